@@ -12,6 +12,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, NamedTuple
 
+from bevelbook.display.unbroken import NO_BREAK
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.opening import new_database, transaction
@@ -181,10 +182,10 @@ class Site:
         return asyncio.run(ask())
 
     def page(self, path: str) -> str:
-        """The text of a page that has to be there."""
+        """The text of a page that has to be there, with a plain space between a number and its unit."""
         answer = self.get(path)
         assert answer.status_code == 200, (path, answer.status_code, answer.text[:2000])
-        return str(answer.text)
+        return str(answer.text).replace(NO_BREAK, " ")
 
 
 @contextmanager

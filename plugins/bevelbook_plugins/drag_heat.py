@@ -27,7 +27,7 @@ BEYOND_C: Final = 200.0
 """A rise from which the bound is beyond what any oil in a diff takes, so no figure is worth a word; this project's
 proposal."""
 FAR_C: Final = 20.0
-"""A rise from which the bound is far too high, since the oil thins on the way; this project's proposal."""
+"""A rise from which the bound is far too high, since the oil thins on the way; our own figure."""
 ROUGH: Final = Source(
     "proposal",
     "over 20 °C the bound counts as far too high, since the oil is a third thinner by then; over 200 °C as beyond "

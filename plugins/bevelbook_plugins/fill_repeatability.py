@@ -203,9 +203,7 @@ def judge_repeatability(given: RepeatabilityGiven, found: RepeatabilityFound) ->
     )
     findings = (*_provisional(count), *_bias(given, found), *_people(given), *_rounded(given))
     if count < TOO_FEW_FILLS:
-        return Judgement(
-            "unclear", (summary, f"under {TOO_FEW_FILLS} fills say nothing (this project's proposal)"), findings
-        )
+        return Judgement("unclear", (summary, f"under {TOO_FEW_FILLS} fills say nothing (our own figure)"), findings)
     out = [row for row in found.rows if row.outside == "yes"]
     odd = odd_one_out(
         [one.difference_g for one in given.fills],
@@ -262,7 +260,7 @@ def _provisional(count: int) -> list[str]:
         return []
     share = percent(between(FALSE_ALARMS, count), 1)
     return [
-        f"limits from {count} fills are provisional (under {FEW_FILLS}, this project's proposal): "
+        f"limits from {count} fills are provisional (under {FEW_FILLS}, our own figure): "
         f"the next good fill falls outside them in {share} of cases, not 0.3 %"
     ]
 

@@ -36,7 +36,7 @@ from bevelbook.physics.viscosity import TEMPERATURE_COEFFICIENT_K, VISCOSITY_LAW
 from bevelbook.stats.normal_and_bound import DISTRIBUTIONS, half_width
 
 LEAST_TIMES_HAND: Final = 3.0
-"""A time has to be so many times what the hand does: below, its logarithm says nothing (this project's proposal)."""
+"""A time has to be so many times what the hand does: below, its logarithm says nothing (our own figure)."""
 SAME_TEMPERATURE: Final = Source("proposal", "If nothing else is known: at most 0.5 K between the two oils")
 
 

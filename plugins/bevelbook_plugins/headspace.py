@@ -42,9 +42,9 @@ EXPANSION_LOW_PER_K: Final = 8.8e-4
 EXPANSION_HIGH_PER_K: Final = 9.9e-4
 UNKNOWN_HOUSING_PER_K: Final = 24e-6
 STOP_TIMES: Final = 10.0
-"""A pressure this many times the limit is a stop; this project's proposal."""
+"""A pressure this many times the limit is a stop; our own figure."""
 LIQUID_FULL_SHOWN_K: Final = 40.0
-"""A liquid-full temperature is shown up to this far above the hottest that the diff gets; this project's proposal."""
+"""A liquid-full temperature is shown up to this far above the hottest that the diff gets; our own figure."""
 EXPANSION_READ_TO_C: Final = 100.0
 HOUSINGS: Final = {
     "aluminium": "aluminium",
@@ -124,7 +124,7 @@ class HeadspaceGiven:
     altitude_m: float | None = altitude()
     gauge_limit_kpa: float = quantity(
         "kPa",
-        "Pressure above the air outside to stay under (the default is this project's proposal)",
+        "Pressure above the air outside to stay under (the default is our own figure)",
         default=50,
         above=0,
     )
@@ -504,7 +504,7 @@ def _over_the_limit(given: HeadspaceGiven, low_kpa: float | None, high_kpa: floa
         return True, f"it may be liquid-full at {hot}{least}"
     reach = f"from {max(0.0, low_kpa):.0f} to {rounded_up(high_kpa)} kPa"
     if low_kpa > STOP_TIMES * limit:
-        return True, f"over {STOP_TIMES:g} times the limit of {limit:g} kPa at {hot} (this project's proposal), {reach}"
+        return True, f"over {STOP_TIMES:g} times the limit of {limit:g} kPa at {hot} (our own figure), {reach}"
     return False, f"over the limit of {limit:g} kPa at {hot}, {reach}"
 
 

@@ -617,8 +617,8 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
         reasons.append(difference)
     elif len(known) >= 2:
         reasons.append(
-            f"no two oils compared: it takes {MEETINGS_A_SIDE} meetings of each, and days in a row are one (this "
-            "project's proposal)"
+            f"no two oils compared: it takes {MEETINGS_A_SIDE} meetings of each, and days in a row are one (our "
+            "own figure)"
         )
     cautions = [*apart, *_on_unknown_days(pair)] if pair is not None and differs(found) else []
     reasons += cautions
@@ -724,7 +724,7 @@ def _remarks(near: Sequence[RunOnAxis]) -> tuple[str, ...]:
 
 def _why_nothing(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> str:
     if len(known) < 2:
-        return f"nothing is suggested: it takes two oils decided on {DAYS_A_SIDE} days each (this project's proposal)"
+        return f"nothing is suggested: it takes two oils decided on {DAYS_A_SIDE} days each (our own figure)"
     start = _exact_start_cst(given, known, axis)
     if start is None:
         return f"nothing is suggested: fewer than {given.neighbours} of these days were kept"

@@ -51,7 +51,7 @@ SAME_RISE: Final = Source(
 
 BASES: Final = ("diff", "air", "track")
 FAR_OFF: Final = 3.0
-"""An oil at hand that is this many times too thick or too thin is not worth a line; this project's proposal."""
+"""An oil at hand that is this many times too thick or too thin is not worth a line; our own figure."""
 
 
 @record
@@ -375,7 +375,7 @@ def _advice(given: FeelGiven, found: FeelFound) -> str:
 def _worth(given: FeelGiven, found: FeelFound) -> Iterator[str]:
     """From what gain another oil is worth the work, where one is a little nearer."""
     if found.nearest_viscosity_cst not in (None, given.viscosity_cst):
-        yield f"another oil is worth a rebuild from {percent(LABEL_TOLERANCE_SHARE)} nearer (this project's proposal)"
+        yield f"another oil is worth a rebuild from {percent(LABEL_TOLERANCE_SHARE)} nearer (our own figure)"
 
 
 def _too(share: float) -> str:
@@ -482,7 +482,7 @@ SAME_FEEL: Final = Calculator(
         "Both temperatures have to be of the same thing: the diff after a run (better), the air, or the track.",
         "For air and track to come it takes the diff's temperature that your own measured days let expect, else air "
         "with air, or track with track.",
-        "Oils at hand that are over 3 times too thick or too thin are left out (this project's proposal).",
+        "Oils at hand that are over 3 times too thick or too thin are left out (our own figure).",
         "The oil in use is one of those at hand: leaving it costs no rebuild.",
         "Where the nearest oil is over 10 % off, the blend of the two at hand around it is offered, for 20 g.",
     ),

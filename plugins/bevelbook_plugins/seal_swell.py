@@ -48,7 +48,7 @@ FILL_AFTER: Final = 0.90
 SQUEEZE_LEFT: Final = 0.10
 LUBRICANT_RULE: Final = 0.05
 FLATTEST: Final = 3.0
-"""A section that is more times as wide as thin is refused; this project's proposal."""
+"""A section that is more times as wide as thin is refused; our own figure."""
 SOUND: Final = "ok"
 NEVER_BACK: Final = ("flattened", "nicked", "missing")
 """States of a seal that no measured size makes good."""
@@ -386,7 +386,7 @@ class _Check(NamedTuple):
         else:
             summary = f"{self.what} is {percent(self.value, 1)} ± {percent(self.wide, 1)} (k = 2{self.and_more})"
         if self.is_beyond:
-            return f"{summary}, {side} {percent(self.limit)}: {self.unless or self.why} (this project's proposal)"
+            return f"{summary}, {side} {percent(self.limit)}: {self.unless or self.why} (our own figure)"
         return (
             f"{summary}; {percent(self.limit)} lies inside, so this reading cannot decide (limit: this project's "
             "proposal)"
@@ -470,7 +470,7 @@ def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
         return Judgement("unclear", (summary, *unclear, "measure finer, or several rings at once", *cautions), findings)
     if cautions:
         return Judgement("caution", (*cautions, summary), findings)
-    keep = "it may go back unless it is cut, flat or cracked (this project's proposal)"
+    keep = "it may go back unless it is cut, flat or cracked (our own figure)"
     return Judgement("ok", (keep, summary), findings)
 
 

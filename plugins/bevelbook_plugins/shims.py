@@ -324,7 +324,7 @@ def judge_shim(given: ShimGiven, found: ShimFound) -> Judgement:
         room = f"{-off:.2f} mm more room is needed: a thicker gasket, or material taken away"
         return Judgement("caution", (room, summary, span), findings)
     if abs(off) > FAR_MM + 1e-9:
-        far = f"{abs(off):.2f} mm off with these shims; over {FAR_MM:g} mm get others (this project's proposal)"
+        far = f"{abs(off):.2f} mm off with these shims; over {FAR_MM:g} mm get others (our own figure)"
         return Judgement("caution", (far, summary, span), findings)
     return Judgement("ok", (summary, span), findings)
 
@@ -336,12 +336,10 @@ def _shim_findings(given: ShimGiven, found: ShimFound) -> Iterator[str]:
     if any(one.tolerance_mm is None and one.thickness_mm in listed for one in given.sizes):
         yield "tolerances of listed shim rings are from memory, unverified: measure the stack"
     if found.stack:
-        row = next(row for row in rows("bevel_backlash.csv") if row["module_low_mm"] == "0.508")
         less = "less" if found.backlash_change_mm < 0 else "more"
         yield (
-            f"all of it behind one gear makes the backlash {abs(found.backlash_change_mm):.3f} mm {less}; a table "
-            f"gives {float(row['backlash_low_mm']):g} to {row['backlash_high_mm']} mm for module 0.51 to 1.27: feel "
-            "that it turns freely"
+            f"all of it behind one gear makes the backlash {abs(found.backlash_change_mm):.2f} mm {less}: if it feels "
+            "tight, put it on the other side; it must spin freely"
         )
     if given.span_mm is not None and found.float_hot_mm is None:
         yield f"no growth by heat is known for a housing of {given.housing_material}: the float when hot is left out"
@@ -360,10 +358,13 @@ def shim_working(given: ShimGiven, found: ShimFound) -> tuple[str, ...]:
             f"= {found.float_before_mm:.3f} mm"
         )
     pieces = " + ".join(f"{one.pieces} × {one.thickness_mm:g}" for one in found.stack) or "0"
+    row = next(row for row in rows("bevel_backlash.csv") if row["module_low_mm"] == "0.508")
     lines += [
         f"float after = float − stack = {found.float_before_mm:.3f} mm − ({pieces}) mm = {found.float_after_mm:.3f} mm",
         f"backlash −2 dx tan(α) sin(δ) = −2 × {found.stack_thickness_mm:.3f} mm × tan({given.pressure_angle_deg:g}°) × "
         f"sin({given.cone_angle_deg:g}°) = {found.backlash_change_mm:.4f} mm",
+        f"backlash of a new pair by a table: {float(row['backlash_low_mm']):g} to {row['backlash_high_mm']} mm for "
+        "module 0.51 to 1.27",
     ]
     if found.float_hot_mm is not None:
         lines.append(

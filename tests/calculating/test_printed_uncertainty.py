@@ -254,7 +254,7 @@ def _texts(path: Path) -> Iterator[str]:
 
 
 NO_K = (
-    "display/format.py: f'{value:z.6g} ± {half:.2g}'",
+    "display/format.py: f'{power_of_ten(value)} ± {power_of_ten(half)}'",
     "display/format.py: f'{(0.0 if is_noise(value) else value):z.{decimals}f} ± {half:.{decimals}f}'",
 )
 """The two numbers alone: what calls for them adds the unit and the k."""

@@ -120,7 +120,7 @@ def test_a_citation_shows_publisher_title_place_year_and_how_it_was_seen() -> No
     assert Source("common practice", "stop at 11 g").cite() == "stop at 11 g (common practice, no source)"
     assert Source("from memory", "T", "P").cite() == "P, T (from memory, unverified)"
     assert Source("from memory", "T").cite() == "T (from memory, unverified)"
-    assert Source("proposal", "50 kPa").cite() == "50 kPa (this project's proposal)"
+    assert Source("proposal", "50 kPa").cite() == "50 kPa (our own figure)"
     assert Source("computed", "two times three").cite() == "two times three (this project, worked out here)"
 
 

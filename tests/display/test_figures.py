@@ -12,31 +12,61 @@ from hypothesis import strategies as st
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.result_text import result_lines
 from bevelbook.declare.fields import Field
-from bevelbook.display.format import format_figure, format_number, format_spread, format_typed, wrapped
+from bevelbook.display.format import (
+    DECIMALS,
+    MOST_DECIMALS,
+    format_figure,
+    format_number,
+    format_spread,
+    format_typed,
+    wrapped,
+)
 from bevelbook.display.tidy import tidied
 from bevelbook.plugin.registry import Registry
 
 numbers = st.floats(allow_nan=False, allow_infinity=False)
 
 
-@given(numbers, st.sampled_from(["g", "cSt", "mm", "s", "1", "runs"]))
-def test_a_figure_has_no_row_of_digits_and_no_minus_before_a_zero(value: float, unit: str) -> None:
-    for text in (format_figure(value, unit), format_typed(value, unit)):
+POWERS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
+
+
+def read(text: str) -> float:
+    """The number that a figure says."""
+    digits, _, power = text.replace(",", "").partition(" × 10")
+    return float(digits) * 10.0 ** int(power.translate(POWERS) or 0)
+
+
+@given(numbers, st.sampled_from([*DECIMALS, "another"]), st.sampled_from(["", "+"]))
+def test_a_figure_has_no_row_of_digits_and_no_minus_before_a_zero(value: float, unit: str, sign: str) -> None:
+    for text in (format_figure(value, unit, sign=sign), format_typed(value, unit)):
         assert len(text) < 24, text
-        assert not re.fullmatch(r"-0(\.0+)?", text)
+        assert not re.fullmatch(r"[-+]?0?(\.0+)?", text) or text in ("0", f"{0.0:.{DECIMALS.get(unit, 3)}f}"), text
+        assert "e" not in text, text
 
 
-@given(numbers, st.floats(1e-9, 1e300))
+@given(st.floats(1e-9, 1e12, exclude_max=True), st.sampled_from([*DECIMALS, "another"]))
+def test_a_figure_is_the_number_to_the_last_digit_printed(value: float, unit: str) -> None:
+    """Half a unit of the last digit; a small number keeps two digits that count, unless its unit calls it a zero."""
+    text = format_figure(value, unit)
+    decimals = len(text.partition(".")[2])
+    assert abs(read(text) - value) <= 0.5000001 * 10.0**-decimals + 1e-9 * value
+    assert decimals <= max(DECIMALS.get(unit, 3), MOST_DECIMALS.get(unit, 12))
+    if unit not in MOST_DECIMALS:
+        assert abs(read(text) - value) <= 0.051 * value
+
+
+@given(st.floats(-1e300, 1e300), st.floats(1e-9, 1e300))
 def test_a_spread_has_two_digits_at_least_and_no_more_than_needed(value: float, uncertainty: float) -> None:
     """Half a unit of the second digit of ``± 10`` is a twentieth of it, and it is twice the standard uncertainty."""
     number, half = format_spread(value, uncertainty).split(" ± ")
-    assert float(half) == pytest.approx(2.0 * uncertainty, rel=0.051)
-    assert abs(float(number) - value) <= max(0.1001 * uncertainty, 1e-5 * abs(value))
+    assert read(half) == pytest.approx(2.0 * uncertainty, rel=0.051)
+    near = 0.005 if "×" in number else 1e-5
+    assert abs(read(number) - value) <= max(0.1001 * uncertainty, near * abs(value))
     assert not re.fullmatch(r"-0(\.0+)?", number)
 
 
 def test_a_spread_of_a_zero_has_no_minus() -> None:
-    assert [format_spread(-0.0, half) for half in (0.1, 5e11)] == ["0.00 ± 0.20", "0 ± 1e+12"]
+    assert [format_spread(-0.0, half) for half in (0.1, 5e11)] == ["0.00 ± 0.20", "0 ± 1 × 10¹²"]
 
 
 @pytest.mark.parametrize(
@@ -47,8 +77,8 @@ def test_a_spread_of_a_zero_has_no_minus() -> None:
         ("−0 K", "0 K"),
         ("-0.04 mm", "-0.04 mm"),
         ("2026-05-03, rear-0, 10-0", "2026-05-03, rear-0, 10-0"),
-        ("grown 636868979872626114560.0 %", "grown 6.37e+20 %"),
-        ("± 1,370,000,000,000,000 cSt (k = 2)", "± 1.37e+15 cSt (k = 2)"),
+        ("grown 636868979872626114560.0 %", "grown 6.37 × 10²⁰ %"),
+        ("± 1,370,000,000,000,000 cSt (k = 2)", "± 1.37 × 10¹⁵ cSt (k = 2)"),
         ("999,999,999,999 g", "999,999,999,999 g"),
         ("", ""),
     ],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from ast import literal_eval
 from collections.abc import Iterator
 
 import pytest
@@ -171,7 +172,6 @@ def test_importing_it_loads_no_library() -> None:
         "print(sorted(n for n in set(sys.modules) - before if n.split('.')[0] not in sys.stdlib_module_names))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    ours = ["bevelbook", "bevelbook.declare", "bevelbook.declare.printable", "bevelbook.display"]
-    assert done.stdout.strip() == str(
-        [*ours, *(f"bevelbook.display.{one}" for one in ("line_width", "table", "wrapping"))]
-    )
+    loaded = literal_eval(done.stdout)
+    assert "bevelbook.display.wrapping" in loaded
+    assert {name.partition(".")[0] for name in loaded} == {"bevelbook"}

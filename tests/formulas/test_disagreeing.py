@@ -1,7 +1,7 @@
 """Which of several weighings after the same runs count. All data are constructed.
 
 Two readings with u = 0.00577 g each (step 0.01 g, repeatability 0.005 g) agree up to 3 sqrt 2 u = 0.0245 g (three
-standard uncertainties are this project's proposal).
+standard uncertainties are our own figure).
 """
 
 from __future__ import annotations

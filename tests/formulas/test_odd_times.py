@@ -1,4 +1,4 @@
-"""Which times are asked about. Times are constructed; the limit of 10 % is this project's proposal."""
+"""Which times are asked about. Times are constructed; the limit of 10 % is our own figure."""
 
 from __future__ import annotations
 

@@ -247,7 +247,7 @@ def test_equal_weighings_of_a_tight_diff_lose_nothing_within_what_the_scale_can_
     assert judged.verdict == "ok"
     (left,) = [reason for reason in judged.reasons if "left" in reason]
     assert left == (
-        "at least 499 runs left after run 20, if nothing changes (95 %): the proposed limit of 0.186 g (10 % of the "
+        "at least 499 runs left after run 20, if nothing changes (95 %): our default limit of 0.186 g (10 % of the "
         "oil) is not reached before run 519"
     )
 
@@ -282,7 +282,7 @@ def test_a_steady_leak_is_not_called_sudden_and_its_date_is_past() -> None:
     assert found.runs_left is None
     reasons = judge_leak(asked, found).reasons
     assert not any("sudden" in reason for reason in reasons)
-    reached = "the trend reached the proposed limit of 0.186 g (10 % of the oil) at run 8"
+    reached = "the trend reached our default limit of 0.186 g (10 % of the oil) at run 8"
     assert any(reason.startswith(reached) for reason in reasons)
     assert any(reason.startswith("good at run 0, bad at run 6 (over 0.093 g)") for reason in reasons)
 
@@ -362,7 +362,7 @@ def test_a_heavier_diff_is_asked_about() -> None:
 
 
 def test_of_a_scale_that_was_never_checked_one_step_is_assumed_and_much_withheld() -> None:
-    """U = 2 sqrt(2 (0.01^2 / 12 + 0.01^2)) = 0.0294 g (one step is this project's proposal); 0.25 g of 1.50 g."""
+    """U = 2 sqrt(2 (0.01^2 / 12 + 0.01^2)) = 0.0294 g (one step is our own figure); 0.25 g of 1.50 g."""
     weighings = [(0, 18.35), (6, 18.34), (13, 18.10), (15, 18.10)]
     asked, found = worked(weighings, oil_mass_g=1.50)
     assert found.loss_high_g - found.loss_g == pytest.approx(0.0294, abs=5e-5)
@@ -576,7 +576,7 @@ def weighed_on(
 
 
 def test_a_scale_never_checked_on_a_second_day_is_off_by_one_step_from_day_to_day() -> None:
-    """U = 2 sqrt(2 (0.01^2 / 12 + 0.005^2 + d^2)) with d = 0.01 g, one step (this project's proposal): 0.0327 g, as
+    """U = 2 sqrt(2 (0.01^2 / 12 + 0.005^2 + d^2)) with d = 0.01 g, one step (our own figure): 0.0327 g, as
     where 0.01 g was found; 0.0163 g where 0 was typed, on one day and without days."""
 
     def wide_g(*days: str | None, day_to_day_g: float | None = None) -> float:

@@ -299,7 +299,7 @@ def test_a_coarse_reading_of_a_thin_section_cannot_tell() -> None:
 
 @pytest.mark.parametrize(
     ("place", "measured", "verdict"),
-    # Constructed from the reuse rule (this project's proposal): 15 % shaft, 30 % joint, -3 %; new ring 20 mm across.
+    # Constructed from the reuse rule (our own figure): 15 % shaft, 30 % joint, -3 %; new ring 20 mm across.
     # -5 to +5 % is Klueber Lubrication's, "acceptable" (read): 20.3 mm is 4.57 %, 20.35 mm 5.34 %.
     [
         ("joint", 20.0, "ok"),
@@ -319,7 +319,7 @@ def test_verdict_by_place(place: str, measured: float, verdict: str) -> None:
     asked, found = swelled(place=place, outside_diameter_mm=20.0, measured_outside_diameter_mm=measured)
     judged = judge_swell(asked, found)
     assert judged.verdict == verdict
-    assert any("this project's proposal" in reason or "maker's rule" in reason for reason in judged.reasons)
+    assert any("our own figure" in reason or "maker's rule" in reason for reason in judged.reasons)
 
 
 @pytest.mark.parametrize(

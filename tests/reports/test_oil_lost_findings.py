@@ -47,7 +47,7 @@ def test_a_sudden_leak_is_said_in_grams_share_and_runs(add: Add, find: Find) -> 
     team, build = leaking(add, (0, 22.35), (6, 22.34), (13, 22.05))
     one = only(find(), "oil_lost")
     assert one.severity == "stop"
-    assert one.words.startswith("lost 0.30 g of 1.86 g (16 %) by run 13, over the proposed limit of 0.186 g; ")
+    assert one.words.startswith("lost 0.30 g of 1.86 g (16 %) by run 13, over our default limit of 0.186 g; ")
     assert "that is 0.30 ± 0.016 g (k = 2) in 13 runs; " in one.words
     assert (
         "0.29 g of it went between run 6 and 13 by the last weighing alone (0.041 ± 0.002 g per run, k = 2): "
@@ -146,7 +146,7 @@ def test_another_oil_after_a_leak_is_said_to_be_decided_on_a_leaking_diff(add: A
 def test_nearly_the_same_oil_after_a_leak_is_no_decision(
     add: Add, find: Find, cst: float | None, codes_found: list[str]
 ) -> None:
-    """5 % of 7,000 cSt are 350 cSt (this project's proposal)."""
+    """5 % of 7,000 cSt are 350 cSt (our own figure)."""
     team, _ = leaking(add, (0, 22.42), (18, 22.05), viscosity_cst=7000.0)
     team.build(viscosity_cst=cst)
     assert [code for code in codes(find()) if code != "oil_lost"] == codes_found
@@ -208,7 +208,7 @@ def test_the_teams_own_limits_of_oil(add: Add, find: Find) -> None:
     assert [(one.code, one.words) for one in find()] == [
         (
             "oil_lost",
-            "lost 0.12 g of 1.86 g (6 %) by run 6, over the proposed limit of 0.093 g; that is 0.12 ± 0.016 g "
+            "lost 0.12 g of 1.86 g (6 %) by run 6, over our default limit of 0.093 g; that is 0.12 ± 0.016 g "
             "(k = 2) in 6 runs; good at run 0, bad at run 6 (over 0.093 g)",
         ),
         ("limit_near", "lost 0.12 g (0.10 to 0.14 g), your limit is 0.14 g"),
@@ -235,7 +235,7 @@ def test_the_teams_own_share_of_oil_is_held_against_in_grams(add: Add, find: Fin
 def test_a_limit_is_near_from_four_fifths_of_it_on_and_where_a_loss_is_seen(
     add: Add, find: Find, last_g: float, is_near: bool
 ) -> None:
-    """0.04 g times 0.8 is 0.032 g (this project's proposal); the scale can see 0.016 g."""
+    """0.04 g times 0.8 is 0.032 g (our own figure); the scale can see 0.016 g."""
     leaking(add, (0, 22.35), (6, last_g))
     add("limit", kind="oil lost in grams", value=0.04)
     words = "; ".join(one.words for one in find())

@@ -72,7 +72,7 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(
     renew_touched(connection)
     assert word(connection) == "weigh it"
     assert reasons(connection) == [
-        "no loss seen by run 6 (the scale can see 0.082 g): unclear whether it is over the proposed limit of 0.093 g: "
+        "no loss seen by run 6 (the scale can see 0.082 g): unclear whether it is over our default limit of 0.093 g: "
         "weigh it on a finer scale"
     ]
 
@@ -151,7 +151,7 @@ def test_the_last_build_is_on_the_shelf_and_an_opened_one_is_apart(connection: s
 def test_a_diff_is_to_be_weighed_again_after_some_runs(
     connection: sqlite3.Connection, team: Team, since: float, expected: str
 ) -> None:
-    """Six runs are this project's proposal."""
+    """Six runs are our own figure."""
     assert UNWEIGHED_RUNS == 6.0
     build = team.build(**SOUND)
     team.weigh(build, (4.0, 22.39))
@@ -234,7 +234,7 @@ def test_the_gravest_reason_gives_the_word_and_all_are_said_in_its_order(
     team.run(build, "2026-02-01", 13.0)
     assert word(connection) == "open it"
     assert reasons(connection) == [
-        "lost 0.40 g of 1.86 g (22 %) by run 6, over the proposed limit of 0.186 g",
+        "lost 0.40 g of 1.86 g (22 %) by run 6, over our default limit of 0.186 g",
         "7 runs since it was last weighed",
         "13 of your 8 runs since it was filled: 5 over",
         "turned gritty by hand",
@@ -257,7 +257,7 @@ def test_a_loss_over_the_teams_own_limit_opens_it_and_says_whose_limit(
 
 def test_a_loss_between_the_limits_asks_for_a_look(connection: sqlite3.Connection, team: Team) -> None:
     team.weigh(team.build(**SOUND), (6.0, 22.26))
-    assert reasons(connection) == ["lost 0.14 g of 1.86 g (8 %) by run 6, over the proposed limit of 0.093 g"]
+    assert reasons(connection) == ["lost 0.14 g of 1.86 g (8 %) by run 6, over our default limit of 0.093 g"]
 
 
 def test_its_position_is_where_it_ran_last_else_where_it_usually_runs(connection: sqlite3.Connection, add: Add) -> None:
@@ -291,7 +291,7 @@ def test_the_table_for_the_terminal_has_a_line_for_each_diff(
     )
     assert " ".join(second.split()) == "rear-b not recorded not known not weighed since the fill 0 apart: never built"
     assert third.endswith(
-        "look at it: lost 0.14 g of 1.86 g (8 %) by run 6, over the proposed limit of 0.093 g; turned loose by hand"
+        "look at it: lost 0.14 g of 1.86 g (8 %) by run 6, over our default limit of 0.093 g; turned loose by hand"
     )
     assert shelf_row(connection, team.diff) == shelf_rows(connection)[0]
     assert shelf_row(connection, "nobody") is None

@@ -1,6 +1,6 @@
 """What is said of a loss is the same wherever it is said, and no surface prints one that the scale does not see.
 
-All data are constructed: 1.86 g of oil, 22.35 g closed, so 5 and 10 % are 0.093 and 0.186 g (this project's proposals).
+All data are constructed: 1.86 g of oil, 22.35 g closed, so 5 and 10 % are 0.093 and 0.186 g (our own figures).
 Two readings of a scale of step d and repeatability s show a loss from 1.96 sqrt(2 (d² / 12 + s²)) on, and U is 2 of
 these square roots (JCGM 100:2008, F.2.2.1): 0.0160 and 0.0163 g for 0.01 and 0.005 g, 0.1600 and 0.1633 g for 0.1 and
 0.05 g.
@@ -79,7 +79,7 @@ def findings(bevelbook: Run) -> dict[str, dict[str, str]]:
 
 def test_over_one_limit_for_certain_and_over_the_other_perhaps(team: Run, tmp_path: Path, registry: Registry) -> None:
     """0.20 g, U = 0.016 g: over 0.093 g, and 0.186 g lies between 0.184 and 0.216 g."""
-    certain = "over 0.093 g for certain; unclear whether it is over the proposed limit of 0.186 g"
+    certain = "over 0.093 g for certain; unclear whether it is over our default limit of 0.186 g"
     written = weigh(team, 22.15)
     assert "rear-a/1: unclear: lost 0.20 g of 1.86 g (11 %) in 3 runs" in written
     said = {"record": written, **surfaces(team, tmp_path, registry)}
@@ -91,12 +91,12 @@ def test_over_one_limit_for_certain_and_over_the_other_perhaps(team: Run, tmp_pa
     assert {one["severity"] for one in found.values()} == {"caution"}
     assert found["doubtful_runs"]["words"].startswith("3 runs (2026-05-02/1) between the last good weighing (run 0)")
     assert "Good at run 0, bad at run 3 (over 0.093 g)" in said["build page"]
-    assert "Open it at 0.186 g lost (the proposed limit)" in said["build page"]
+    assert "Open it at 0.186 g lost (our default limit)" in said["build page"]
 
 
 def test_under_a_limit_or_over_it_names_the_limit(team: Run, tmp_path: Path, registry: Registry) -> None:
     """0.08 g, U = 0.016 g: 0.093 g lies between 0.064 and 0.096 g."""
-    undecided = "whether it is over the proposed limit of 0.093 g"
+    undecided = "whether it is over our default limit of 0.093 g"
     said = {"record": weigh(team, 22.27), **surfaces(team, tmp_path, registry)}
     assert [name for name, text in said.items() if undecided not in text.lower()] == []
     assert "for certain" not in " ".join(said.values())

@@ -4,7 +4,7 @@ All data are constructed: a diff of 1.86 g of oil and 22.35 g closed, run four t
 What is right is worked out here by hand: a reading of a scale with steps of d has the standard uncertainty d / sqrt 12
 (JCGM 100:2008, F.2.2.1), a difference of two sqrt 2 times that, and k = 2. The scales by hand are said to scatter by
 nothing; notes name no scale, so that it counts as one of 0.01 g that scatters by one step, and by one more from day to
-day (this project's proposal).
+day (our own figure).
 The proposed limits are 5 % (0.093 g) and 10 % (0.186 g) of the oil.
 """
 
@@ -473,4 +473,4 @@ def test_a_limit_and_a_share_are_said_in_one_form_everywhere(
         text = what if isinstance(what, str) else json.dumps(what, ensure_ascii=False)
         assert not re.search(r"[0-9]%", text), surface
         assert "0.30 g of 1.86 g (16 %)" in text, surface
-        assert "the proposed limit of 0.186 g" in text, surface
+        assert "our default limit of 0.186 g" in text, surface

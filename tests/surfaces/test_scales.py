@@ -1,7 +1,7 @@
 """Whichever scale took a mass, and whatever is noted of it, the facts and the calculator say the same to the word.
 
 All data are constructed: 1.86 g of oil, 22.35 g closed. Standard uncertainty of a reading: u² = d² / 12 + s²
-(JCGM 100:2008, F.2.2.1); s is one step where it is not known (this project's proposal).
+(JCGM 100:2008, F.2.2.1); s is one step where it is not known (our own figure).
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 All data are constructed: 14.26 g when it was filled, 13.96 g with no run since. A pocket scale of 0.01 g that scatters
 by 0.005 g explains 3 sqrt(2 (0.01² / 12 + 0.005²)) = 0.024 g (JCGM 100:2008, F.2.2.1; three standard uncertainties are
-this project's proposal).
+our own figure).
 """
 
 from __future__ import annotations

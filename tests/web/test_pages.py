@@ -365,7 +365,7 @@ def test_what_is_counted_are_the_runs_and_the_oil_days_of_their_diffs() -> None:
 
 
 def test_distance_is_one_for_a_step_of_grip_or_five_degrees() -> None:
-    """Constructed: the measure is this project's proposal, a step of grip counts as much as 5 °C."""
+    """Constructed: the measure is our own figure, a step of grip counts as much as 5 °C."""
     rows = [
         {"run": "a", "grip": "low", "track_temp_c": 41.0},
         {"run": "b", "grip": "medium", "track_temp_c": 36.0},

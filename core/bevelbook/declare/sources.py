@@ -87,7 +87,7 @@ class Source(_Parts):
         if self.kind == "common practice":
             return f"{self.title} (common practice, no source)"
         if self.kind == "proposal":
-            return f"{self.title} (this project's proposal)"
+            return f"{self.title} (our own figure)"
         if self.kind == "computed":
             return f"{', '.join(part for part in (self.title, self.where) if part)} ({self.publisher}, {self.seen})"
         unknown = (UNNAMED, UNDATED) if self.kind == "from memory" else ()

@@ -72,7 +72,7 @@ LIMIT_KINDS: Final = ("runs between openings", "oil lost in grams", "oil lost as
 JOBS: Final = ("rebuild", "weigh", "look over")
 """Jobs on a diff whose minutes the team may type."""
 LIMIT_OWNERS: Final = ("yours", "proposal")
-"""The owner of a limit: the team, or this project's proposal."""
+"""The owner of a limit: the team, or our own figure."""
 
 
 def is_sound(word: str | None) -> bool:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from math import floor, log10
 from typing import Any, Final
 
-from bevelbook.declare.coverage import COVERAGE_K, TAKEN_AS, WITH_K
+from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.display.line_width import line_width
+from bevelbook.display.powers import power_of_ten
+from bevelbook.display.unbroken import HELD, NO_BREAK, held
 
 DECIMALS: Final[dict[str, int]] = {
     "g": 2,
@@ -31,12 +32,42 @@ DECIMALS: Final[dict[str, int]] = {
     "s/run": 3,
     "runs": 1,
     "1": 3,
+    "W": 1,
+    "J/K": 1,
+    "rad/s": 1,
+    "g/reading": 4,
 }
+FEWER_FROM: Final[dict[str, tuple[tuple[float, int], ...]]] = {
+    "K": ((10.0, 0),),
+    "kPa": ((10.0, 0),),
+    "%": ((100.0, 0),),
+    "J/K": ((10.0, 0),),
+    "1": ((1.0, 2), (10.0, 1), (100.0, 0)),
+}
+"""Decimals of larger numbers: nobody measures a span of 40 K to 0.1 K, or a ratio of 20 to 0.001."""
+MOST_DECIMALS: Final = {
+    "K": 2,
+    "°C": 2,
+    "kPa": 1,
+    "%": 2,
+    "deg": 1,
+    "m": 2,
+    "runs": 2,
+    "cSt": 2,
+    "g": 4,
+    "mm": 4,
+    "s": 4,
+}
+"""Decimals of a number that is too small for the usual ones; what is smaller is a zero."""
 NOISE: Final = 1e-10
 """Smaller numbers are noise: in the units of this program nothing measured or computed is this small."""
+_USUAL: Final = 3
+"""Decimals of a unit that is not listed."""
+_MOST: Final = 12
+_COUNTED: Final = ("runs", "1")
+"""Units of which a whole number has no decimals."""
+_TEMPERATURES: Final = ("°C", "K")
 SHOWN_UNIT: Final = {"Δ°C": "°C", "cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
-_SPREAD: Final = re.compile(rf"(?:[\d.,]+ )?± [^±()]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
-_HELD: Final = "\ue000"
 WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear": "unclear"}
 
 
@@ -52,21 +83,31 @@ def format_figure(value: float, unit: str | None, *, digits: int | None = None, 
 
     >>> format_figure(7000.0, "cSt"), format_figure(14.2601, "g"), format_figure(0.0082, "g")
     ('7,000', '14.26', '0.0082')
-    >>> format_figure(3.0, "runs")
-    '3'
-    >>> format_figure(-1.4e-14, "kPa"), format_figure(-1.4e-14, "kPa", sign="+")
-    ('0.0', '0.0')
+    >>> format_figure(3.0, "runs"), format_figure(4.0, "1"), format_figure(1757.06, "K"), format_figure(0.003, "kPa")
+    ('3', '4', '1,757', '0.0')
+    >>> format_figure(-1.4e-14, "kPa"), format_figure(-1.4e-14, "kPa", sign="+"), format_figure(3e-06, "N·m·s")
+    ('0.0', '0.0', '0.000003')
     """
-    decimals = digits if digits is not None else DECIMALS.get(unit or "", 3)
-    if isinstance(value, int) or (unit == "runs" and float(value).is_integer()):
-        decimals = 0
-    if is_noise(value):
-        return f"{0.0:.{decimals}f}"
     if abs(value) >= LARGEST:
-        return f"{value:{sign}.6g}"
-    if abs(value) < 10.0 ** (1 - decimals):
-        return f"{value:{sign}.2g}"
-    return f"{value:{sign},.{decimals}f}"
+        return power_of_ten(value, sign)
+    decimals = _decimals(value, unit) if digits is None else digits
+    if isinstance(value, int) or (unit in _COUNTED and float(value).is_integer()):
+        decimals = 0
+    if not is_noise(value) and abs(value) < 10.0 ** (1 - decimals):
+        small = max(decimals, min(1 - floor(log10(abs(value))), MOST_DECIMALS.get(unit or "", _MOST)))
+        text = f"{value:{sign}z.{small}f}"
+        while len(text.partition(".")[2]) > decimals and text.endswith("0"):
+            text = text[:-1]
+        return text.rstrip(".") if float(text) else f"{0.0:.{decimals}f}"
+    return f"{0.0 if is_noise(value) else value:{'' if is_noise(value) else sign},.{decimals}f}"
+
+
+def _decimals(value: float, unit: str | None) -> int:
+    decimals = DECIMALS.get(unit or "", _USUAL)
+    for least, fewer in FEWER_FROM.get(unit or "", ()):
+        if abs(value) >= least:
+            decimals = fewer
+    return decimals
 
 
 def format_rough(value: float, *, digits: int = 3) -> str:
@@ -87,15 +128,19 @@ def format_rough(value: float, *, digits: int = 3) -> str:
 def format_typed(value: float, unit: str | None) -> str:
     """A number that went in, without its unit: six digits, or the decimals of its unit where these are more.
 
+    A temperature that was typed in °F has two decimals: in °C it has a row of digits.
+
     >>> [format_typed(*one) for one in ((40 / 9, "°C"), (7000.0, "cSt"), (12345.678, "g"), (2.5e-5, "1/K"))]
-    ['4.44444', '7,000', '12,345.68', '0.000025']
+    ['4.44', '7,000', '12,345.68', '0.000025']
     """
     if value == 0:
         return "0"
     if not SMALLEST <= abs(value) < LARGEST:
-        return f"{value:.6g}"
-    decimals = max(0, DECIMALS.get(unit or "", 3), 5 - floor(log10(abs(value))))
-    text = f"{value:,.{decimals}f}"
+        return power_of_ten(value)
+    decimals = max(0, DECIMALS.get(unit or "", _USUAL), 5 - floor(log10(abs(value))))
+    if unit in _TEMPERATURES and abs(value) >= 1.0 and not is_noise(value - round(value, 3)):
+        decimals = MOST_DECIMALS[unit]
+    text = f"{value:z,.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
@@ -117,7 +162,7 @@ def format_spread(value: float, uncertainty: float) -> str:
     """
     half = COVERAGE_K * uncertainty
     if max(abs(value), half) >= LARGEST:
-        return f"{value:z.6g} ± {half:.2g}"
+        return f"{power_of_ten(value)} ± {power_of_ten(half)}"
     decimals = max(0, 1 - floor(log10(half) + 1e-6))
     return f"{0.0 if is_noise(value) else value:z.{decimals}f} ± {half:.{decimals}f}"
 
@@ -135,24 +180,25 @@ def format_value(value: Any, field: Field, uncertainty: float | None = None) -> 
 
 
 def unbroken(text: str) -> str:
-    """A text whose lines do not end between a ± and its k, in a page too.
+    """A text whose lines do not end between a number and its unit, or a ± and its k, in a page too.
 
     >>> unbroken("lost 0.30 ± 0.016 g (k = 2) in 13 runs").split(" ")[1]
     '0.30\\xa0±\\xa00.016\\xa0g\\xa0(k\\xa0=\\xa02)'
     """
-    return _SPREAD.sub(lambda found: found[0].replace(" ", "\u00a0"), text)
+    return held(text, NO_BREAK)
 
 
 def wrapped(text: str, indent: str = "") -> list[str]:
     """A sentence on lines of at most ``line_width()`` characters, all but the first indented further.
 
-    No line ends between a ± and its k.
+    No line ends between a number and its unit, or between a ± and its k.
 
     >>> wrapped("x" * 88 + " 0.30 ± 0.016 g (k = 2) in 13 runs")[1]
     '  0.30 ± 0.016 g (k = 2) in 13 runs'
     """
     from textwrap import wrap
 
-    held = _SPREAD.sub(lambda found: found[0].replace(" ", _HELD), text)
-    lines = wrap(held, line_width(), initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False)
-    return [line.replace(_HELD, " ") for line in lines]
+    lines = wrap(
+        held(text), line_width(), initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False
+    )
+    return [line.replace(HELD, " ") for line in lines]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Final
 
 from bevelbook.declare.printable import JOINERS
 from bevelbook.display.line_width import terminal_width
+from bevelbook.display.unbroken import HELD, held
 
 _COMMAND: Final = re.compile(r"\s*(?:\$ |[^:.]{1,30}: +)?bevelbook ")
 _BEFORE_WORDS: Final = re.compile(r"\s*(?:(?:->|-|\d+\.|\[.\]|\d+) +)?")
@@ -59,14 +61,25 @@ def display_width(text: str) -> int:
 def wrapped_words(text: str, width: int) -> list[str]:
     """The words of a text on lines at most ``width`` wide; a word that is wider has a line of its own.
 
+    A number stays with its unit.
+
     >>> wrapped_words("three fillings of oil", 9)
     ['three', 'fillings', 'of oil']
     """
     lines = [""]
-    for word in text.split(" "):
+    for word in _words(text, width):
         longer = f"{lines[-1]} {word}" if lines[-1] else word
         if lines[-1] and display_width(longer) > width:
             lines.append(word)
         else:
             lines[-1] = longer
-    return lines
+    return [line.replace(HELD, " ") for line in lines]
+
+
+def _words(text: str, width: int) -> Iterator[str]:
+    """The words of a text; a number and its unit are one where that fits the width."""
+    for word in held(text).split(" "):
+        if HELD in word and display_width(word) > width:
+            yield from word.split(HELD)
+        else:
+            yield word

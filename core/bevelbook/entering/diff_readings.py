@@ -14,7 +14,7 @@ from bevelbook.physics.cooling import READING_ERROR_C
 from bevelbook.records import Kind
 
 _SOON_S: Final = 15.0
-"""Sooner than this nobody reads a thermometer: a number without its unit was minutes; this project's proposal."""
+"""Sooner than this nobody reads a thermometer: a number without its unit was minutes; our own figure."""
 _READINGS: Final = """
 SELECT coalesce(x.position, b.label) AS place, x.diff_temp_c, x.after_run_s, x.second_diff_temp_c,
        x.second_after_run_s, r.air_temp_c

@@ -28,7 +28,7 @@ from bevelbook.store.lookup import find_id, label_of
 NOT_NAMED: Final = "not named"
 FEWEST_REPEATED: Final = 3
 """So many readings typed twice in a row, all alike, are the same command again; of fewer the second may be another
-(this project's proposal)."""
+(our own figure)."""
 
 
 class TypedReading(NamedTuple):

@@ -14,7 +14,7 @@ _MASSES: Final = {"build": "closed_mass_g", "weighing": "mass_g", "opening": "cl
 OFF_SHARE: Final = 0.1
 """Water changes a housing by less than this share of its mass: nylon holds at most 8 % (``water_uptake.csv``)."""
 EMPTY_SHARE: Final = 0.8
-"""An empty housing weighs less than this share of the whole diff (this project's proposal)."""
+"""An empty housing weighs less than this share of the whole diff (our own figure)."""
 _KNOWN: Final = """
 SELECT sister_mass_g, day FROM (
     SELECT sister_mass_g, built_on AS day, id, id AS build FROM builds

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from bevelbook.entering.record import PreparedRecord
 
 LEAST_SHARE: Final = 0.5
-"""Under this share of the oil a reading is asked about instead (this project's proposal)."""
+"""Under this share of the oil a reading is asked about instead (our own figure)."""
 _FILLED: Final = "filled_mass_g"
 _HELD: Final = ("dry_mass_g", "oil_mass_g", "target_oil_mass_g", "kind", "scale")
 

@@ -12,7 +12,7 @@ from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.runs import LAST_RUN_FIRST
 
 UNWEIGHED_RUNS: Final = 6.0
-"""From this many runs since the last weighing a diff is to be weighed (this project's proposal)."""
+"""From this many runs since the last weighing a diff is to be weighed (our own figure)."""
 NOT_BUILT: Final = "not built"
 OPENED: Final = "opened"
 LOST_TOO_MUCH: Final = "oil lost over the stop limit"

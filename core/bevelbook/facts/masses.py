@@ -35,8 +35,8 @@ class Mass(NamedTuple):
 
 
 NEAR_SHARE: Final = 0.1
-"""A reading off a mass by more than this share of it, and by more than all the oil, is of something else (this
-project's proposal)."""
+"""A reading off a mass by more than this share of it, and by more than all the oil, is of something else (our own
+figure)."""
 MOST_OVER_G: Final = 0.1
 """How much a reading may be over a mass whose basis is known, and count as one of it: the step of a coarse scale (this
 project's proposal)."""

@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 GRIP_INDEX: Final = {"low": 0.3, "medium": 0.5, "high": 0.7}
 GRIP_SCALE: Final = 0.2
 TEMPERATURE_SCALE_C: Final = 5.0
-"""A step of grip counts as much as 5 °C (this project's proposal)."""
+"""A step of grip counts as much as 5 °C (our own figure)."""
 _COUNTED: Final = ("", "one step", "two steps")
 _SAME_C: Final = 0.5
 

@@ -17,7 +17,7 @@ from bevelbook.stats.bounded import half_width_of_bounded
 HOTTEST_C: Final = 200.0
 """What a reading may be at most; no diff ends a run hotter than that."""
 EARLY_S: Final = 60.0
-"""Sooner than this after the run the oil inside is still hotter than the case; this project's proposal."""
+"""Sooner than this after the run the oil inside is still hotter than the case; our own figure."""
 
 
 @record
@@ -48,7 +48,7 @@ class EndGiven:
     )
     reading_error_k: float = quantity(
         "K",
-        "How far off a single reading may be, of the air too (the default is this project's proposal)",
+        "How far off a single reading may be, of the air too (the default is our own figure)",
         default=READING_ERROR_C,
         above=0,
         maximum=20,
@@ -169,7 +169,7 @@ def judge_end(given: EndGiven, found: EndFound) -> Judgement:
             "unclear",
             (
                 f"anywhere from {found.low_c:.1f} to {found.high_c:.1f} °C at the end of the run (95 %): too wide to "
-                f"use (over {WIDE_C:g} °C either way, this project's proposal)",
+                f"use (over {WIDE_C:g} °C either way, our own figure)",
                 _why_too_wide(given),
             ),
             tuple(_early(first)),
@@ -210,7 +210,7 @@ def _early(first: CoolingReading) -> Iterator[str]:
     if first.after_s < EARLY_S:
         yield (
             f"the first reading was {span_in_words(first.after_s)} after the run: in the first minute the oil inside "
-            "is still hotter than the case (this project's proposal), so the true temperature may be higher"
+            "is still hotter than the case (our own figure), so the true temperature may be higher"
         )
 
 

@@ -17,11 +17,11 @@ from bevelbook.stats.prediction import MOST_INFLATION, DayFit, fit_by_day, infla
 
 DAYS_NEEDED: Final = 8
 WIDE_C: Final = 8.0
-"""Half an interval from which it does not help to choose an oil; this project's proposal."""
+"""Half an interval from which it does not help to choose an oil; our own figure."""
 LEAST_SD_C: Final = READING_ERROR_C / sqrt(3.0)
-"""A single reading may be off by 1 °C either way, so no expectation is better than it; this project's proposal."""
+"""A single reading may be off by 1 °C either way, so no expectation is better than it; our own figure."""
 APART_C: Final = 1.0
-"""How much farther apart than ever seen air and track may be where one of them is used; this project's proposal."""
+"""How much farther apart than ever seen air and track may be where one of them is used; our own figure."""
 _NAMES: Final = {"air_temp_c": "air", "track_temp_c": "track"}
 _BOTH: Final = tuple(_NAMES)
 

@@ -46,7 +46,7 @@ STOP_FILL_FRACTION: Final = 0.95
 """No more is poured on purpose: a rigid housing has 1.5 % of its room left for air at 60 °C then, about the drop or two
 by which a fill is off."""
 COARSE_SHARE: Final = 0.03
-"""From this share of the oil the scale's uncertainty is a caution; this project's proposal."""
+"""From this share of the oil the scale's uncertainty is a caution; our own figure."""
 FEW_DROPS: Final = 2
 MOST_OVERFILL: Final = 1.5
 """A scale zeroed on the diff shows the oil alone: no more than this many times the oil to put in."""
@@ -225,13 +225,12 @@ def judge_room(given: FillGiven, found: FillFound) -> Room:
             STOP_FILL_FRACTION,
             "stop",
             f"over {percent(STOP_FILL_FRACTION)} hardly any air is left at {HOT_C:.0f} °C, too near liquid-full to "
-            "pour to (this project's proposal; the pressure itself depends on the housing)",
+            "pour to (our own figure; the pressure itself depends on the housing)",
         ),
         (
             look,
             "caution",
-            f"over {percent(look, 1)} the pressure at {HOT_C:.0f} °C passes {GAUGE_LIMIT_KPA:.0f} kPa "
-            "(this project's proposal)",
+            f"over {percent(look, 1)} the pressure at {HOT_C:.0f} °C passes {GAUGE_LIMIT_KPA:.0f} kPa (our own figure)",
         ),
     )
     for limit, verdict, why in limits:
@@ -342,7 +341,7 @@ def _limits_of_scale(given: FillGiven, found: FillFound, window: FillWindow) -> 
         yield (
             f"{_good_to(found)}, {percent(share, 1)} of it: {_check_it(given)}take a scale with steps of 0.01 g, or "
             "weigh on one what is left in the bottle or syringe, or fill more than one diff and weigh them together "
-            f"(over {percent(COARSE_SHARE)} is a caution, this project's proposal)"
+            f"(over {percent(COARSE_SHARE)} is a caution, our own figure)"
         )
 
 

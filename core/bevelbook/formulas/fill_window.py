@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 DROP_G: Final = 0.02
 """A drop of diff oil is about this heavy; common practice, no source."""
 USUAL_SHARE: Final = 0.01
-"""Tolerance of a fill, as a share of the oil, where the team has none of its own; this project's proposal."""
+"""Tolerance of a fill, as a share of the oil, where the team has none of its own; our own figure."""
 MOST_DECIMALS: Final = 6
 _NOISE: Final = 1e-9
 

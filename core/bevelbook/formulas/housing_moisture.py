@@ -10,13 +10,13 @@ gives for the material (``water_uptake.csv``). What rests on what:
 
 - The water at rest goes with the humidity of the air. PA66 holds up to 5 % at 90 % humidity (Broudin and others,
   European Polymer Journal 67 (2015) 326-334, the abstract was read); this line gives 3 to 5.4 %.
-- The diff is kept in a room at 30 to 60 % humidity and goes to where it is 20 to 80 %, with even chances (this
-  project's proposal; 40 to 80 % outdoors, in heated rooms half of it and in winter under 20 %: ABB, storage advice for
+- The diff is kept in a room at 30 to 60 % humidity and goes to where it is 20 to 80 %, with even chances (our own
+  figure; 40 to 80 % outdoors, in heated rooms half of it and in winter under 20 %: ABB, storage advice for
   polyamide products, read).
 - Water creeps in by diffusion, with the root of time. A wall of 2 to 3 mm needs several months for all of it (article
   on conditioning in a public encyclopedia, read): a diffusion coefficient of about 4e-13 m²/s (from memory 1e-13 to
   1e-12). A wall of 1.5 mm, wet from outside alone, then has all after π L² / 4 D = 51 days. That the inside counts
-  as dry, the wall and the 50 days are this project's proposal.
+  as dry, the wall and the 50 days are our own figure.
 
 The same day there is no such term. A housing whose material is not noted counts as unfilled nylon, one that was never
 weighed as 5 g (proposals).
@@ -34,11 +34,11 @@ from bevelbook.reference import rows
 
 ROOM_PERCENT: Final = (30.0, 60.0)
 TRACK_PERCENT: Final = (20.0, 80.0)
-"""Humidity of the air where a diff is kept and where it is run, with even chances (this project's proposals)."""
+"""Humidity of the air where a diff is kept and where it is run, with even chances (our own figures)."""
 ALL_THROUGH_DAYS: Final = 50.0
-"""Days after which the water in a wall of 1.5 mm has followed the air (this project's proposal)."""
+"""Days after which the water in a wall of 1.5 mm has followed the air (our own figure)."""
 USUAL_HOUSING_G: Final = 5.0
-"""Case and lid without metal parts, where nobody weighed them (this project's proposal)."""
+"""Case and lid without metal parts, where nobody weighed them (our own figure)."""
 _AT_PERCENT: Final = 50.0
 _HUMIDITY_SPREAD: Final = (
     sqrt(sum((high - low) ** 2 / 12.0 for low, high in (ROOM_PERCENT, TRACK_PERCENT))) / _AT_PERCENT

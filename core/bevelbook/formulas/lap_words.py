@@ -191,7 +191,7 @@ def cautions_in_words(given: LapComparisonGiven, compared: RunsCompared) -> list
     if compared.standing == "if steady":
         found.append(
             "if the drift was not steady, such as grip that comes in fast and levels off, it is not decided; one turn "
-            f"of {_order_next(compared)} more would settle it (this project's proposal)"
+            f"of {_order_next(compared)} more would settle it (our own figure)"
         )
     if given.also_changed is not None and given.also_changed.casefold() not in NOTHING_ELSE:
         found.append(f"also changed: {given.also_changed}; the difference is from all of it together")

@@ -69,7 +69,7 @@ EXTRAPOLATION_LIMIT: Final = 1.5
 CHECK_THE_SCALE: Final = "check the scale: put one thing on it ten times"
 NEVER_CHECKED: Final = "the scale was never checked"
 MOST_OF_A_SCALE_G: Final = 1.0
-"""Step, repeatability or day term in a row over which something else was typed there (this project's proposal)."""
+"""Step, repeatability or day term in a row over which something else was typed there (our own figure)."""
 HEAVIER: Final = "other parts were on the scale, or dirt, or oil was added"
 
 

@@ -15,9 +15,9 @@ from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.formulas.same_runs import CLEAR_K
 
 MOST_LOST_SHARE: Final = 0.1
-"""Where the oil is not known, at most this share of a known mass counts as lost oil (this project's proposal)."""
+"""Where the oil is not known, at most this share of a known mass counts as lost oil (our own figure)."""
 LIGHTER_ALIKE_G: Final = 0.10
-"""From here on two diffs that are lighter by the same amount on one day are asked about (this project's proposal): two
+"""From here on two diffs that are lighter by the same amount on one day are asked about (our own figure): two
 equal small losses are common, two equal large ones are not."""
 _DECIMALS: Final = 6
 

@@ -10,7 +10,7 @@ from bevelbook.formulas.timed_runs import TimedRun
 from bevelbook.stats.odd_one_out import odd_residual
 
 FAR_OFF: Final = 0.10
-"""A time this share off the middle of its day is asked about however few runs there are (this project's proposal)."""
+"""A time this share off the middle of its day is asked about however few runs there are (our own figure)."""
 RUNS_FOR_A_MIDDLE: Final = 3
 MOST_ODD: Final = 4
 """At most one run in so many is taken as odd by the scatter of the others."""

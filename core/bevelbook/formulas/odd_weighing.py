@@ -18,13 +18,13 @@ from bevelbook.formulas.readings import Point, difference_uncertainty_g, own_unc
 from bevelbook.stats.several import k_of_several
 
 CHANCE_OF_A_CLEAR_ONE: Final = 0.001
-"""Chance that anything in a whole series of sound weighings is called clear (this project's proposal)."""
+"""Chance that anything in a whole series of sound weighings is called clear (our own figure)."""
 FEWEST: Final = 3
 ELSE_ON: Final = "was something else on the scale?"
 MISSING: Final = "was something missing from the scale?"
 _DECIMALS: Final = 6
 _SETTLE: Final = 2
-"""Sound weighings after an odd one that settle it (this project's proposal)."""
+"""Sound weighings after an odd one that settle it (our own figure)."""
 _LEAST_CLEAR: Final = 3.0 * sqrt(2.0)
 """Uncertainties of the finest point below which no difference of two is clear."""
 

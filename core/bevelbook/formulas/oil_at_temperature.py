@@ -21,11 +21,11 @@ from bevelbook.plugin.calculator import Formula, about_inputs, refuse
 from bevelbook.plugin.returned_values import Judgement
 
 USUAL_COEFFICIENTS_K: Final = (1_200.0, 2_200.0)
-"""B outside these is asked about (this project's proposal); a data sheet's VTCs of 0.55 to 0.61 are 1,512 to 1,783 K
+"""B outside these is asked about (our own figure); a data sheet's VTCs of 0.55 to 0.61 are 1,512 to 1,783 K
 (Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014, p. 2)."""
 
 LARGEST_COEFFICIENT_K: Final = 20_000.0
-"""A larger B is refused (this project's proposal): over ten times that of silicone oils."""
+"""A larger B is refused (our own figure): over ten times that of silicone oils."""
 
 
 @record

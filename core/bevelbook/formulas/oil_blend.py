@@ -183,12 +183,12 @@ def _far_apart(oils: list[float]) -> tuple[str, ...]:
     apart = max(oils) / min(oils)
     if apart > STEPS_RATIO:
         return (
-            f"the thickest is {apart:.1f} times the thinnest, more than {STEPS_RATIO:g} (this project's proposal): "
+            f"the thickest is {apart:.1f} times the thinnest, more than {STEPS_RATIO:g} (our own figure): "
             "measure the blend before you use it, or blend in steps through an oil in between",
         )
     if apart > CAUTION_RATIO:
         return (
-            f"the thickest is {apart:.1f} times the thinnest, more than {CAUTION_RATIO:g} (this project's proposal): "
+            f"the thickest is {apart:.1f} times the thinnest, more than {CAUTION_RATIO:g} (our own figure): "
             "the blend may come out thicker than this",
         )
     return ()

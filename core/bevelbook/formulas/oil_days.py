@@ -24,9 +24,9 @@ KEEP: Final = "keep"
 DECIDED: Final = (KEEP, "change")
 """The calls that count for an oil."""
 DAYS_A_SIDE: Final = 3
-"""Days of one oil below which nothing may be concluded (this project's proposal)."""
+"""Days of one oil below which nothing may be concluded (our own figure)."""
 MEETINGS_A_SIDE: Final = 3
-"""Meetings of one oil below which it is not compared with another (this project's proposal)."""
+"""Meetings of one oil below which it is not compared with another (our own figure)."""
 _DECIMALS: Final = 9
 
 

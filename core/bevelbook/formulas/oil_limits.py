@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 
 CAUTION_SHARE: Final = 0.05
 STOP_SHARE: Final = 0.10
-"""Shares of the oil put in (this project's proposals)."""
+"""Shares of the oil put in (our own figures)."""
 _REMEMBERED: Final = 4_096
 
 
@@ -52,12 +52,12 @@ def limit_share_in_words(share: float) -> str:
 
 
 def whose_limit(owner: str | None, limit_g: float) -> str:
-    """A limit of oil lost with its owner: ``yours``, else this project's proposal.
+    """A limit of oil lost with its owner: ``yours``, else our own figure.
 
     >>> whose_limit("yours", 0.03), whose_limit("proposal", 0.186)
-    ('your limit of 0.03 g', 'the proposed limit of 0.186 g')
+    ('your limit of 0.03 g', 'our default limit of 0.186 g')
     """
-    return f"{'your limit' if owner == 'yours' else 'the proposed limit'} of {limit_in_words(limit_g)}"
+    return f"{'your limit' if owner == 'yours' else 'our default limit'} of {limit_in_words(limit_g)}"
 
 
 @lru_cache(_REMEMBERED)

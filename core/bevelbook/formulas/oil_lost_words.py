@@ -119,11 +119,11 @@ def undecided_in_words(
     ``caution`` and ``stop`` name the two limits differently than :func:`whose_limit` does.
 
     >>> undecided_in_words(0.20, 0.016, LossLimits(0.093, 0.186, "proposal"))
-    'over 0.093 g for certain; unclear whether it is over the proposed limit of 0.186 g'
+    'over 0.093 g for certain; unclear whether it is over our default limit of 0.186 g'
     >>> undecided_in_words(0.08, 0.016, LossLimits(0.093, 0.186, "proposal"))
-    'unclear whether it is over the proposed limit of 0.093 g'
+    'unclear whether it is over our default limit of 0.093 g'
     >>> undecided_in_words(0.0, 0.816, LossLimits(0.093, 0.5, "yours"))
-    'unclear whether it is over the proposed limit of 0.093 g, or even your limit of 0.50 g'
+    'unclear whether it is over our default limit of 0.093 g, or even your limit of 0.50 g'
     """
     if limits.stop_g is None or limits.caution_g is None:
         return ""

@@ -18,11 +18,11 @@ from bevelbook.formulas.oil_days import order_of
 from bevelbook.stats.spread import mean
 
 LITTLE_OVERLAP: Final = 0.75
-"""Share of pairs of days from which two oils are apart (this project's proposal)."""
+"""Share of pairs of days from which two oils are apart (our own figure)."""
 WARMER_C: Final = 2.0
-"""Difference of mean temperatures from which two oils may be apart by it (this project's proposal)."""
+"""Difference of mean temperatures from which two oils may be apart by it (our own figure)."""
 GRIPPIER: Final = 0.1
-"""The same of grip, half a step (this project's proposal)."""
+"""The same of grip, half a step (our own figure)."""
 
 
 class RunOfOil(NamedTuple):

@@ -20,7 +20,7 @@ from bevelbook.formulas.day_number import day_number
 from bevelbook.formulas.readings import Reading, uncertainty_between_g
 
 CLEAR_K: Final = 3.0
-"""From this many standard uncertainties a difference is clear (this project's proposal)."""
+"""From this many standard uncertainties a difference is clear (our own figure)."""
 _BY_MASS: Final = itemgetter(1)
 
 

@@ -26,10 +26,10 @@ from bevelbook.stats.variance_parts import VarianceParts, deviation_interval, va
 
 READINGS_WANTED: Final = 10
 READINGS_NEEDED: Final = 5
-"""From this many readings a repeatability counts, from this many it is good (this project's proposals): simulated, a
+"""From this many readings a repeatability counts, from this many it is good (our own figures): simulated, a
 loss within k = 2 is then held in 94 to 97 of 100."""
 DAYS_WANTED: Final = 4
-"""From this many days on the term from day to day holds k = 2 as well (this project's proposal, simulated)."""
+"""From this many days on the term from day to day holds k = 2 as well (our own figure, simulated)."""
 _DECIMALS: Final = 6
 
 

@@ -13,11 +13,11 @@ from bevelbook.stats.spread import mean
 
 FOR_AN_ODD_ONE: Final = 5
 MOST_STEPS: Final = 5.0
-"""A reading that scatters by more steps than this is asked about (this project's proposal)."""
+"""A reading that scatters by more steps than this is asked about (our own figure)."""
 MOST_STEPS_OF_DAYS: Final = 10.0
-"""The same for the term from day to day (this project's proposal)."""
+"""The same for the term from day to day (our own figure)."""
 _LEAST_ASKED_G: Final = 0.01
-"""On a fine scale a scatter of less is not asked about, nor twice that from day to day (this project's proposal)."""
+"""On a fine scale a scatter of less is not asked about, nor twice that from day to day (our own figure)."""
 
 
 class ShownReading(NamedTuple):

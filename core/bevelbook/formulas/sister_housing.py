@@ -5,7 +5,7 @@ Water moves a sister by no more than it can in those days. A mass further off th
     2 U(water) + 3 u(scale), with U(water) = 2 u of :mod:`housing_moisture`
 
 (which is never more than the housing can hold) is a slip, or another thing was on the scale: it is asked about, and
-does not count (this project's proposal). Of the masses those count that agree with the most others; of two that do not
+does not count (our own figure). Of the masses those count that agree with the most others; of two that do not
 agree neither counts.
 """
 

@@ -75,8 +75,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "split": "To read a cell such as 7k/10k as one value for each place in the car, as a profile says.",
         "take back": "To put right an entry by a new one: what it added goes, what it changed or removed is as before.",
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
-        "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else this "
-        "project's proposal.",
+        "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else our default.",
         "job": "Something to do on a diff before the next time out: rebuild it, weigh it or look it over; its minutes "
         "are those that you typed.",
         "finding": "Something that a check found worth a look, with how bad it is and what to do.",

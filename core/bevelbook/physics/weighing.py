@@ -23,16 +23,16 @@ GUM: Final = Source(
 COVERAGE_K: Final = 2.0
 SEEN_AT_95: Final = 1.96
 WASHING_LEAVES_G: Final = 0.01
-"""Old oil that washing leaves in a diff, more or less of it each time; this project's proposal."""
+"""Old oil that washing leaves in a diff, more or less of it each time; our own figure."""
 NEVER_ON_A_SECOND_DAY: Final = "never checked on a second day"
 USUAL_STEP_G: Final = 0.01
 """Step taken where no scale is noted (common practice, no source)."""
 ASSUMED_STEPS: Final = 1.0
-"""Steps assumed as the repeatability of a scale that was never checked; this project's proposal."""
+"""Steps assumed as the repeatability of a scale that was never checked; our own figure."""
 ASSUMED_BETWEEN_DAYS: Final = "one step assumed from day to day"
 ASSUMED_STEPS_FROM_DAY_TO_DAY: Final = 1.0
-"""Steps assumed as its standard deviation from one day to another, if it was never checked on a second day; this
-project's proposal."""
+"""Steps assumed as its standard deviation from one day to another, if it was never checked on a second day; our own
+figure."""
 
 
 def assumed_repeatability_g(scale_step_g: float, repeatability_g: float | None) -> float:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 SEVERITIES: Final = ("stop", "caution", "worth a look")
 """Worst first."""
 NEAR_SHARE: Final = 0.8
-"""From this share of a limit on, it counts as near (this project's proposal)."""
+"""From this share of a limit on, it counts as near (our own figure)."""
 _ASKING: Final = ("SELECT", "WITH")
 
 

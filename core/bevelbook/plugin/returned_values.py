@@ -41,7 +41,7 @@ class Judgement(NamedTuple):
 
     ``reasons`` say why, in grams, minutes, labels and words first; there is at least one. ``findings`` are things worth
     a look that do not change the verdict (an extrapolation, a value that differs from the last one). A limit that
-    nobody published is called ``this project's proposal``.
+    nobody published is called ``our own figure``.
     ``in_words_only``: the reasons are for a person in the middle of the work (a reading while pouring), so the verdict
     is kept and given to programs, but its word is not shown in front of them.
     """

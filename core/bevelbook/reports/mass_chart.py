@@ -46,7 +46,7 @@ COLUMNS: Final = (
 _NEW_LINE: Final = "\n"
 """A panel's heading has a line for each part of a sentence: a long line would be wider than a phone."""
 ABOUT: Final = (
-    "Grams lost since the first mass, against runs, with the limits: this project's proposal (5 and 10 % of the oil "
+    "Grams lost since the first mass, against runs, with the limits: our own figure (5 and 10 % of the oil "
     "put in), or yours. A date (95 %) needs five weighings that lie on a line. Hollow points: mass basis not "
     "recorded."
 )

@@ -42,7 +42,7 @@ _REMEDIES: Final = {
 """What helps, where more can be said of it than the shelf does."""
 _AGAIN: Final = " again"
 ANOTHER_OIL: Final = 0.05
-"""Viscosities that differ by less are the same oil from two bottles (this project's proposal)."""
+"""Viscosities that differ by less are the same oil from two bottles (our own figure)."""
 _ENDED: Final = "Leave its doubtful runs out when you compare; weigh the builds after it from the first run on."
 
 _WEIGHED: Final = f"""

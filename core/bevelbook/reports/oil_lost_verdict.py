@@ -35,7 +35,7 @@ def leak_said(connection: sqlite3.Connection, build: str) -> LeakSaid | None:
         return None
     reasons = [*leak_reasons(story, facts.good_until_runs, facts.bad_from_runs)]
     if facts.leak != "stop" and facts.stop_g is not None:
-        whose = "your limit" if facts.limit_from == "yours" else "the proposed limit"
+        whose = "your limit" if facts.limit_from == "yours" else "our default limit"
         limit = limit_in_words(facts.stop_g)
         is_last = facts_of(connection, DiffFacts, facts.diff).current_build == build
         is_in_use = is_last and facts.opened_on is None

@@ -37,6 +37,8 @@ from bevelbook.reports.shelf import runs_against_limit
 
 BETWEEN_OPENINGS: Final = "runs between openings"
 BY_FEEL: Final = "feel"
+_FAR_OFF: Final = 4
+"""How many times the runs that are left at least the upper end may be, to be worth printing."""
 
 
 class RunsLeft(NamedTuple):
@@ -175,7 +177,7 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
             return RunsLeft(by, limit, None, None, f"not known: {said}")
     if limit is None:
         return RunsLeft(by, None, loss, None, f"{said}; how much went in is not known, so no limit")
-    whose = "your limit" if limits.owner == "yours" else "the proposed limit"
+    whose = "your limit" if limits.owner == "yours" else "our default limit"
     so_far = f"{said}, {whose} is {limit_in_words(limit)}"
     if assumed is not None:
         so_far = f"{so_far}, {ASSUMED_BETWEEN_DAYS}"
@@ -191,13 +193,11 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     if not is_scale_checked(leak.given):
         return RunsLeft(by, limit, loss, None, f"{so_far}: how many runs are left is not known, {NEVER_CHECKED}")
     first, earlier, later = _stretch(leak)
-    rate = (earlier.mass_g - later.mass_g) / (later.runs - earlier.runs)
     after = runs_after_last(first, earlier, later, limit)
     left, low_left, high_left = (
         None if one is None else max(0.0, one - (since.runs - last)) for one in (after.runs, after.low, after.high)
     )
-    span = _span_of(low_left or 0.0, high_left)
-    said = f"{so_far}: {span} left if it goes on at {rate:.4f} g per run (k = 2, from the scale alone)"
+    said = f"{so_far}: {_span_of(low_left or 0.0, high_left)} left if it goes on like this"
     return RunsLeft(by, limit, loss, left, said, low_left, high_left)
 
 
@@ -206,13 +206,15 @@ def _ends(reached: RunsToLimit) -> tuple[float, float | None, float | None]:
 
 
 def _span_of(low: float, high: float | None) -> str:
-    if high is None:
+    """The runs left in words: where the scale leaves the upper end far off, only the lower one says anything."""
+    if high is None or (whole_runs(low) and whole_runs(high) > _FAR_OFF * whole_runs(low)):
         return f"at least {count_of(whole_runs(low))}"
-    return (
-        count_of(whole_runs(low))
-        if whole_runs(low) == whole_runs(high)
-        else f"{whole_runs(low)} to {whole_runs(high)} runs"
-    )
+    least, most = whole_runs(low), whole_runs(high)
+    if not most:
+        return "no whole run"
+    if not least:
+        return f"at most {count_of(most)}"
+    return f"about {count_of(most)}" if least == most else f"{least} to {most} runs"
 
 
 def _stretch(leak: Leak) -> tuple[Point, Point, Point]:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from graphlib import TopologicalSorter
 
 RATIO_AGREEMENT: Final = 0.10
-"""Two ratios of the same pair that differ by more contradict each other (this project's proposal)."""
+"""Two ratios of the same pair that differ by more contradict each other (our own figure)."""
 
 
 class ThicknessComparison(NamedTuple):

@@ -14,9 +14,9 @@ from bevelbook_plugins.checking import listed
 
 COVERAGE_K: Final = 2.0
 LABEL_SHARE: Final = 0.10
-"""A label may be off by this much before it is reported (this project's proposal)."""
+"""A label may be off by this much before it is reported (our own figure)."""
 OFTEN: Final = 5
-"""From this many builds an oil counts as used often (this project's proposal)."""
+"""From this many builds an oil counts as used often (our own figure)."""
 _MEASURE: Final = "Measure it with 'bevelbook calc falling-ball', or against a measured one with 'fluid-ratio'."
 
 _BOTTLES: Final = """

@@ -19,7 +19,7 @@ from bevelbook.formulas.scale_check import (
 from bevelbook.physics.weighing import USUAL_STEP_G
 
 LONGEST_DAYS: Final = 365
-"""A check holds for this long (this project's proposal)."""
+"""A check holds for this long (our own figure)."""
 _IN_USE: Final = """
 WITH used AS (
     SELECT b.scale, b.built_on AS day FROM diff_facts f JOIN builds b ON b.id = f.current_build
@@ -63,7 +63,7 @@ def _in_use(reader: Reader) -> Iterator[Finding]:
                 scale,
                 "scale_checked_long_ago",
                 f"last checked on {scale['checked_on']}, {scale['days']:.0f} days before its last mass (a check holds "
-                f"for {LONGEST_DAYS} days, this project's proposal)",
+                f"for {LONGEST_DAYS} days, our own figure)",
             )
 
 

@@ -10,7 +10,7 @@ from bevelbook.web.pages.scales import scales_page_of
 
 
 def test_all_scales_are_listed_with_what_each_sees(add: Add, connection: sqlite3.Connection) -> None:
-    """1.96 sqrt(2 (0.1^2 / 12 + 0.1^2)) = 0.29 g: one step assumed (this project's proposal), and
+    """1.96 sqrt(2 (0.1^2 / 12 + 0.1^2)) = 0.29 g: one step assumed (our own figure), and
     1.96 sqrt(2 (0.1^2 / 12 + 2 x 0.1^2)) = 0.40 g between days."""
     add("scale", name="pocket", step_g=0.01, repeatability_g=0.005, day_to_day_g=0.004)
     add("scale", name="kitchen", step_g=0.1)

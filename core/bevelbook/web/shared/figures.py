@@ -11,11 +11,13 @@ def figure(name: str, value: float | None, *, unit: bool = False) -> str:
 
     >>> figure("viscosity_cst", 7000.0, unit=True), figure("oil_mass_g", None)
     ('7,000 cSt', '')
+    >>> figure("runs_to_limit", 30.3238), figure("runs", 3.0)
+    ('30.3', '3')
     """
     if value is None:
         return ""
     suffix = suffix_of(name)
     field = Field(name, "quantity", "", unit=UNIT_OF_SUFFIX[suffix] if suffix else "1")
-    text = format_number(value, field) if suffix else f"{value:g}"
+    text = format_number(value, field)
     shown = SHOWN_UNIT.get(field.unit or "", field.unit or "") if unit else ""
     return f"{text} {shown}".strip()

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import BevelbookError, UnknownNameError
+from bevelbook.display.unbroken import unbroken_page
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id
@@ -62,7 +63,7 @@ class PageRequest(NamedTuple):
             request=self.request,
             view_name=f"bevelbook_{page.name}",
         )
-        return Response.html(text, headers={"Cache-Control": "no-cache"})
+        return Response.html(unbroken_page(text), headers={"Cache-Control": "no-cache"})
 
 
 async def page_request(datasette: Any, request: Any, database: str | None = None) -> PageRequest:

@@ -1,0 +1,69 @@
+"""A number and its unit on one line: wrapping in a terminal holds them together, on a page a no-break space does."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from bevelbook.declare.coverage import TAKEN_AS
+from bevelbook.declare.fields import UNIT_OF_SUFFIX
+
+HELD: Final = "\ue000"
+"""Stands for a space that no line breaks at, while a text is wrapped."""
+NO_BREAK: Final = "\u00a0"
+_MORE_UNITS: Final = (
+    "mg",
+    "kg",
+    "cm³",
+    "g/cm³",
+    "mN·m",
+    "mN·m·s",
+    "Pa·s",
+    "min",
+    "h",
+    "ml",
+    "runs",
+    "run",
+    "days",
+    "day",
+)
+_UNITS: Final = "|".join(
+    re.escape(unit) for unit in sorted({*UNIT_OF_SUFFIX.values(), *_MORE_UNITS}, key=len, reverse=True)
+)
+_BEFORE_UNIT: Final = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?![\w·/³]))")
+_SPREAD: Final = re.compile(rf"(?:[\d.,]+ )?± [^±()<>]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
+_POWER: Final = re.compile(r"(?<=\d) × (?=10[⁰¹²³⁴⁵⁶⁷⁸⁹⁻])")
+_AS_THEY_ARE: Final = ("script", "style", "textarea", "pre", "title", "option", "svg")
+_PIECES: Final = re.compile(
+    rf"<(?P<name>{'|'.join(_AS_THEY_ARE)})\b.*?</(?P=name)\s*>|<[^>]*>", re.DOTALL | re.IGNORECASE
+)
+
+
+def held(text: str, by: str = HELD) -> str:
+    """The text with the spaces that no line may end at replaced.
+
+    >>> held("lost 0.30 g of 1.86 g in 13 runs; 5 ± 1 cSt (k = 2) at 25 °C", "_")
+    'lost 0.30_g of 1.86_g in 13_runs; 5_±_1_cSt_(k_=_2) at 25_°C'
+    """
+    if " " not in text:
+        return text
+    if "±" in text:
+        text = _SPREAD.sub(lambda found: found[0].replace(" ", by), text)
+    if "×" in text:
+        text = _POWER.sub(f"{by}×{by}", text)
+    return _BEFORE_UNIT.sub(by, text)
+
+
+def unbroken_page(page: str) -> str:
+    """A page of HTML with no-break spaces between numbers and their units; what is typed into or run stays as it is.
+
+    >>> unbroken_page('<p title="2 g">2 g</p><pre>2 g</pre>').replace(NO_BREAK, "_")
+    '<p title="2 g">2_g</p><pre>2 g</pre>'
+    """
+    made: list[str] = []
+    end = 0
+    for tag in _PIECES.finditer(page):
+        made += [held(page[end : tag.start()], NO_BREAK), tag[0]]
+        end = tag.end()
+    made.append(held(page[end:], NO_BREAK))
+    return "".join(made)
