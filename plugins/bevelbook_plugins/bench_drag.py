@@ -274,8 +274,8 @@ def _cautions(given: DragGiven, found: DragFound) -> list[str]:
     )
     if slowest > SETTLING_SHARE:
         cautions.append(
-            f"speeding up takes {percent(slowest)} of the fall, over {percent(SETTLING_SHARE)} (this project's "
-            "proposal): use a lighter weight or time two equal halves"
+            f"speeding up takes {percent(slowest)} of the fall, over {percent(SETTLING_SHARE)} (our own "
+            "figure): use a lighter weight or time two equal halves"
         )
     return cautions
 

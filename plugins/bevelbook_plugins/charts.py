@@ -154,7 +154,7 @@ HEAT_ROOM: Final = Chart(
             {"transform": ONCE, "mark": {"type": "rule"}, "encoding": {"y": {"datum": LOOK_AT_IT_KPA}}},
             {
                 "transform": ONCE,
-                "mark": {"type": "text", "align": "left", "x": 6, "dy": -8, "text": "look at it (proposal)"},
+                "mark": {"type": "text", "align": "left", "x": 6, "dy": -8, "text": "look at it (our default)"},
                 "encoding": {"y": {"datum": LOOK_AT_IT_KPA}},
             },
         ],

@@ -24,8 +24,8 @@ MATERIALS: Final = {
 }
 """What a part is made of, and its row of the table of specific heats."""
 BEYOND_C: Final = 200.0
-"""A rise from which the bound is beyond what any oil in a diff takes, so no figure is worth a word; this project's
-proposal."""
+"""A rise from which the bound is beyond what any oil in a diff takes, so no figure is worth a word; our own
+figure."""
 FAR_C: Final = 20.0
 """A rise from which the bound is far too high, since the oil thins on the way; our own figure."""
 ROUGH: Final = Source(

@@ -387,10 +387,7 @@ class _Check(NamedTuple):
             summary = f"{self.what} is {percent(self.value, 1)} ± {percent(self.wide, 1)} (k = 2{self.and_more})"
         if self.is_beyond:
             return f"{summary}, {side} {percent(self.limit)}: {self.unless or self.why} (our own figure)"
-        return (
-            f"{summary}; {percent(self.limit)} lies inside, so this reading cannot decide (limit: this project's "
-            "proposal)"
-        )
+        return f"{summary}; {percent(self.limit)} lies inside, so this reading cannot decide (limit: our own figure)"
 
 
 def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:

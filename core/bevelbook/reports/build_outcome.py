@@ -76,6 +76,8 @@ class BuildOutcome(NamedTuple):
     def lines(self) -> Iterator[str]:
         """The same in a few lines: runs and oil, what was decided, what was said, what was found."""
         yield f"{count_of(self.facts.runs)}; {self._loss_said(when=True) if self._is_weighed else NOT_WEIGHED}"
+        if self.facts.weighings_apart is not None and self._is_weighed:
+            yield self.facts.weighings_apart
         decided = [self.kept.words] if self.kept.days else []
         decided += [f"{count_of(runs)} {call}" for call, runs in self.other_calls.items()]
         decided += [f"{self._lost_said()}, not counted"] if self.lost_runs else []
