@@ -115,7 +115,7 @@ class Walked:
     def streamed(self, table: str, query: str) -> Rows:
         """All rows of a CSV stream."""
         text = self.get(f"/tied/{table}.csv?_size={PAGE}&_stream=on{query}").text
-        return [tuple(row[: len(self.columns(table))]) for row in csv.reader(StringIO(text))][1:]
+        return [tuple(self._own(table, row)) for row in csv.reader(StringIO(text))][1:]
 
     def paged(self, table: str, query: str) -> Rows:
         """All rows of JSON, page by page."""
@@ -123,9 +123,14 @@ class Walked:
         address: str | None = f"/tied/{table}.json?_shape=arrays&_size={PAGE}&_nofacet=1{query}"
         while address:
             page = self.get(address).json()
-            found += [tuple(map(_text, row[: len(self.columns(table))])) for row in page["rows"]]
+            found += [tuple(map(_text, self._own(table, row))) for row in page["rows"]]
             address = page["next_url"] and page["next_url"].removeprefix("http://localhost")
         return found
+
+    def _own(self, table: str, row: list[T]) -> list[T]:
+        """The cells of a row in its own columns; 1.0 puts the number of the row first where there is no other key."""
+        first = 1 if HAS_SQL_PAGE and self.key(table) == ("rowid",) else 0
+        return row[first : first + len(self.columns(table))]
 
     def columns(self, table: str) -> list[str]:
         """Its columns, but for those that SQLite hides: one of a search table names the cursor that asks."""
