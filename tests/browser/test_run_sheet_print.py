@@ -103,7 +103,11 @@ def test_what_is_written_by_hand_has_a_high_box(browser: Browser, lines: tuple[P
         "[...document.querySelectorAll('.run-lines th, .run-lines td')]"
         ".filter(cell => cell.scrollWidth > cell.clientWidth + 1).map(cell => cell.innerText)"
     )
+    right = opened.evaluate(
+        "Math.max(...[...document.querySelectorAll('.run-lines table')].map(one => one.getBoundingClientRect().right))"
+    )
     opened.close()
+    assert right < 1003, "its last line is on the paper"
     assert len(boxes) == 2 * 6 * 9
     assert min(boxes) * MM_PER_PX >= HIGH_ENOUGH_MM - 0.01
     assert cut == []

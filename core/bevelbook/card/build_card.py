@@ -1,4 +1,4 @@
-"""The card of a build: one sheet with the team's own numbers, and boxes for what is still to be measured."""
+"""The card of a build: the team's own numbers, and boxes for what is still to be measured."""
 
 from __future__ import annotations
 

@@ -51,7 +51,7 @@ def card_styles() -> str:
 
 
 def whole_page(title: str, fragment: str) -> str:
-    """One self-contained page around a fragment: it fetches nothing, and prints on one sheet."""
+    """One self-contained page around a fragment: it fetches nothing."""
     from markupsafe import Markup
 
     page = _environment().get_template("page.html")

@@ -182,7 +182,7 @@ def _columns(places: tuple[PlaceOnSheet, ...]) -> Iterator[SheetColumn]:
     corner = (("balance_entry", "entry"), ("balance_middle", "middle"), ("balance_exit", "exit"))
     yield SheetColumn(
         "balance",
-        "Balance: -2 understeers, +2 oversteers",
+        "Balance -2 understeer +2 oversteer",
         tuple(SheetLine(field, name, choices=BALANCE) for field, name in corner),
     )
     grip = [SheetLine(one, choices=run.field(one).choices) for one in ("grip", "grip_trend")]

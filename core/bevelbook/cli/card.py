@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     "--html",
     metavar="FILE",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="Write one self-contained page that prints on one A4 or Letter sheet.",
+    help="Write one self-contained page that prints on A4 or Letter, a card on two sheets at most.",
 )
 @click.option(
     "--procedure",

@@ -66,7 +66,7 @@ async def sheet(request: Any, datasette: Any) -> Any:
     except BevelbookError as fault:
         raise NotFound(str(fault)) from fault
     links = page.links
-    others = [links.to("sheet", f"for {name}", car=row_id) for row_id, name in found.cars if row_id != car]
+    others = [links.to("sheet", f"for {name}", car=row_id) for row_id, name in found.cars if car not in (row_id, name)]
     if all_fields or car:
         others.insert(0, links.to("sheet", "six runs a sheet"))
     if not all_fields:
