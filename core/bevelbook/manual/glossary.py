@@ -41,6 +41,9 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "oil day": "One day, one diff, one oil. Shares of kept oils count days: a day of several calls or diffs counts "
         "once, and one with both calls is split.",
         "meeting": "Days in a row, such as a weekend. Two oils are compared by meeting, as its days are alike.",
+        "how near": "How far a run's conditions are from those asked for, in steps of grip and °C; to order runs, a "
+        "step counts as much as 5 °C.",
+        "piece": "A seal, gear or other part as it was in one place of a diff, until another was noted there.",
         "diff's temperature": "As read first after the run. One worked out for the end of the run, or expected of air "
         "and track, is shown beside it or said where it is used, and never takes its place.",
         "idea": "Something to try; it stays on the list of its venue until a build tries it.",
