@@ -8,7 +8,7 @@ from browser_team import site_over
 from conftest import FIXED_NOW
 from constructed import Team, adding
 
-from bevelbook.plugin.registry import load
+from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
@@ -40,3 +40,20 @@ def test_what_is_due_comes_first_and_the_past_and_what_was_put_by_are_folded(db:
     assert "turned gritty by hand" not in past
     assert "turned gritty by hand" in resting
     assert "Put by 2026-05-03: it was the bench" in resting
+
+
+def test_the_bundled_checks_answer_where_only_reading_is_allowed(db: Path, registry: Registry) -> None:
+    """They close the connection to writing themselves, which the authorizer of a page forbids."""
+    connection = open_for_writing(db)
+    with transaction(connection, db):
+        add = adding(Writer(connection, "ana", lambda: FIXED_NOW))
+        team = Team(add, "rear-d")
+        ring = add("seal", label="shaft ring")
+        add("limit", kind="seal uses", value=1.0)
+        for _ in range(2):
+            add("seal_fitting", build=team.build(oil_mass_g=1.86), place="joint", seal=ring, condition="used")
+    connection.close()
+    with site_over(db, registry) as site:
+        page = site.page(f"/{db.stem}/-/look")
+    assert 'role="alert"' not in page
+    assert "put new seals in" in page.casefold()
