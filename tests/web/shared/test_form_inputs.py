@@ -38,6 +38,8 @@ def test_an_alternative_that_is_known_is_seen_in_place_of_the_first(registry: Re
     assert found.first[2].greyed == "2.2"
     assert found.first[2].origin == "2.2 cm³ from diff, build rear-a/3"
     assert found.folds[0].line == "Instead of the free volume: oil mass"
+    begun = form(registry, "seal-swell", {"outside_diameter_mm": "5"})
+    assert {"outside_diameter_mm", "measured_outside_diameter_mm"} <= set(map(named, begun.first))
 
 
 def test_what_a_build_knows_is_greyed_with_its_origin_and_day(registry: Registry) -> None:
@@ -57,6 +59,8 @@ def test_a_fold_with_something_typed_faulty_or_asked_for_is_open(registry: Regis
     asked = form(registry, "fill-target", asked={"density_g_cm3": "Needed."})
     for found in (typed, faulty, asked):
         assert found.folds[-1].is_open
+    assert list(map(named, faulty.faulty)) == ["viscosity_cst"]
+    assert typed.faulty == []
 
 
 def test_a_number_has_a_keypad_and_a_sign_where_it_may_be_below_zero(registry: Registry) -> None:

@@ -37,4 +37,4 @@ def needed_words(missing: BevelbookError) -> str:
         return f"Still needed: {in_terms_of(missing.naming, Sentence(*parts[first:]))}."
     if first is not None and field is not None:
         return f"Still needed: {missing.naming.as_place(field)}."
-    return f"Still needed: {fault_words(missing)}"
+    return fault_words(missing)

@@ -60,6 +60,11 @@ class CalculatorForm(NamedTuple):
     first: tuple[FormInput, ...]
     folds: tuple[FoldedInputs, ...]
 
+    @property
+    def faulty(self) -> list[FormInput]:
+        """The inputs with a fault, which may be far down the form."""
+        return [one for one in (*self.first, *(one for fold in self.folds for one in fold.inputs)) if one.fault]
+
 
 def form_of(
     one: Calculator[Any, Any],
@@ -106,12 +111,13 @@ def _first_and_instead(
     """The names of the inputs that are seen at once, and for each choice what is seen of it and what may be given
     in place of that.
 
-    Of a choice the first alternative is seen, or the first that is given or known whole.
+    Of a choice the first alternative is seen, or the first that is given or known whole, or begun.
     """
     wanted = {*one.read_now, *one.seen_first, *(field.name for field in one.inputs if field.required)}
     chosen = []
     for choice in one.one_of:
-        shown = next((group for group in choice.groups if present.issuperset(group)), choice.groups[0])
+        shown = next((group for group in choice.groups if present.issuperset(group)), None)
+        shown = shown or max(choice.groups, key=lambda group: len(present.intersection(group)))
         wanted.update(shown)
         chosen.append((shown, choice))
     instead = []
