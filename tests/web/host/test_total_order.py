@@ -9,7 +9,7 @@ import asyncio
 import csv
 import re
 import sqlite3
-from collections.abc import Coroutine, Iterator
+from collections.abc import Coroutine, Iterable, Iterator, Mapping
 from io import StringIO
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -115,22 +115,21 @@ class Walked:
     def streamed(self, table: str, query: str) -> Rows:
         """All rows of a CSV stream."""
         text = self.get(f"/tied/{table}.csv?_size={PAGE}&_stream=on{query}").text
-        return [tuple(self._own(table, row)) for row in csv.reader(StringIO(text))][1:]
+        return self._rows(table, csv.DictReader(StringIO(text)))
 
     def paged(self, table: str, query: str) -> Rows:
         """All rows of JSON, page by page."""
         found: Rows = []
-        address: str | None = f"/tied/{table}.json?_shape=arrays&_size={PAGE}&_nofacet=1{query}"
+        address: str | None = f"/tied/{table}.json?_shape=objects&_size={PAGE}&_nofacet=1{query}"
         while address:
             page = self.get(address).json()
-            found += [tuple(map(_text, self._own(table, row))) for row in page["rows"]]
+            found += self._rows(table, page["rows"])
             address = page["next_url"] and page["next_url"].removeprefix("http://localhost")
         return found
 
-    def _own(self, table: str, row: list[T]) -> list[T]:
-        """The cells of a row in its own columns; 1.0 puts the number of the row first where there is no other key."""
-        first = 1 if HAS_SQL_PAGE and self.key(table) == ("rowid",) else 0
-        return row[first : first + len(self.columns(table))]
+    def _rows(self, table: str, found: Iterable[Mapping[str, Any]]) -> Rows:
+        names = self.columns(table)
+        return [tuple(_text(row[name]) for name in names) for row in found]
 
     def columns(self, table: str) -> list[str]:
         """Its columns, but for those that SQLite hides: one of a search table names the cursor that asks."""
