@@ -295,6 +295,17 @@ def test_the_strip_for_pouring_ends_at_the_stop_mass(
     assert to_come.pouring.lines[-1] == (None, "1.86", "stop", True, True), "the dry mass is not known yet"
 
 
+def test_where_a_value_is_from_is_short_on_paper_and_whole_on_the_screen(
+    connection: sqlite3.Connection, registry: Registry, writer: Writer, full: str
+) -> None:
+    diff = connection.execute("SELECT id FROM diffs").fetchone()[0]
+    whole = "overfilled, lid laid on by hand, wiped and weighed"
+    writer.update(BY_NAME["diff"], diff, {"free_volume_from": whole})
+    page = card_page(card_of(connection, registry, full))
+    assert f'<small class="no-paper">{whole}</small>' in page
+    assert '<small class="on-paper"> overfilled, lid laid on by hand, …</small>' in page
+
+
 def test_ticks_can_be_ticked_and_are_not_kept(connection: sqlite3.Connection, registry: Registry, full: str) -> None:
     card = card_of(connection, registry, full)
     page = card_page(card)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import shorten
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.for_record import GIVEN_ON, Attempt
@@ -12,7 +13,7 @@ from bevelbook.formulas.pouring_strip import PouringRow
 from bevelbook.reference import RULES_FIRST
 
 LONGEST_REASON: Final = 400
-SHORT_NOTE: Final = 32
+SHORT_NOTE: Final = 34
 
 
 class CardValue(NamedTuple):
@@ -30,7 +31,7 @@ class CardValue(NamedTuple):
     @property
     def short_note(self) -> str:
         """The note as a sheet of paper has room for it."""
-        return shortened(self.note, SHORT_NOTE)
+        return shorten(self.note, SHORT_NOTE, placeholder=" …")
 
 
 class CalculatorResult(NamedTuple):
