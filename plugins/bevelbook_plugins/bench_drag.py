@@ -41,7 +41,7 @@ FALLING_WEIGHT: Final = Source(
 )
 CONSTRUCTED: Final = Source(
     "computed",
-    "constructed: 0.100 kg × 9.80665 m/s² × 0.010 m = 9.80665e-3 N·m; 0.200 m / 12.0 s / 0.010 m = 1.66667 rad/s; "
+    "constructed: 0.100 kg × 9.80665 m/s² × 0.010 m = 9.80665 mN·m; 0.200 m / 12.0 s / 0.010 m = 1.66667 rad/s; "
     "with 0.150 kg in 7.6 s: (14.70998 - 9.80665) / (2.63158 - 1.66667) = 5.08163 mN·m·s",
 )
 STEADINESS: Final = Source("proposal", "a fall counts as steady when speeding up takes under 1 % of its time")

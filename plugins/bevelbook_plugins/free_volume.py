@@ -142,7 +142,7 @@ FREE_VOLUME = Calculator(
             {"dry_mass_g": "20.52 g", "full_mass_g": "22.73 g", "density_g_cm3": "0.975", "temperature_c": "21"},
             {"free_volume_cm3": 2.258},
             0.0005,
-            Source("computed", "hand calculation: 2.21 g / (0.975 / (1 - 9.2e-4 × 4)) g/cm³ = 2.2583 cm³"),
+            Source("computed", "hand calculation: 2.21 g / (0.975 / (1 - 0.00092 × 4)) g/cm³ = 2.2583 cm³"),
             "caution",
         ),
     ),

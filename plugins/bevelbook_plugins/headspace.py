@@ -102,7 +102,7 @@ class HeadspaceGiven:
         same_as="fluids.expansion_per_k",
     )
     housing_material: str = text(
-        "Material of the housing; an unknown one counts as 24e-6 per K",
+        "Material of the housing; an unknown one counts as 0.000024 per K",
         default="unknown",
         same_as="diffs.housing_material",
     )
@@ -181,7 +181,7 @@ def hottest_c(given: HeadspaceGiven) -> float:
 
 
 def housing_per_k(given: HeadspaceGiven) -> float:
-    """Linear expansion of the housing, in 1/K: as given, else by its material; 24e-6 if that is not in the table."""
+    """Linear expansion of the housing, in 1/K: as given, else by its material; 0.000024 if that is not in the table."""
     if given.housing_expansion_per_k is not None:
         return given.housing_expansion_per_k
     row = HOUSINGS.get(given.housing_material.strip().lower())
@@ -381,8 +381,8 @@ EXPANSION_BRACKET: Final = Source(
     "Silicone Fluid, Performance Test Results (Technical data)",
     "Shin-Etsu Chemical Co., Ltd., Silicone Division",
     "2014",
-    "Table 7, p. 13: 8.8e-4 per K between 25 and 50 °C",
-    "read; the upper end, 9.9e-4, is that of a thin heat-transfer fluid",
+    "Table 7, p. 13: 0.00088 per K between 25 and 50 °C",
+    "read; the upper end, 0.00099, is that of a thin heat-transfer fluid",
 )
 LIMITS: Final = Source(
     "proposal",
@@ -537,7 +537,7 @@ def _findings(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str, ...]:
     if given.housing_expansion_per_k is None:
         name = given.housing_material.strip().lower()
         if name not in HOUSINGS:
-            findings.append("the housing's material is not known: counted as 24e-6 per K, as aluminium")
+            findings.append("the housing's material is not known: counted as 0.000024 per K, as aluminium")
     findings += _on_a_day_like_that(given, found)
     if max(hottest_c(given), found.liquid_full_temperature_c or 0.0) > EXPANSION_READ_TO_C:
         findings.append(
@@ -633,7 +633,7 @@ HEADSPACE: Final = Calculator(
         "Where the oil is liquid-full no pressure is shown: a seal weeps or the case gives first. The verdict follows "
         "the pressure: a caution over the limit, a stop over ten times the limit or where no air may be left. "
         "fill-target stops at 95 % full, whatever the housing: a drop or two more and no air may be left.",
-        "Oil of 50 cSt and more, -20 to 100 °C; the default expansion covers 8.8e-4 to 9.9e-4 per K, and the "
+        "Oil of 50 cSt and more, -20 to 100 °C; the default expansion covers 0.00088 to 0.00099 per K, and the "
         "verdict looks at both ends. A housing is taken to grow the same in all directions.",
         "Closed and run at one pressure outside.",
     ),
@@ -657,14 +657,14 @@ HEADSPACE: Final = Calculator(
             },
             {"gauge_pressure_kpa": 36.8},
             0.05,
-            Source("computed", "hand calculation with a = 30e-6 per K, R = 1.03601, f = 0.84175"),
+            Source("computed", "hand calculation with a = 0.00003 per K, R = 1.03601, f = 0.84175"),
             "ok",
         ),
         Worked(
             {"fill_fraction": "0.98", "housing_expansion_per_k": "0"},
             {"gauge_pressure_kpa": None, "liquid_full_temperature_c": 42.08},
             0.01,
-            Source("computed", "hand calculation: 20 + 0.02 / (0.98 × 9.2e-4 / (1 - 9.2e-4 × 5)) = 42.08 °C"),
+            Source("computed", "hand calculation: 20 + 0.02 / (0.98 × 0.00092 / (1 - 0.00092 × 5)) = 42.08 °C"),
             "stop",
         ),
         Worked(

@@ -278,7 +278,6 @@ def test_what_came_of_each_build_in_a_few_lines(connection: sqlite3.Connection, 
         "18 runs; lost 0.30 g of 1.86 g (16 %) by run 18",
         "5 runs undecided; 13 runs that had lost oil, or may have, not counted",
         "8 Feb 2026: “steps out”",
-        "1 Feb 2026: “planted”",
         "opened 1 Mar 2026 (joint): seals flattened",
     ]
     assert (other.verdict, list(other.lines())) == ("", ["0 runs; not weighed since the fill"])

@@ -39,6 +39,15 @@ def words_of(page: str) -> str:
     return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", page)).split())
 
 
+SHOWN_AS_TYPED = re.compile(r"(?s)<(script|style|svg|textarea|pre|details)\b.*?</\1>|<[^>]*\b(?:value|href)=[^>]*>")
+NOISE = re.compile(
+    r"(?<![\w.#/-])[-+]?\d+(?:\.\d+)?e[+-]\d+"  # an e
+    r"|(?<![\w.])(?!0\.000)\d[\d,]*\.\d{6,}"  # more decimals than anything is measured to
+    r"|(?<![\w.,)\]/-])[-−]0(?:\.0+)?(?![\d.,]*\d)"  # a minus before a zero
+)
+"""What is left over of binary fractions, in the words of a page; working and sources open apart."""
+
+
 def calculator_page(site: Site, name: str, **given: object) -> str:
     return site.page(f"/team/-/calc/{name}?{urlencode(given, doseq=True)}")
 
@@ -76,6 +85,7 @@ def test_every_page_answers_escapes_notes_and_leaves_the_file_alone(site: Site, 
         assert str(team.path.parent) not in page, path
         assert not re.search(r"<script(?![^>]*(src=|application/json))[^>]*>", page), path
         assert '<html lang="en">' in page, path
+        assert NOISE.findall(words_of(SHOWN_AS_TYPED.sub(" ", page))) == [], path
     assert content_of(team.path) == before
 
 

@@ -31,6 +31,7 @@ _UNITS: Final = "|".join(
     re.escape(unit) for unit in sorted({*UNIT_OF_SUFFIX.values(), *_MORE_UNITS}, key=len, reverse=True)
 )
 _BEFORE_UNIT: Final = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?![\w·/³]))")
+_AFTER_RUN: Final = re.compile(r"(?<=\brun) (?=\d)")
 _SPREAD: Final = re.compile(rf"(?:[\d.,]+ )?± [^±()<>]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
 _POWER: Final = re.compile(r"(?<=\d) × (?=10[⁰¹²³⁴⁵⁶⁷⁸⁹⁻])")
 _AS_THEY_ARE: Final = ("script", "style", "textarea", "pre", "title", "option", "svg")
@@ -51,7 +52,7 @@ def held(text: str, by: str = HELD) -> str:
         text = _SPREAD.sub(lambda found: found[0].replace(" ", by), text)
     if "×" in text:
         text = _POWER.sub(f"{by}×{by}", text)
-    return _BEFORE_UNIT.sub(by, text)
+    return _AFTER_RUN.sub(by, _BEFORE_UNIT.sub(by, text))
 
 
 def unbroken_page(page: str) -> str:

@@ -13,7 +13,7 @@ EXPANSION_SOURCE: Final = Source(
     "Shin-Etsu Chemical Co., Ltd., Silicone Division",
     "2014",
     "Table 7, p. 13: volume at 100 °C against 25 °C",
-    "read; 1,000 mm²/s gives 9.2e-4 per K between 25 and 100 °C",
+    "read; 1,000 mm²/s gives 0.00092 per K between 25 and 100 °C",
 )
 REFERENCE_C: Final = 25.0
 

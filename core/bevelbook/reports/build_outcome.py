@@ -19,8 +19,8 @@ from bevelbook.records.facts import BuildFacts
 from bevelbook.reports.build_difference import Noted, NotedValues
 from bevelbook.reports.oil_lost_line import loss_said
 
-REMARKS: Final = 2
-"""The newest remarks that are repeated."""
+REMARKS: Final = 1
+"""How many of the newest remarks are repeated."""
 _REMARK_LETTERS: Final = 110
 _SOUND: Final = "ok"
 """What an opening says of a part that is as it should be."""
