@@ -32,7 +32,6 @@ def metadata_of(name: str, registry: Registry, invented: bool = False, large: bo
     for offered in registry.calculators.values():
         tables |= _of_calculator(offered.calculator)
     tables |= {hidden: {"hidden": True} for hidden in HIDDEN}
-    tables["note_bytes"]["sortable_columns"] = ["sha256"]
     return {
         "title": name,
         "description": "Builds, fluids, runs and how they went. Read-only.",
