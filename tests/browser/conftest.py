@@ -12,9 +12,12 @@ import pytest
 from browsing import ARGUMENTS, CHROMIUM, Visit, served
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """A Chromium. Without one the tests are skipped, loudly; where ``CI`` is set they fail."""
+    """A Chromium. Without one the tests are skipped, loudly; where ``CI`` is set they fail.
+
+    It is closed after each file: while its driver runs, no other test can run a loop of its own.
+    """
     if CHROMIUM is None:
         if os.environ.get("CI"):
             pytest.fail("no chromium on this machine: install it before these tests run")
