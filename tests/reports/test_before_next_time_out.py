@@ -10,12 +10,16 @@ from constructed import Add, Team
 
 from bevelbook.entering.putting_by import put_by
 from bevelbook.plugin.registry import Registry
-from bevelbook.reports.before_next_time_out import MOST_LINES, before_next_time_out, lines_of_jobs
+from bevelbook.reports.before_next_time_out import MOST_LINES, before_next_time_out, lines_of_jobs, most_urgent
 from bevelbook.reports.check import check
+from bevelbook.reports.shelf import shelf_without_advice
 
 
 def words(connection: sqlite3.Connection) -> list[str]:
-    return [one.words for one in before_next_time_out(connection)]
+    jobs = before_next_time_out(connection)
+    first = most_urgent(connection, shelf_without_advice(connection), 2)
+    assert first == (jobs[:2], max(0, len(jobs) - 2)), "worked out for the first alone"
+    return [one.words for one in jobs]
 
 
 def weighed_full(team: Team, runs: float = 4.0, **build: object) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Final, Literal, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -15,7 +15,7 @@ from bevelbook.facts.sql import Row
 from bevelbook.reports import questions
 from bevelbook.reports.oil_lost_line import disagreeing_said, is_unclear_by_weighings, loss_said
 from bevelbook.reports.put_by import PutByFindings, builds_with_lost_oil_put_by
-from bevelbook.reports.shelf import reasons_in_words, shelf_rows
+from bevelbook.reports.shelf import reasons_in_words, shelf_rows, with_advice
 from bevelbook.reports.shelf_findings import shelf_findings
 
 MOST: Final = 5
@@ -108,17 +108,42 @@ def lines_of_jobs(jobs: Sequence[Job]) -> Iterator[str]:
         yield f"and {len(jobs) - MOST_LINES} more"
 
 
-def before_next_time_out(connection: sqlite3.Connection, shelf: Sequence[Row] | None = None) -> tuple[Job, ...]:
-    """All that is to be done, the most urgent first. What was put by is not in it, except a stop for a diff in use.
+def before_next_time_out(connection: sqlite3.Connection) -> tuple[Job, ...]:
+    """All that is to be done, the most urgent first. What was put by is not in it, except a stop for a diff in use."""
+    return (*jobs_on_shelf(connection, shelf_rows(connection)), *_besides_the_shelf(connection))
 
-    ``shelf`` are the rows of the shelf, where they were read already.
-    """
-    return (
-        *jobs_on_shelf(connection, shelf_rows(connection) if shelf is None else shelf),
-        *_ideas(connection),
-        *_runs_without_call(connection),
-        *_rejected_rows(connection),
-    )
+
+class MostUrgent(NamedTuple):
+    """The most urgent of what is to be done, and how much more there is."""
+
+    jobs: tuple[Job, ...]
+    more: int
+
+
+def most_urgent(connection: sqlite3.Connection, shelf: Sequence[Row], most: int = MOST) -> MostUrgent:
+    """The first ``most`` of the same. ``shelf`` are all rows of the shelf, with or without advice: what it takes is
+    worked out for these alone."""
+    resting = _resting(connection)
+    rows = {row["diff"]: row for row in shelf}
+    put_by = {build for build, _ in resting}
+    in_part = [row for row in shelf if row["build"] in put_by]
+    rows |= {row["diff"]: row for row in with_advice(connection, in_part)}
+    ranked = _ranked(connection, rows.values(), resting)
+    chosen = {one.diff: rows[one.diff] for one in ranked[:most]}
+    on_shelf = jobs_on_shelf(connection, with_advice(connection, list(chosen.values())))[:most]
+    others = list(_besides_the_shelf(connection))
+    jobs = (*on_shelf, *others)[:most]
+    return MostUrgent(jobs, len(ranked) + len(others) - len(jobs))
+
+
+class _Ranked(NamedTuple):
+    """Something that a diff asks for: how urgent it is, the diff's name and id, what to do, and the reasons for it."""
+
+    urgency: int
+    label: str
+    diff: str
+    act: _Act
+    reasons: tuple[str, ...]
 
 
 def jobs_on_shelf(connection: sqlite3.Connection, shelf: Sequence[Row]) -> list[Job]:
@@ -127,11 +152,32 @@ def jobs_on_shelf(connection: sqlite3.Connection, shelf: Sequence[Row]) -> list[
     One that is apart is to be built if it was opened on the day of the last run or later.
     """
     minutes = TypedMinutes(connection)
-    resting = _resting(connection)
-    opened = dict(tuple(row) for row in connection.execute(_OPENED_SINCE))
-    found: list[tuple[int, str, Job]] = []
+    opened = _opened_since(connection)
+    rows = {row["diff"]: row for row in shelf}
+    words = {row["diff"]: dict(_in_short_words(row, opened.get(row["diff"]))) for row in shelf}
+    return [
+        Job(
+            one.act.what,
+            "diff",
+            one.diff,
+            rows[one.diff]["label"],
+            tuple(words[one.diff][reason] for reason in one.reasons),
+            minutes.of(one.act.job, one.diff),
+        )
+        for one in _ranked(connection, shelf, _resting(connection))
+    ]
+
+
+def _ranked(connection: sqlite3.Connection, shelf: Iterable[Row], resting: frozenset[tuple[str, str]]) -> list[_Ranked]:
+    """What the rows of the shelf ask for by their reasons, the most urgent first."""
+    opened = _opened_since(connection)
+    put_by = {build for build, _ in resting}
+    found = []
     for row in shelf:
-        reasons = dict(_asked_for(row, resting, opened.get(row["diff"])))
+        reasons = set(_reasons(row, opened.get(row["diff"])))
+        if row["build"] in put_by:
+            words = dict(reasons_in_words(row))
+            reasons = {one for one in reasons if not resting & {(row["build"], one), (row["build"], words.get(one))}}
         is_opened = any(_ACT_OF[reason] == OPEN_IT for reason in reasons)
         by_act: dict[_Act, list[str]] = {}
         for reason in sorted(reasons, key=_URGENCY.index):
@@ -139,23 +185,36 @@ def jobs_on_shelf(connection: sqlite3.Connection, shelf: Sequence[Row]) -> list[
             if not is_opened or act in _DONE_ON_THE_BENCH:
                 by_act.setdefault(OPEN_IT if is_opened else act, []).append(reason)
         for act, why in by_act.items():
-            said = tuple(reasons[reason] for reason in why)
-            job = Job(act.what, "diff", row["diff"], row["label"], said, minutes.of(act.job, row["diff"]))
-            found.append((_URGENCY.index(why[0]), row["label"], job))
-    return [job for _, _, job in sorted(found, key=lambda one: one[:2])]
+            found.append(_Ranked(_URGENCY.index(why[0]), row["label"], row["diff"], act, tuple(why)))
+    return sorted(found, key=lambda one: one[:3])
 
 
-def _asked_for(row: Row, resting: frozenset[tuple[str, str]], opened_on: str | None) -> Iterator[tuple[str, str]]:
-    """The reasons of a row of the shelf that ask for something, each in short words."""
+def _opened_since(connection: sqlite3.Connection) -> dict[str, str]:
+    """The diffs (by id) that were opened on the day of the last run or later, with the day."""
+    return dict(tuple(row) for row in connection.execute(_OPENED_SINCE))
+
+
+def _reasons(row: Row, opened_on: str | None) -> Iterator[str]:
+    """The reasons of a row of the shelf that ask for something."""
     if row["word"] == "apart":
         if opened_on is not None:
-            yield diffs.OPENED, f"opened {opened_on}"
+            yield diffs.OPENED
         return
-    for reason, words in reasons_in_words(row):
-        if (row["build"], words) not in resting and (row["build"], reason) not in resting:
-            yield reason, _short(reason, row, words)
+    yield from filter(None, (row["reasons"] or "").split(diffs.BETWEEN_REASONS))
     if row["weighings_apart"] and not is_unclear_by_weighings(row):
-        yield WEIGHINGS_DISAGREE, next(disagreeing_said(row, in_use=False), "")
+        yield WEIGHINGS_DISAGREE
+
+
+def _in_short_words(row: Row, opened_on: str | None) -> Iterator[tuple[str, str]]:
+    """The same reasons, each in short words."""
+    words = dict(reasons_in_words(row))
+    for reason in _reasons(row, opened_on):
+        if reason == diffs.OPENED:
+            yield reason, f"opened {opened_on}"
+        elif reason == WEIGHINGS_DISAGREE:
+            yield reason, next(disagreeing_said(row, in_use=False), "")
+        else:
+            yield reason, _short(reason, row, words[reason])
 
 
 def _short(reason: str, row: Row, words: str) -> str:
@@ -190,6 +249,12 @@ def _resting(connection: sqlite3.Connection) -> frozenset[tuple[str, str]]:
     }
     lost = builds_with_lost_oil_put_by(connection)
     return frozenset(said | {(build, reason) for build in lost for reason in (diffs.LOST_SOME, diffs.CANNOT_TELL)})
+
+
+def _besides_the_shelf(connection: sqlite3.Connection) -> Iterator[Job]:
+    yield from _ideas(connection)
+    yield from _runs_without_call(connection)
+    yield from _rejected_rows(connection)
 
 
 def _ideas(connection: sqlite3.Connection) -> Iterator[Job]:

@@ -56,8 +56,10 @@ def lost_builds(connection: sqlite3.Connection, most: int = -1) -> list[Lost]:
         f"""
         SELECT k.build, b.label, k.leak, k.loss_g, k.oil_in_g, k.opened_on, k.leak_place, s.current_build = k.build,
                k.weighings_apart
-        FROM build_facts k JOIN builds b ON b.id = k.build JOIN diff_facts s ON s.diff = k.diff
-        WHERE k.leak IN ('caution', 'stop') ORDER BY {newest_first("b")} LIMIT ?
+        FROM (SELECT b.id FROM build_facts k CROSS JOIN builds b ON b.id = k.build
+              WHERE k.leak IN ('caution', 'stop') ORDER BY {newest_first("b")} LIMIT ?) t
+        CROSS JOIN build_facts k ON k.build = t.id JOIN builds b ON b.id = k.build JOIN diff_facts s ON s.diff = k.diff
+        ORDER BY {newest_first("b")}
         """,
         (most,),
     ).fetchall()

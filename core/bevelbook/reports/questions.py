@@ -48,7 +48,10 @@ CONDITIONS_OF: Final = 500
 
 NEWEST: Final = 2_000
 """Newest runs that a page looks through for those that lack something."""
-_NEWEST_RUNS: Final = f"(SELECT * FROM runs ORDER BY run_on DESC, id DESC LIMIT {NEWEST})"
+_NEWEST_RUNS: Final = f"""
+(SELECT id, run_on, day_order, started_at, note_line, venue, grip, track_temp_c, runs, call
+FROM runs ORDER BY run_on DESC, id DESC LIMIT {NEWEST})
+"""
 
 
 def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from typing import Any, Final
 
 from bevelbook.display.days import built_in_words
@@ -29,16 +29,21 @@ _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "n
 
 def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
     """The rows of the view ``shelf``, by the diff's name."""
-    return _with_advice(connection, rows(connection, "SELECT * FROM shelf"))
+    return with_advice(connection, shelf_without_advice(connection))
+
+
+def shelf_without_advice(connection: sqlite3.Connection) -> list[dict[str, Any]]:
+    """The same rows for those who choose among them: :func:`with_advice` completes the ones to be put in words."""
+    return rows(connection, "SELECT * FROM shelf")
 
 
 def shelf_row(connection: sqlite3.Connection, diff: str) -> dict[str, Any] | None:
     """The row of one diff, by its id."""
-    found = _with_advice(connection, rows(connection, "SELECT * FROM shelf WHERE diff = ?", (diff,)))
+    found = with_advice(connection, rows(connection, "SELECT * FROM shelf WHERE diff = ?", (diff,)))
     return found[0] if found else None
 
 
-def _with_advice(connection: sqlite3.Connection, shelf: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def with_advice(connection: sqlite3.Connection, shelf: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     """The same rows with what helps a diff that the weighings leave unclear, and whether water hides what was lost."""
     unclear = {row["build"] for row in shelf if diffs.CANNOT_TELL in (row["reasons"] or "").split(BETWEEN_REASONS)}
     wet = {row["build"] for row in shelf if row["loss_g"] is not None and _may_be_wet(connection, row["diff"])}

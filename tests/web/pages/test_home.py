@@ -7,9 +7,19 @@ import sqlite3
 from conftest import FIXED_NOW
 from constructed import Add, Team
 
+from bevelbook.declare.vocabulary import SHELF_WORDS
 from bevelbook.entering.putting_by import put_by
 from bevelbook.reports.oil_lost_findings import leak_findings
-from bevelbook.web.pages.home import ON_FIRST_SCREEN, RUNS, apart_folded, home_page_of
+from bevelbook.web.pages.home import (
+    DIFFS,
+    ON_FIRST_SCREEN,
+    RUNS,
+    URGENT_FIRST,
+    apart_folded,
+    further_words,
+    home_page_of,
+)
+from bevelbook.web.shared.links import NamesOnly
 
 
 def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_what_to_do(
@@ -29,13 +39,13 @@ def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_what_to_d
     assert [row["id"] for row in found.builds] == [build]
     days = {row["name"]: row["last_on"] for row in found.venues}
     assert days == {"Brickfield": f"2026-03-{RUNS + 2:02}", "Tannery Hall": "2026-03-02"}
-    assert [job.name for job in found.jobs] == ["rear-a", "Try 15,000 on dust", f"{RUNS + 2} runs"]
+    assert [job.name for job in found.to_do.jobs] == ["rear-a", "Try 15,000 on dust", f"{RUNS + 2} runs"]
     assert found.past == [], "it is in use: the shelf says that it lost oil"
 
 
 def test_the_first_page_of_an_empty_database_has_nothing_to_show(connection: sqlite3.Connection) -> None:
     found = home_page_of(connection)
-    assert found == ([], [], [], [], (), [])
+    assert found == ([], {}, [], [], [], ((), 0), [])
 
 
 def test_builds_that_lost_oil_and_have_ended_are_about_the_past_until_put_by(
@@ -61,3 +71,18 @@ def test_diffs_that_are_apart_are_folded_where_the_shelf_is_long() -> None:
     in_use, apart = apart_folded(shelf)
     assert [row["label"] for row in in_use] == ["0", "2", "4", "6", "8"]
     assert [row["label"] for row in apart] == ["1", "3", "5", "7"]
+
+
+def test_of_a_long_shelf_the_most_urgent_diffs_are_shown_and_the_others_counted(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    assert set(URGENT_FIRST) == set(SHELF_WORDS)
+    for number in range(DIFFS):
+        add("diff", label=f"spare-{number:02}")
+    build = team.build(oil_mass_g=1.86)
+    team.weigh(build, (0.0, 22.40), (4.0, 22.05))
+    found = home_page_of(connection)
+    assert [row["label"] for row in found.shelf] == ["rear-a", *(f"spare-{number:02}" for number in range(DIFFS - 1))]
+    assert found.further == {"apart": 1}
+    said = further_words(NamesOnly("team"), {"weigh it": 176, "ready": 1_200})
+    assert said == f"The most urgent of {DIFFS + 1376} diffs come first. Not shown: 176 weigh it, 1,200 ready."

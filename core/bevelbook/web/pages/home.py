@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
@@ -14,10 +15,10 @@ from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.reports import questions
-from bevelbook.reports.before_next_time_out import MOST, Job, before_next_time_out
+from bevelbook.reports.before_next_time_out import MostUrgent, most_urgent
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
 from bevelbook.reports.put_by import builds_with_lost_oil_put_by
-from bevelbook.reports.shelf import all_words, lost_said, shelf_rows
+from bevelbook.reports.shelf import all_words, lost_said, shelf_without_advice, with_advice
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import answer_as_index
 from bevelbook.web.host.signs import with_sign
@@ -33,6 +34,9 @@ RUNS: Final = 6
 LOST: Final = 6
 ON_FIRST_SCREEN: Final = 8
 """Diffs that, with what to do, fit the first screen of a phone."""
+DIFFS: Final = 24
+"""Diffs shown of a longer shelf: those that need something first. Of the others the page says how many there are."""
+URGENT_FIRST: Final = ("open it", "weigh it", "look at it", "ready", "apart")
 LOOKED_AT: Final = 100
 """The newest builds that lost oil, among which those that have ended are looked for."""
 AT_ROOT: Final = r"^/(\.(?P<format>jsono?))?$"
@@ -59,25 +63,38 @@ class HomePage(NamedTuple):
     """All that the page asks of the database."""
 
     shelf: list[Row]
+    further: dict[str, int]
+    """How many diffs of a long shelf are not in it, by their word."""
     builds: list[Row]
     runs: list[Row]
     venues: list[Row]
-    jobs: tuple[Job, ...]
+    to_do: MostUrgent
     past: list[Lost]
     """Builds that lost oil and are open or replaced by now, but for those that were put by; the newest."""
 
 
 def home_page_of(connection: sqlite3.Connection) -> HomePage:
     """The shelf, what to do, the latest builds and runs, venues, and builds that lost oil."""
-    shelf = shelf_rows(connection)
+    shelf = shelf_without_advice(connection)
+    shown, further = most_urgent_diffs(shelf)
     return HomePage(
-        shelf,
+        with_advice(connection, shown),
+        further,
         questions.latest_builds(connection, BUILDS),
         questions.latest_runs(connection, RUNS),
         questions.venues(connection),
-        before_next_time_out(connection, shelf),
+        most_urgent(connection, shelf),
         _past(connection),
     )
+
+
+def most_urgent_diffs(shelf: Sequence[Row]) -> tuple[Sequence[Row], dict[str, int]]:
+    """The rows of the shelf that a page shows, of more than ``DIFFS`` the most urgent first; and how many it leaves
+    out, by their word."""
+    if len(shelf) <= DIFFS:
+        return shelf, {}
+    in_order = sorted(shelf, key=lambda row: URGENT_FIRST.index(row["word"]))
+    return in_order[:DIFFS], dict(Counter(row["word"] for row in in_order[DIFFS:]))
 
 
 def _past(connection: sqlite3.Connection) -> list[Lost]:
@@ -117,8 +134,9 @@ async def _rendered(page: PageRequest) -> Any:
         shelf=[_on_shelf(links, row) for row in first],
         apart=[_on_shelf(links, row) for row in apart],
         apart_words=f"{counted(len(apart), 'diff')} apart",
-        jobs=[job_line(links, job) for job in found.jobs[:MOST]],
-        more=max(0, len(found.jobs) - MOST),
+        further=further_words(links, found.further),
+        jobs=[job_line(links, job) for job in found.to_do.jobs],
+        more=found.to_do.more,
         past_words=f"About the past: {_past_words(found.past)}" if found.past else "",
         past=list(_lost(links, found.past)),
         venues=[(links.record("venues", row["id"], row["name"]), _venue_words(row)) for row in found.venues],
@@ -132,6 +150,16 @@ def apart_folded(shelf: Sequence[Row]) -> tuple[Sequence[Row], list[Row]]:
     if len(shelf) <= ON_FIRST_SCREEN:
         return shelf, []
     return [row for row in shelf if row["word"] != "apart"], [row for row in shelf if row["word"] == "apart"]
+
+
+def further_words(links: Linker, counts: Mapping[str, int]) -> Markup | str:
+    """What a long shelf leaves out: ``The most urgent come first; not shown: 176 weigh it, 192 ready.``"""
+    if not counts:
+        return ""
+    each = Markup(", ").join(links.rows("shelf", f"{count:,} {word}", word=word) for word, count in counts.items())
+    return Markup("The most urgent of {} come first. Not shown: {}.").format(
+        counted(DIFFS + sum(counts.values()), "diff"), each
+    )
 
 
 def _on_shelf(links: Linker, row: Row) -> ShelfRow:
