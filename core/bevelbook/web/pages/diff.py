@@ -38,10 +38,10 @@ from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, o
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 
-BUILDS: Final = 12
-PIECES: Final = 30
-RUNS: Final = 12
-OPENINGS: Final = 12
+BUILDS: Final = 6
+PIECES: Final = 12
+RUNS: Final = 6
+OPENINGS: Final = 6
 CHARTED_BUILDS: Final = 4
 
 
@@ -112,7 +112,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         more_builds=builds.rest(links, "builds", diff=row_id, _sort_desc="built_on"),
         openings=opening_blocks(links, found.openings),
         opened=found.times_opened.in_words,
-        dark_oil=dark_oil_note(found.openings),
+        about_openings=" ".join((dark_oil_note(found.openings), _earlier(found.times_opened.times))).strip(),
         seals=seal_blocks(links, found.fittings),
         pieces=piece_blocks(links, found.pieces[:PIECES]),
         more_pieces=_more_pieces(len(found.pieces) - PIECES),
@@ -122,6 +122,10 @@ async def diff(request: Any, datasette: Any) -> Any:
 def _inside(links: Linker, newest: Row, dry_mass: str) -> ListedBlock:
     built = joined(links.record("builds", newest["id"], newest["label"]), built_in_words(newest["built_on"]))
     return filling_block(links, newest, built=built, dry=dry_mass)
+
+
+def _earlier(times_opened: int) -> str:
+    return f"The newest {OPENINGS} of {times_opened} are shown." if times_opened > OPENINGS else ""
 
 
 def _more_pieces(count: int) -> str:
