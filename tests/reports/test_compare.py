@@ -192,6 +192,20 @@ def test_for_people_only_what_differs_in_columns(bevelbook: Callable[..., Outcom
     assert lines.index(["hand", "feel", "smooth", "loose"]) < lines.index(["built", "on", "2026-01-02", "2026-01-03"])
 
 
+def test_what_calculators_say_is_counted_and_shown_with_all(
+    bevelbook: Callable[..., Outcome], filled: Path, registry: Registry
+) -> None:
+    connection = open_for_writing(filled)
+    with transaction(connection, filled):
+        keep_leaks(connection, registry)
+    connection.close()
+    short, whole = (
+        bevelbook("--db", filled, "compare", "rear-a/1", "rear-a/2", *option).out for option in ((), ("--all",))
+    )
+    assert short.endswith(" numbers of calculators differ too: see them with --all.\n")
+    assert "leak-trend" in whole and "--all" not in whole
+
+
 def test_for_programs(bevelbook: Callable[..., Outcome], filled: Path) -> None:
     found = bevelbook("--db", filled, "compare", "rear-a/1", "rear-a/2", "--json").json
     assert (found["a"], found["b"], found["same_build"]) == ("rear-a/1", "rear-a/2", False)
@@ -256,12 +270,11 @@ def test_runs_are_counted_without_a_change_and_calculators_come_last(
     first_read, _, calculated = read(connection, registry)
     assert first_read["seal, joint, runs at its end"] == ("5 runs", "0 runs", "")
     assert calculated["leak-trend: loss"] == ("0.30 g", "0.01 g", "-0.29 g")
-    short, whole = (
-        list(compare(connection, "rear-a/1", "rear-a/2", registry).lines(everything=everything))
-        for everything in (False, True)
-    )
+    compared = compare(connection, "rear-a/1", "rear-a/2", registry)
+    short, whole = (list(compared.lines(everything=everything)) for everything in (False, True))
     assert not [line for line in short if "leak-trend" in line]
-    assert [line for line in short if "of calculators differ too: see them with --all" in line]
+    assert compared.calculated_too == f"{len(calculated)} numbers of calculators differ too"
+    assert compare(connection, "rear-a/1", "rear-a/1", registry).calculated_too == ""
     assert whole.index("What calculators say") > whole.index("What was changed")
 
 

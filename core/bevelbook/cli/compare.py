@@ -47,6 +47,8 @@ def command(session: Session, a: str, b: str, odd_times: str, keep: bool, everyt
         )
         return
     print_text("\n".join(comparison.lines(everything=everything)))
+    if comparison.calculated_too and not everything:
+        print_text(f"\n{comparison.calculated_too}: see them with --all.")
     if kept:
         print_text(f"\n{'Kept' if kept[1] else 'Known already'} as calculation {kept[0]}.")
     say_if_invented(session.invented)

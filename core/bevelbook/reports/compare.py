@@ -73,6 +73,12 @@ class Comparison(NamedTuple):
             "on_track": self.on_track.as_dict() if self.on_track else None,
         }
 
+    @property
+    def calculated_too(self) -> str:
+        """How many outputs of calculators differ; empty if none does."""
+        count = 0 if self.same else len(self.changed.calculated)
+        return f"{counted(count, 'number')} of calculators {'differs' if count == 1 else 'differ'} too" if count else ""
+
     def lines(self, *, everything: bool = False) -> Iterator[str]:
         """The comparison for people; ``everything`` adds what calculators say of the builds."""
         if self.same:
@@ -97,9 +103,6 @@ class Comparison(NamedTuple):
             yield ""
             yield "Run in turn"
             yield from self.on_track.lines()
-        if changed.calculated and not everything:
-            yield ""
-            yield f"{counted(len(changed.calculated), 'number')} of calculators differ too: see them with --all."
 
     def _changed_table(self, parts: Sequence[tuple[str, Sequence[ChangedLine]]]) -> Iterator[str]:
         rows = [line for _, lines in parts for line in lines]
