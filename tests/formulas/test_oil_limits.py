@@ -26,9 +26,9 @@ from bevelbook.formulas.oil_limits import LossLimits, loss_limits, share_in_word
     ],
 )
 def test_the_nearer_of_the_teams_limits_is_the_stop_and_without_one_the_proposal(
-    oil: float | None, own_g: float | None, own_share: float | None, limits: object
+    oil: float | None, own_g: float | None, own_share: float | None, limits: tuple[object, ...]
 ) -> None:
-    assert tuple(loss_limits(oil, own_g, own_share)) == limits
+    assert tuple(loss_limits(oil, own_g, own_share)) == (*limits, own_g if limits[2] else None)
 
 
 @pytest.mark.parametrize("none", [0.0, -0.5])
@@ -36,7 +36,7 @@ def test_limits_and_fills_of_nothing_count_as_none(none: float) -> None:
     assert loss_limits(1.86, none, none) == LossLimits(0.093, 0.186, "proposal")
     assert loss_limits(1.86, none, 0.08) == LossLimits(0.093, 0.1488, "yours")
     assert loss_limits(none) == LossLimits(None, None, None)
-    assert loss_limits(none, 0.2, 0.08) == LossLimits(0.2, 0.2, "yours")
+    assert loss_limits(none, 0.2, 0.08) == LossLimits(0.2, 0.2, "yours", 0.2)
 
 
 @pytest.mark.parametrize(

@@ -151,7 +151,7 @@ def test_nothing_is_sudden_where_no_loss_is_seen(masses: tuple[float, ...]) -> N
     asked, found = worked([(6.0 * n, mass) for n, mass in enumerate(masses)], repeatability_g=0.005, oil_mass_g=1.86)
     judged = judge_leak(asked, found)
     assert judged.verdict == "ok"
-    assert judged.reasons == ("no loss seen in 30 runs (the scale can see 0.016 g)",)
+    assert judged.reasons == ("no loss seen in 30 runs (the scale can see 0.02 g and more)",)
 
 
 def test_a_loss_by_the_first_weighing_alone_is_asked_about() -> None:
@@ -186,7 +186,7 @@ def test_no_loss_is_said_with_the_smallest_that_could_have_been_seen() -> None:
     asked, found = worked([(0, 22.35), (6, 22.34)], repeatability_g=0.005, oil_mass_g=1.86)
     judged = judge_leak(asked, found)
     assert judged.verdict == "ok"
-    assert judged.reasons == ("no loss seen in 6 runs (the scale can see 0.016 g)",)
+    assert judged.reasons == ("no loss seen in 6 runs (the scale can see 0.02 g and more)",)
 
 
 def test_the_date_is_the_limit_divided_by_the_rate() -> None:
@@ -247,7 +247,7 @@ def test_equal_weighings_of_a_tight_diff_lose_nothing_within_what_the_scale_can_
     assert judged.verdict == "ok"
     (left,) = [reason for reason in judged.reasons if "left" in reason]
     assert left == (
-        "at least 499 runs left after run 20, if nothing changes (95 %): our default limit of 0.186 g (10 % of the "
+        "at least 499 runs left after run 20, if nothing changes (95 %): our default limit of 0.19 g (10 % of the "
         "oil) is not reached before run 519"
     )
 
@@ -282,9 +282,9 @@ def test_a_steady_leak_is_not_called_sudden_and_its_date_is_past() -> None:
     assert found.runs_left is None
     reasons = judge_leak(asked, found).reasons
     assert not any("sudden" in reason for reason in reasons)
-    reached = "the trend reached our default limit of 0.186 g (10 % of the oil) at run 8"
+    reached = "the trend reached our default limit of 0.19 g (10 % of the oil) at run 8"
     assert any(reason.startswith(reached) for reason in reasons)
-    assert any(reason.startswith("good at run 0, bad at run 6 (over 0.093 g)") for reason in reasons)
+    assert any(reason.startswith("good at run 0, bad at run 6 (over 0.09 g)") for reason in reasons)
 
 
 def test_a_coarse_scale_cannot_tell() -> None:
@@ -351,7 +351,7 @@ def test_own_limits_are_called_ones_own() -> None:
     )
     judged = judge_leak(asked, found)
     assert judged.verdict == "stop"
-    assert "over your limit of 0.074 g (4 % of the oil)" in judged.reasons
+    assert "over your limit of 0.07 g (4 % of the oil)" in judged.reasons
 
 
 def test_a_heavier_diff_is_asked_about() -> None:

@@ -111,7 +111,7 @@ def test_runs_losses_calls_and_what_the_opening_found(
     team.open(first, leak_place="joint")
     found = differing(connection, registry)
     assert found["Runs and outcome: runs"] == (18.0, 4.0, -14.0, "runs")
-    assert found["Runs and outcome: mass lost"] == (0.30, "no loss seen (the scale can see 0.016 g)", None, "g")
+    assert found["Runs and outcome: mass lost"] == (0.30, "no loss seen (the scale can see 0.02 g and more)", None, "g")
     assert found["Runs and outcome: kept"] == (None, "on 1 of 1 day", None, "")
     lost = found["Runs and outcome: not counted for that"]
     assert lost == ("18 runs that had lost oil, or may have", None, None, "")

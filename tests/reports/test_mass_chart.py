@@ -220,8 +220,8 @@ def test_the_nearer_of_the_teams_limits_goes_before_the_proposal(
 @pytest.mark.parametrize(
     ("last_g", "grams", "caution", "stop"),
     [
-        (22.3, None, "look at it: 0.093 g", "open it (proposal): 0.186 g"),
-        (21.0, None, "", "look at it: 0.093 g; open it (proposal): 0.186 g"),
+        (22.3, None, "look at it: 0.09 g", "open it (proposal): 0.19 g"),
+        (21.0, None, "", "look at it: 0.09 g; open it (proposal): 0.19 g"),
         (22.3, 0.05, "", "open it (yours): 0.05 g"),
     ],
 )

@@ -47,7 +47,7 @@ def test_a_sudden_leak_is_said_in_grams_share_and_runs(add: Add, find: Find) -> 
     team, build = leaking(add, (0, 22.35), (6, 22.34), (13, 22.05))
     one = only(find(), "oil_lost")
     assert one.severity == "stop"
-    assert one.words.startswith("lost 0.30 g of 1.86 g (16 %) by run 13, over our default limit of 0.186 g; ")
+    assert one.words.startswith("lost 0.30 g of 1.86 g (16 %) by run 13, over our default limit of 0.19 g; ")
     assert "that is 0.30 ± 0.016 g (k = 2) in 13 runs; " in one.words
     assert (
         "0.29 g of it went between run 6 and 13 by the last weighing alone (0.041 ± 0.002 g per run, k = 2): "
@@ -56,7 +56,7 @@ def test_a_sudden_leak_is_said_in_grams_share_and_runs(add: Add, find: Find) -> 
     team.weigh(build, (15, 22.04))
     sudden = "sudden: 0.29 g of it went between run 6 and 13 (0.041 ± 0.002 g per run, k = 2)"
     assert sudden in only(find(), "oil_lost").words
-    assert one.words.endswith("good at run 6, bad at run 13 (over 0.093 g)")
+    assert one.words.endswith("good at run 6, bad at run 13 (over 0.09 g)")
     assert one.remedy.startswith("Do not run it.")
     team.open(build, leak_place="joint", leak_amount="drops")
     ended = only(find(), "oil_lost")
@@ -200,16 +200,16 @@ def test_the_teams_own_limits_of_oil(add: Add, find: Find) -> None:
     found = find()
     assert codes(found) == ["weighing_unclear"], "the limit lies inside the interval: one finding says both"
     assert found[0].words == (
-        "lost 0.12 g of 1.86 g (6 %) by run 6, over 0.093 g for certain; unclear whether it is over your limit of "
+        "lost 0.12 g of 1.86 g (6 %) by run 6, over 0.09 g for certain; unclear whether it is over your limit of "
         "0.13 g: weigh it again; that is 0.12 ± 0.016 g (k = 2) in 6 runs; good at run 0, bad at run 6 "
-        "(over 0.093 g)"
+        "(over 0.09 g)"
     )
     add("limit", kind="oil lost in grams", value=0.14, diff=team.diff)
     assert [(one.code, one.words) for one in find()] == [
         (
             "oil_lost",
-            "lost 0.12 g of 1.86 g (6 %) by run 6, over our default limit of 0.093 g; that is 0.12 ± 0.016 g "
-            "(k = 2) in 6 runs; good at run 0, bad at run 6 (over 0.093 g)",
+            "lost 0.12 g of 1.86 g (6 %) by run 6, over our default limit of 0.09 g; that is 0.12 ± 0.016 g "
+            "(k = 2) in 6 runs; good at run 0, bad at run 6 (over 0.09 g)",
         ),
         ("limit_near", "lost 0.12 g (0.10 to 0.14 g), your limit is 0.14 g"),
     ]
@@ -222,13 +222,13 @@ def test_the_teams_own_limits_of_oil(add: Add, find: Find) -> None:
 def test_the_teams_own_share_of_oil_is_held_against_in_grams(add: Add, find: Find) -> None:
     """7 % of 1.86 g is 0.1302 g, 6 % is 0.1116 g: the whole of 0.12 ± 0.016 g is over 5 % (0.093 g) and not over it."""
     leaking(add, (0, 22.35), (6, 22.23))
-    for share, limit in ((0.07, "0.13 g"), (0.06, "0.112 g")):
+    for share, limit in ((0.07, "0.13 g"), (0.06, "0.11 g")):
         add("limit", kind="oil lost as a share", value=share)
-        said = f"over 0.093 g for certain; unclear whether it is over your limit of {limit}"
+        said = f"over 0.09 g for certain; unclear whether it is over your limit of {limit}"
         assert said in only(find(), "weighing_unclear").words
     add("limit", kind="oil lost as a share", value=0.05)
     found = only(find(), "oil_lost")
-    assert (found.severity, "over your limit of 0.093 g" in found.words) == ("stop", True)
+    assert (found.severity, "over your limit of 0.09 g" in found.words) == ("stop", True)
 
 
 @pytest.mark.parametrize(("last_g", "is_near"), [(22.32, False), (22.317, True), (22.345, False)])

@@ -39,8 +39,7 @@ def test_runs_left_by_mass_from_two_weighings(connection: sqlite3.Connection, te
     assert (left.limit, left.now, left.left) == (pytest.approx(0.186), pytest.approx(0.05), pytest.approx(25.2))
     assert (left.low, left.high) == (pytest.approx(16.04, abs=0.02), pytest.approx(43.24, abs=0.05))
     assert left.words == (
-        "lost 0.05 g of 1.86 g (3 %) by run 10, our default limit is 0.186 g: 16 to 43 runs left if it goes on "
-        "like this"
+        "lost 0.05 g of 1.86 g (3 %) by run 10, our default limit is 0.19 g: 16 to 43 runs left if it goes on like this"
     )
 
 
@@ -79,7 +78,7 @@ def test_where_the_limit_may_be_reached_already_no_surface_names_a_number(
     assert left_of(connection)["oil lost"].words.endswith(": unclear whether any runs are left")
     leak = leaks_of(connection, [build])[build]
     (said,) = [reason for reason in leak.judgement.reasons if "runs are left" in reason]
-    assert said.startswith("unclear whether any runs are left: the trend reaches our default limit of 0.186 g")
+    assert said.startswith("unclear whether any runs are left: the trend reaches our default limit of 0.19 g")
     assert not any("about" in reason for reason in leak.judgement.reasons)
     assert leak.found is not None
     assert (leak.found.runs_left, leak.found.runs_to_limit is None) == (None, False)
@@ -90,13 +89,13 @@ def test_where_the_limit_may_be_reached_already_no_surface_names_a_number(
     [
         ((), 1.86, "not run yet", None),
         (((9, 22.40),), 1.86, "not known: not weighed twice the same way since it was filled", None),
-        (((0, 22.40), (9, 22.39)), 1.86, "no loss seen by run 9 (the scale can see 0.016 g)", None),
+        (((0, 22.40), (9, 22.39)), 1.86, "no loss seen by run 9 (the scale can see 0.02 g and more)", None),
         (((0, 22.40), (9, 22.30)), None, "lost 0.10 g by run 9; how much went in is not known, so no limit", None),
-        (((0, 22.40), (9, 22.19)), 1.86, "by run 9, our default limit is 0.186 g: no runs left", 0.0),
+        (((0, 22.40), (9, 22.19)), 1.86, "by run 9, our default limit is 0.19 g: no runs left", 0.0),
         (
             ((0, 22.40), (9, 22.20)),
             1.86,
-            "by run 9, our default limit is 0.186 g: unclear whether any runs are left",
+            "by run 9, our default limit is 0.19 g: unclear whether any runs are left",
             None,
         ),
     ],
@@ -119,17 +118,17 @@ def test_runs_left_by_mass_where_nothing_or_all_is_known(
     [
         (
             ((0, 22.40), (9, 22.24)),
-            "lost 0.16 g of 1.86 g (9 %) by run 9, our default limit is 0.186 g: at most 2 runs left if it goes "
+            "lost 0.16 g of 1.86 g (9 %) by run 9, our default limit is 0.19 g: at most 2 runs left if it goes "
             "on like this",
         ),
         (
             ((0, 22.40), (3, 22.25)),
-            "lost 0.15 g of 1.86 g (8 %) by run 3, our default limit is 0.186 g: at most 1 run left if it goes "
+            "lost 0.15 g of 1.86 g (8 %) by run 3, our default limit is 0.19 g: at most 1 run left if it goes "
             "on like this",
         ),
         (
             ((0, 22.40), (9, 22.23)),
-            "lost 0.17 g of 1.86 g (9 %) by run 9, our default limit is 0.186 g: unclear whether any runs are left",
+            "lost 0.17 g of 1.86 g (9 %) by run 9, our default limit is 0.19 g: unclear whether any runs are left",
         ),
         (((0, 22.40), (9, 22.60)), "not known: 0.20 g heavier by run 9"),
         (((0, 22.40), (0, 22.10)), "not known: two weighings at 0 runs are 0.30 g apart: weigh again"),

@@ -72,8 +72,8 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(
     renew_touched(connection)
     assert word(connection) == "weigh it"
     assert reasons(connection) == [
-        "no loss seen by run 6 (the scale can see 0.082 g): unclear whether it is over our default limit of 0.093 g: "
-        "weigh it on a finer scale"
+        "no loss seen by run 6 (the scale can see 0.09 g and more): unclear whether it is over our default limit of "
+        "0.09 g: weigh it on a finer scale"
     ]
 
 
@@ -234,7 +234,7 @@ def test_the_gravest_reason_gives_the_word_and_all_are_said_in_its_order(
     team.run(build, "2026-02-01", 13.0)
     assert word(connection) == "open it"
     assert reasons(connection) == [
-        "lost 0.40 g of 1.86 g (22 %) by run 6, over our default limit of 0.186 g",
+        "lost 0.40 g of 1.86 g (22 %) by run 6, over our default limit of 0.19 g",
         "7 runs since it was last weighed",
         "13 of your 8 runs since it was filled: 5 over",
         "turned gritty by hand",
@@ -257,7 +257,7 @@ def test_a_loss_over_the_teams_own_limit_opens_it_and_says_whose_limit(
 
 def test_a_loss_between_the_limits_asks_for_a_look(connection: sqlite3.Connection, team: Team) -> None:
     team.weigh(team.build(**SOUND), (6.0, 22.26))
-    assert reasons(connection) == ["lost 0.14 g of 1.86 g (8 %) by run 6, over our default limit of 0.093 g"]
+    assert reasons(connection) == ["lost 0.14 g of 1.86 g (8 %) by run 6, over our default limit of 0.09 g"]
 
 
 def test_its_position_is_where_it_ran_last_else_where_it_usually_runs(connection: sqlite3.Connection, add: Add) -> None:
@@ -287,11 +287,11 @@ def test_the_table_for_the_terminal_has_a_line_for_each_diff(
     assert head.split() == ["diff", "build", "built", "where", "oil", "cSt", "lost", "runs", "feel", "word"]
     assert (
         " ".join(first.split())
-        == f"rear-a rear-a/1 {built} house 7k 7,000 no loss seen (the scale can see 0.016 g) 6 smooth ready"
+        == f"rear-a rear-a/1 {built} house 7k 7,000 no loss seen (the scale can see 0.02 g and more) 6 smooth ready"
     )
     assert " ".join(second.split()) == "rear-b not recorded not known not weighed since the fill 0 apart: never built"
     assert third.endswith(
-        "look at it: lost 0.14 g of 1.86 g (8 %) by run 6, over our default limit of 0.093 g; turned loose by hand"
+        "look at it: lost 0.14 g of 1.86 g (8 %) by run 6, over our default limit of 0.09 g; turned loose by hand"
     )
     assert shelf_row(connection, team.diff) == shelf_rows(connection)[0]
     assert shelf_row(connection, "nobody") is None

@@ -31,7 +31,7 @@ def test_a_loss_that_the_scale_cannot_decide_is_worth_a_look(
     assert said(connection) == [
         (
             "worth a look",
-            "lost 0.06 g of 1.50 g (4 %) by run 6: unclear whether it is over our default limit of 0.075 g: "
+            "lost 0.06 g of 1.50 g (4 %) by run 6: unclear whether it is over our default limit of 0.07 g: "
             "weigh it again",
         )
     ]

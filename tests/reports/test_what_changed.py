@@ -55,7 +55,7 @@ def test_a_weighing_says_what_it_shows_and_an_unchanged_word_is_not_said(team: R
     assert [one["verdict"] for one in second["weighings_say"]] == ["stop"]
     (turned,) = second["shelf"]
     assert (turned["diff"], turned["before"], turned["after"]) == ("rear-a", "ready", "open it")
-    assert turned["why"] == ["lost 0.30 g of 1.86 g (16 %) by run 5, over our default limit of 0.186 g"]
+    assert turned["why"] == ["lost 0.30 g of 1.86 g (16 %) by run 5, over our default limit of 0.19 g"]
 
 
 @pytest.mark.parametrize(

@@ -111,8 +111,8 @@ class Case(NamedTuple):
             return "not weighed since the fill"
         if self.loss_g(-1) > 0.98 * self.wide_g:
             return f"lost {self.loss_g(-1):.2f} g of 1.86 g"
-        seen = "0.04" if self.source == "notes" else "0.08" if self.step_g == 0.1 else "0.0081"
-        return f"no loss seen (the scale can see {seen} g)"
+        seen = "0.04" if self.source == "notes" else "0.08" if self.step_g == 0.1 else "0.009"
+        return f"no loss seen (the scale can see {seen} g and more)"
 
     @property
     def word(self) -> str:
@@ -473,4 +473,4 @@ def test_a_limit_and_a_share_are_said_in_one_form_everywhere(
         text = what if isinstance(what, str) else json.dumps(what, ensure_ascii=False)
         assert not re.search(r"[0-9]%", text), surface
         assert "0.30 g of 1.86 g (16 %)" in text, surface
-        assert "our default limit of 0.186 g" in text, surface
+        assert "our default limit of 0.19 g" in text, surface

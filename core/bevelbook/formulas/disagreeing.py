@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.formulas.day_number import day_number
-from bevelbook.formulas.oil_limits import limit_in_words
+from bevelbook.formulas.oil_limits import grams_in_words
 from bevelbook.formulas.readings import Reading
 from bevelbook.formulas.same_runs import apart, what_counts
 
@@ -80,7 +80,7 @@ class Disagreement(NamedTuple):
         if self.before:
             odd = f"; {_listed(self.outliers)} {_do(self.outliers)} not count" if self.outliers else ""
             lost_g = round(self.before[-1].mass_g - self.counting[0].mass_g, _DECIMALS)
-            return f"{limit_in_words(lost_g)} went {at} while it stood, {_days_apart(self.counting, self.before)}{odd}"
+            return f"{grams_in_words(lost_g)} went {at} while it stood, {_days_apart(self.counting, self.before)}{odd}"
         return (
             f"of {_NUMBERS.get(len(self.readings), len(self.readings))} weighings {at} {_listed(self.counting)} agree "
             f"and count; {_listed(self.outliers)} {_do(self.outliers)} not count"
@@ -139,4 +139,4 @@ def apart_in_words(runs: float, apart_g: float, count: int = 2) -> str:
     ('two weighings at 0 runs are 0.30 g apart', 'two weighings at 1 run are 0.004 g apart')
     """
     far = "" if count == 2 else "up to "
-    return f"{_NUMBERS.get(count, count)} weighings at {counted(runs, 'run')} are {far}{limit_in_words(apart_g)} apart"
+    return f"{_NUMBERS.get(count, count)} weighings at {counted(runs, 'run')} are {far}{grams_in_words(apart_g)} apart"

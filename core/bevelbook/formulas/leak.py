@@ -473,7 +473,7 @@ def _count(runs: float) -> str:
 def _limit_in_words(given: LeakGiven, limit_g: float, limits: LossLimits, *, is_stop: bool) -> str:
     """A limit, yours or proposed, with the share of the oil if it was set as one."""
     is_own = limits.owner == "yours" if is_stop or limit_g == limits.stop_g else given.caution_share != CAUTION_SHARE
-    named = whose_limit("yours" if is_own else "proposal", limit_g)
+    named = whose_limit("yours" if is_own else "proposal", limit_g, limits.typed_g)
     if given.oil_mass_g is None or limit_g == given.stop_loss_g:
         return named
     return f"{named} ({limit_share_in_words(limit_g / given.oil_mass_g)} of the oil)"
@@ -494,7 +494,7 @@ def _where_it_went(given: LeakGiven, found: LeakFound, lost: Loss, in_use: bool)
             reasons.append(_sudden_in_words(given, sudden, lost, in_use))
     if found.changed_before_runs is not None:
         reasons.append(
-            f"{turned_in_words(found.changed_after_runs, found.changed_before_runs, given.limits.caution_g)}: "
+            f"{turned_in_words(found.changed_after_runs, found.changed_before_runs, given.limits)}: "
             "what was run between them is doubtful"
         )
     reached = reached_of(found)

@@ -13,7 +13,7 @@ from itertools import accumulate
 from math import sqrt
 from typing import Final, NamedTuple
 
-from bevelbook.formulas.oil_limits import limit_in_words
+from bevelbook.formulas.oil_limits import grams_in_words
 from bevelbook.formulas.readings import Point, difference_uncertainty_g, own_uncertainty_g
 from bevelbook.stats.several import k_of_several
 
@@ -52,13 +52,13 @@ class Contradiction(NamedTuple):
         'the weighing at run 12 is 0.20 g off its neighbours (was something else on the scale?) and does not count'
         """
         if self.odd is None:
-            heavier = limit_in_words(round(self.heavier.mass_g - self.lighter.mass_g, _DECIMALS))
+            heavier = grams_in_words(round(self.heavier.mass_g - self.lighter.mass_g, _DECIMALS))
             return (
                 f"the weighing at run {self.heavier.runs:g} is {heavier} heavier than the one at run "
                 f"{self.lighter.runs:g} ({ELSE_ON}) and nothing shows which of them to count"
             )
         question = ELSE_ON if self.off_g > 0 else MISSING
-        off = limit_in_words(abs(self.off_g))
+        off = grams_in_words(abs(self.off_g))
         return f"the weighing at run {self.odd.runs:g} is {off} off its neighbours ({question}) and does not count"
 
     @property

@@ -9,24 +9,39 @@ CAUTION_SHARE: Final = 0.05
 STOP_SHARE: Final = 0.10
 """Shares of the oil put in (our own figures)."""
 _REMEMBERED: Final = 4_096
+_ROUNDED_FROM: Final = 0.05
+"""Grams from which the third decimal of a computed limit says nothing."""
+_SAME: Final = 1e-8
 
 
 class LossLimits(NamedTuple):
     """Grams of oil lost from which to look at a diff, and from which to stop; ``owner`` of the second: yours or
-    proposal."""
+    proposal; ``typed_g``: the team's own limit, where it was typed in grams."""
 
     caution_g: float | None
     stop_g: float | None
     owner: str | None
+    typed_g: float | None = None
 
 
-def limit_in_words(limit_g: float) -> str:
-    """A limit of oil lost as printed everywhere: a third decimal only if it is not 0.
+def grams_in_words(mass_g: float) -> str:
+    """Grams between two weighings, or a limit that was typed: a third decimal only if it is not 0.
 
-    >>> limit_in_words(0.186), limit_in_words(0.04), limit_in_words(0.045)
+    >>> grams_in_words(0.186), grams_in_words(0.04), grams_in_words(0.045)
     ('0.186 g', '0.04 g', '0.045 g')
     """
-    return f"{limit_g:.3f}".removesuffix("0") + " g"
+    return f"{mass_g:.3f}".removesuffix("0") + " g"
+
+
+def limit_in_words(limit_g: float, typed_g: float | None = None) -> str:
+    """A limit of oil lost as printed everywhere: two decimals where it is a share of the oil, and as it was typed
+    where it is ``typed_g``, the limit that was typed in grams. One under 0.05 g keeps its third decimal.
+
+    >>> limit_in_words(0.186), limit_in_words(0.093), limit_in_words(0.045), limit_in_words(0.186, 0.186)
+    ('0.19 g', '0.09 g', '0.045 g', '0.186 g')
+    """
+    is_typed = typed_g is not None and abs(limit_g - typed_g) < _SAME
+    return grams_in_words(limit_g) if is_typed or limit_g < _ROUNDED_FROM else f"{limit_g:.2f} g"
 
 
 def share_in_words(share: float) -> str:
@@ -51,13 +66,13 @@ def limit_share_in_words(share: float) -> str:
     return f"{100.0 * share:.3g} %"
 
 
-def whose_limit(owner: str | None, limit_g: float) -> str:
-    """A limit of oil lost with its owner: ``yours``, else our own figure.
+def whose_limit(owner: str | None, limit_g: float, typed_g: float | None = None) -> str:
+    """A limit of oil lost with its owner: ``yours``, else our own figure; ``typed_g`` as in :func:`limit_in_words`.
 
-    >>> whose_limit("yours", 0.03), whose_limit("proposal", 0.186)
-    ('your limit of 0.03 g', 'our default limit of 0.186 g')
+    >>> whose_limit("yours", 0.125, 0.125), whose_limit("proposal", 0.186)
+    ('your limit of 0.125 g', 'our default limit of 0.19 g')
     """
-    return f"{'your limit' if owner == 'yours' else 'our default limit'} of {limit_in_words(limit_g)}"
+    return f"{'your limit' if owner == 'yours' else 'our default limit'} of {limit_in_words(limit_g, typed_g)}"
 
 
 @lru_cache(_REMEMBERED)
@@ -74,11 +89,11 @@ def loss_limits(
     oil put in is known, there are none. Limits of 0 or less count as none.
 
     >>> loss_limits(1.86)
-    LossLimits(caution_g=0.093, stop_g=0.186, owner='proposal')
+    LossLimits(caution_g=0.093, stop_g=0.186, owner='proposal', typed_g=None)
     >>> loss_limits(1.86, own_g=0.03, own_share=0.08)
-    LossLimits(caution_g=0.03, stop_g=0.03, owner='yours')
+    LossLimits(caution_g=0.03, stop_g=0.03, owner='yours', typed_g=0.03)
     >>> loss_limits(None)
-    LossLimits(caution_g=None, stop_g=None, owner=None)
+    LossLimits(caution_g=None, stop_g=None, owner=None, typed_g=None)
     """
     oil = oil_in_g if oil_in_g is not None and oil_in_g > 0.0 else None
     own = [
@@ -93,4 +108,5 @@ def loss_limits(
     else:
         return LossLimits(None, None, None)
     caution = stop if oil is None else min(caution_share * oil, stop)
-    return LossLimits(round(caution, 9), round(stop, 9), owner)
+    typed = own_g if own_g is not None and own_g > 0.0 else None
+    return LossLimits(round(caution, 9), round(stop, 9), owner, typed)

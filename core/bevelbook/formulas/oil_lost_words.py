@@ -8,34 +8,29 @@ from __future__ import annotations
 from math import ceil, floor, log10
 from typing import Final, Literal
 
-from bevelbook.formulas.oil_limits import LossLimits, limit_in_words, share_in_words, whose_limit
+from bevelbook.formulas.oil_limits import LossLimits, grams_in_words, limit_in_words, share_in_words, whose_limit
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
 
 LossState = Literal["lost", "none seen", "heavier", "more than went in", "weighings apart"]
 NOT_WEIGHED: Final = "not weighed since the fill"
 UNCLEAR: Final = "unclear whether"
-_DIGITS: Final = 2
 _DROPPED: Final = 0.1
-"""Share of the last digit that is dropped instead of rounded up."""
+"""Share of the last decimal that is dropped instead of rounded up."""
 
 
 def smallest_seen_in_words(seen_g: float) -> str:
-    """The smallest loss that a scale can see, as printed everywhere: two digits, rounded up.
+    """The smallest loss that a scale can see, as printed everywhere: rounded up to 0.01 g, the step of a usual scale;
+    of a scale that sees less than that, to one digit.
 
-    Less than a tenth of the last digit is dropped; two decimals at least.
+    Less than a tenth of the last digit is dropped.
 
-    >>> [smallest_seen_in_words(one) for one in (0.0160033, 0.163, 0.160033, 0.816, 0.080017)]
-    ['0.016 g', '0.17 g', '0.16 g', '0.82 g', '0.08 g']
+    >>> [smallest_seen_in_words(one) for one in (0.0160033, 0.163, 0.160033, 0.816, 0.080017, 0.0082)]
+    ['0.02 g', '0.17 g', '0.16 g', '0.82 g', '0.08 g', '0.009 g']
     """
     if seen_g <= 0.0:
         return "0.00 g"
-    decimals = _DIGITS - 1 - floor(log10(seen_g))
-    scaled = seen_g * 10.0**decimals
-    rounded = ceil(scaled - _DROPPED) / 10.0**decimals
-    text = f"{rounded:.{max(2, decimals)}f}"
-    while len(text.partition(".")[2]) > 2 and text.endswith("0"):
-        text = text[:-1]
-    return f"{text} g"
+    decimals = max(2, -floor(log10(seen_g)))
+    return f"{ceil(seen_g * 10.0**decimals - _DROPPED) / 10.0**decimals:.{decimals}f} g"
 
 
 def seen_g(uncertainty_g: float) -> float:
@@ -82,24 +77,24 @@ def loss_in_words(
     water in the housing is part of the uncertainty.
 
     >>> loss_in_words(0.30, 0.0163, 1.86, "by run 6"), loss_in_words(0.01, 0.0163, 1.86, "in 6 runs")
-    ('lost 0.30 g of 1.86 g (16 %) by run 6', 'no loss seen in 6 runs (the scale can see 0.016 g)')
+    ('lost 0.30 g of 1.86 g (16 %) by run 6', 'no loss seen in 6 runs (the scale can see 0.02 g and more)')
     >>> loss_in_words(-0.20, 0.0163, 1.86, "by run 6"), loss_in_words(0.3, 0.0163, 1.86, is_apart=True)
     ('0.20 g heavier by run 6', 'not known: weighings 0.30 g apart')
     >>> loss_in_words(0.01, 0.0816, 1.5, is_wet=True)
-    'no loss seen (with water in the housing it can see 0.08 g)'
+    'no loss seen (with water in the housing it can see 0.08 g and more)'
     >>> loss_in_words(8.0, 0.0163, 1.86, "by run 6")
     '8.00 g lighter by run 6, and only 1.86 g went in'
     """
     after = f" {when}" if when else ""
     match state_of_loss(loss_g, uncertainty_g, oil_in_g, is_apart=is_apart):
         case "weighings apart":
-            return f"not known: weighings {limit_in_words(round(loss_g, 6))} apart"
+            return f"not known: weighings {grams_in_words(round(loss_g, 6))} apart"
         case "heavier":
             return f"{-loss_g:.2f} g heavier{after}"
         case "none seen":
             seen = smallest_seen_in_words(seen_g(uncertainty_g))
             by = "with water in the housing it can see" if is_wet else "the scale can see"
-            return f"no loss seen{after} ({by} {seen})"
+            return f"no loss seen{after} ({by} {seen} and more)"
         case "more than went in":
             return f"{loss_g:.2f} g lighter{after}, and only {oil_in_g:.2f} g went in"
         case _:
@@ -119,34 +114,35 @@ def undecided_in_words(
     ``caution`` and ``stop`` name the two limits differently than :func:`whose_limit` does.
 
     >>> undecided_in_words(0.20, 0.016, LossLimits(0.093, 0.186, "proposal"))
-    'over 0.093 g for certain; unclear whether it is over our default limit of 0.186 g'
+    'over 0.09 g for certain; unclear whether it is over our default limit of 0.19 g'
     >>> undecided_in_words(0.08, 0.016, LossLimits(0.093, 0.186, "proposal"))
-    'unclear whether it is over our default limit of 0.093 g'
+    'unclear whether it is over our default limit of 0.09 g'
     >>> undecided_in_words(0.0, 0.816, LossLimits(0.093, 0.5, "yours"))
-    'unclear whether it is over our default limit of 0.093 g, or even your limit of 0.50 g'
+    'unclear whether it is over our default limit of 0.09 g, or even your limit of 0.50 g'
     """
     if limits.stop_g is None or limits.caution_g is None:
         return ""
-    named = [(limits.stop_g, stop or whose_limit(limits.owner, limits.stop_g))]
+    named = [(limits.stop_g, stop or whose_limit(limits.owner, limits.stop_g, limits.typed_g))]
     if limits.caution_g < limits.stop_g:
         named.insert(0, (limits.caution_g, caution or whose_limit("proposal", limits.caution_g)))
     low, high = loss_g - uncertainty_g, loss_g + uncertainty_g
     unsure = [words for limit_g, words in named if low < limit_g <= high]
     if not unsure:
         return ""
-    sure = f"over {limit_in_words(named[0][0])} for certain; " if low >= named[0][0] else ""
+    sure = f"over {limit_in_words(named[0][0], limits.typed_g)} for certain; " if low >= named[0][0] else ""
     return f"{sure}{UNCLEAR} it is over {', or even '.join(unsure)}"
 
 
-def turned_in_words(good_until_runs: float | None, bad_from_runs: float, caution_g: float | None) -> str:
+def turned_in_words(good_until_runs: float | None, bad_from_runs: float, limits: LossLimits) -> str:
     """Between which weighings it went over the first limit; both may be after the same runs.
 
-    >>> turned_in_words(6.0, 13.0, 0.093), turned_in_words(0.0, 6.0, None)
-    ('good at run 6, bad at run 13 (over 0.093 g)', 'good at run 0, bad at run 6 (a loss was seen)')
-    >>> turned_in_words(6.0, 6.0, 0.093)
-    'good at run 6, then bad without a run between (over 0.093 g)'
+    >>> limits, none = LossLimits(0.093, 0.186, "proposal"), LossLimits(None, None, None)
+    >>> turned_in_words(6.0, 13.0, limits), turned_in_words(0.0, 6.0, none)
+    ('good at run 6, bad at run 13 (over 0.09 g)', 'good at run 0, bad at run 6 (a loss was seen)')
+    >>> turned_in_words(6.0, 6.0, limits)
+    'good at run 6, then bad without a run between (over 0.09 g)'
     """
-    bad = "a loss was seen" if caution_g is None else f"over {limit_in_words(caution_g)}"
+    bad = "a loss was seen" if limits.caution_g is None else f"over {limit_in_words(limits.caution_g, limits.typed_g)}"
     if good_until_runs == bad_from_runs:
         return f"good at run {good_until_runs:g}, then bad without a run between ({bad})"
     return f"good at run {good_until_runs:g}, bad at run {bad_from_runs:g} ({bad})"

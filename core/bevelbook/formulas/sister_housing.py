@@ -16,7 +16,7 @@ from math import ceil, inf
 from typing import Final, NamedTuple
 
 from bevelbook.formulas.housing_moisture import Housing, moisture_g
-from bevelbook.formulas.oil_limits import limit_in_words
+from bevelbook.formulas.oil_limits import grams_in_words
 from bevelbook.formulas.readings import Reading, uncertainty_between_g
 from bevelbook.physics.weighing import COVERAGE_K
 
@@ -47,7 +47,7 @@ class DoubtfulSister(NamedTuple):
         the sister housing is 0.30 g lighter on 10 October than on 5 October, water explains 0.04 g: it does not count,
         weigh it again
         """
-        size = limit_in_words(round(abs(self.change_g), _DECIMALS))
+        size = grams_in_words(round(abs(self.change_g), _DECIMALS))
         than = "heavier" if self.change_g > 0.0 else "lighter"
         shown = ceil(self.explained_g / _SHOWN - _DROPPED) * _SHOWN
         water = f"{shown:.2f} g" if shown > 0.0 else "none of it"

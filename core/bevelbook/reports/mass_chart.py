@@ -95,7 +95,7 @@ def _drawn(connection: sqlite3.Connection, builds: Sequence[tuple[str, str]]) ->
                 "day": mass.day,
                 "runs": mass.runs,
                 "mass_g": mass.mass_g,
-                **(of_build | _names(of_build, highest_g) if place == 0 else {}),
+                **(of_build | _names(of_build, highest_g, story.weighed.limits.typed_g) if place == 0 else {}),
                 "panel": of_build["panel"],
                 "panel_order": order,
                 "first": place == 0,
@@ -167,20 +167,20 @@ def _run(runs: float) -> str:
     return f"{runs:.1f}" if abs(runs) < 100 else f"{runs:.0f}"
 
 
-def _names(of_build: Row, highest_g: float) -> dict[str, str | None]:
+def _names(of_build: Row, highest_g: float, typed_g: float | None) -> dict[str, str | None]:
     """The labels of the two limits, in one where they would overlap."""
     caution_g, stop_g = of_build["caution_g"], of_build["stop_g"]
     if stop_g is None:
         return {}
     stop = f"open it ({of_build['stop_whose']})"
     if caution_g is None:
-        return {"stop_words": f"{stop}: {limit_in_words(stop_g)}"}
+        return {"stop_words": f"{stop}: {limit_in_words(stop_g, typed_g)}"}
     if stop_g - caution_g < NAMES_APART * max(highest_g, stop_g):
-        both = f"look at it: {limit_in_words(caution_g)}; {stop}: {limit_in_words(stop_g)}"
+        both = f"look at it: {limit_in_words(caution_g, typed_g)}; {stop}: {limit_in_words(stop_g, typed_g)}"
         return {"stop_words": both}
     return {
-        "caution_words": f"look at it: {limit_in_words(caution_g)}",
-        "stop_words": f"{stop}: {limit_in_words(stop_g)}",
+        "caution_words": f"look at it: {limit_in_words(caution_g, typed_g)}",
+        "stop_words": f"{stop}: {limit_in_words(stop_g, typed_g)}",
     }
 
 

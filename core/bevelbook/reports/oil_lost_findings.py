@@ -240,7 +240,7 @@ def _near(one: _Weighed) -> Iterator[tuple[str, str]]:
     if loss.loss_g < NEAR_SHARE * row["stop_g"]:
         return
     low, high = loss.loss_g - loss.uncertainty_g, loss.loss_g + loss.uncertainty_g
-    yield f"{low:.2f} to {high:.2f} g", f"your limit is {limit_in_words(row['stop_g'])}"
+    yield f"{low:.2f} to {high:.2f} g", f"your limit is {limit_in_words(row['stop_g'], row['limit_loss_g'])}"
 
 
 def _doubtful(connection: sqlite3.Connection, lost: list[_Weighed]) -> Iterator[Finding]:

@@ -62,5 +62,5 @@ def disagreeing_said(row: Mapping[str, Any], *, in_use: bool) -> Iterator[str]:
 
 def undecided_said(row: Mapping[str, Any]) -> str:
     """What is certain about its loss, and which limit the scale cannot decide."""
-    limits = LossLimits(row["caution_g"], row["stop_g"], row["limit_from"])
+    limits = LossLimits(row["caution_g"], row["stop_g"], row["limit_from"], row["limit_loss_g"])
     return undecided_in_words(row["loss_g"], row["loss_uncertainty_g"], limits)

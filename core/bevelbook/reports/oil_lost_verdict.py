@@ -24,7 +24,7 @@ def leak_reasons(story: Leak, good_until_runs: float | None, bad_from_runs: floa
     """The reasons, and between which weighings it went bad, from the facts."""
     yield from (reason for reason in story.judgement.reasons if "doubtful" not in reason)
     if bad_from_runs is not None:
-        yield turned_in_words(good_until_runs, bad_from_runs, story.weighed.limits.caution_g)
+        yield turned_in_words(good_until_runs, bad_from_runs, story.weighed.limits)
 
 
 def leak_said(connection: sqlite3.Connection, build: str) -> LeakSaid | None:
@@ -36,7 +36,7 @@ def leak_said(connection: sqlite3.Connection, build: str) -> LeakSaid | None:
     reasons = [*leak_reasons(story, facts.good_until_runs, facts.bad_from_runs)]
     if facts.leak != "stop" and facts.stop_g is not None:
         whose = "your limit" if facts.limit_from == "yours" else "our default limit"
-        limit = limit_in_words(facts.stop_g)
+        limit = limit_in_words(facts.stop_g, story.weighed.limits.typed_g)
         is_last = facts_of(connection, DiffFacts, facts.diff).current_build == build
         is_in_use = is_last and facts.opened_on is None
         reasons.append(f"open it at {limit} lost ({whose})" if is_in_use else f"{whose} is {limit}")

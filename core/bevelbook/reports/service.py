@@ -178,7 +178,7 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     if limit is None:
         return RunsLeft(by, None, loss, None, f"{said}; how much went in is not known, so no limit")
     whose = "your limit" if limits.owner == "yours" else "our default limit"
-    so_far = f"{said}, {whose} is {limit_in_words(limit)}"
+    so_far = f"{said}, {whose} is {limit_in_words(limit, limits.typed_g)}"
     if assumed is not None:
         so_far = f"{so_far}, {ASSUMED_BETWEEN_DAYS}"
     if leak.loss.verdict == "stop":

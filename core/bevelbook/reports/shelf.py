@@ -27,6 +27,12 @@ _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "n
 """The words for the reasons of a diff that is apart."""
 
 
+_WITH_TYPED_LIMIT: Final = (
+    "SELECT *, (SELECT limit_loss_g FROM diff_facts WHERE diff_facts.diff = shelf.diff) AS limit_loss_g FROM shelf"
+)
+"""The rows of the shelf, each with the limit of oil lost that was typed in grams."""
+
+
 def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
     """The rows of the view ``shelf``, by the diff's name."""
     return with_advice(connection, shelf_without_advice(connection))
@@ -34,12 +40,12 @@ def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
 
 def shelf_without_advice(connection: sqlite3.Connection) -> list[dict[str, Any]]:
     """The same rows for those who choose among them: :func:`with_advice` completes the ones to be put in words."""
-    return rows(connection, "SELECT * FROM shelf")
+    return rows(connection, _WITH_TYPED_LIMIT)
 
 
 def shelf_row(connection: sqlite3.Connection, diff: str) -> dict[str, Any] | None:
     """The row of one diff, by its id."""
-    found = with_advice(connection, rows(connection, "SELECT * FROM shelf WHERE diff = ?", (diff,)))
+    found = with_advice(connection, rows(connection, f"{_WITH_TYPED_LIMIT} WHERE diff = ?", (diff,)))
     return found[0] if found else None
 
 
@@ -102,9 +108,13 @@ def reasons_in_words(row: dict[str, Any]) -> Iterator[tuple[str, str]]:
 def _words_of(reason: str, row: dict[str, Any]) -> str | None:
     match reason:
         case diffs.LOST_TOO_MUCH:
-            return f"{loss_said(row, when=True)}, over {whose_limit(row['limit_from'], row['stop_g'])}"
+            return f"{loss_said(row, when=True)}, over {whose_limit(row['limit_from'], row['stop_g'], row['limit_loss_g'])}"
         case diffs.LOST_SOME:
-            over = "" if row["caution_g"] is None else f", over {whose_limit('proposal', row['caution_g'])}"
+            over = (
+                ""
+                if row["caution_g"] is None
+                else f", over {whose_limit('proposal', row['caution_g'], row['limit_loss_g'])}"
+            )
             return f"{loss_said(row, when=True)}{over}"
         case diffs.RUNS_REACHED:
             over = row["runs"] - row["limit_runs"]
