@@ -68,6 +68,7 @@ _COUNTED: Final = ("runs", "1")
 """Units of which a whole number has no decimals."""
 _TEMPERATURES: Final = ("°C", "K")
 SHOWN_UNIT: Final = {"Δ°C": "°C", "cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
+_SHARES: Final = ("_fraction", "_share")
 WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear": "unclear"}
 
 
@@ -144,8 +145,27 @@ def format_typed(value: float, unit: str | None) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def format_number(value: float, field: Field) -> str:
-    """A number of a field as people read it, without its unit, to the figures that the field declares."""
+def is_share(field: Field) -> bool:
+    """Whether a field is a share of something, which people read in percent."""
+    return field.kind == "quantity" and field.unit == "1" and field.name.endswith(_SHARES)
+
+
+def format_number(value: float, field: Field, uncertainty: float | None = None) -> str:
+    """A number of a field as people read it, without its unit, to the figures that the field declares; with twice its
+    standard uncertainty (k = 1), where it has one. A share is in percent, with its sign.
+
+    >>> share = Field("fill_fraction", "quantity", "", unit="1")
+    >>> format_number(0.848, share), format_number(1.0, share), format_number(0.1373, share, 0.01)
+    ('84.8 %', '100 %', '13.7 ± 2.0 %')
+    """
+    if is_share(field):
+        value = 100.0 * value
+        if uncertainty:
+            return f"{format_spread(value, 100.0 * uncertainty)} %"
+        digits = None if field.digits is None else max(0, field.digits - 2)
+        return f"{format_figure(value, '%', digits=digits)} %"
+    if uncertainty:
+        return format_spread(value, uncertainty)
     if field.figures is not None:
         value = float(f"{value:.{field.figures}g}")
     return format_figure(value, field.unit, digits=0 if field.kind == "whole" else field.digits)
@@ -175,7 +195,7 @@ def format_value(value: Any, field: Field, uncertainty: float | None = None) -> 
         return str(value)
     unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
     if uncertainty:
-        return f"{format_spread(value, uncertainty)} {unit} {WITH_K}".replace("  ", " ")
+        return f"{format_number(value, field, uncertainty)} {unit} {WITH_K}".replace("  ", " ")
     return f"{format_number(value, field)} {unit}".strip()
 
 

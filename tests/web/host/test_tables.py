@@ -181,7 +181,7 @@ def test_a_kept_result_is_shown_in_the_unit_and_digits_of_its_calculator(registr
     state = DatasetteState(registry)
     swell = state.field_of_result("calc_seal_swell", "volume_change_fraction")
     assert swell is not None
-    assert format_number(0.03413111133, swell) == "0.034"
+    assert format_number(0.03413111133, swell) == "3.4 %"
     assert state.field_of_result("calc_blend_rows", "mass_g") is not None
     assert state.field_of_result("builds", "mass_g") is None
     assert state.field_of_result(None, "mass_g") is None

@@ -10,7 +10,7 @@ from typing import Any, Final
 from markupsafe import Markup
 
 from bevelbook.declare.fields import UNIT_OF_SUFFIX, Field, suffix_of
-from bevelbook.display.format import DECIMALS, format_number
+from bevelbook.display.format import DECIMALS, format_number, is_share
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.store.column_words import declared_field, field_anywhere
 from bevelbook.web.host.addresses import record_address
@@ -123,4 +123,4 @@ def measured_text(value: float, field: Field) -> str:
     """
     usual = field.digits if field.digits is not None else DECIMALS.get(field.unit or "", 3)
     own = len(repr(value).partition(".")[2]) if "e" not in repr(value) and not float(value).is_integer() else 0
-    return f"{value:,.{own}f}" if own == usual + 1 else format_number(value, field)
+    return f"{value:,.{own}f}" if own == usual + 1 and not is_share(field) else format_number(value, field)

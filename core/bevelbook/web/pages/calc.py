@@ -20,7 +20,7 @@ from bevelbook.declare.coverage import IN_WORDS, WITH_K
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.display.days import day_in_words
-from bevelbook.display.format import format_number, format_spread, format_value
+from bevelbook.display.format import format_number, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
@@ -261,8 +261,7 @@ def _number(field: Field, value: Any, result: Result) -> str:
         return ""
     if not isinstance(value, (int, float)):
         return str(value)
-    uncertainty = result.uncertainties.get(field.name)
-    return format_spread(value, uncertainty) if uncertainty else format_number(value, field)
+    return format_number(value, field, result.uncertainties.get(field.name))
 
 
 def _unit_behind(field: Field, result: Result) -> str:
