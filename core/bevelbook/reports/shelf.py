@@ -25,8 +25,6 @@ ADVICE: Final = "advice"
 """The key under which a row has what helps where the weighings leave it unclear."""
 _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "never built"}
 """The words for the reasons of a diff that is apart."""
-
-
 _WITH_TYPED_LIMIT: Final = (
     "SELECT *, (SELECT limit_loss_g FROM diff_facts WHERE diff_facts.diff = shelf.diff) AS limit_loss_g FROM shelf"
 )
@@ -108,7 +106,8 @@ def reasons_in_words(row: dict[str, Any]) -> Iterator[tuple[str, str]]:
 def _words_of(reason: str, row: dict[str, Any]) -> str | None:
     match reason:
         case diffs.LOST_TOO_MUCH:
-            return f"{loss_said(row, when=True)}, over {whose_limit(row['limit_from'], row['stop_g'], row['limit_loss_g'])}"
+            limit = whose_limit(row["limit_from"], row["stop_g"], row["limit_loss_g"])
+            return f"{loss_said(row, when=True)}, over {limit}"
         case diffs.LOST_SOME:
             over = (
                 ""
