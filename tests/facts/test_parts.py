@@ -129,6 +129,24 @@ def test_the_parts_of_the_last_builds_are_those_of_each_build(
     assert parts_of_build(connection, bare) == []
 
 
+def test_the_parts_of_any_build_are_those_of_the_view(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """The view counts all builds; of one build whose parts were all new at some time those since then do."""
+    noted = {0: "joint new, lid-side shaft used", 2: "lid-side shaft new", 3: "joint new", 4: "lid-side shaft new"}
+    builds = [team.build() for _ in range(6)]
+    for number, build in enumerate(builds):
+        team.run(build, "2026-02-01", 1.0 + number)
+        for seal in noted.get(number, "").split(", "):
+            place, _, condition = seal.rpartition(" ")
+            if place:
+                add("seal_fitting", build=build, place=place, condition=condition)
+    whole: dict[str, list[tuple[str, int, float]]] = {}
+    for row in connection.execute("SELECT build, place, uses, runs FROM part_runs ORDER BY build, part, place"):
+        whole.setdefault(row["build"], []).append((row["place"], row["uses"], row["runs"]))
+    assert whole[builds[5]] == [("joint", 3, 15.0), ("lid-side shaft", 2, 11.0)]
+    for build in builds:
+        assert [(one.place, one.uses, one.runs) for one in parts_of_build(connection, build)] == whole[build]
+
+
 # Marked pieces that go from diff to diff and from place to place
 
 

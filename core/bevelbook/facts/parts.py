@@ -7,28 +7,30 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import NOT_SAID
-from bevelbook.facts.builds import oldest_first
+from bevelbook.facts.builds import oldest_first, place_sql
 from bevelbook.facts.runs import count_of
 
 _WITH_PARTS: Final = """SELECT n.diff FROM builds n WHERE n.id IN (
         SELECT build FROM seal_fittings UNION SELECT build FROM build_parts)"""
-_PART_RUNS: Final = f"""
-WITH counts AS MATERIALIZED (
-    SELECT b.id AS build, b.diff, b.built_on,
-           row_number() OVER (PARTITION BY b.diff ORDER BY {oldest_first("b")}) AS nth,
-           row_number() OVER (ORDER BY {oldest_first("b")}) AS age, f.runs
-    FROM builds b JOIN build_facts f ON f.build = b.id
-    WHERE b.diff IN ({{diffs}})
-),
-noted AS (
-    SELECT n.build, 'seal' AS part, n.place, n.condition, n.seal AS sort, NULL AS mark
+_NOTED: Final = f"""    SELECT n.build, 'seal' AS part, n.place, n.condition, n.seal AS sort, NULL AS mark
     FROM counts c CROSS JOIN seal_fittings n ON n.build = c.build
     UNION ALL
     SELECT p.build, p.part, coalesce(s.side, p.place, '{NOT_SAID}'), p.condition, NULL,
            p.mark || CASE WHEN s.side IS NULL THEN '' ELSE ', ' || s.side END
     FROM counts c CROSS JOIN build_parts p ON p.build = c.build
     LEFT JOIN (SELECT 'case side' AS side UNION ALL SELECT 'lid side') s ON p.place = 'both'
+"""
+"""What is noted of parts in the builds of the table ``counts``."""
+_PART_RUNS: Final = f"""
+WITH counts AS MATERIALIZED (
+    SELECT b.id AS build, b.diff, b.built_on,
+           row_number() OVER (PARTITION BY b.diff ORDER BY {oldest_first("b")}) AS nth,
+           row_number() OVER (ORDER BY {oldest_first("b")}) AS age, f.runs
+    FROM builds b JOIN build_facts f ON f.build = b.id
+    WHERE b.diff IN ({{diffs}}) {{among}}
 ),
+noted AS (
+{_NOTED}),
 slots AS (
     SELECT c.diff, c.nth, c.age, n.build, n.part, n.place,
            min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
@@ -59,19 +61,34 @@ moves AS (
     FROM stays
 ),
 lives AS (
-    SELECT *, lead(nth) OVER (PARTITION BY diff, part, place ORDER BY nth) AS next
-    FROM (
+    SELECT * FROM (
         SELECT *, new OR moved OR lag(nth) OVER slot IS NULL OR coalesce(mark <> lag(mark) OVER slot, 0)
                    OR coalesce(sort <> lag(sort) OVER slot, 0) AS starts
         FROM moves WINDOW slot AS (PARTITION BY diff, part, place ORDER BY nth)
     ) WHERE starts
 ),
+held AS (
+    SELECT *, max(life) OVER (PARTITION BY diff, part, place ORDER BY nth) AS first
+    FROM (
+        SELECT diff, part, place, nth, nth AS life, mark, new, build AS since_build, left_at,
+               NULL AS build, NULL AS built_on, NULL AS age, NULL AS runs
+        FROM lives
+        UNION ALL
+        SELECT c.diff, p.part, p.place, c.nth, NULL, NULL, NULL, NULL, NULL, c.build, c.built_on, c.age, c.runs
+        FROM (SELECT DISTINCT diff, part, place FROM lives) p JOIN counts c ON c.diff = p.diff
+    )
+),
 fitted AS (
-    SELECT c.build, c.built_on, l.diff, l.part, l.place, l.mark, l.new, l.build AS since_build, l.nth AS first,
-           count(*) OVER life AS uses, sum(c.runs) OVER life AS runs
-    FROM lives l JOIN counts c ON c.diff = l.diff AND c.nth >= l.nth AND (l.next IS NULL OR c.nth < l.next)
-                              AND (l.left_at IS NULL OR c.age < l.left_at)
-    WINDOW life AS (PARTITION BY l.diff, l.part, l.place, l.nth ORDER BY c.nth)
+    SELECT build, built_on, diff, part, place, mark, new, since_build, first,
+           count(*) OVER life AS uses, sum(runs) OVER life AS runs
+    FROM (
+        SELECT build, built_on, diff, part, place, nth, age, runs, first, first_value(mark) OVER begun AS mark,
+               first_value(new) OVER begun AS new, first_value(since_build) OVER begun AS since_build,
+               first_value(left_at) OVER begun AS left_at
+        FROM held WHERE first IS NOT NULL
+        WINDOW begun AS (PARTITION BY diff, part, place, first ORDER BY nth, life IS NULL)
+    ) WHERE build IS NOT NULL AND (left_at IS NULL OR age < left_at)
+    WINDOW life AS (PARTITION BY diff, part, place, first ORDER BY nth)
 ),
 pieces AS (
     SELECT *, sum(new) OVER (PARTITION BY part, mark ORDER BY start, diff, first) AS generation
@@ -93,7 +110,7 @@ SELECT f.build, f.diff, f.part, f.place, f.mark, f.since_build,
 FROM fitted f
 LEFT JOIN before e ON e.diff = f.diff AND e.part = f.part AND e.place = f.place AND e.first = f.first
 """
-PART_RUNS_SQL: Final = _PART_RUNS.format(diffs=_WITH_PARTS)
+PART_RUNS_SQL: Final = _PART_RUNS.format(diffs=_WITH_PARTS, among="")
 """Columns: build, diff, part, place, mark, since_build, from_new, uses, runs.
 
 A piece stays in its place until a new one, another mark or another kind of seal is noted there. A marked piece keeps
@@ -123,8 +140,37 @@ def parts_of_build(connection: sqlite3.Connection, build: str) -> list[PartCount
     diffs = _sharing_pieces(connection, build)
     if not _are_noted(connection, diffs):
         return []
-    counted = f"({_PART_RUNS.format(diffs=', '.join('?' * len(diffs)))})"
-    return _parts(connection, counted, "build = ?", (*diffs, build)).get(build, [])
+    first = _all_new_since(connection, build) if len(diffs) == 1 else None
+    among = f"AND {place_sql('b')} >= {_PLACE_OF} AND {place_sql('b')} <= {_PLACE_OF}" if first else ""
+    counted = f"({_PART_RUNS.format(diffs=', '.join('?' * len(diffs)), among=among)})"
+    given = (*diffs, first, build, build) if first else (*diffs, build)
+    return _parts(connection, counted, "build = ?", given).get(build, [])
+
+
+_PLACE_OF: Final = f"(SELECT {place_sql('t')[1:-1]} FROM builds t WHERE t.id = ?)"
+_NEW_OR_NOT: Final = f"""
+WITH counts AS MATERIALIZED (
+    SELECT b.id AS build
+    FROM builds this JOIN builds b ON b.diff = this.diff AND {place_sql("b")} <= {place_sql("this")} WHERE this.id = ?
+),
+noted AS ({_NOTED})
+SELECT n.part, n.place, min(n.condition IS 'new') AS new, max(n.mark), {place_sql("b")[1:-1]}
+FROM noted n JOIN builds b ON b.id = n.build GROUP BY n.build, n.part, n.place
+"""
+
+
+def _all_new_since(connection: sqlite3.Connection, build: str) -> str | None:
+    """The build (by id) before which nothing matters for the counts of a build: every part in it was noted as new there
+    or later. None where that is not so, or where a part is marked and may have come from another place."""
+    newest: dict[tuple[str, str], tuple[Any, ...] | None] = {}
+    for part, place, new, mark, *of_build in connection.execute(_NEW_OR_NOT, (build,)):
+        if mark is not None:
+            return None
+        before, here = newest.setdefault((part, place), None), tuple(of_build)
+        if new and (before is None or before < here):
+            newest[part, place] = here
+    known = [at for at in newest.values() if at is not None]
+    return str(min(known)[-1]) if known and len(known) == len(newest) else None
 
 
 class PieceInDiff(NamedTuple):
@@ -155,7 +201,7 @@ def pieces_of_diff(connection: sqlite3.Connection, diff: str) -> list[PieceInDif
     lives: dict[tuple[str, str, str | None, str], list[tuple[Any, ...]]] = {}
     for part, place, mark, since_build, *at_build in connection.execute(
         "SELECT p.part, p.place, p.mark, p.since_build, p.from_new, p.uses, p.runs, b.id, b.label "
-        f"FROM ({_PART_RUNS.format(diffs=', '.join('?' * len(diffs)))}) p JOIN builds b ON b.id = p.build "
+        f"FROM ({_PART_RUNS.format(diffs=', '.join('?' * len(diffs)), among='')}) p JOIN builds b ON b.id = p.build "
         f"WHERE p.diff = ? ORDER BY {oldest_first('b')}",
         (*diffs, diff),
     ):
@@ -180,7 +226,7 @@ def seal_uses(connection: sqlite3.Connection, diffs: str) -> dict[str, int]:
         "WHERE EXISTS (SELECT 1 FROM seal_fittings n WHERE n.build = b.id)"
     )
     rows = connection.execute(
-        f"SELECT build, max(uses) FROM ({_PART_RUNS.format(diffs=fitted)}) WHERE part = 'seal' GROUP BY build"
+        f"SELECT build, max(uses) FROM ({_PART_RUNS.format(diffs=fitted, among='')}) WHERE part = 'seal' GROUP BY build"
     )
     return {row[0]: row[1] for row in rows}
 

@@ -87,17 +87,21 @@ def builds_by_id(connection: sqlite3.Connection, builds: Sequence[str]) -> dict[
 
 def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
     """The newest runs of a build, diff or venue, or one run: conditions, oil, how it went."""
-    of_a_build = "r.id IN (SELECT y.run FROM run_diffs y WHERE y.build = ?1) AND x.build = ?1"
-    of_a_diff = (
-        "r.id IN (SELECT y.run FROM builds c CROSS JOIN run_diffs y ON y.build = c.id WHERE c.diff = ?1) "
-        "AND b.diff = ?1"
-    )
-    where = {"build": of_a_build, "diff": of_a_diff, "venue": "r.venue = ?1", "run": "r.id = ?1"}[column]
-    return rows(
-        connection,
-        f"{_RUNS} WHERE {where} ORDER BY {LAST_RUN_FIRST}, x.position, x.id LIMIT ?2",
-        (row_id, count),
-    )
+    of_each = {
+        "build": "run_diffs x CROSS JOIN runs r ON r.id = x.run WHERE x.build = ?",
+        "diff": "builds b CROSS JOIN run_diffs x ON x.build = b.id CROSS JOIN runs r ON r.id = x.run WHERE b.diff = ?",
+    }
+    order = f"{LAST_RUN_FIRST}, x.position, x.id"
+    if column in of_each:
+        newest = f"SELECT x.id, x.run FROM {of_each[column]} ORDER BY {order} LIMIT ?"
+        among = "r.id IN (SELECT run FROM newest) AND x.id IN (SELECT id FROM newest)"
+        return rows(
+            connection,
+            f"WITH newest AS MATERIALIZED ({newest}) {_RUNS} WHERE {among} ORDER BY {order}",
+            (row_id, count),
+        )
+    where = {"venue": "r.venue = ?", "run": "r.id = ?"}[column]
+    return rows(connection, f"{_RUNS} WHERE {where} ORDER BY {order} LIMIT ?", (row_id, count))
 
 
 def diffs_in_runs(connection: sqlite3.Connection, runs: Sequence[str]) -> dict[str, list[Row]]:
@@ -142,11 +146,15 @@ def fittings_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:
 
 def openings_of(connection: sqlite3.Connection, column: str, row_id: str, most: int = -1) -> list[Row]:
     """Openings of a build or of a diff, newest first; ``most`` is how many, all without it."""
-    where = {"build": "o.build = ?", "diff": "b.diff = ?"}[column]
+    of_each = {
+        "build": "openings o WHERE o.build = ?",
+        "diff": "builds b CROSS JOIN openings o ON o.build = b.id WHERE b.diff = ?",
+    }
+    order = "o.opened_on DESC, o.id DESC"
     return rows(
         connection,
-        f"SELECT o.*, b.label AS build_label FROM openings o JOIN builds b ON b.id = o.build WHERE {where} "
-        "ORDER BY o.opened_on DESC, o.id DESC LIMIT ?",
+        "SELECT o.*, b.label AS build_label FROM openings o JOIN builds b ON b.id = o.build "
+        f"WHERE o.id IN (SELECT o.id FROM {of_each[column]} ORDER BY {order} LIMIT ?) ORDER BY {order}",
         (row_id, most),
     )
 

@@ -191,6 +191,8 @@ _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
 }
 """References whose index also has the order of the query: the last build of a diff, the newest
 builds with a fluid, the newest runs at a venue."""
+_FOUND_BY_LABEL: Final = ("build", "run")
+"""Kinds with so many records that one is found by its label, in whatever case, through an index."""
 _ASKED_OF_FACTS: Final[dict[str, tuple[str, ...]]] = {"build_fact": ("leak",)}
 """Fact columns queried besides the key: the builds that were weighed twice are few."""
 
@@ -199,7 +201,8 @@ def index_sql(kind: Kind) -> tuple[str, ...]:
     """CREATE INDEX for every reference, the day, the origin of imported rows, and ``_ORDERED``.
 
     The index of an optional reference leaves out the rows without it, which are most. Nobody queries by person, so
-    references to people have no index. Records with impossible numbers have a separate index, mostly empty. A table of
+    references to people have no index. Kinds of ``_FOUND_BY_LABEL`` have one of the label, in whatever case. Records
+    with impossible numbers have a separate index, mostly empty. A table of
     facts is queried by its key and by ``_ASKED_OF_FACTS``.
     """
     asked = _ASKED_OF_FACTS.get(kind.name, ())
@@ -221,6 +224,9 @@ def index_sql(kind: Kind) -> tuple[str, ...]:
         + (f" WHERE {quoted(columns[0])} IS NOT NULL" if columns[0] in optional else "")
         for columns in wanted
     )
+    if kind.name in _FOUND_BY_LABEL:
+        label = f"{quoted(kind.label or 'id')} COLLATE NOCASE"
+        found = (*found, f"CREATE INDEX {kind.table}_by_{kind.label} ON {kind.table} ({label})")
     condition = impossible_sql(kind)
     return (
         found

@@ -263,6 +263,8 @@ CREATE INDEX builds_by_built_on ON builds ("built_on");
 
 CREATE INDEX builds_by_note_file_note_line ON builds ("note_file", "note_line");
 
+CREATE INDEX builds_by_label ON builds ("label" COLLATE NOCASE);
+
 CREATE INDEX builds_impossible ON builds (id) WHERE ("viscosity_cst" <> 0 AND "viscosity_cst" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("dry_mass_g" <> 0 AND "dry_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("target_oil_mass_g" <> 0 AND "target_oil_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("oil_mass_g" <> 0 AND "oil_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("filled_mass_g" <> 0 AND "filled_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("closed_mass_g" <> 0 AND "closed_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("sister_mass_g" <> 0 AND "sister_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE weighings_new (
@@ -353,6 +355,8 @@ CREATE INDEX openings_by_opened_on ON openings ("opened_on");
 CREATE INDEX openings_by_note_file_note_line ON openings ("note_file", "note_line");
 
 CREATE INDEX openings_impossible ON openings (id) WHERE ("closed_mass_g" <> 0 AND "closed_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("sister_mass_g" <> 0 AND "sister_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+CREATE INDEX runs_by_label ON runs ("label" COLLATE NOCASE);
 
 ALTER TABLE run_diffs ADD COLUMN "after_run_s" REAL CHECK ("after_run_s" >= 0);
 
