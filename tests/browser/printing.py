@@ -3,36 +3,19 @@
 from __future__ import annotations
 
 import io
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
-
-import pytest
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 
 class Printed(NamedTuple):
-    """The sheets of paper: width and height of each in points, and the size of the smallest letters in points."""
+    """The sheets of paper: width and height of each in points, their text, and the smallest letters in points."""
 
     sheets: tuple[tuple[float, float], ...]
+    texts: tuple[str, ...]
     smallest_pt: float
-
-
-def chromium() -> Iterator[Browser]:
-    """A headless Chromium: the system's, else the one that playwright brings."""
-    from playwright.sync_api import Error, sync_playwright
-
-    found = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-    with sync_playwright() as playwright:
-        try:
-            opened = playwright.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        except Error as fault:
-            pytest.skip(f"no Chromium starts here: {fault}")
-        yield opened
-        opened.close()
 
 
 def printed(browser: Browser, page: Path, paper: str) -> Printed:
@@ -49,11 +32,9 @@ def printed(browser: Browser, page: Path, paper: str) -> Printed:
         if text.strip():
             sizes.append(size * _scale(outer) * _scale(matrix))
 
-    for sheet in reader.pages:
-        sheet.extract_text(visitor_text=look)
-    return Printed(
-        tuple((float(sheet.mediabox.width), float(sheet.mediabox.height)) for sheet in reader.pages), min(sizes)
-    )
+    texts = tuple(" ".join(sheet.extract_text(visitor_text=look).split()) for sheet in reader.pages)
+    sheets = tuple((float(sheet.mediabox.width), float(sheet.mediabox.height)) for sheet in reader.pages)
+    return Printed(sheets, texts, min(sizes))
 
 
 def _scale(matrix: Any) -> float:

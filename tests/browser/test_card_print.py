@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import io
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from browser.printing import chromium, printed
+from browser.printing import printed
 from card_team import HOSTILE, make_bare_build, make_full_build
 from conftest import FIXED_NOW, WriterWithFacts
 
@@ -28,11 +27,6 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 PHONE = {"width": 390, "height": 844}
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    yield from chromium()
 
 
 def full(writer: Writer) -> str:
@@ -79,22 +73,15 @@ def page(request: pytest.FixtureRequest, registry: Registry, tmp_path_factory: p
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_it_prints_on_two_sheets_in_readable_letters(browser: Browser, page: Path, paper: str) -> None:
+def test_it_prints_on_two_sheets_that_say_which_they_are_in_readable_letters(
+    browser: Browser, page: Path, paper: str
+) -> None:
     """Nine points at the least: this project's choice. All letters of the sheets, those of the picture too."""
     found = printed(browser, page, paper)
     assert len(found.sheets) == 2
     assert all(wide < high for wide, high in found.sheets)
     assert found.smallest_pt >= 8.99
-
-
-def test_each_sheet_says_which_it_is(browser: Browser, page: Path) -> None:
-    from pypdf import PdfReader
-
-    opened = browser.new_page()
-    opened.goto(page.as_uri())
-    reader = PdfReader(io.BytesIO(opened.pdf(format="A4")))
-    opened.close()
-    first, second = (" ".join(sheet.extract_text().split()) for sheet in reader.pages)
+    first, second = found.texts
     assert "sheet 1 of 2" in first
     assert "sheet 2 of 2" in second
     assert "Stop pouring at" in first
@@ -122,35 +109,25 @@ def test_a_tick_is_made_by_hand_or_key_and_is_on_paper(browser: Browser, page: P
     assert drawn == ["1px", '""']
 
 
-def test_the_first_screen_of_a_phone_has_the_answer(browser: Browser, page: Path) -> None:
+def test_a_phone_shows_the_answer_first_without_sideways_scroll_and_asks_the_network_for_nothing(
+    browser: Browser, page: Path
+) -> None:
     """The stop mass, the oil, and what is different from the build before; the page of the site has 230 px above it."""
-    opened = browser.new_page(viewport=PHONE)
-    opened.goto(page.as_uri())
-    lowest = opened.evaluate(
-        "Math.max(...[...document.querySelectorAll('.big, .at-once > p:first-child, .different')]"
-        ".map(one => one.getBoundingClientRect().bottom))"
-    )
-    opened.close()
-    assert lowest <= PHONE["height"] - 230
-
-
-def test_a_phone_shows_it_without_sideways_scroll(browser: Browser, page: Path) -> None:
-    opened = browser.new_page(viewport=PHONE)
-    opened.goto(page.as_uri())
-    wide, room = opened.evaluate("[document.documentElement.scrollWidth, document.documentElement.clientWidth]")
-    opened.close()
-    assert wide <= room == PHONE["width"]
-
-
-def test_it_asks_the_network_for_nothing_and_runs_nothing(browser: Browser, page: Path) -> None:
     asked: list[str] = []
     said: list[str] = []
-    opened = browser.new_page()
+    opened = browser.new_page(viewport=PHONE)
     opened.on("request", lambda request: asked.append(request.url))
     opened.on("console", lambda message: said.append(message.text))
     opened.on("dialog", lambda dialog: said.append(dialog.message))
     opened.goto(page.as_uri())
+    lowest, wide, room = opened.evaluate(
+        "[Math.max(...[...document.querySelectorAll('.big, .at-once > p:first-child, .different')]"
+        ".map(one => one.getBoundingClientRect().bottom)),"
+        " document.documentElement.scrollWidth, document.documentElement.clientWidth]"
+    )
     opened.close()
+    assert lowest <= PHONE["height"] - 230
+    assert wide <= room == PHONE["width"]
     assert asked == [page.as_uri()]
     assert said == []
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from browser.printing import chromium, printed
+from browser.printing import printed
 from conftest import FIXED_NOW
 from constructed import Add, adding
 
@@ -27,11 +26,6 @@ HIGH_ENOUGH_MM = 8.0
 """A box to write in with a cold hand; this project's choice."""
 READABLE_PT = 9.0
 """This project's choice."""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    yield from chromium()
 
 
 def two_cars(folder: Path) -> RunSheet:

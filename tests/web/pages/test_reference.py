@@ -23,7 +23,7 @@ def test_every_reference_table_is_listed_and_opens_with_its_rows_and_sources(sit
     listed = site.get("/team/-/reference").text
     for name, one in registry.datasets().items():
         assert f"/team/-/reference/{name}" in listed
-        page = html.unescape(site.get(f"/team/-/reference/{name}").text)
+        page = html.unescape(site.page(f"/team/-/reference/{name}"))
         for row in rows(one.file, one.package):
             assert row["source"] in page
             source = citations(one.package)[row["source"]]
