@@ -75,6 +75,8 @@ def values_in_runs(connection: sqlite3.Connection, build: str) -> dict[str, list
 def runs_by_value(connection: sqlite3.Connection, diff: str, what: str) -> dict[str, dict[str, float]]:
     """The runs of each build (by id) of a diff by what the car had then, such as its motor; runs of a car of which that
     is not written are left out."""
+    if connection.execute("SELECT 1 FROM car_values LIMIT 1").fetchone() is None:
+        return {}
     runs = connection.execute(
         f"SELECT x.build, r.car, {RUNS_OF_A_RUN}, {MOMENT} FROM builds b CROSS JOIN run_diffs x ON x.build = b.id "
         "CROSS JOIN runs r ON r.id = x.run WHERE b.diff = ? AND r.car IN (SELECT car FROM car_values) "

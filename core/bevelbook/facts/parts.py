@@ -21,22 +21,7 @@ _NOTED: Final = f"""    SELECT n.build, 'seal' AS part, n.place, n.condition, n.
     LEFT JOIN (SELECT 'case side' AS side UNION ALL SELECT 'lid side') s ON p.place = 'both'
 """
 """What is noted of parts in the builds of the table ``counts``."""
-_PART_RUNS: Final = f"""
-WITH counts AS MATERIALIZED (
-    SELECT b.id AS build, b.diff, b.built_on,
-           row_number() OVER (PARTITION BY b.diff ORDER BY {oldest_first("b")}) AS nth,
-           row_number() OVER (ORDER BY {oldest_first("b")}) AS age, f.runs
-    FROM builds b JOIN build_facts f ON f.build = b.id
-    WHERE b.diff IN ({{diffs}}) {{among}}
-),
-noted AS (
-{_NOTED}),
-slots AS (
-    SELECT c.diff, c.nth, c.age, n.build, n.part, n.place,
-           min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
-    FROM noted n JOIN counts c ON c.build = n.build
-    GROUP BY n.build, n.part, n.place
-),
+_MOVES: Final = """
 traced AS (
     SELECT *, count(*) OVER (PARTITION BY build, part, mark) AS alike,
            coalesce(max(iif(new, age, NULL)) OVER here, first_value(newest) OVER here, 0) AS origin
@@ -59,7 +44,28 @@ moves AS (
            min(iif(moved, age, NULL)) OVER (PARTITION BY part, mark, origin ORDER BY stay
                                             RANGE BETWEEN 1 FOLLOWING AND 1 FOLLOWING) AS left_at
     FROM stays
+)"""
+"""Where each marked piece was, and when it had left a place."""
+_NO_MOVES: Final = """
+moves AS (SELECT diff, nth, build, part, place, new, sort, mark, 0 AS moved, NULL AS left_at FROM slots)"""
+"""The same where no piece is marked."""
+_PART_RUNS: Final = f"""
+WITH counts AS MATERIALIZED (
+    SELECT b.id AS build, b.diff, b.built_on,
+           row_number() OVER (PARTITION BY b.diff ORDER BY {oldest_first("b")}) AS nth,
+           row_number() OVER (ORDER BY {oldest_first("b")}) AS age, f.runs
+    FROM builds b JOIN build_facts f ON f.build = b.id
+    WHERE b.diff IN ({{diffs}}) {{among}}
 ),
+noted AS (
+{_NOTED}),
+slots AS (
+    SELECT c.diff, c.nth, c.age, n.build, n.part, n.place,
+           min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
+    FROM noted n JOIN counts c ON c.build = n.build
+    GROUP BY n.build, n.part, n.place
+),
+{{moves}},
 lives AS (
     SELECT * FROM (
         SELECT *, new OR moved OR lag(nth) OVER slot IS NULL OR coalesce(mark <> lag(mark) OVER slot, 0)
@@ -110,7 +116,7 @@ SELECT f.build, f.diff, f.part, f.place, f.mark, f.since_build,
 FROM fitted f
 LEFT JOIN before e ON e.diff = f.diff AND e.part = f.part AND e.place = f.place AND e.first = f.first
 """
-PART_RUNS_SQL: Final = _PART_RUNS.format(diffs=_WITH_PARTS, among="")
+PART_RUNS_SQL: Final = _PART_RUNS.format(diffs=_WITH_PARTS, among="", moves=_MOVES)
 """Columns: build, diff, part, place, mark, since_build, from_new, uses, runs.
 
 A piece stays in its place until a new one, another mark or another kind of seal is noted there. A marked piece keeps
@@ -142,7 +148,7 @@ def parts_of_build(connection: sqlite3.Connection, build: str) -> list[PartCount
         return []
     first = _all_new_since(connection, build) if len(diffs) == 1 else None
     among = f"AND {place_sql('b')} >= {_PLACE_OF} AND {place_sql('b')} <= {_PLACE_OF}" if first else ""
-    counted = f"({_PART_RUNS.format(diffs=', '.join('?' * len(diffs)), among=among)})"
+    counted = f"({_counting(diffs, among, is_marked=first is None)})"
     given = (*diffs, first, build, build) if first else (*diffs, build)
     return _parts(connection, counted, "build = ?", given).get(build, [])
 
@@ -201,7 +207,7 @@ def pieces_of_diff(connection: sqlite3.Connection, diff: str) -> list[PieceInDif
     lives: dict[tuple[str, str, str | None, str], list[tuple[Any, ...]]] = {}
     for part, place, mark, since_build, *at_build in connection.execute(
         "SELECT p.part, p.place, p.mark, p.since_build, p.from_new, p.uses, p.runs, b.id, b.label "
-        f"FROM ({_PART_RUNS.format(diffs=', '.join('?' * len(diffs)), among='')}) p JOIN builds b ON b.id = p.build "
+        f"FROM ({_counting(diffs, is_marked=_are_marked(connection, diffs))}) p JOIN builds b ON b.id = p.build "
         f"WHERE p.diff = ? ORDER BY {oldest_first('b')}",
         (*diffs, diff),
     ):
@@ -226,7 +232,8 @@ def seal_uses(connection: sqlite3.Connection, diffs: str) -> dict[str, int]:
         "WHERE EXISTS (SELECT 1 FROM seal_fittings n WHERE n.build = b.id)"
     )
     rows = connection.execute(
-        f"SELECT build, max(uses) FROM ({_PART_RUNS.format(diffs=fitted, among='')}) WHERE part = 'seal' GROUP BY build"
+        f"SELECT build, max(uses) FROM ({_PART_RUNS.format(diffs=fitted, among='', moves=_MOVES)}) "
+        "WHERE part = 'seal' GROUP BY build"
     )
     return {row[0]: row[1] for row in rows}
 
@@ -263,6 +270,22 @@ def _are_noted(connection: sqlite3.Connection, diffs: list[str]) -> bool:
         ).fetchone()
         is not None
     )
+
+
+def _are_marked(connection: sqlite3.Connection, diffs: list[str]) -> bool:
+    """Whether any part of these diffs was ever marked."""
+    marks = ", ".join("?" * len(diffs))
+    sql = (
+        "SELECT 1 FROM builds b CROSS JOIN build_parts p ON p.build = b.id AND p.mark IS NOT NULL "
+        f"WHERE b.diff IN ({marks}) LIMIT 1"
+    )
+    return connection.execute(sql, diffs).fetchone() is not None
+
+
+def _counting(diffs: list[str], among: str = "", *, is_marked: bool) -> str:
+    """The SQL that counts the parts of some diffs, and of the builds ``among`` them alone."""
+    marks = ", ".join("?" * len(diffs))
+    return _PART_RUNS.format(diffs=marks, among=among, moves=_MOVES if is_marked else _NO_MOVES)
 
 
 def _parts(
