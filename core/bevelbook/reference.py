@@ -124,8 +124,19 @@ def density_25_g_cm3(viscosity_cst: float) -> float:
 
 
 @cache
-def _cautions() -> dict[str, str]:
-    return {row["key"]: row["caution"] for row in rows("cautions.csv")}
+def _cautions(column: str = "caution") -> dict[str, str]:
+    return {row["key"]: row[column] for row in rows("cautions.csv")}
+
+
+def short_caution(key_or_text: str) -> str:
+    """The danger and what to do about it in one short sentence, where the caution of this key says more in full.
+
+    Raises DeclarationError for a key that is not in the table.
+
+    >>> short_caution("oil-on-floor"), short_caution("Mind the gap.")
+    ('Oil on the floor is very slippery: soak it up at once and wash with detergent.', 'Mind the gap.')
+    """
+    return _cautions("short").get(key_or_text) or caution_in_words(key_or_text)
 
 
 def caution_in_words(key_or_text: str) -> str:

@@ -145,7 +145,9 @@ def settled(given: RatioGiven, found: RatioFound) -> RatioFound:
 
 
 def judge_ratio(given: RatioGiven, found: RatioFound) -> Judgement:
-    summary = f"b over a is {found.ratio:.3f}, between {found.ratio_low:.3f} and {found.ratio_high:.3f} (95 %)"
+    summary = (
+        f"the ratio of b to a is {found.ratio:.3f}, between {found.ratio_low:.3f} and {found.ratio_high:.3f} (95 %)"
+    )
     counts = {name: sum(one.fluid == name for one in given.times) for name in ("a", "b")}
     findings = list(_timing(given, counts))
     if found.thicker == "cannot tell":
@@ -161,7 +163,11 @@ def judge_ratio(given: RatioGiven, found: RatioFound) -> Judgement:
     percent = 100.0 * (max(found.ratio, 1.0 / found.ratio) - 1.0)
     return Judgement(
         "ok",
-        (f"{found.thicker} is thicker, by {percent:.0f} %", summary, "a ratio gives no cSt, and neither does a label"),
+        (
+            f"oil {found.thicker} is thicker, by {percent:.0f} %",
+            summary,
+            "a ratio gives no cSt, and neither does a label",
+        ),
         tuple(findings),
     )
 

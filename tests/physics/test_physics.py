@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from bevelbook.declare.errors import DeclarationError, InputError
 from bevelbook.physics import air, blending, density, headspace, viscosity
-from bevelbook.reference import caution_in_words, rows
+from bevelbook.reference import caution_in_words, rows, short_caution
 
 celsius = st.floats(-50.0, 200.0)
 oil = st.floats(1.0, 1e6)
@@ -169,6 +169,9 @@ def test_every_caution_has_words_and_an_unknown_key_is_refused() -> None:
     for row in rows("cautions.csv"):
         assert caution_in_words(row["key"]) == row["caution"]
         assert row["caution"].endswith(".")
+        short = short_caution(row["key"])
+        assert short.endswith(".")
+        assert short == row["caution"] if not row["short"] else len(short) < len(row["caution"])
     assert caution_in_words("Mind the gap.") == "Mind the gap."
     with pytest.raises(DeclarationError, match="no such caution"):
         caution_in_words("dragons")

@@ -84,6 +84,13 @@ def test_cautions_end_with_one_line_and_no_cautions_say_nothing(calculator: Calc
         assert (last is None) is not bool(calculator.cautions)
         if last is not None:
             assert all(line.startswith("  ") for line in lines[last + 1 : lines.index(RULES_FIRST)])
+            said = calculator.cautions if explain else calculator.short_cautions
+            printed = " ".join(" ".join(lines).split())
+            assert all(f"Caution: {one}" in printed for one in said)
+            is_shorter = calculator.short_cautions != calculator.cautions
+            assert (lines[-1] == f"The cautions in full: bevelbook help {calculator.name}") is (
+                is_shorter and not explain
+            )
 
 
 @pytest.mark.parametrize("calculator", ALL, ids=lambda calculator: calculator.name)

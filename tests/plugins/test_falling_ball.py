@@ -169,7 +169,7 @@ def test_ratio_is_b_over_a_with_welchs_interval() -> None:
     assert result.outputs["ratio_low"] == pytest.approx(exp(middle / 2 - half), rel=1e-9)
     assert result.outputs["ratio_high"] == pytest.approx(exp(middle / 2 + half), rel=1e-9)
     assert result.outputs["thicker"] == "b"
-    assert result.judgement.reasons[0] == "b is thicker, by 13 %"
+    assert result.judgement.reasons[0] == "oil b is thicker, by 13 %"
 
 
 def test_two_times_by_hand_are_judged_by_the_hand() -> None:
@@ -228,7 +228,7 @@ def test_thicker_the_other_way_round() -> None:
     result = ratio("a:40.0", "b:33.0")
     assert result.outputs["thicker"] == "a"
     assert result.verdict == "ok"
-    assert result.judgement.reasons[0] == "a is thicker, by 21 %"
+    assert result.judgement.reasons[0] == "oil a is thicker, by 21 %"
 
 
 seconds = st.lists(st.floats(10.0, 100.0), min_size=1, max_size=5)

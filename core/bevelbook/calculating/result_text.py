@@ -14,7 +14,8 @@ from bevelbook.reference import RULES_FIRST
 
 
 def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = False) -> Iterator[str]:
-    """A result for the terminal: verdict and reasons, outputs, rows, findings, cautions; the working on request.
+    """A result for the terminal: verdict and reasons, outputs, rows, findings, cautions in short; on request the working
+    and the cautions in full.
 
     ``beside`` is printed under the reasons: what is known about the record.
     """
@@ -44,9 +45,11 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
     )
     if calculator.cautions:
         yield ""
-        for line in calculator.cautions:
+        for line in calculator.cautions if explain else calculator.short_cautions:
             yield from wrapped(f"Caution: {line}")
         yield RULES_FIRST
+        if not explain and calculator.short_cautions != calculator.cautions:
+            yield f"The cautions in full: bevelbook help {calculator.name}"
     if explain:
         yield ""
         for title, lines in (

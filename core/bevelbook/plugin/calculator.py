@@ -268,13 +268,20 @@ class Calculator(Formula[G, F]):
 
         The table is read only when they are needed.
         """
-        return tuple(self._caution(one) for one in self.declared_cautions)
-
-    def _caution(self, key_or_text: str) -> str:
         from bevelbook.reference import caution_in_words
 
+        return tuple(self._caution(one, caution_in_words) for one in self.declared_cautions)
+
+    @property
+    def short_cautions(self) -> tuple[str, ...]:
+        """The same, each in one short sentence; :attr:`cautions` says all of it."""
+        from bevelbook.reference import short_caution
+
+        return tuple(self._caution(one, short_caution) for one in self.declared_cautions)
+
+    def _caution(self, key_or_text: str, in_words: Callable[[str], str]) -> str:
         try:
-            return caution_in_words(key_or_text)
+            return in_words(key_or_text)
         except DeclarationError:
             return f"{key_or_text} (its words are missing; ask the author of {self.owner.name} before you start)"
 

@@ -26,6 +26,7 @@ from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
 from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.begun import sentences_begun
 from bevelbook.web.shared.drawing import charts_of, drawn_meanwhile, look_at_charts
 from bevelbook.web.shared.fault_words import MISSING, fault_words, needed_words
 from bevelbook.web.shared.form_inputs import form_of, unit_of
@@ -146,6 +147,7 @@ async def calc(request: Any, datasette: Any) -> Any:
         one.title,
         calculator=one,
         cautions=one.cautions,
+        short_cautions=one.short_cautions,
         rules_first=RULES_FIRST,
         spread_in_words=IN_WORDS,
         sources=[source.cite() for source in one.sources],
@@ -221,7 +223,7 @@ def _answer(
     field = next(field for field in one.outputs if field.name == one.answer)
     value = getattr(result.found, one.answer)
     said = (None, *result.judgement.reasons)
-    reason, *reasons = result.judgement.reasons or ("",)
+    reason, *reasons = sentences_begun(result) or ("",)
     picture, picture_fault = _picture(one, result)
     findings = (*result.findings, *picture_fault)
     others = [other for other in one.outputs if other.name != one.answer]

@@ -14,6 +14,7 @@ from bevelbook.reports.compare import CAME_OF_IT, Comparison, side_by_side
 from bevelbook.reports.runs_in_turn import on_track
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.begun import sentences_begun
 from bevelbook.web.shared.blocks import ListedBlock, block
 from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.fault_words import fault_words
@@ -41,6 +42,7 @@ async def comparison(request: Any, datasette: Any) -> Any:
         outcomes=_outcomes(page, found),
         came_of_it=CAME_OF_IT,
         track=track,
+        reasons=sentences_begun(track.result) if track and track.result else (),
         verdict=with_sign(track.result.verdict) if track and track.result else "",
         working=_working(page, found),
         odd_times=_odd_times(page, found),
