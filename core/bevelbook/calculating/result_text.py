@@ -14,8 +14,8 @@ from bevelbook.reference import RULES_FIRST
 
 
 def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = False) -> Iterator[str]:
-    """A result for the terminal: verdict and reasons, outputs, rows, findings, cautions in short; on request the working
-    and the cautions in full.
+    """A result for the terminal: verdict and reasons, outputs, rows, findings, cautions in short; on request the
+    working and the cautions in full.
 
     ``beside`` is printed under the reasons: what is known about the record.
     """

@@ -14,6 +14,7 @@ from bevelbook.display.format import DECIMALS, format_number, is_share
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.store.column_words import declared_field, field_anywhere
 from bevelbook.web.host.addresses import record_address
+from bevelbook.web.host.cells_of_json import JSON_COLUMNS, json_in_digits
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.row_names import name
@@ -38,6 +39,8 @@ def cell(datasette: Any, database: str, table: str | None, column: str, value: A
             return with_sign(value)
         if column == "verdicts":
             return _signed(value)
+        if column in JSON_COLUMNS and value[:1] in "[{":
+            return json_in_digits(value, is_typed=column == "given")
         target = target_of(table, column, row)
         if target and _UUID.fullmatch(value):
             return _named(datasette, team, target, value)
