@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
-from bevelbook.calculating.calculate import Result
+from bevelbook.calculating.calculate import Answer, Result
 
 
 def begun(words: str, names: Iterable[str] = ()) -> str:
@@ -18,7 +19,7 @@ def begun(words: str, names: Iterable[str] = ()) -> str:
     return words[:1].upper() + words[1:]
 
 
-def sentences_begun(result: Result) -> tuple[str, ...]:
+def sentences_begun(result: Result | Answer[Any, Any]) -> tuple[str, ...]:
     """The reasons of a result, each as it begins a sentence; texts among the inputs are names that a person typed."""
     given = result.bound.given
     names = [getattr(given, field.name) for field in result.formula.inputs if field.kind == "text"]
