@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 
+import pytest
 from browser_team import site_over
 from conftest import FIXED_NOW
 from constructed import Team, adding
 
 from bevelbook.plugin.registry import Registry, load
+from bevelbook.reports.before_next_time_out import MOST_LINES
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
+from bevelbook.web.pages import look
 
 
 def test_what_is_due_comes_first_and_the_past_and_what_was_put_by_are_folded(db: Path) -> None:
@@ -57,3 +61,23 @@ def test_the_bundled_checks_answer_where_only_reading_is_allowed(db: Path, regis
         page = site.page(f"/{db.stem}/-/look")
     assert 'role="alert"' not in page
     assert "put new seals in" in page.casefold()
+
+
+def test_where_the_checks_take_too_long_the_page_says_so_and_what_is_to_be_done(
+    db: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def endless(connection: sqlite3.Connection, registry: Registry) -> None:
+        raise sqlite3.OperationalError("interrupted")
+
+    monkeypatch.setattr(look, "check", endless)
+    connection = open_for_writing(db)
+    with transaction(connection, db):
+        add = adding(Writer(connection, "ana", lambda: FIXED_NOW))
+        for number in range(MOST_LINES + 3):
+            Team(add, f"rear-{number:02}").build()
+    connection.close()
+    with site_over(db, load(entry_points=())) as site:
+        page = site.page(f"/{db.stem}/-/look")
+    assert page.count("Weigh <a") == MOST_LINES
+    assert "And 3 more." in page
+    assert look.CHECKS_LEFT_OUT.partition("'")[0] in page

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import sqlite3
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.reports.before_next_time_out import MOST_LINES
+from bevelbook.reports.before_next_time_out import MOST_LINES, MostUrgent, most_urgent
 from bevelbook.reports.check import CheckedFinding, DiffFindings, check
+from bevelbook.reports.shelf import shelf_without_advice
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.job_lines import job_line
 from bevelbook.web.shared.links import Linker
-from bevelbook.web.shared.request import page_request
+from bevelbook.web.shared.request import PageRequest, page_request
 
 CHECK_PATIENCE: Final = 15
 """How many times the limit for one query all checks together may take."""
+CHECKS_LEFT_OUT: Final = (
+    "Left out: what the checks find. On so many records all of them together take longer than a page may; "
+    "'bevelbook check' runs them without a limit."
+)
 _SIGN_OF: Final = {"stop": "stop", "caution": "caution"}
 
 
@@ -42,7 +48,12 @@ class LookDiff(NamedTuple):
 async def look(request: Any, datasette: Any) -> Any:
     """What to see to before the next time out; about the past and put by, folded, the rest that the checks find."""
     page = await page_request(datasette, request)
-    found = await page.ask(check, page.registry, patience=CHECK_PATIENCE)
+    try:
+        found = await page.ask(check, page.registry, patience=CHECK_PATIENCE)
+    except sqlite3.OperationalError as fault:
+        if "interrupted" not in str(fault):
+            raise
+        return await _without_checks(page)
     links = page.links
     return await page.render(
         PAGE,
@@ -62,6 +73,24 @@ async def look(request: Any, datasette: Any) -> Any:
             (venue, [links.record("ideas", one.id, one.text) for one in ideas]) for venue, ideas in found.ideas.items()
         ],
     )
+
+
+async def _without_checks(page: PageRequest) -> Any:
+    """The page where all checks together take too long: what is to be done before the next time out, and that the rest
+    is left out."""
+    found = await page.ask(_to_do)
+    return await page.render(
+        PAGE,
+        "Worth a look",
+        summary=CHECKS_LEFT_OUT,
+        jobs=[job_line(page.links, job) for job in found.jobs],
+        more=found.more,
+        **dict.fromkeys(("diffs", "team", "past", "resting", "bottles", "left_out", "ideas"), ()),
+    )
+
+
+def _to_do(connection: sqlite3.Connection) -> MostUrgent:
+    return most_urgent(connection, shelf_without_advice(connection), MOST_LINES)
 
 
 def _look_diff(links: Linker, group: DiffFindings) -> LookDiff:
