@@ -19,6 +19,7 @@ from statistics import fmean
 from typing import Any
 
 import pytest
+from noise import NOISE
 
 from bevelbook.demo import make as demo_task
 from bevelbook.demo.files import BENCH, NOTES, STOCK
@@ -538,3 +539,29 @@ def test_the_second_profile_reads_a_sheet_with_french_headings(db: Path) -> None
     wanted = {"date": "2026-05-03", "dry_mass_g": 12.4, "viscosity_cst": 7000, "grip": "high", "call": "keep"}
     assert {name: first[name] for name in wanted} == wanted  # type: ignore[index]
     assert json.dumps(second, ensure_ascii=False).count("low") == 1
+
+
+def test_no_command_prints_numbers_that_nobody_measured(
+    bevelbook: Callable[..., Any], shown: DemoResult, made: sqlite3.Connection, registry_once: Registry
+) -> None:
+    """All that prints records or results, for people; the working of a calculator shows its numbers apart."""
+    builds = [row[0] for row in made.execute("SELECT label FROM builds ORDER BY id DESC LIMIT 3")]
+    commands: list[list[str]] = [
+        *([name] for name in ("check", "history", "calls", "calculators")),
+        ["card", "--run-sheet"],
+        ["card", builds[0]],
+        *(["compare", *pair, "--all"] for pair in pairwise(builds)),
+    ]
+    for name in registry_once.calculators:
+        one = registry_once.calculator(name).calculator
+        options = {field.name: field.option for field in one.inputs}
+        for worked in one.worked[:1]:
+            given = [(key, text if isinstance(text, list) else [text]) for key, text in worked.given.items()]
+            commands.append(["calc", name, *(f"{options[key]}={text}" for key, texts in given for text in texts)])
+        commands.append(["calc", name, "--for", "rear-a"])
+    answered = 0
+    for words in commands:
+        done = bevelbook("--db", shown.path, *words)
+        assert NOISE.findall(done.out + done.err) == [], words
+        answered += done.code != 2
+    assert answered > len(commands) / 2

@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 import pytest
 from browser_team import HOSTILE, Site, Team, close, content_of, make_team, site_over
+from noise import NOISE
 
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.display.format import format_number
@@ -40,12 +41,6 @@ def words_of(page: str) -> str:
 
 
 SHOWN_AS_TYPED = re.compile(r"(?s)<(script|style|svg|textarea|pre|details)\b.*?</\1>|<[^>]*\b(?:value|href)=[^>]*>")
-NOISE = re.compile(
-    r"(?<![\w.#/-])[-+]?\d+(?:\.\d+)?e[+-]\d+"  # an e
-    r"|(?<![\w.])(?!0\.000)\d[\d,]*\.\d{6,}"  # more decimals than anything is measured to
-    r"|(?<![\w.,)\]/-])[-−]0(?:\.0+)?(?![\d.,]*\d)"  # a minus before a zero
-)
-"""What is left over of binary fractions, in the words of a page; working and sources open apart."""
 
 
 def calculator_page(site: Site, name: str, **given: object) -> str:

@@ -147,7 +147,7 @@ def format_typed(value: float, unit: str | None) -> str:
 
 def is_share(field: Field) -> bool:
     """Whether a field is a share of something, which people read in percent."""
-    return field.kind == "quantity" and field.unit == "1" and field.name.endswith(_SHARES)
+    return field.kind == "quantity" and field.unit == "1" and (field.uncertainty_of or field.name).endswith(_SHARES)
 
 
 def format_number(value: float, field: Field, uncertainty: float | None = None) -> str:
