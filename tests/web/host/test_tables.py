@@ -349,4 +349,8 @@ def test_sql_can_be_switched_off_and_tables_still_work(team: Team, registry: Reg
         assert closed.get("/team/builds?_where=1=1").status_code in (400, 403)
         assert "Ask in SQL" not in closed.page("/team")
         for name in _tables(team):
-            assert closed.get(f"/team/{name}").status_code == (200 if may_be_seen(name) else 403), name
+            assert closed.get(f"/team/{name}.json").status_code == (200 if may_be_seen(name) else 403), name
+        of_each_sort = ("builds", "about", "build_facts", "builds_search", "shelf", "what_worked", "calc_fill_target")
+        assert set(of_each_sort) <= set(_tables(team))
+        for name in of_each_sort:
+            assert closed.get(f"/team/{name}").status_code == 200, name
