@@ -281,6 +281,54 @@ def test_labels_are_read_as_oils_and_refused_in_words(bevelbook: Callable[..., O
         assert (done.code, "--label" in done.err, "Traceback" in done.err) == (2, True, False)
 
 
+@pytest.mark.parametrize(
+    ("also", "place", "origin"),
+    [
+        ((), "rear", "its usual place, build rear-a/1"),
+        (("run run_on=2026-05-04 label=heat-9 centre=rear-a",), "centre", "as in run heat-9, build rear-a/1"),
+        (
+            ("car name=blue", "car-diff car=blue position=front diff=rear-a from_on=2026-05-09"),
+            "front",
+            "as in blue since 2026-05-09, build rear-a/1",
+        ),
+        (
+            (
+                "car name=blue",
+                "car-diff car=blue position=front diff=rear-a from_on=2026-05-01",
+                "run run_on=2026-05-04 label=heat-9 rear=rear-a",
+            ),
+            "rear",
+            "as in run heat-9, build rear-a/1",
+        ),
+    ],
+)
+def test_for_a_diff_only_oils_of_its_place_are_compared_and_what_says_so_is_named(
+    bevelbook: Callable[..., Outcome], db: Path, also: tuple[str, ...], place: str, origin: str
+) -> None:
+    for words in (
+        "diff label=rear-a usual_position=rear",
+        "diff label=front-a usual_position=front",
+        "fluid label=oak-5k viscosity=5000 viscosity_source=label",
+        "fluid label=oak-90k viscosity=90000 viscosity_source=label",
+        "build diff=rear-a built_on=2026-05-01 fluid=oak-5k oil_mass=1.86 dry_mass=12.4",
+        "build diff=front-a built_on=2026-05-01 fluid=oak-90k oil_mass=1.86 dry_mass=12.4",
+        "run run_on=2026-05-02 grip=low track_temp=30 front=front-a call=keep",
+        "run run_on=2026-05-03 grip=low track_temp=30 call=keep",
+        *also,
+    ):
+        done = bevelbook("--db", db, "record", *words.split())
+        assert done.code == 0, (words, done.err)
+    conditions = ("--grip", "low", "--temperature", "30", "--json")
+    for named in ("rear-a", "rear-a/1"):
+        found = bevelbook("--db", db, "calc", "oil-choice", "--for", named, *conditions).json
+        assert (found["inputs"]["position"], found["origins"]["position"]) == (place, origin)
+    assert [row["viscosity_cst"] for row in found["rows"]] == ([90000.0] if place == "front" else [])
+    of_diff = bevelbook("--db", db, "calc", "oil-choice", "--for", "diff:rear-a", *conditions).json
+    assert of_diff["origins"]["position"] == origin.replace("build rear-a/1", "diff rear-a")
+    typed = bevelbook("--db", db, "calc", "oil-choice", "--for", "rear-a", "--position", "front", *conditions).json
+    assert (typed["origins"]["position"], len(typed["rows"])) == ("given", 1)
+
+
 def test_the_team_s_oils_and_days_come_from_the_database(bevelbook: Callable[..., Outcome], db: Path) -> None:
     """Two runs of one day and one of another: two days; an oil whose only bottle is empty is not at hand."""
     for words in (

@@ -12,7 +12,7 @@ from bevelbook.calculating.calculate import Binder, Result, Texts, run
 from bevelbook.calculating.dry_mass_input import with_dry_masses_that_hold
 from bevelbook.calculating.expected_input import expected_of_forecast
 from bevelbook.calculating.inputs_elsewhere import with_values_from_elsewhere
-from bevelbook.calculating.named_origins import is_named_origin
+from bevelbook.calculating.named_origins import FORECAST_POSITION, is_named_origin
 from bevelbook.calculating.rows import ResultJson, RowWriter
 from bevelbook.calculating.seal_input import known_of_seal, place_asked
 from bevelbook.declare.errors import DeclarationError, InputError, PluginFault, UnknownNameError
@@ -20,7 +20,7 @@ from bevelbook.declare.naming import InWords
 from bevelbook.declare.sentence import in_terms_of
 from bevelbook.facts.in_turn import RUNS, in_turn, known_in_turn
 from bevelbook.facts.openings import opened_words
-from bevelbook.facts.places import place_in_run, usual_place
+from bevelbook.facts.place_of_diff import KnownPlace, place_in_run, place_of_build, place_of_diff
 from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Offered
@@ -29,6 +29,8 @@ from bevelbook.store.calculations import ensure_views, keep
 from bevelbook.store.lookup import find_id, label_of
 
 PAIR: Final = 2
+PLACES: Final = (FORECAST_POSITION, "run_diffs.position")
+"""The origins of an input that takes where the diff is in the car."""
 ALIKE_REMEMBERED: Final = 4096
 """Results that a batch caches for records with the same inputs, a few kilobytes each at most."""
 
@@ -97,11 +99,21 @@ def known_of(
     builds = [subject.row_id for subject in subjects if subject.kind.name == "build"]
     if RUNS in columns and len(builds) == PAIR:
         known |= known_in_turn(in_turn(connection, *builds))
-    in_runs = [subject.row_id for subject in subjects if subject.kind.name == "run_diff"]
-    position = place_in_run(connection, in_runs[0]) if in_runs else None
-    if builds and position is None:
-        position = usual_place(connection, builds[0])
-    return known | known_of_team(connection, formula, texts, position)
+    place_known = _place_of(connection, subjects)
+    if place_known is not None:
+        for column in PLACES:
+            known.setdefault(column, place_known)
+    return known | known_of_team(connection, formula, texts, place_known and place_known.position)
+
+
+def _place_of(connection: sqlite3.Connection, subjects: list[Subject]) -> KnownPlace | None:
+    """Where the first of the subjects that is a diff, or is about one, is or was in a car."""
+    look_up = {"run_diff": place_in_run, "build": place_of_build, "diff": place_of_diff}
+    for name, place_of in look_up.items():
+        for subject in subjects:
+            if subject.kind.name == name and (found := place_of(connection, subject.row_id)) is not None:
+                return found._replace(origin=f"{found.origin}, {name.replace('_', ' ')} {subject.label}")
+    return None
 
 
 def _rows_of(

@@ -17,6 +17,7 @@ OF_FORECAST: Final = "expected.forecast_c"
 FORECAST_AIR: Final = "forecast.air_temp_c"
 FORECAST_TRACK: Final = "forecast.track_temp_c"
 FORECAST_POSITION: Final = "forecast.position"
+"""Typed too, or where the diff that is asked about is in the car."""
 FORECAST_OF: Final = "forecast.temperature_of"
 """What a typed temperature is of; a forecast of the diff is made from air and track only."""
 _LAST_RUN_IN_WORDS: Final = "expected of the air and track in its last run, where the diff was not measured"
@@ -24,9 +25,10 @@ _IN_WORDS: Final = {
     OF_LAST_RUN: _LAST_RUN_IN_WORDS,
     IN_USE: _LAST_RUN_IN_WORDS,
     IN_USE_HIGH: "the upper end of what is expected, where the diff was not measured",
+    FORECAST_POSITION: "where the diff ran last or sits in a car, else its usual place",
     OF_FORECAST: "expected of that air and track, from your own measured days",
 }
-_TYPED: Final = frozenset({FORECAST_AIR, FORECAST_TRACK, FORECAST_POSITION, FORECAST_OF})
+_TYPED: Final = frozenset({FORECAST_AIR, FORECAST_TRACK, FORECAST_OF})
 
 
 def output_named(same_as: str) -> str | None:

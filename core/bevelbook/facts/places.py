@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from typing import Final
 
 PLACE: Final = "coalesce(x.position, d.usual_position)"
@@ -20,23 +19,3 @@ def place_words(place: str | None, place_from: str | None) -> str:
     ('rear', 'rear, its usual place', '')
     """
     return f"{place}, its usual place" if place and place_from == USUAL else place or ""
-
-
-def usual_place(connection: sqlite3.Connection, build: str) -> str | None:
-    """Where the diff of a build (by id) is in a car: where it ran last, else where it usually runs."""
-    row = connection.execute(
-        "SELECT coalesce(f.position, d.usual_position) FROM builds b JOIN diffs d ON d.id = b.diff "
-        "LEFT JOIN diff_facts f ON f.diff = b.diff WHERE b.id = ?",
-        (build,),
-    ).fetchone()
-    return row[0] if row else None
-
-
-def place_in_run(connection: sqlite3.Connection, run_diff: str) -> str | None:
-    """Where a diff was in a run (by the id of the diff in the run), else where it usually runs."""
-    row = connection.execute(
-        f"SELECT {PLACE} FROM run_diffs x LEFT JOIN builds b ON b.id = x.build LEFT JOIN diffs d ON d.id = b.diff "
-        "WHERE x.id = ?",
-        (run_diff,),
-    ).fetchone()
-    return row[0] if row else None
