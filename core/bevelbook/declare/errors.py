@@ -202,6 +202,16 @@ def near_misses(name: str, known: Iterable[str]) -> str:
     >>> near_misses("dry_weight", ["dry_mass", "oil_mass"])
     'Did you mean dry_mass?'
     """
+    near = near_names(name, known)
+    return printable(f"Did you mean {' or '.join(near)}?") if near else ""
+
+
+def near_names(name: str, known: Iterable[str]) -> list[str]:
+    """Known names that are spelt much alike, the nearest first, else that share a word.
+
+    >>> near_names("low-med", ["low", "medium", "high"])
+    ['low']
+    """
     from difflib import get_close_matches
 
     by_lower = {one.lower(): one for one in known}
@@ -210,7 +220,7 @@ def near_misses(name: str, known: Iterable[str]) -> str:
     if not near:
         words = _words_of(name)
         near = [one for one in by_lower.values() if words & _words_of(one)][:MOST_NEAR]
-    return printable(f"Did you mean {' or '.join(near)}?") if near else ""
+    return near
 
 
 def _words_of(name: str) -> set[str]:

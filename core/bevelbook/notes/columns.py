@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from itertools import islice
 from typing import Final, NamedTuple
 
-from bevelbook.declare.errors import shown
+from bevelbook.declare.errors import near_names, shown
 from bevelbook.declare.fields import Field
 from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber, UnsplitCell, parts_of_cell
 from bevelbook.notes.column_units import NOTHING_SAID, ColumnUnit, is_usable, unit_of_cell
@@ -405,7 +405,8 @@ class Cells(dict[str, object]):
             if not error.code.endswith("_unknown"):
                 raise
             self.settled_by_option.add(error.code)
-            own = f'words: {{{self.field.name}: {{"{text.strip()}": "{self.field.choices[-1]}"}}}}'
+            meant, *_ = [*near_names(text.strip(), self.field.choices), self.field.choices[-1]]
+            own = f'words: {{{self.field.name}: {{"{text.strip()}": "{meant}"}}}}'
             raise fault(
                 self.field,
                 error.code,
