@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.vocabulary import POSITIONS, SCREWS_THAT_DO_NOT_HOLD
+from bevelbook.declare.vocabulary import GRIPS, POSITIONS, SCREWS_THAT_DO_NOT_HOLD
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
@@ -236,7 +236,6 @@ def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = C
     """
     of_each = f"""
         SELECT r.id AS run, r.run_on, r.grip, r.call, b.diff, b.fluid, k.viscosity_cst, {RUNS_OF_A_RUN} AS runs,
-               row_number() OVER (PARTITION BY r.id) AS nth,
                coalesce(n.fill_state IN ('doubtful', 'lost oil'), 0) AS lost_oil, {PLACE} AS place,
                CASE WHEN r.track_temp_c IS NULL THEN NULL WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[0]} THEN 0
                     WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[1]} THEN 1
@@ -245,21 +244,30 @@ def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = C
         LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build LEFT JOIN diffs d ON d.id = b.diff
         LEFT JOIN build_facts k ON k.build = x.build LEFT JOIN run_diff_facts n ON n.run_diff = x.id
         """
-    found = rows(
-        connection,
-        f"""
-        SELECT grip, band, count(DISTINCT run) AS notes, sum(runs) FILTER (WHERE nth = 1) AS runs,
-               count(DISTINCT run) FILTER (WHERE call IS NULL) AS without_call,
-               count(DISTINCT run) FILTER (WHERE lost_oil) AS on_lost_oil
-        FROM ({of_each}) GROUP BY grip, band
-        ORDER BY CASE grip WHEN 'low' THEN 0 WHEN 'medium' THEN 1 WHEN 'high' THEN 2 ELSE 3 END, grip, band
-        """,
-        (venue_id, newest),
-    )
     by_condition: dict[tuple[str | None, int | None], list[Row]] = {}
     for row in rows(connection, of_each, (venue_id, newest)):
         by_condition.setdefault((row["grip"], row["band"]), []).append(row)
-    return [row | _oils_of(by_condition[row["grip"], row["band"]]) for row in found]
+    return [_condition(grip, band, by_condition[grip, band]) for grip, band in sorted(by_condition, key=_in_order)]
+
+
+def _in_order(condition: tuple[str | None, int | None]) -> tuple[int, str, int]:
+    """Low grip first, then the coldest; what is not known comes last of grip and first of temperature."""
+    grip, band = condition
+    return GRIPS.index(grip) if grip in GRIPS else len(GRIPS), grip or "", -1 if band is None else band
+
+
+def _condition(grip: str | None, band: int | None, of_one: list[Row]) -> Row:
+    """One condition, of the diffs in its runs."""
+    runs = {row["run"]: row for row in of_one}
+    return {
+        "grip": grip,
+        "band": band,
+        "notes": len(runs),
+        "runs": sum(row["runs"] for row in runs.values()),
+        "without_call": sum(row["call"] is None for row in runs.values()),
+        "on_lost_oil": len({row["run"] for row in of_one if row["lost_oil"]}),
+        **_oils_of(of_one),
+    }
 
 
 def _oils_of(of_one: list[Row]) -> Row:
