@@ -78,7 +78,8 @@ def runs_to_decide(
 
 def _run(same: list[Row]) -> RunWithoutCall:
     first = same[0]
-    remark = "; ".join(text for text in (first["note"], first["happened"]) if text)
+    happened = f"happened: {first['happened']}" if first["happened"] else ""
+    remark = "; ".join(text for text in (first["note"], happened) if text)
     return RunWithoutCall(
         first["run"],
         first["run_label"],

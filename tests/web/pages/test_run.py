@@ -12,7 +12,11 @@ from browser_team import make_team, site_over
 from constructed import Add, Team
 
 from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
 from bevelbook.web.pages.run import readings_of, run_page_of
+from bevelbook.web.shared.remark_words import one_remark
 
 
 def test_the_page_of_a_run_knows_what_was_where_and_what_changed_since_the_run_before(
@@ -79,3 +83,22 @@ def test_the_page_begins_with_its_call_laps_and_diffs_and_leads_to_its_day(tmp_p
     assert 'href="/team/-/day/2026-03-11"' in page
     assert f'href="/team/-/run/{team.ids["run 2"]}"' in page
     assert f'href="/team/-/run/{team.ids["run 4"]}"' in page
+
+
+def test_what_happened_and_the_remark_each_say_which_they_are(tmp_path: Path, registry: Registry) -> None:
+    path = make_team(tmp_path / "team.db").path
+    writing = open_for_writing(path)
+    with transaction(writing, path):
+        run = {"label": "2026-06-01/1", "run_on": "2026-06-01", "happened": "roll-over", "note": "fine\nafter it"}
+        row_id = Writer(writing, "ana").insert(BY_NAME["run"], run)
+    writing.close()
+    with site_over(path, registry) as site:
+        shown = [site.page(f"/team/-/run/{row_id}"), site.page("/team/-/day/2026-06-01")]
+    assert ["Happened: “roll-over”" in page for page in shown] == [True, True]
+    assert ["Remark: “fine" in page for page in shown] == [True, True]
+    assert "“fine\nafter it”" in shown[0]
+
+
+def test_a_line_with_room_for_one_says_where_it_is_what_happened() -> None:
+    assert str(one_remark({"happened": "<b>rolled</b>", "note": None}, 40)) == "Happened: “&lt;b&gt;rolled&lt;/b&gt;”"
+    assert str(one_remark({"happened": "rolled", "note": "planted"}, 40)) == "“planted”"

@@ -47,3 +47,10 @@ def test_a_car_has_its_sheet_by_name_and_another_name_is_not_found(site: Site) -
 def test_the_card_and_the_first_page_lead_to_it(site: Site) -> None:
     for page in ("/team/-/home", "/team/-/card/rear-a~2F2"):
         assert 'href="/team/-/sheet"' in site.page(page)
+
+
+@pytest.mark.parametrize("sheet", ["sheet", "sheet?fields=all"])
+def test_a_table_wider_than_a_phone_says_so_on_the_screen_alone(site: Site, sheet: str) -> None:
+    page = site.page(f"/team/-/{sheet}")
+    words = '<p class="goes-on no-paper quiet">This table goes on to the right.</p>'
+    assert page.count(words) == page.count('class="scroll"') > 0

@@ -24,6 +24,7 @@ from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker, NamesOnly
 from bevelbook.web.shared.oil_words import oil
 from bevelbook.web.shared.own_file import as_file
+from bevelbook.web.shared.remark_words import remarks
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.runs_in_words import (
     LONGEST_REMARK,
@@ -33,7 +34,6 @@ from bevelbook.web.shared.runs_in_words import (
     day_decided,
     diff_in_run,
     laps_in_words,
-    remarks,
 )
 
 LONGEST_IN_FILE: Final = 4_000

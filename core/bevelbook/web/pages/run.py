@@ -27,6 +27,7 @@ from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
+from bevelbook.web.shared.remark_words import remarks
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.runs_in_words import (
     balance_in_words,
@@ -95,7 +96,7 @@ async def run(request: Any, datasette: Any) -> Any:
         laps=laps_in_words(record),
         diffs=[*(_diff_block(links, row) for row in run.diffs), *_instead_blocks(found.instead)],
         changed=changed_words(links, run),
-        remarks=[record[name] for name in ("happened", "note") if record[name]],
+        remarks=list(remarks(record)),
         balance=balance_in_words(record),
         conditions=conditions_of_run(record, run.diffs),
         before=_neighbour(links, found.in_its_day.before),

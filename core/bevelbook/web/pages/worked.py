@@ -33,6 +33,7 @@ from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.offered_calculators import offered_for_conditions, offered_links
 from bevelbook.web.shared.oil_words import oil
+from bevelbook.web.shared.remark_words import one_remark
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.runs_in_words import day_decided
 from bevelbook.web.shared.sentences import by_run
@@ -314,12 +315,12 @@ def _nearest_words(links: Linker, one: OilInRuns, near: Sequence[NearestRun]) ->
         found.how_near.words if found.how_near else "last",
         links.record("runs", found.row["run"], day_in_words(found.row["run_on"])),
         found.row["call"],
-        f"“{remark}”" if remark else "",
+        remark,
     )
 
 
-def _remark(row: Row) -> str:
-    return short(row["note"] or row["happened"], SHORT_REMARK)
+def _remark(row: Row) -> Markup:
+    return one_remark(row, SHORT_REMARK)
 
 
 def _run_blocks(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> list[ListedBlock]:

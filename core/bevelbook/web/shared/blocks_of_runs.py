@@ -14,8 +14,9 @@ from bevelbook.web.shared.blocks import ListedBlock, block, joined
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil
+from bevelbook.web.shared.remark_words import one_remark
 from bevelbook.web.shared.sentences import by_run, conditions
-from bevelbook.web.shared.short_text import short
+from bevelbook.web.shared.short_text import NOTE_LENGTH
 
 
 def run_blocks(links: Linker, rows: Iterable[Row], *, venue: bool = True, build: bool = True) -> list[ListedBlock]:
@@ -39,12 +40,12 @@ def run_block(
     only where it was not known to be; and the day, which leads to the run. ``how_near`` goes before the conditions;
     ``excerpt`` is what is shown in place of the remark."""
     first = rows[0]
-    remark = excerpt or short(first["note"] or first["happened"])
+    remark = Markup("“{}”").format(excerpt) if excerpt else one_remark(first, NOTE_LENGTH)
     builds = [links.record("builds", row["build"], row["build_label"]) for row in rows if row["build"]]
     return block(
         Markup("<br>").join(oil_and_place(row) for row in rows),
         called(first),
-        Markup("“{}”").format(remark) if remark else "",
+        remark,
         joined(joined(how_near, joined(*_conditions(rows)), by=": "), lap_words(first)),
         *_not_full(rows),
         quiet=joined(

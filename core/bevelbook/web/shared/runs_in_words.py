@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from typing import Final
 
 from markupsafe import Markup
@@ -109,13 +109,6 @@ def balance_in_words(record: Row) -> str:
         if record[name]
     ]
     return ", ".join(parts)
-
-
-def remarks(record: Row, longest: int = LONGEST_REMARK) -> Iterator[Markup]:
-    """What happened, and the remark, each in quotation marks."""
-    for name in ("happened", "note"):
-        if text := short(record[name], longest):
-            yield Markup("“{}”").format(text)
 
 
 def day_decided(by_day: DaysKept) -> str:

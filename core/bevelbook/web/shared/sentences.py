@@ -11,7 +11,7 @@ from bevelbook.facts.sql import Row
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil
-from bevelbook.web.shared.short_text import short
+from bevelbook.web.shared.remark_words import one_remark
 
 
 def conditions(row: Row) -> str:
@@ -50,8 +50,8 @@ def run_sentence(links: Linker, rows: Sequence[Row]) -> Markup:
             sentence += Markup("; {}").format(part)
     if first["call"]:
         sentence += Markup("; <strong>{}</strong>").format(first["call"])
-    note = short(first["note"] or first["happened"], 90)
-    return sentence + (Markup(' <span class="quiet">“{}”</span>').format(note) if note else "")
+    note = one_remark(first, 90)
+    return sentence + (Markup(' <span class="quiet">{}</span>').format(note) if note else "")
 
 
 def by_run(rows: Iterable[Row]) -> list[list[Row]]:
