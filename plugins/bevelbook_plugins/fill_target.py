@@ -40,6 +40,7 @@ FILL_TARGET = Calculator(
     judge=judge_fill,
     working=fill_working,
     answer="stop_mass_g",
+    in_place_of={"stop_mass_g": "zeroed_stop_g", "stop_low_g": "zeroed_low_g", "stop_high_g": "zeroed_high_g"},
     one_of=FILL.one_of,
     read_now=FILL.read_now,
     page=("build",),

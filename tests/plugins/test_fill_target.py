@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from bevelbook.calculating.calculate import Result, bind, run
+from bevelbook.calculating.result_text import result_lines
 from bevelbook.declare.errors import InputError
 from bevelbook.physics.weighing import difference_uncertainty_g, smallest_difference_seen_g
 from bevelbook_plugins.fill_target import FILL_TARGET
@@ -90,6 +91,21 @@ def test_a_scale_zeroed_on_the_diff_shows_the_oil_alone() -> None:
     assert tared.outputs["remaining_g"] == pytest.approx(0.02)
     assert filled(reading_g="1.91").judgement.reasons[0] == "0.05 g too much: draw out"
     assert filled(reading_g="0").judgement.reasons[0] == "pour on: 1.86 g to go"
+
+
+def test_the_figures_shown_are_those_of_the_zeroed_scale_once_the_reading_is_taken_so() -> None:
+    """Constructed: 1.20 g on a scale zeroed on 12.40 g, of 1.35 g to put in."""
+    zeroed = filled(oil_mass_g="1.35", reading_g="1.2")
+    assert FILL_TARGET.answer_of(zeroed.found).name == "zeroed_stop_g"
+    shown = {field.name: zeroed.outputs[field.name] for field in FILL_TARGET.shown_outputs(zeroed.found)}
+    assert (shown["zeroed_stop_g"], shown["zeroed_low_g"], shown["zeroed_high_g"]) == (1.35, 1.33, 1.37)
+    assert not {"stop_mass_g", "stop_low_g", "stop_high_g"} & shown.keys()
+    assert zeroed.outputs["stop_mass_g"] == pytest.approx(13.75)
+    text = "\n".join(result_lines(zeroed))
+    assert "13.75" not in text
+    whole = filled(oil_mass_g="1.35", reading_g="13.6")
+    assert FILL_TARGET.answer_of(whole.found).name == "stop_mass_g"
+    assert whole.outputs["zeroed_stop_g"] is None
 
 
 def test_a_reading_under_the_dry_mass_that_is_not_the_oil_alone_is_doubted() -> None:

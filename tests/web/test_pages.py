@@ -179,6 +179,12 @@ def test_a_diff_shows_builds_openings_masses_and_runs(site: Site, team: Team) ->
     assert "0.35" in words, "22.40 g closed, 22.05 g weighed"
 
 
+def test_the_large_number_is_that_of_the_scale_as_it_was_zeroed(site: Site) -> None:
+    page = calculator_page(site, "fill-target", dry_mass_g="12.4", oil_mass_g="1.35", reading_g="1.2")
+    assert "Stop pouring when the zeroed scale shows this" in page
+    assert "13.75" not in page.partition("How this was worked out")[0]
+
+
 @pytest.mark.parametrize(
     ("given", "verdict", "big"),
     [

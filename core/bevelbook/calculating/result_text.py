@@ -25,7 +25,9 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
     yield from _reason_lines(word, (*result.judgement.reasons, *beside))
     yield ""
     said = (None, *result.judgement.reasons)
-    outputs = [field for field in calculator.outputs if getattr(result.found, field.name) not in said]
+    outputs = [
+        field for field in calculator.shown_outputs(result.found) if getattr(result.found, field.name) not in said
+    ]
     yield from table_lines([(field.words, _output_text(result, field)) for field in outputs], indent="  ")
     if result.rows:
         yield ""

@@ -109,12 +109,19 @@ class FillFound:
         "g",
         "Uncertainty of the oil's mass by difference (k = 2), from the scale alone",
         exact=True,
-        own_part_of=("stop_mass_g", "oil_mass_g", "remaining_g"),
+        own_part_of=("stop_mass_g", "oil_mass_g", "remaining_g", "zeroed_stop_g"),
         heading="uncertainty by the scale (k = 2)",
     )
     stop_low_g: float = quantity("g", "Lowest reading that is fine", exact=True)
     stop_high_g: float = quantity("g", "Highest reading that is fine", exact=True)
     remaining_g: float | None = quantity("g", "Still to pour; negative is too much")
+    zeroed_stop_g: float | None = quantity("g", "Stop pouring when the zeroed scale shows this", default=None)
+    zeroed_low_g: float | None = quantity(
+        "g", "Lowest reading of the zeroed scale that is fine", default=None, exact=True
+    )
+    zeroed_high_g: float | None = quantity(
+        "g", "Highest reading of the zeroed scale that is fine", default=None, exact=True
+    )
 
 
 def density_at_c(given: Any, temperature_c: float) -> float | None:
@@ -154,7 +161,7 @@ def fill(given: FillGiven) -> FillFound:
     volume = None if density is None else oil_mass_g / density
     stop = given.dry_mass_g + oil_mass_g
     window = _window(given, stop, oil_mass_g)
-    zero = given.dry_mass_g if is_tared(given, oil_mass_g) else 0.0
+    zeroed = _window(given, oil_mass_g, oil_mass_g) if is_tared(given, oil_mass_g) else None
     return FillFound(
         stop_mass_g=stop,
         oil_mass_g=oil_mass_g,
@@ -164,9 +171,10 @@ def fill(given: FillGiven) -> FillFound:
         * difference_uncertainty_g(given.scale_step_g, given.repeatability_g, given.scale_error_g),
         stop_low_g=window.low_g,
         stop_high_g=window.high_g,
-        remaining_g=None
-        if given.reading_g is None
-        else _window(given, stop - zero, oil_mass_g).still_to_pour_g(given.reading_g),
+        remaining_g=None if given.reading_g is None else (zeroed or window).still_to_pour_g(given.reading_g),
+        zeroed_stop_g=None if zeroed is None else oil_mass_g,
+        zeroed_low_g=None if zeroed is None else zeroed.low_g,
+        zeroed_high_g=None if zeroed is None else zeroed.high_g,
     )
 
 

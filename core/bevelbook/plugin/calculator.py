@@ -12,9 +12,10 @@ declaration (:mod:`bevelbook.plugin.returned_values`): a caller gets what was de
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from typing import Any, Generic, NamedTuple, TypeVar
+from types import MappingProxyType
+from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import DeclarationError, InputError, Place, with_article
 from bevelbook.declare.fields import Field, field_of, fields_of, record_from
@@ -38,6 +39,7 @@ from bevelbook.plugin.where_shown import CARD_PARTS, PAGE_KINDS, ForConditions, 
 G = TypeVar("G")
 F = TypeVar("F")
 T = TypeVar("T")
+NOTHING_IN_PLACE: Final[Mapping[str, str]] = MappingProxyType({})
 
 
 class OneOf(NamedTuple):
@@ -181,6 +183,7 @@ class Calculator(Formula[G, F]):
     cautions    the usual cautions of the work, each a key of ``cautions.csv``, or a text of a plugin's own
     worked      at least one worked example with where its expected value is printed
     answer      the main output (shown large)
+    in_place_of for an output, the one that is shown in its place wherever that one has a value
     picture     ``(given, found) -> SVG``: a drawing of the answer for pages and cards, optional
     of          the kind of record that it is for, on the card and after a record was written; default a build
     card        how it is shown on the card of a build; see :class:`bevelbook.plugin.where_shown.OnCard`
@@ -212,6 +215,7 @@ class Calculator(Formula[G, F]):
         sources: tuple[Source, ...],
         worked: tuple[Worked, ...],
         answer: str,
+        in_place_of: Mapping[str, str] = NOTHING_IN_PLACE,
         cautions: tuple[str, ...] = (),
         one_of: tuple[OneOf, ...] = (),
         read_now: tuple[str, ...] = (),
@@ -245,6 +249,7 @@ class Calculator(Formula[G, F]):
         self.sources = sources
         self.worked = worked
         self.answer = answer
+        self.in_place_of = in_place_of
         self.declared_cautions = cautions
         self.picture: Callable[[G, F], str] | None = picture and self._guarded("picture", picture, picture_taken)
         self.of = of
@@ -261,6 +266,17 @@ class Calculator(Formula[G, F]):
     @property
     def owner(self) -> CodeOwner:
         return CodeOwner(f"calculator {self.name}", self.origin)
+
+    def answer_of(self, found: F) -> Field:
+        """The main output of a result: ``answer``, or what is shown in its place."""
+        other = self.in_place_of.get(self.answer)
+        name = self.answer if other is None or getattr(found, other) is None else other
+        return next(field for field in self.outputs if field.name == name)
+
+    def shown_outputs(self, found: F) -> tuple[Field, ...]:
+        """The outputs of a result that are shown to people, each once: those with another in their place left out."""
+        left_out = {name for name, other in self.in_place_of.items() if getattr(found, other) is not None}
+        return tuple(field for field in self.outputs if field.name not in left_out)
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -361,6 +377,9 @@ class Calculator(Formula[G, F]):
                     yield f"{field.name} is of {name!r}, which is not an output that carries uncertainty"
         if self.answer not in {field.name for field in fields_of(self.found)}:
             yield f"answer {self.answer!r} is not an output"
+        for name in (one for pair in self.in_place_of.items() for one in pair):
+            if name not in {field.name for field in self.outputs}:
+                yield f"in_place_of names {name!r}, which is not an output"
 
     def _faults_of_surfaces(self) -> Iterator[str]:
         if self.for_conditions is not None:

@@ -220,13 +220,13 @@ def _asked(one: Calculator[Any, Any], missing: BevelbookError | None, no_dry_mas
 def _answer(
     page: PageRequest, one: Calculator[Any, Any], result: Result, texts: Texts, subjects: list[Subject]
 ) -> ShownAnswer:
-    field = next(field for field in one.outputs if field.name == one.answer)
-    value = getattr(result.found, one.answer)
+    field = one.answer_of(result.found)
+    value = getattr(result.found, field.name)
     said = (None, *result.judgement.reasons)
     reason, *reasons = sentences_begun(result) or ("",)
     picture, picture_fault = _picture(one, result)
     findings = (*result.findings, *picture_fault)
-    others = [other for other in one.outputs if other.name != one.answer]
+    others = [other for other in one.shown_outputs(result.found) if other.name != field.name]
     return ShownAnswer(
         None if result.judgement.in_words_only else with_sign(result.verdict),
         reason,
