@@ -15,7 +15,7 @@ from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_
 from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.disagreeing import Disagreement, disagreements
 from bevelbook.formulas.housing_moisture import Housing
-from bevelbook.formulas.leak import LeakFound, LeakGiven, LeakWeighing, judge_leak, leak
+from bevelbook.formulas.leak import LeakFound, LeakGiven, LeakWeighing, advice_on_water, judge_leak, leak
 from bevelbook.formulas.odd_weighing import counting_points
 from bevelbook.formulas.oil_limits import LossLimits, loss_limits
 from bevelbook.formulas.oil_lost import (
@@ -136,6 +136,12 @@ class Leak(NamedTuple):
     def is_without_runs(self) -> bool:
         """Whether there is no run between its masses."""
         return self.weighed.masses[0].runs == self.weighed.masses[-1].runs
+
+    @property
+    def is_wet(self) -> bool:
+        """Whether water in the housing is part of the uncertainty, so that it is not the scale alone that sees no
+        less."""
+        return advice_on_water(self.given) is not None
 
     @property
     def is_unclear_by_weighings(self) -> bool:

@@ -17,7 +17,8 @@ from bevelbook.formulas.oil_lost_words import NOT_WEIGHED
 from bevelbook.records import BY_NAME
 from bevelbook.records.facts import BuildFacts
 from bevelbook.reports.build_difference import Noted, NotedValues
-from bevelbook.reports.oil_lost_line import loss_said
+from bevelbook.reports.oil_lost_line import IS_WET, loss_said
+from bevelbook.reports.water_in_housings import wet_builds
 
 REMARKS: Final = 1
 """How many of the newest remarks are repeated."""
@@ -35,7 +36,8 @@ class Remark(NamedTuple):
 
 
 class BuildOutcome(NamedTuple):
-    """What came of one build. ``opening`` is the row of its first opening; ``lost_runs`` had lost oil, or may have."""
+    """What came of one build. ``opening`` is the row of its first opening; ``lost_runs`` had lost oil, or may have;
+    ``is_wet`` where water in the housing is part of the uncertainty of the loss."""
 
     facts: BuildFacts
     kept: DaysKept
@@ -43,6 +45,7 @@ class BuildOutcome(NamedTuple):
     other_calls: dict[str, float]
     remarks: tuple[Remark, ...]
     opening: Row | None
+    is_wet: bool
 
     @property
     def verdict(self) -> str:
@@ -102,7 +105,8 @@ class BuildOutcome(NamedTuple):
         return self.facts.loss_g is not None and self.facts.weighed_at_runs is not None
 
     def _loss_said(self, *, when: bool = False) -> str:
-        return loss_said({field.name: getattr(self.facts, field.name) for field in fields_of(BuildFacts)}, when=when)
+        row = {field.name: getattr(self.facts, field.name) for field in fields_of(BuildFacts)}
+        return loss_said(row | {IS_WET: self.is_wet}, when=when)
 
     def _lost_said(self) -> str:
         return f"{count_of(self.lost_runs)} that had lost oil, or may have"
@@ -131,13 +135,16 @@ def outcome_of(connection: sqlite3.Connection, build: str) -> BuildOutcome:
     )
     others = dict.fromkeys(row["call"] for row in called if row["call"] not in DECIDED)
     opening = rows(connection, "SELECT * FROM openings WHERE build = ? ORDER BY opened_on, id LIMIT 1", (build,))
+    facts = facts_of(connection, BuildFacts, build)
+    diff = connection.execute("SELECT diff FROM builds WHERE id = ?", (build,)).fetchone()[0]
     return BuildOutcome(
-        facts=facts_of(connection, BuildFacts, build),
+        facts=facts,
         kept=days_kept_of(row for row in called if not row["lost_oil"]),
         lost_runs=sum(runs_of_row(row) for row in called if row["lost_oil"] and row["call"] in DECIDED),
         other_calls={call: sum(runs_of_row(row) for row in called if row["call"] == call) for call in others},
         remarks=_remarks(connection, build),
         opening=opening[0] if opening else None,
+        is_wet=bool(wet_builds(connection, [{"id": build, "diff": diff, "loss_g": facts.loss_g}])),
     )
 
 

@@ -10,7 +10,7 @@ from bevelbook.formulas.oil_limits import LossLimits
 from bevelbook.formulas.oil_lost_words import NOT_WEIGHED, loss_in_words, state_of_loss, undecided_in_words
 
 IS_WET: Final = "is_wet"
-"""The key under which a row of the shelf has whether water in the housing is part of the uncertainty."""
+"""The key under which a row has whether water in the housing is part of the uncertainty (``water_in_housings``)."""
 ADVICE: Final = "weigh again"
 _SAYS_WHAT_COUNTS: Final = (" counts", " count")
 
@@ -34,12 +34,12 @@ def is_unclear_by_weighings(row: Mapping[str, Any]) -> bool:
 
 
 def loss_said(row: Mapping[str, Any], *, when: bool = False) -> str:
-    """What a build lost, from a row with its facts; ``when`` adds the runs at its last mass."""
+    """What a build lost, from a row with its facts and ``IS_WET``; ``when`` adds the runs at its last mass."""
     if row["loss_g"] is None:
         return NOT_WEIGHED
     by = f"by run {row['weighed_at_runs']:g}" if when else ""
     is_apart = is_without_runs(row)
-    is_wet = bool(row.get(IS_WET))
+    is_wet = bool(row[IS_WET])
     return loss_in_words(
         row["loss_g"], row["loss_uncertainty_g"], row["oil_in_g"], by, is_apart=is_apart, is_wet=is_wet
     )

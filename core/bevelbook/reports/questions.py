@@ -18,6 +18,7 @@ from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.views import LATEST_FIRST
 from bevelbook.formulas.left_out import NO_GRIP, NO_PLACE, NO_TEMPERATURE, NO_VENUE, RunsLeftOut
 from bevelbook.records import Kind
+from bevelbook.reports.water_in_housings import with_water
 from bevelbook.store.schema import quoted
 from bevelbook.store.sqlite_errors import unread_record
 
@@ -64,25 +65,26 @@ def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row:
 
 def latest_builds(connection: sqlite3.Connection, count: int) -> list[Row]:
     """The newest builds of all diffs."""
-    return rows(connection, f"{_BUILDS} ORDER BY {newest_first('b')} LIMIT ?", (count,))
+    return with_water(connection, rows(connection, f"{_BUILDS} ORDER BY {newest_first('b')} LIMIT ?", (count,)))
 
 
 def builds_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
     """The newest builds of a diff, fluid or bottle, each with what it lost; ``column`` is a column of builds."""
     where = f"WHERE b.{quoted(column)} = ? ORDER BY {newest_first('b')} LIMIT ?"
-    return rows(connection, f"{_BUILDS} {where}", (row_id, count))
+    return with_water(connection, rows(connection, f"{_BUILDS} {where}", (row_id, count)))
 
 
 def build(connection: sqlite3.Connection, build_id: str) -> Row | None:
     """One build with names and with what it lost."""
-    found = rows(connection, f"{_BUILDS} WHERE b.id = ?", (build_id,))
+    found = with_water(connection, rows(connection, f"{_BUILDS} WHERE b.id = ?", (build_id,)))
     return found[0] if found else None
 
 
 def builds_by_id(connection: sqlite3.Connection, builds: Sequence[str]) -> dict[str, Row]:
     """Builds (by id) with names and with what they lost."""
     marks = ", ".join("?" * len(builds))
-    return {row["id"]: row for row in rows(connection, f"{_BUILDS} WHERE b.id IN ({marks})", builds)}
+    found = rows(connection, f"{_BUILDS} WHERE b.id IN ({marks})", builds)
+    return {row["id"]: row for row in with_water(connection, found)}
 
 
 def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:

@@ -15,7 +15,6 @@ from bevelbook.facts.parts import PartCount, parts_in_use
 from bevelbook.facts.runs import count_of
 from bevelbook.formulas.leak import (
     NEVER_CHECKED,
-    advice_on_water,
     assumed_from_day_to_day,
     is_scale_checked,
     reached_of,
@@ -165,7 +164,7 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     if leak.is_unclear_by_weighings:
         return RunsLeft(by, limit, None, None, f"not known: {leak.judgement.reasons[0]}")
     state = state_of_loss(loss, leak.loss.uncertainty_g, oil, is_apart=leak.is_unclear_without_runs)
-    is_wet = advice_on_water(leak.given) is not None
+    is_wet = leak.is_wet
     said = loss_in_words(loss, leak.loss.uncertainty_g, oil, f"by run {last:g}", is_wet=is_wet)
     assumed = assumed_from_day_to_day(leak.given)
     match state:

@@ -14,11 +14,11 @@ from bevelbook.facts.diffs import BETWEEN_REASONS, READY
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.formulas.housing_moisture import Housing, takes_up_water
-from bevelbook.formulas.leak import advice_on_water, advice_where_unclear
+from bevelbook.formulas.leak import advice_where_unclear
 from bevelbook.formulas.oil_limits import whose_limit
 from bevelbook.formulas.oil_lost_words import state_of_loss
 from bevelbook.reports.oil_lost_line import IS_WET, disagreeing_said, is_unclear_by_weighings, loss_said, undecided_said
+from bevelbook.reports.water_in_housings import may_be_wet
 
 COLUMNS: Final = ("diff", "build", "built", "where", "oil", "cSt", "lost", "runs", "feel", "word")
 ADVICE: Final = "advice"
@@ -50,19 +50,14 @@ def shelf_row(connection: sqlite3.Connection, diff: str) -> dict[str, Any] | Non
 def with_advice(connection: sqlite3.Connection, shelf: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     """The same rows with what helps a diff that the weighings leave unclear, and whether water hides what was lost."""
     unclear = {row["build"] for row in shelf if diffs.CANNOT_TELL in (row["reasons"] or "").split(BETWEEN_REASONS)}
-    wet = {row["build"] for row in shelf if row["loss_g"] is not None and _may_be_wet(connection, row["diff"])}
+    wet = {row["build"] for row in shelf if row["loss_g"] is not None and may_be_wet(connection, row["diff"])}
     leaks = leaks_of(connection, sorted(unclear | wet)) if unclear | wet else {}
     found = []
     for row in shelf:
         leak = leaks.get(row["build"])
         advice = _advice(leak) if row["build"] in unclear else None
-        found.append(row | {ADVICE: advice, IS_WET: leak is not None and advice_on_water(leak.given) is not None})
+        found.append(row | {ADVICE: advice, IS_WET: leak is not None and leak.is_wet})
     return found
-
-
-def _may_be_wet(connection: sqlite3.Connection, diff: str) -> bool:
-    material = connection.execute("SELECT housing_material FROM diffs WHERE id = ?", (diff,)).fetchone()[0]
-    return takes_up_water(Housing(material))
 
 
 def _advice(leak: Leak | None) -> str | None:
