@@ -53,6 +53,7 @@ REASONED: Final = {
     "run_on DESC": "only the day is taken",
     "r.run_on DESC": "only the day is taken",
     "d.run_on DESC": "grouped by the day",
+    "nth, life IS NULL": "of one place: what was fitted for a build goes before the build",
     "age, place": "numbered by age; one piece is in one place",
     "build, part, place, mark": "a part is counted once for each of them",
     "p.build, p.place, p.mark": "a part is counted once for each of them",
