@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import signal
 import socket
 import sys
+import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from html import unescape
@@ -41,6 +43,18 @@ def hurried() -> Iterator[DrawingProcess]:
     process = DrawingProcess(longest_s=0.5)
     yield process
     process.close()
+
+
+def test_a_process_that_somebody_ends_over_a_drawing_is_no_fault_of_it(hurried: DrawingProcess) -> None:
+    hurried.start()
+    running = hurried._running
+    assert running is not None
+    running.send_signal(signal.SIGSTOP)
+    threading.Timer(0.1, running.kill).start()
+    assert "<svg" in hurried.draw(
+        '{"mark": "point", "data": {"values": [{"x": 1}]}, "encoding": {"x": {"field": "x"}}}'
+    )
+    assert hurried._running is not running
 
 
 def test_a_drawing_that_stands_alone_has_colours_of_its_own_and_says_what_it_is() -> None:

@@ -10,6 +10,7 @@ import sys
 import threading
 from contextlib import suppress
 from pathlib import Path
+from time import monotonic
 from typing import Final
 
 from bevelbook.drawing import child
@@ -19,6 +20,8 @@ _FIRST_LINE: Final = "Vega-Lite to SVG conversion failed:"
 _LONGEST_REASON: Final = 200
 LONGEST_S: Final = 10.0
 """The longest that one drawing may take."""
+_PATIENCE_S: Final = 5.0
+"""How much later a process that does not end itself, as one that was stopped, is ended."""
 
 
 class DrawingProcess:
@@ -36,20 +39,36 @@ class DrawingProcess:
         Raises SpecRefused, TookTooLong where it was given up, or CannotDraw where no process can be had.
         """
         with self._lock:
-            asked = self._process()
-            try:
-                asked.stdin.write(specification.encode() + b"\n")  # type: ignore[union-attr]
-                asked.stdin.flush()  # type: ignore[union-attr]
-                line = asked.stdout.readline()  # type: ignore[union-attr]
-            except OSError:
-                line = b""
-            if not line:
-                self._end()
-                raise TookTooLong(f"drawing it took over {self._longest_s:g} s, or more memory than there is")
+            line = self._answer(specification) or self._answer(specification)
+        if not line:
+            raise TookTooLong("the process that draws ended twice over it, perhaps for want of memory")
         answer = json.loads(line)
         if "svg" not in answer:
             raise SpecRefused(_reason(answer["fault"]))
         return str(answer["svg"])
+
+    def _answer(self, specification: str) -> bytes:
+        """What the process answers; nothing where it ended before its time, as one does that somebody killed.
+
+        Raises TookTooLong where it ended itself.
+        """
+        asked = self._process()
+        began = monotonic()
+        stopped = threading.Timer(self._longest_s + _PATIENCE_S, asked.kill)
+        stopped.start()
+        try:
+            asked.stdin.write(specification.encode() + b"\n")  # type: ignore[union-attr]
+            asked.stdin.flush()  # type: ignore[union-attr]
+            line = asked.stdout.readline()  # type: ignore[union-attr]
+        except OSError:
+            line = b""
+        finally:
+            stopped.cancel()
+        if not line:
+            self._end()
+            if monotonic() - began >= self._longest_s:
+                raise TookTooLong(f"drawing it took over {self._longest_s:g} s")
+        return line
 
     def start(self) -> None:
         """Start it ahead of the first drawing. Raises CannotDraw."""
