@@ -374,11 +374,11 @@ def test_the_pages_of_a_diff_and_of_its_build(site: Site, connection: sqlite3.Co
     what_it_says = re.search(r"Oil lost (ok|caution|stop|unclear) (.*?) Runs ", build)
     assert (what_it_says and what_it_says[1]) == case.verdict
     if what_it_says:
-        assert f"{case.stop_g:.3g} g" in what_it_says[2] or f"{case.caution_g:.3g} g" in what_it_says[2]
+        assert f"{case.stop_g:.2f} g" in what_it_says[2] or f"{case.caution_g:.2f} g" in what_it_says[2]
         assert ("your limit" if case.limit == "grams" else "our default limit") in what_it_says[2].lower()
         first, second = case.is_good(0), case.is_good(1)
         since = (
-            f"Good at run {4 if first else 0}, bad at run {4 if first is False else 8} (over {case.caution_g:.3g} g)"
+            f"Good at run {4 if first else 0}, bad at run {4 if first is False else 8} (over {case.caution_g:.2f} g)"
         )
         assert (since in what_it_says[2]) is (False in (first, second))
         assert f" {case.verdict} " in diff.partition(" Builds ")[2]
