@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 @hookimpl
 def bevelbook_checks(reader: Reader) -> Iterator[Finding]:
-    from bevelbook_plugins.checking import fills, masses, oils, readings, scales, unweighed, wear
+    from bevelbook_plugins.checking import fills, limits, masses, oils, readings, scales, unweighed, wear
 
-    for one in (wear, fills, masses, unweighed, oils, readings, scales):
+    for one in (wear, limits, fills, masses, unweighed, oils, readings, scales):
         yield from one.check(reader)

@@ -79,6 +79,12 @@ INPUT_CODES: Final = {
     ),
     "missing_column": ErrorCode("a CSV file lacks a column that is needed", "Add the column under the name shown."),
     "missing_input": ErrorCode("something that is needed was not given", "Give it, or name a record that has it."),
+    "not_a_share": ErrorCode(
+        "a percentage was given for a limit that is not a share", "Give a plain number in its unit."
+    ),
+    "share_over_one": ErrorCode(
+        "a limit that is a share of the oil is more than all of it", "Give it in percent, '5 %', or as 0.05."
+    ),
     "no_equals": ErrorCode("a word has no = between field and value", "Write FIELD=VALUE, such as dry_mass=12.40g."),
     "no_input_from_kind": ErrorCode(
         "the calculator takes no value from records of that kind", "Choose another kind of record."

@@ -69,6 +69,16 @@ FILL_STATES: Final = ("full", "unknown", "doubtful", "lost oil")
 the first bad weighing; after the first bad one."""
 SHELF_WORDS: Final = ("ready", "look at it", "weigh it", "open it", "apart")
 LIMIT_KINDS: Final = ("runs between openings", "oil lost in grams", "oil lost as a share", "seal uses", "fill window")
+SHARE_LIMITS: Final = ("oil lost as a share",)
+"""The kinds of limit that are a share of the oil put in, from 0 to 1."""
+LIMIT_UNITS: Final = {
+    "runs between openings": "runs",
+    "oil lost in grams": "g",
+    "oil lost as a share": "of the oil put in",
+    "seal uses": "uses",
+    "fill window": "g either way",
+}
+"""The unit of each kind of limit; of a share, what it is a share of."""
 JOBS: Final = ("rebuild", "weigh", "look over")
 """Jobs on a diff whose minutes the team may type."""
 LIMIT_OWNERS: Final = ("yours", "proposal")

@@ -17,6 +17,7 @@ from bevelbook.entering.diff_readings import refuse_readings
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.equal_names import NAMED_ONCE
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
+from bevelbook.entering.limit_unit import with_limit_unit
 from bevelbook.entering.mass_checks import with_masses_checked
 from bevelbook.entering.measured_value import measured_value
 from bevelbook.entering.oil_change import write_oil_by_difference
@@ -215,7 +216,7 @@ def prepare(
         entry = entry._replace(remarks=(*pieces, *alike))
     entry = with_zeroed_weighing(connection, with_zeroed_fill(connection, entry))
     entry = with_opening_mass_asked(connection, with_masses_checked(connection, entry))
-    return with_sister_asked(connection, entry)
+    return with_limit_unit(connection, with_sister_asked(connection, entry))
 
 
 def _as_dry_mass(

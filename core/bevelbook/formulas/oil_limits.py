@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Final, NamedTuple
 
+from bevelbook.declare.vocabulary import LIMIT_UNITS, SHARE_LIMITS
+
 CAUTION_SHARE: Final = 0.05
 STOP_SHARE: Final = 0.10
 """Shares of the oil put in (our own figures)."""
@@ -64,6 +66,16 @@ def limit_share_in_words(share: float) -> str:
     ('10 %', '2.5 %')
     """
     return f"{100.0 * share:.3g} %"
+
+
+def limit_value_in_words(kind: str, value: float) -> str:
+    """A limit of the team in the unit of its kind.
+
+    >>> limit_value_in_words("oil lost as a share", 0.05), limit_value_in_words("fill window", 0.04)
+    ('5 % of the oil put in', '0.04 g either way')
+    """
+    number = limit_share_in_words(value) if kind in SHARE_LIMITS else f"{value:g}"
+    return f"{number} {LIMIT_UNITS[kind]}"
 
 
 def whose_limit(owner: str | None, limit_g: float, typed_g: float | None = None) -> str:

@@ -129,7 +129,8 @@ class Limit:
     kind: str = choice(LIMIT_KINDS, "What is limited")
     value: float = quantity(
         "1",
-        "The limit, in the unit of its kind; 0 removes it: for one diff the limit for all then applies again",
+        "The limit, in runs, grams, uses or as a share of the oil put in (5 % or 0.05), by its kind; 0 removes it: "
+        "for one diff the limit for all then applies again",
         minimum=0,
     )
     diff: str | None = reference("diff", "Only for this diff", default=None)
