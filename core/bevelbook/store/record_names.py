@@ -22,8 +22,9 @@ A diff's name is taken for its last build. Names are read without regard to case
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
@@ -45,6 +46,14 @@ class _Belonging(NamedTuple):
     owner: str
     words: str
     prefix: str = ""
+
+
+class _Past(NamedTuple):
+    """A record as it was: its id, and its content, which is read and as text."""
+
+    row_id: str
+    content: dict[str, Any]
+    text: str
 
 
 class Candidate(NamedTuple):
@@ -93,20 +102,27 @@ def is_named_by_label(kind: Kind) -> bool:
 
 def name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
     """The name of a record, as it can be typed; None if there is no such record."""
-    row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
-    if row is None:
-        return None
-    found: str | None = None
+    return names_of(connection, kind, [row_id]).get(row_id)
+
+
+def names_of(connection: sqlite3.Connection, kind: Kind, row_ids: Iterable[str]) -> dict[str, str]:
+    """The names of records of one kind, by id: each owner, and what is past, is read once for all of them."""
+    rows = connection.execute(
+        f"SELECT * FROM {kind.table} WHERE id IN (SELECT value FROM json_each(?))", (json.dumps(list(row_ids)),)
+    ).fetchall()
+    found: dict[str, str | None] = {}
     if kind.name in _BELONGING:
-        owner = row[_BELONGING[kind.name].owner]
-        found = next((one.name for one in _of_owner(connection, kind, owner) if one.row_id == row_id), None)
+        owners = dict.fromkeys(row[_BELONGING[kind.name].owner] for row in rows)
+        past = _past_of(connection, kind, owners)
+        for owner in owners:
+            found.update((one.row_id, one.name) for one in _of_owner(connection, kind, owner, past=past.get(owner, ())))
     elif kind.name in _BY_THEMSELVES:
-        found = next((one.name for one in _by_themselves(connection, kind) if one.row_id == row_id), None)
+        found.update((one.row_id, one.name) for one in _by_themselves(connection, kind))
     elif kind.name == "put_by":
-        found = _put_by(connection, row)
-    else:
-        found = row[kind.label or kind.day or "id"] if kind.label or kind.day else None
-    return str(found) if found else f"{_words(kind)} {row_id[-6:]}"
+        found.update((row["id"], _put_by(connection, row)) for row in rows)
+    elif kind.label or kind.day:
+        found.update((row["id"], row[kind.label or kind.day or "id"]) for row in rows)
+    return {row["id"]: str(found.get(row["id"]) or f"{_words(kind)} {row['id'][-6:]}") for row in rows}
 
 
 def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
@@ -193,11 +209,17 @@ def _owners(connection: sqlite3.Connection, kind: Kind, typed: str) -> Iterator[
 
 
 def _of_owner(
-    connection: sqlite3.Connection, kind: Kind, owner: str, said: str | None = None, *, gone: bool = False
+    connection: sqlite3.Connection,
+    kind: Kind,
+    owner: str,
+    said: str | None = None,
+    *,
+    gone: bool = False,
+    past: Iterable[_Past] | None = None,
 ) -> list[Candidate]:
     """The records of a kind that belong to one other record, with their names, in the order of those.
 
-    With ``gone`` those that belonged to it, and are nowhere now.
+    With ``gone`` those that belonged to it, and are nowhere now; ``past`` is what its history has, where that is read.
     """
     belonging = _BELONGING[kind.name]
     owners = BY_NAME[kind.field(belonging.owner).target or ""]
@@ -211,7 +233,9 @@ def _of_owner(
         f"SELECT t.*, {belonging.words} AS words FROM {kind.table} t WHERE t.{quoted(belonging.owner)} = ?", (owner,)
     ).fetchall()
     wanted = {row["id"] for row in belong}
-    by_words = _once_there(connection, kind, owner, belong)
+    if past is None:
+        past = _past_of(connection, kind, [owner]).get(owner, ())
+    by_words = _once_there(connection, kind, past, belong)
     if gone:
         wanted = {row["id"] for alike in by_words.values() for row in alike} - _living(connection, kind)
     found = []
@@ -230,7 +254,7 @@ def _of_owner(
 
 
 def _once_there(
-    connection: sqlite3.Connection, kind: Kind, owner: str, living: Iterable[sqlite3.Row]
+    connection: sqlite3.Connection, kind: Kind, past: Iterable[_Past], living: Iterable[sqlite3.Row]
 ) -> dict[str, list[dict[str, Any]]]:
     """All records that ever belonged to an owner, by their words, each as it is, else as it was last.
 
@@ -238,15 +262,7 @@ def _once_there(
     """
     belonging = _BELONGING[kind.name]
     found = {row["id"]: dict(row) for row in living}
-    past = connection.execute(
-        "SELECT row_id, content FROM history WHERE table_name = ? AND instr(content, ?) AND json_valid(content) "
-        "ORDER BY id DESC",
-        (kind.table, owner),
-    )
-    for row_id, text in past.fetchall():
-        content = object_in(text) or {}
-        if content.get(belonging.owner) != owner:
-            continue
+    for row_id, content, text in past:
         if row_id not in found:
             columns = ", ".join(f"json_extract(:content, '$.{one}') AS {quoted(one)}" for one in kind.columns)
             said = f"SELECT {belonging.words} FROM (SELECT :id AS id, {columns}) t"
@@ -258,6 +274,25 @@ def _once_there(
     for row in found.values():
         by_words.setdefault(str(row["words"]), []).append(row)
     return by_words
+
+
+def _past_of(connection: sqlite3.Connection, kind: Kind, owners: Collection[str]) -> dict[str, list[_Past]]:
+    """What the history has of the records of each owner, the latest first; read once for all owners."""
+    column = _BELONGING[kind.name].owner
+    found: dict[str, list[_Past]] = {}
+    if len(owners) == 1:
+        asked, given = "instr(content, ?) AND json_valid(content)", next(iter(owners))
+    else:
+        asked = f"CASE WHEN json_valid(content) THEN content ->> '{column}' END IN (SELECT value FROM json_each(?))"
+        given = json.dumps(list(owners))
+    for row_id, text in connection.execute(
+        f"SELECT row_id, content FROM history WHERE table_name = ? AND {asked} ORDER BY id DESC", (kind.table, given)
+    ).fetchall():
+        content = object_in(text) or {}
+        owner = content.get(column)
+        if isinstance(owner, str) and owner in owners:
+            found.setdefault(owner, []).append(_Past(row_id, content, text))
+    return found
 
 
 def _living(connection: sqlite3.Connection, kind: Kind) -> set[str]:

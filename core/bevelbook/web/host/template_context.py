@@ -10,9 +10,10 @@ from markupsafe import Markup
 
 from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.facts.views import VIEWS
-from bevelbook.records import BY_TABLE, FACTS
+from bevelbook.records import BY_TABLE, FACTS, Kind
 from bevelbook.store.column_words import TECHNICAL
 from bevelbook.store.invented_mark import INVENTED_WORDS
+from bevelbook.store.record_names import is_named_by_label, names_of, with_kind
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.cells import link, target_of, unit_of
@@ -83,6 +84,8 @@ class TemplateContext:
         self.table = table
         self.kind = BY_TABLE.get(table or "")
         self.with_sign = with_sign
+        self._rows: Sequence[Any] = ()
+        self._names: dict[str, str] | None = None
 
     @property
     def address(self) -> str:
@@ -148,6 +151,7 @@ class TemplateContext:
 
     def columns(self, columns: Sequence[dict[str, Any]], rows: Sequence[Any]) -> list[ShownColumn]:
         """The columns worth showing: the name first, none that is empty in every row of the page, no bookkeeping."""
+        self._rows = rows
         places = list(range(len(columns)))
         if self.kind and self.kind.label:
             named = [place for place in places if columns[place]["name"] == self.kind.label]
@@ -191,8 +195,17 @@ class TemplateContext:
             if column.name == self.kind.label:
                 return link(self._datasette, team, self.kind.table, row_id, cells[column.place]["raw"])
             if column.name == "id":
-                return link(self._datasette, team, self.kind.table, row_id, f"{self.kind.name} {row_id[-6:]}")
+                return link(
+                    self._datasette, team, self.kind.table, row_id, await self._name_of(team, self.kind, row_id)
+                )
         return shown
+
+    async def _name_of(self, team: TeamDatabase, kind: Kind, row_id: str) -> str | None:
+        """The name of a record without a label; those of all rows of the page are asked for at once."""
+        if self._names is None:
+            ids = [str(next(iter(row))["raw"]) for row in self._rows]
+            self._names = await team.ask(names_of, kind, ids)
+        return self._names.get(row_id)
 
     async def _about(self, team: TeamDatabase, column: str, row_id: str) -> Any:
         """A link to the record that a row of facts is about: its key is the record's."""
@@ -258,8 +271,11 @@ class TemplateContext:
             return f"{self.title(self.table)}: {(await self._about(team, row.keys()[0], keys[0])).striptags()}"
         if self.kind is None:
             return f"{self.table} {', '.join(keys)}"
-        name = row[self.kind.label] if self.kind.label else None
-        return f"{_capital(self.kind.name.replace('_', ' '))} {name or keys[0][-6:]}"
+        if team is None or is_named_by_label(self.kind):
+            name = row[self.kind.label] if self.kind.label else None
+            return f"{_capital(self.kind.name.replace('_', ' '))} {name or keys[0][-6:]}"
+        name = (await team.ask(names_of, self.kind, [keys[0]])).get(keys[0]) or keys[0][-6:]
+        return _capital(with_kind(self.kind, name))
 
     def groups(self, tables: Iterable[Any], views: Iterable[Any]) -> list[tuple[str, list[ListedTable]]]:
         """A database's tables and views in groups that a person looks for."""

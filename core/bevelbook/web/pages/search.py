@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
+from collections.abc import Sequence
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
@@ -22,6 +24,8 @@ from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.sentences import build_sentence
 
 BUILD, RUN = BY_NAME["build"], BY_NAME["run"]
+PLACE_ON_BUILD: Final = {"weighing": "oil-lost", "opening": "openings"}
+"""The sections of a build's page where its weighings count, and where its openings are."""
 EACH: Final = 15
 LONGEST_QUERY: Final = 200
 
@@ -47,25 +51,38 @@ class SearchGroup(NamedTuple):
 
 
 class SearchPage(NamedTuple):
-    """The rows with all of the words, the builds and runs among them by id, and the calculators that speak of them."""
+    """The rows with all of the words, the builds and runs among them by id, the builds of weighings and openings, and
+    the calculators that speak of the words."""
 
     hits: list[Found]
     builds: dict[str, Row]
     runs: dict[str, list[Row]]
+    build_of: dict[str, str]
     calculators: list[Calculator[Any, Any]]
 
 
 def search_page_of(connection: sqlite3.Connection, registry: Registry, words: str) -> SearchPage:
     """What is found for some words; nothing for none."""
     if not words:
-        return SearchPage([], {}, {}, [])
+        return SearchPage([], {}, {}, {}, [])
     known = sorted((one.calculator for one in registry.calculators.values()), key=lambda one: one.title)
     sought = words.lower()
     speaking = [one for one in known if sought in f"{one.title} {one.purpose} {one.question}".lower()]
     hits = search_records(connection, words, EACH)
     builds = questions.builds_by_id(connection, [one.row_id for one in hits if one.kind is BUILD])
     runs = questions.runs_by_id(connection, [one.row_id for one in hits if one.kind is RUN])
-    return SearchPage(hits, builds, runs, speaking)
+    return SearchPage(hits, builds, runs, _build_of(connection, hits), speaking)
+
+
+def _build_of(connection: sqlite3.Connection, hits: Sequence[Found]) -> dict[str, str]:
+    """The build of each weighing and opening that was found, by its id."""
+    found: dict[str, str] = {}
+    for kind in PLACE_ON_BUILD:
+        ids = json.dumps([one.row_id for one in hits if one.kind.name == kind])
+        table = BY_NAME[kind].table
+        asked = f"SELECT id, build FROM {table} WHERE build IS NOT NULL AND id IN (SELECT value FROM json_each(?))"
+        found.update(tuple(row) for row in connection.execute(asked, (ids,)))
+    return found
 
 
 async def search(request: Any, datasette: Any) -> Any:
@@ -95,12 +112,19 @@ def _group(links: Linker, kind: Kind, hits: list[Found], found: SearchPage) -> S
             if one.row_id in found.runs
         ]
         return SearchGroup(kind.title, [], blocks)
-    return SearchGroup(kind.title, [_hit(links, one, found.builds.get(one.row_id)) for one in hits], [])
+    return SearchGroup(kind.title, [_hit(links, one, found) for one in hits], [])
 
 
-def _hit(links: Linker, one: Found, build: Row | None) -> Hit:
-    """A hit with its name, a build with its oil and day; an excerpt that only repeats the name is left out."""
-    link = links.record(one.kind.table, one.row_id, one.name) if build is None else build_sentence(links, build)
+def _hit(links: Linker, one: Found, found: SearchPage) -> Hit:
+    """A hit with its name, a build with its oil and day; a weighing or an opening leads to its place on the page of its
+    build. An excerpt that only repeats the name is left out."""
+    link: Markup | str
+    if one.row_id in found.builds:
+        link = build_sentence(links, found.builds[one.row_id])
+    elif one.row_id in found.build_of:
+        link = links.record("builds", found.build_of[one.row_id], one.name, place=PLACE_ON_BUILD[one.kind.name])
+    else:
+        link = links.record(one.kind.table, one.row_id, one.name)
     is_name = one.excerpt.replace(HIT_START, "").replace(HIT_END, "") == one.name
     return Hit(link, Markup("") if is_name else _marked(one.excerpt))
 

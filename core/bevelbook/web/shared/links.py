@@ -16,11 +16,11 @@ class Linker:
         self._datasette = datasette
         self.database = database
 
-    def record(self, table_name: str, row_id: str | None, label: object) -> Markup | str:
-        """A link to a row, or the label alone without a row."""
+    def record(self, table_name: str, row_id: str | None, label: object, *, place: str = "") -> Markup | str:
+        """A link to a row, or the label alone without a row; ``place`` is a section of its page."""
         if row_id is None:
             return "" if label is None else str(label)
-        address = record_address(self._datasette, self.database, table_name, row_id)
+        address = record_address(self._datasette, self.database, table_name, row_id) + (f"#{place}" if place else "")
         return Markup('<a href="{}">{}</a>').format(address, label if label not in (None, "") else row_id[-6:])
 
     def page(self, page: str, **given: Any) -> str:
@@ -42,7 +42,7 @@ class NamesOnly(Linker):
     def __init__(self, database: str) -> None:
         self.database = database
 
-    def record(self, table_name: str, row_id: str | None, label: object) -> Markup | str:
+    def record(self, table_name: str, row_id: str | None, label: object, *, place: str = "") -> Markup | str:
         """The label alone."""
         return str(label) if label not in (None, "") else (row_id or "")[-6:]
 
