@@ -403,7 +403,7 @@ SOUND = LastBuild("b", None, None, "keep", 10.0, 1.86, False, 10.0, "ok", 2)
         (
             {"leak": "caution", "weighed_at_runs": 1.0, "hand_feel": "gritty"},
             {"runs": 5.0, "seal_uses": 1.0},
-            [WEIGHED_LONG_AGO, RUNS_REACHED, LOST_SOME, SEALS_OVER, TURNS_BADLY],
+            [RUNS_REACHED, LOST_SOME, WEIGHED_LONG_AGO, SEALS_OVER, TURNS_BADLY],
         ),
     ],
 )

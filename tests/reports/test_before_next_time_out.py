@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from itertools import product
 
 import pytest
 from conftest import FIXED_NOW
@@ -144,3 +145,79 @@ def test_the_check_begins_with_them_and_that_of_one_diff_with_its_own(
     assert list(report.lines())[:2] == ["Before the next time out", "  1. weigh rear-a (7 runs since)"]
     assert report.as_dict()["before_next_time_out"][0]["words"] == "weigh rear-a (7 runs since)"
     assert [one.name for one in check(connection, registry, "rear-b").jobs] == ["rear-b"]
+
+
+def test_a_limit_reached_comes_before_a_weighing_that_is_due_and_repeats_what_was_noted(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    add("limit", kind="oil lost as a share", value=0.05)
+    due, further = Team(add, "front-b"), Team(add, "rear-z")
+    for each in (team, further):
+        add("limit", kind="runs between openings", value=12.0, diff=each.diff)
+    due.run(due.build(oil_mass_g=1.86), "2026-02-10", runs=8.0, call="keep")
+    further.run(further.build(oil_mass_g=1.86), "2026-02-10", runs=19.0, call="keep")
+    suspect = team.build(oil_mass_g=1.86)
+    team.run(suspect, "2026-02-10", runs=17.0, call="keep")
+    team.weigh(suspect, (0.0, 22.40))
+    noted = "wet at the joint {}"
+    add("weighing", build=suspect, runs=14.0, mass_g=22.305, mass_basis="closed", scale=team.scale, note=noted)
+    assert words(connection) == [
+        "open rear-z and look at it (19 of your 12 runs since it was filled: 7 over)",
+        "open rear-a and look at it (17 of your 12 runs since it was filled: 5 over; lost 0.10 g of 1.86 g (5 %): "
+        f"unclear; noted at its last weighing: “{noted}”)",
+        "weigh front-b (8 runs since it was filled)",
+    ]
+
+
+def test_the_first_thing_to_do_with_a_diff_is_what_its_word_says(connection: sqlite3.Connection, add: Add) -> None:
+    for runs, feel, mass_g, limit in product(
+        (2.0, 8.0), ("smooth", "loose", "notchy"), (None, 22.4, 22.3, 22.26, 22.0), (None, 5.0)
+    ):
+        team = Team(add, f"{runs:g}-{feel}-{mass_g}-{limit}")
+        build = team.build(oil_mass_g=1.86, hand_feel=feel)
+        team.run(build, "2026-02-10", runs=runs, call="keep")
+        if mass_g is not None:
+            team.weigh(build, (0.0, 22.40), (1.0, mass_g))
+        if limit is not None:
+            add("limit", kind="runs between openings", value=limit, diff=team.diff)
+    allowed = {
+        "ready": (None, "plan to open {}"),
+        "weigh it": ("weigh {}", "weigh {} again"),
+        "look at it": ("open {} and look at it", "look where {} is wet", "turn {} by hand"),
+        "open it": ("open {}",),
+    }
+    first: dict[str, str] = {}
+    for job in before_next_time_out(connection):
+        first.setdefault(job.name, job.what)
+    shelf = shelf_without_advice(connection)
+    assert {row["word"] for row in shelf} == set(allowed)
+    assert [row for row in shelf if first.get(row["label"]) not in allowed[row["word"]]] == []
+
+
+def test_of_two_that_lost_oil_the_one_that_lost_more_comes_first(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    for each, mass_g in ((team, 22.05), (Team(add, "rear-z"), 21.40)):
+        each.weigh(each.build(oil_mass_g=1.86), (0.0, 22.40), (4.0, mass_g))
+    assert [one.name for one in before_next_time_out(connection)] == ["rear-z", "rear-a"]
+
+
+@pytest.mark.parametrize(
+    ("limit", "runs", "expected"),
+    [
+        (12.0, 11.0, ["plan to open rear-a (1 run left of your 12; a day usually has 2)"]),
+        (13.0, 11.0, []),
+    ],
+)
+def test_a_limit_that_the_next_day_out_passes_is_a_job(
+    connection: sqlite3.Connection, add: Add, team: Team, limit: float, runs: float, expected: list[str]
+) -> None:
+    add("limit", kind="runs between openings", value=limit)
+    build = weighed_full(team, 11.0)
+    other = Team(add, "front-a")
+    gone = weighed_full(other, 4.0)
+    for day in ("2026-02-10", "2026-02-11"):
+        other.run(gone, day, runs=2.0, call="keep")
+    team.run(build, "2026-02-10", runs=2.0, call="keep")
+    team.run(build, "2026-02-11", runs=runs - 2.0, call="keep")
+    assert words(connection) == expected

@@ -218,10 +218,11 @@ def test_seals_may_be_used_as_often_as_the_team_says(connection: sqlite3.Connect
 def test_a_diff_that_nobody_weighed_is_weighed_first_however_it_feels(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
-    add("limit", kind="runs between openings", value=3.0)
     team.run(team.build(**SOUND, hand_feel="gritty"), "2026-02-01", 3.0)
     assert word(connection) == "weigh it"
-    assert reasons(connection)[1:] == ["3 of your 3 runs since it was filled", "turned gritty by hand"]
+    assert reasons(connection)[1:] == ["turned gritty by hand"]
+    add("limit", kind="runs between openings", value=3.0)
+    assert word(connection) == "look at it", "a limit that is reached opens it anyway"
 
 
 def test_the_gravest_reason_gives_the_word_and_all_are_said_in_its_order(
@@ -235,12 +236,12 @@ def test_the_gravest_reason_gives_the_word_and_all_are_said_in_its_order(
     assert word(connection) == "open it"
     assert reasons(connection) == [
         "lost 0.40 g of 1.86 g (22 %) by run 6, over our default limit of 0.19 g",
-        "7 runs since it was last weighed",
         "13 of your 8 runs since it was filled: 5 over",
+        "7 runs since it was last weighed",
         "turned gritty by hand",
     ]
     assert the_row(connection)["reasons"] == (
-        "oil lost over the stop limit; not weighed for some runs; runs between openings reached; turns badly"
+        "oil lost over the stop limit; runs between openings reached; not weighed for some runs; turns badly"
     )
 
 

@@ -120,9 +120,9 @@ class Case(NamedTuple):
             return "apart"
         if self.verdict == "stop":
             return "open it"
-        if self.verdict in ("", "unclear", None):
-            return "weigh it"
-        return "look at it" if self.verdict == "caution" or self.limit == "runs" else "ready"
+        if self.verdict == "caution" or self.limit == "runs":
+            return "look at it"
+        return "weigh it" if self.verdict in ("", "unclear", None) else "ready"
 
 
 CASES = [

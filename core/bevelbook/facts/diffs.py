@@ -31,15 +31,16 @@ WORD_OF: Final = {
     LOST_TOO_MUCH: "open it",
     BROKE: "open it",
     NOTCHY: "open it",
-    NOT_WEIGHED: "weigh it",
-    CANNOT_TELL: "weigh it",
-    WEIGHED_LONG_AGO: "weigh it",
     RUNS_REACHED: "look at it",
     LOST_SOME: "look at it",
+    CANNOT_TELL: "weigh it",
+    NOT_WEIGHED: "weigh it",
+    WEIGHED_LONG_AGO: "weigh it",
     SEALS_OVER: "look at it",
     TURNS_BADLY: "look at it",
 }
-"""The shelf word of each reason, the most serious first."""
+"""The shelf word of each reason, the most serious first: a limit that is reached and oil that was lost for certain come
+before a weighing that is due."""
 OF_OIL_LOST: Final = frozenset({LOST_TOO_MUCH, LOST_SOME, CANNOT_TELL})
 """The reasons that the verdict on the oil lost gives."""
 READY: Final = "ready"

@@ -25,7 +25,7 @@ from bevelbook.formulas.oil_lost import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS, Kind
 
-FACTS_VERSION: Final = "10"
+FACTS_VERSION: Final = "11"
 """Raised whenever a definition of a fact changes: the facts of older databases are then worked out again."""
 _ALL_FROM_SHARE: Final = 0.5
 """If a larger share of the builds is touched, working all out is quicker."""

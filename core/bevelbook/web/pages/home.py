@@ -36,7 +36,7 @@ ON_FIRST_SCREEN: Final = 8
 """Diffs that, with what to do, fit the first screen of a phone."""
 DIFFS: Final = 24
 """Diffs shown of a longer shelf: those that need something first. Of the others the page says how many there are."""
-URGENT_FIRST: Final = ("open it", "weigh it", "look at it", "ready", "apart")
+URGENT_FIRST: Final = ("open it", "look at it", "weigh it", "ready", "apart")
 LOOKED_AT: Final = 100
 """The newest builds that lost oil, among which those that have ended are looked for."""
 AT_ROOT: Final = r"^/(\.(?P<format>jsono?))?$"
