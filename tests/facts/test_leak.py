@@ -84,7 +84,7 @@ def test_the_whole_story_agrees_with_what_is_kept(connection: sqlite3.Connection
         assert round(story.found.loss_g, 6) == kept.loss_g
         assert story.found.loss_high_g - story.found.loss_g == pytest.approx(kept.loss_uncertainty_g)
         assert story.found.changed_before_runs == kept.bad_from_runs
-        assert story.weighed.limits == (kept.caution_g, kept.stop_g, kept.limit_from)
+        assert story.weighed.limits == (kept.caution_g, kept.stop_g, kept.limit_from, None)
     verdicts = {stories[build].judgement.verdict for build in builds}
     assert verdicts == {"ok", "caution", "stop", "unclear"}
 

@@ -51,8 +51,8 @@ def test_a_run_is_its_oil_and_call_its_remark_and_its_conditions(
         "7,000 cSt, rear",
         "keep",
         "“planted”",
-        "low grip, track 24.0 °C, diff 38.0 °C, best lap 14.20 s",
         "not known to be full",
+        "low grip, track 24.0 °C, diff 38.0 °C, best lap 14.20 s",
         "2026-05-03, Tannery Hall, rear-a/1, 3 runs",
     ]
     (bare,) = run_blocks(PlainNames(), questions.runs_of(connection, "venue", venue, 9), venue=False, build=False)
@@ -73,7 +73,7 @@ def test_two_diffs_of_one_run_are_one_block_and_each_says_its_place(
     assert Markup(only.word).striptags() == "no call"
     assert only.lines == (
         "“&lt;b&gt;loose&lt;/b&gt;”",
-        "rear 38.0 °C",
         Markup('front: <span class="quiet">not known to be full</span>'),
         Markup('rear: <span class="quiet">not known to be full</span>'),
+        "rear 38.0 °C",
     )

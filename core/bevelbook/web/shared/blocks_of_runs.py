@@ -36,8 +36,8 @@ def run_block(
     how_near: str = "",
     excerpt: Markup | None = None,
 ) -> ListedBlock:
-    """A run, of its rows: oils with their places and the call, the remark, conditions and lap; whether a diff was full
-    only where it was not known to be; and the day, which leads to the run. ``how_near`` goes before the conditions;
+    """A run, of its rows: oils with their places and the call, the remark; whether a diff was full only where it was
+    not known to be; conditions and lap; and the day, which leads to the run. ``how_near`` goes before the conditions;
     ``excerpt`` is what is shown in place of the remark."""
     first = rows[0]
     remark = Markup("“{}”").format(excerpt) if excerpt else one_remark(first, NOTE_LENGTH)
@@ -46,8 +46,8 @@ def run_block(
         Markup("<br>").join(oil_and_place(row) for row in rows),
         called(first),
         remark,
-        joined(joined(how_near, joined(*_conditions(rows)), by=": "), lap_words(first)),
         *_not_full(rows),
+        joined(joined(how_near, joined(*_conditions(rows)), by=": "), lap_words(first)),
         quiet=joined(
             links.record("runs", first["run"], first["run_on"]),
             links.record("venues", first["venue"], first["venue_name"]) if venue and first["venue"] else "",
