@@ -12,10 +12,12 @@ import pytest
 from conftest import empty_database
 from constructed import Add, Team, adding, kept
 
+from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.facts.views import VIEWS
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.settings import Settings
 from bevelbook.records.note_row import NoteRow
+from bevelbook.store.column_words import field_anywhere
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
@@ -55,6 +57,17 @@ def test_of_kept_results_the_newest_version_counts_then_the_last_calculated_then
     assert [tuple(row) for row in found] == [("d", 1), ("z", 1)]
     (verdicts,) = connection.execute("SELECT verdicts FROM build_sheet").fetchone()
     assert sorted(verdicts.split("; ")) == ["fill: caution", "heat: ok"]
+
+
+@pytest.mark.parametrize("view", [view.name for view in VIEWS])
+def test_every_number_of_a_view_has_a_type_by_which_it_is_compared(connection: sqlite3.Connection, view: str) -> None:
+    """SQLite says with which type it compares a column of a SELECT in the table that it makes from it."""
+    connection.execute(f"CREATE TEMP TABLE compared AS SELECT * FROM {view} LIMIT 0")
+    types = {row[1]: row[2] for row in connection.execute("PRAGMA temp.table_info(compared)")}
+    counted = {"line", "runs", "step", "uses"} | ({"place"} if view == "latest_calculations" else set())
+    fields = {column: field_anywhere(column) for column in types}
+    numbers = counted & types.keys() | {name for name, field in fields.items() if field and field.kind in SQL_TYPE}
+    assert {name: types[name] for name in numbers if types[name] not in ("REAL", "INT", "NUM")} == {}
 
 
 def test_what_has_a_day_is_shown_newest_first_and_what_has_a_label_by_its_label() -> None:

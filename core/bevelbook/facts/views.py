@@ -1,10 +1,13 @@
 """Views: what people, pages and plugins query in SQL. They only join records and facts; none computes anything.
 
-They hold no data: the store recreates one whose text differs from the file's.
+They hold no data: the store recreates one whose text differs from the file's. A number that is not a plain column of a
+table is given its type: without one SQLite compares it with text, as which a page hands over 14.3 or -1, and finds
+nothing.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import Field, Filling, field_of, fields_of
@@ -13,6 +16,7 @@ from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
 from bevelbook.facts.places import PLACE, PLACE_FROM
+from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.records import KINDS, Order
 from bevelbook.records.building import Build, Weighing
 from bevelbook.records.facts import BuildFacts, DiffFacts
@@ -46,6 +50,15 @@ def _said_of(facts: type[Any], *names: str) -> dict[str, str]:
     return {name: field_of(facts, name).described() for name in names}
 
 
+def _typed(sql: str, columns: Iterable[str], types: Mapping[str, str]) -> str:
+    """The same rows, with a type for those columns that have one in ``types``.
+
+    Around the whole SELECT, so that what is inside it still finds its indexes.
+    """
+    typed = ", ".join(f'CAST("{name}" AS {types[name]}) AS "{name}"' if name in types else name for name in columns)
+    return f"SELECT {typed} FROM ({sql.strip()})"
+
+
 LATEST_CALCULATIONS: Final = View(
     "latest_calculations",
     "Latest calculations",
@@ -53,9 +66,9 @@ LATEST_CALCULATIONS: Final = View(
     f"""
 SELECT * FROM (
     SELECT calculations.*,
-           row_number() OVER (
+           CAST(row_number() OVER (
                PARTITION BY calculator, subject_table, subject_id ORDER BY {LATEST_FIRST}
-           ) AS place
+           ) AS INTEGER) AS place
     FROM calculations
 ) WHERE place = 1
 """,
@@ -79,7 +92,8 @@ BUILD_RUNS: Final = View(
     "Runs of builds",
     "Each run of each build with the runs it had before and after; a run without a count is one",
     """
-SELECT x.id AS run_diff, x.build, x.run, r.run_on, r.day_order, n.runs_after - n.runs_before AS runs, n.runs_after
+SELECT x.id AS run_diff, x.build, x.run, r.run_on, r.day_order, CAST(n.runs_after - n.runs_before AS REAL) AS runs,
+       n.runs_after
 FROM run_diffs x JOIN run_diff_facts n ON n.run_diff = x.id JOIN runs r ON r.id = x.run
 """,
     {
@@ -92,11 +106,13 @@ FROM run_diffs x JOIN run_diff_facts n ON n.run_diff = x.id JOIN runs r ON r.id 
     order=Order("run_on", newest_first=True),
 )
 
+_PART_RUNS: Final = ("build", "diff", "part", "place", "mark", "since_build", "from_new", "uses", "runs")
+
 PART_RUNS: Final = View(
     "part_runs",
     "Runs per part",
     "Seals and other parts in each build, with their uses and runs since they were new",
-    PART_RUNS_SQL,
+    _typed(PART_RUNS_SQL, _PART_RUNS, {"uses": "INTEGER", "runs": "REAL"}),
     {
         "build": "The build",
         "part": "Part; a seal or one of the parts fitted",
@@ -110,22 +126,24 @@ PART_RUNS: Final = View(
     key=("build", "part", "place", "mark", "since_build", "from_new", "uses", "runs"),
 )
 
+_MASSES: Final = {
+    "build": "The build",
+    "mass_basis": "What was on the scale",
+    "runs": "Runs since the build; empty if it is unknown when it was taken",
+    "day": "Day",
+    "mass_g": "Reading [g]",
+    "taken": "When it was taken",
+    "scale": "The scale; that of the build if none is noted",
+    "step": "Order of masses taken at the same number of runs",
+    "sister_mass_g": "An empty housing of the same kind, weighed alongside [g]",
+}
+
 MASSES: Final = View(
     "masses",
     "Masses",
     "Every mass of every build in the order of its runs, with what was on the scale; only equal bases are compared",
-    masses_sql(),
-    {
-        "build": "The build",
-        "mass_basis": "What was on the scale",
-        "runs": "Runs since the build; empty if it is unknown when it was taken",
-        "day": "Day",
-        "mass_g": "Reading [g]",
-        "taken": "When it was taken",
-        "scale": "The scale; that of the build if none is noted",
-        "step": "Order of masses taken at the same number of runs",
-        "sister_mass_g": "An empty housing of the same kind, weighed alongside [g]",
-    },
+    _typed(masses_sql(), _MASSES, {"runs": "REAL", "mass_g": "REAL", "step": "INTEGER", "sister_mass_g": "REAL"}),
+    _MASSES,
     key=("build", "mass_basis", "runs", "day", "mass_g", "taken", "scale", "step", "sister_mass_g"),
 )
 
@@ -151,8 +169,9 @@ SHELF: Final = View(
 SELECT s.diff, d.label, d.mark, s.word, s.reasons, s.current_build AS build, b.label AS build_label, b.built_on,
        s.position, f.label AS fluid,
        k.viscosity_cst, k.viscosity_from, k.oil_in_g, k.loss_g, k.loss_uncertainty_g, k.leak, k.weighed_as,
-       k.weighed_at_runs, k.weighings_apart, k.caution_g, k.stop_g, k.limit_from, coalesce(k.runs, 0.0) AS runs,
-       s.limit_runs, s.seal_uses, s.limit_seal_uses, b.hand_feel, k.good_until_runs
+       k.weighed_at_runs, k.weighings_apart, k.caution_g, k.stop_g, k.limit_from,
+       CAST(coalesce(k.runs, 0.0) AS REAL) AS runs, s.limit_runs, s.seal_uses, s.limit_seal_uses,
+       b.hand_feel, k.good_until_runs
 FROM diff_facts s CROSS JOIN diffs d ON d.id = s.diff
 LEFT JOIN builds b ON b.id = s.current_build
 LEFT JOIN build_facts k ON k.build = s.current_build
@@ -339,11 +358,26 @@ _NOTES_SQL: Final = (
     )
 )
 
+_NOTES: Final = (
+    "file",
+    "line",
+    "note_file",
+    *(column.name for column in fields_of(NoteRow)),
+    "made",
+    "build",
+    "weighing",
+    "run",
+)
+_NOTE_TYPES: Final = {
+    "line": "INTEGER",
+    **{column.name: SQL_TYPE[column.kind] for column in fields_of(NoteRow) if column.kind in SQL_TYPE},
+}
+
 IMPORTED_NOTES: Final = View(
     "imported_notes",
     "Imported notes",
     "Each accepted note row in the canonical columns, with its file and line and the records that it made",
-    _NOTES_SQL,
+    _typed(_NOTES_SQL, _NOTES, _NOTE_TYPES),
     {
         "file": "File it came from",
         "line": "Line in that file",

@@ -9,10 +9,11 @@ from itertools import islice
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME
 from bevelbook.store.ids import content_id
-from bevelbook.store.schema import SQL_TYPE, literal, quoted
+from bevelbook.store.schema import literal, quoted
 
 KIND: Final = BY_NAME["calculation"]
 _ENTRY: Final = "entry"

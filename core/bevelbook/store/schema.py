@@ -11,6 +11,7 @@ from typing import Final
 
 from bevelbook.declare.fields import Field
 from bevelbook.facts.impossible import impossible_sql
+from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.records import FACTS, KINDS, Kind
 from bevelbook.store.about_table import ABOUT
 
@@ -42,8 +43,6 @@ a first version.
 
 _JSON: Final = {"calculation": frozenset({"given", "found", "rows", "uncertainties", "origins", "reasons"})}
 """Texts that are JSON, which the views of results parse: a single invalid one would break them all."""
-
-SQL_TYPE: Final = {"quantity": "REAL", "whole": "INTEGER"}
 
 HISTORY: Final = (
     """

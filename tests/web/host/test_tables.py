@@ -354,3 +354,22 @@ def test_sql_can_be_switched_off_and_tables_still_work(team: Team, registry: Reg
         assert set(of_each_sort) <= set(_tables(team))
         for name in of_each_sort:
             assert closed.get(f"/team/{name}").status_code == 200, name
+
+
+def test_a_view_is_filtered_by_a_decimal_and_a_negative_number_as_sqlite_does(team: Team, site: Site) -> None:
+    """Of every column with numbers of the views that work some out."""
+    compared = 0
+    with sqlite3.connect(team.path) as connection:
+        for view in (view.name for view in VIEWS if "CAST(" in view.sql):
+            for (column,) in connection.execute("SELECT name FROM pragma_table_xinfo(?)", (view,)).fetchall():
+                held = f"FROM {view} WHERE typeof({column}) IN ('real', 'integer')"
+                least, most = connection.execute(f"SELECT min({column}), max({column}) {held}").fetchone()
+                if least is None:
+                    continue
+                for number in (round((least + most) / 2, 2) + 0.001, *((-1,) if column == "runs" else ())):
+                    (right,) = connection.execute(f"SELECT count(*) {held} AND {column} > {number}").fetchone()
+                    found = site.get(f"/team/{view}.json?_shape=array&_size=max&{column}__gt={number}").json()
+                    assert len(found) == right, (view, column, number)
+                    compared += 1
+    connection.close()
+    assert compared > 20
