@@ -269,7 +269,9 @@ class RunOnAxis(NamedTuple):
 
     @property
     def of_day(self) -> CalledRun:
-        return CalledRun(OilDay(self.day, self.run.diff, self.run.viscosity_cst), self.run.call, self.run.runs)
+        return CalledRun(
+            OilDay(self.day, self.run.diff, self.run.viscosity_cst), self.run.call, self.run.runs, self.run.run
+        )
 
 
 class OilSide(NamedTuple):

@@ -154,7 +154,7 @@ FIRST_SCREENS: Final = (
         "/-/build/rear-a~2F12", (r"look at it", r"club 10000 cSt", r"1\.86 g", r"What changed since rear-a/11")
     ),
     FirstScreen("/-/venue/Tannery+Hall", (r"high grip, track 15 to 25 °C", r"kept", r"rear 5,000 to 10,000 cSt")),
-    FirstScreen("/-/worked?grip=high&track=36", (r"club 10000 cSt, rear", r"°C away", r"kept 1 of 3 days")),
+    FirstScreen("/-/worked?grip=high&track=36", (r"club 10000 cSt, rear", r"°C away", r"kept on 1 of 3 days")),
     FirstScreen("/-/calc/fill-target?dry_mass_g=12.4&oil_mass_g=1.86", (r"14\.26 g", r"14\.24 to 14\.28 g is fine")),
     FirstScreen("/-/card/rear-d~2F3", (r"Stop pouring at 14\.25 g", r"Different from rear-d/2", r"still to go")),
     FirstScreen("/-/run/2026-06-14~2F2", (r"change", r"club 7000 cSt", r"rear-a/9", r"wanders on the straight")),

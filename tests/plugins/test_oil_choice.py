@@ -153,7 +153,7 @@ def test_a_day_counts_once_however_many_runs_it_had() -> None:
     assert (row.kept, row.of, row.runs) == (3.0, 4, 12.0)
     assert (row.keep_low, row.keep_high) == pytest.approx(proportion_confint(3, 4, method="wilson"))
     said = judge_choice(given, found).reasons[1]
-    assert said == "5,000 cSt: kept on 3 of 4 days, 12 runs (30 % to 95 %, 95 % on average)"
+    assert said == "5,000 cSt: kept on 3 of 4 days, changed on 1, 12 runs (30 % to 95 %, 95 % on average)"
 
 
 def test_calls_in_threes_on_two_days_a_side_suggest_nothing() -> None:
@@ -172,7 +172,11 @@ def test_a_day_with_both_calls_counts_by_its_share_and_is_said() -> None:
     row = next(row for row in found.rows if row.call == "keep")
     assert (row.kept, row.of, row.runs) == (pytest.approx(5 / 3), 3, 5.0)
     assert (row.keep_low, row.keep_high) == pytest.approx(proportion_confint(5 / 3, 3, method="wilson"))
-    assert judge_choice(given, found).reasons[1].startswith("5,000 cSt: kept on 1 of 3 days, 1 split, 5 runs (")
+    assert (
+        judge_choice(given, found)
+        .reasons[1]
+        .startswith("5,000 cSt: kept on 1 of 3 days, changed on 1, both on 1, 5 runs (")
+    )
 
 
 def test_two_diffs_with_one_oil_on_one_day_share_its_weather_and_are_one_day() -> None:

@@ -95,7 +95,7 @@ def test_runs_before_a_diff_lost_oil_count_for_keeping_it(
     team.run(first, "2026-02-02", 6.0, "change")
     team.weigh(first, (0, 22.35), (6, 22.35), (12, 22.05))
     found = differing(connection, registry)
-    assert found["Runs and outcome: kept"][0] == "on 1 of 1 day"
+    assert found["Runs and outcome: kept"][0] == "on 1 day"
     assert found["Runs and outcome: not counted for that"][0] == "6 runs that had lost oil, or may have"
 
 
@@ -112,7 +112,7 @@ def test_runs_losses_calls_and_what_the_opening_found(
     found = differing(connection, registry)
     assert found["Runs and outcome: runs"] == (18.0, 4.0, -14.0, "runs")
     assert found["Runs and outcome: mass lost"] == (0.30, "no loss seen (the scale can see 0.02 g and more)", None, "g")
-    assert found["Runs and outcome: kept"] == (None, "on 1 of 1 day", None, "")
+    assert found["Runs and outcome: kept"] == (None, "on 1 day", None, "")
     lost = found["Runs and outcome: not counted for that"]
     assert lost == ("18 runs that had lost oil, or may have", None, None, "")
     assert found["Runs and outcome: found: leak place"] == ("joint", None, None, "")

@@ -36,9 +36,9 @@ def test_a_build_knows_what_it_lost_and_its_oil(connection: sqlite3.Connection, 
 def test_what_was_run_at_a_venue_is_counted_by_grip_and_band(connection: sqlite3.Connection, team: Team) -> None:
     rows = questions.conditions_at(connection, team.ids["field"])
     """Each note is of three runs; one that was kept was on a diff that had lost oil."""
-    assert [(row["grip"], row["band"], row["notes"], row["runs"], row["by_oil_day"].each_in_words) for row in rows] == [
-        ("low", 3, 4, 12.0, "1 kept, 1 changed"),
-        ("medium", 2, 1, 3.0, "1 kept"),
+    assert [(row["grip"], row["band"], row["notes"], row["runs"], row["by_day"].words) for row in rows] == [
+        ("low", 3, 4, 12.0, "kept on 1 of 2 days, changed on 1"),
+        ("medium", 2, 1, 3.0, "kept on 1 day"),
     ]
     assert [list(row["oils"]) for row in rows] == [["rear"], ["rear"]], "the places, never mixed"
 

@@ -333,14 +333,14 @@ def test_a_venue_leads_from_grip_and_temperature_to_its_runs(site: Site, team: T
     words = words_of(page)
     not_counted = "(not counted for an oil: 2 on a diff that lost oil) "
     assert (
-        "low grip, track above 35 °C 4 notes, 12 runs: 1 kept, 1 changed of 2 oil days "
+        "low grip, track above 35 °C 4 notes, 12 runs: kept on 1 of 2 days, changed on 1 "
         f"{not_counted}rear 7,000 to 10,000 cSt" in words.replace("6,150", "7,000")
     )
     link = re.search(r'href="([^"]*worked[^"]*grip=low[^"]*)"', page)
     assert link
     found = words_of(site.page(html.unescape(link[1])))
     assert "What was run at Brickfield, in low grip, above 35 °C on the track" in found
-    assert "4 notes, 12 runs: 1 kept, 1 changed of 2 oil days." in found
+    assert "4 notes, 12 runs: kept on 1 of 2 days, changed on 1." in found
     for track in ("38.0", "36.5", "41.0", "37.0"):
         assert track in found
     assert "20.0" not in found
@@ -350,9 +350,10 @@ def test_the_oils_come_first_then_the_nearest_runs_with_how_near_they_are(site: 
     page = site.page("/team/-/worked?grip=low&track=37")
     words = words_of(page)
     assert "What was run near low grip, near 37 °C on the track" in words
-    assert "8 notes, 24 runs: 3 kept, 1 changed, 1 split of 5 oil days." in words
+    assert "8 notes, 24 runs: kept on 3 of 5 days, changed on 1, both on 1." in words
     oils, _, runs = words.partition("Runs, the nearest first")
-    assert "10,000 cSt, rear kept 3 of 4 days as asked, 12 Apr 2026 , keep, “steady, <b>bold</b> exit”" in oils
+    kept = "kept on 3 of 4 days, changed on 1"
+    assert f"10,000 cSt, rear {kept} as asked, 12 Apr 2026 , keep, “steady, <b>bold</b> exit”" in oils
     assert "6 runs of rear-b/1 left out: it lost 19 % of its oil" in runs
     assert re.search(r"10,000 cSt, rear keep “steady.{0,30} as asked: low grip, track 37.0 °C", runs)
     assert "1 °C away: low grip, track 36.5 °C" in runs
@@ -365,13 +366,13 @@ def test_the_oils_come_first_then_the_nearest_runs_with_how_near_they_are(site: 
     assert 'class="wide"' not in page
 
 
-def test_what_is_counted_are_the_runs_and_the_oil_days_of_their_diffs() -> None:
+def test_what_is_counted_are_the_runs_and_their_days() -> None:
     both = [("a", "front", "keep"), ("a", "rear", "keep"), ("b", "rear", "change")]
     of_day = {"run_on": "2026-03-01", "fluid": None, "viscosity_cst": 7000.0, "runs": None, "fill_state": "full"}
     near = [NearestRun({**of_day, "run": run, "diff": diff, "call": call}, None) for run, diff, call in both]
-    assert count_words(near) == "2 runs: 1 kept, 1 split of 2 oil days."
-    assert count_words(near[1:]) == "2 runs: 1 split of 1 oil day."
-    assert count_words(near[:2]) == "1 run: 2 kept of 2 oil days."
+    assert count_words(near) == "2 runs: kept and changed on 1 day (1 keep, 1 change)."
+    assert count_words(near[1:]) == "2 runs: kept and changed on 1 day (1 keep, 1 change)."
+    assert count_words(near[:2]) == "1 run: kept on 1 day."
     assert count_words([]) == "No run is known in these conditions."
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from bevelbook.facts.runs import runs_of_row
-from bevelbook.formulas.oil_days import CalledRun, DaysKept, OilDay, days_kept, oil_days_kept
+from bevelbook.formulas.oil_days import CalledRun, DaysKept, OilDay, days_kept
 
 
 def oil_day(run: Mapping[str, Any]) -> OilDay:
@@ -25,10 +25,5 @@ def oil_days(runs: Iterable[Mapping[str, Any]]) -> set[OilDay]:
 
 
 def days_kept_of(runs: Iterable[Mapping[str, Any]]) -> DaysKept:
-    """How one oil did in runs, by day; the rows have ``call`` and ``runs`` as well."""
-    return days_kept(CalledRun(oil_day(run), run["call"], runs_of_row(run)) for run in runs)
-
-
-def oil_days_kept_of(runs: Iterable[Mapping[str, Any]]) -> DaysKept:
-    """How runs with whatever oils did, each oil day counted as one."""
-    return oil_days_kept(CalledRun(oil_day(run), run["call"], runs_of_row(run)) for run in runs)
+    """What was decided after runs, by day; the rows have ``call``, ``runs`` and ``run`` as well."""
+    return days_kept(CalledRun(oil_day(run), run["call"], runs_of_row(run), run["run"]) for run in runs)

@@ -27,6 +27,8 @@ DAYS_A_SIDE: Final = 3
 """Days of one oil below which nothing may be concluded (our own figure)."""
 MEETINGS_A_SIDE: Final = 3
 """Meetings of one oil below which it is not compared with another (our own figure)."""
+NOTHING_DECIDED: Final = "nothing decided"
+KEPT_AND_CHANGED: Final = "kept and changed"
 _DECIMALS: Final = 9
 
 
@@ -39,17 +41,21 @@ class OilDay(NamedTuple):
 
 
 class CalledRun(NamedTuple):
-    """What was decided after a note of runs, how many these are, and the oil day they belong to."""
+    """What was decided after a note of runs, how many these are, and the oil day they belong to.
+
+    ``run`` names the note: it counts as one decision however many diffs ran in it; without a name it is one of its own.
+    """
 
     oil_day: OilDay
     call: str | None
     runs: float = 1.0
+    run: str | None = None
 
 
 class DaysKept(NamedTuple):
     """How an oil did: days with a decided run, their oil days and runs, and the days that were kept.
 
-    ``kept`` adds up the share of each day; a day with both calls is split.
+    ``kept`` adds up the share of each day; a day with both calls is split. ``keeps`` and ``changes`` count decisions.
     """
 
     kept: float
@@ -58,6 +64,8 @@ class DaysKept(NamedTuple):
     runs: float
     all_kept: int
     all_changed: int
+    keeps: int = 0
+    changes: int = 0
 
     @property
     def split(self) -> int:
@@ -69,32 +77,40 @@ class DaysKept(NamedTuple):
 
     @property
     def words(self) -> str:
-        """How many days it was kept on.
+        """On how many days it was kept, changed, or both; the decisions where a day had both and days are few.
 
-        >>> DaysKept(2.5, 4, 4, 9.0, 2, 1).words, DaysKept(1.0, 1, 1, 1.0, 1, 0).words
-        ('kept on 2 of 4 days, 1 split', 'kept on 1 of 1 day')
+        >>> DaysKept(2.5, 4, 4, 9.0, 2, 1, 6, 3).words, DaysKept(1.0, 2, 2, 6.0, 0, 0, 4, 2).words
+        ('kept on 2 of 4 days, changed on 1, both on 1', 'kept and changed on 2 days (4 keeps, 2 changes)')
+        >>> DaysKept(1.0, 1, 1, 1.0, 1, 0).words, DaysKept(1.5, 2, 2, 3.0, 1, 0, 2, 1).words
+        ('kept on 1 day', 'kept on 1 of 2 days, both on 1 (2 keeps, 1 change)')
         """
-        split = f", {self.split} split" if self.split else ""
-        return f"kept on {self.all_kept} of {counted(self.days, 'day')}{split}"
+        each = ((self.all_kept, "kept"), (self.all_changed, "changed"), (self.split, "both"))
+        (first, word), *others = [one for one in each if one[0]] or [(0, NOTHING_DECIDED)]
+        if not first:
+            return word
+        of = f"{first} of {counted(self.days, 'day')}" if others or first > 1 else counted(first, "day")
+        if word == "both":
+            word, of = KEPT_AND_CHANGED, counted(first, "day")
+        return ", ".join((f"{word} on {of}", *(f"{other} on {count}" for count, other in others))) + self._decisions
 
     @property
-    def each_in_words(self) -> str:
-        """How many days were kept, changed and split, without those that are none; empty if nothing was decided.
+    def words_of_one_day(self) -> str:
+        """The same of a day that is named beside it.
 
-        >>> DaysKept(2.5, 4, 4, 9.0, 2, 1).each_in_words
-        '2 kept, 1 changed, 1 split'
+        >>> DaysKept(0.5, 1, 1, 3.0, 0, 0, 2, 1).words_of_one_day, DaysKept(1.0, 1, 1, 1.0, 1, 0).words_of_one_day
+        ('kept and changed (2 keeps, 1 change)', 'kept')
         """
-        each = ((self.all_kept, "kept"), (self.all_changed, "changed"), (self.split, "split"))
-        return ", ".join(f"{count} {word}" for count, word in each if count)
+        if not self.days:
+            return NOTHING_DECIDED
+        word = "kept" if self.all_kept else "changed" if self.all_changed else KEPT_AND_CHANGED
+        return word + self._decisions
 
     @property
-    def oil_days_in_words(self) -> str:
-        """The same of oil days; empty if nothing was decided.
-
-        >>> DaysKept(2.5, 4, 4, 9.0, 2, 1).oil_days_in_words, DaysKept(0.0, 0, 0, 0.0, 0, 0).oil_days_in_words
-        ('2 kept, 1 changed, 1 split of 4 oil days', '')
-        """
-        return f"{self.each_in_words} of {counted(self.days, 'oil day')}" if self.days else ""
+    def _decisions(self) -> str:
+        """How many decisions were which, where a day had both and the days alone say little."""
+        if not self.split or self.enough:
+            return ""
+        return f" ({counted(self.keeps, 'keep')}, {counted(self.changes, 'change')})"
 
 
 def share_kept(runs: Sequence[CalledRun]) -> float:
@@ -112,11 +128,11 @@ def share_kept(runs: Sequence[CalledRun]) -> float:
 
 
 def days_kept(runs: Iterable[CalledRun]) -> DaysKept:
-    """Runs of one oil counted by day; those without keep or change do not count.
+    """Runs counted by day; those without keep or change do not count.
 
     >>> monday, tuesday = OilDay("2026-05-04", "rear-a", 7000.0), OilDay("2026-05-05", "rear-a", 7000.0)
     >>> days_kept([CalledRun(monday, "keep"), CalledRun(monday, "change"), CalledRun(tuesday, "keep")])
-    DaysKept(kept=1.5, days=2, oil_days=2, runs=3.0, all_kept=1, all_changed=0)
+    DaysKept(kept=1.5, days=2, oil_days=2, runs=3.0, all_kept=1, all_changed=0, keeps=2, changes=1)
     """
     return _counted(runs, lambda run: run.oil_day.day)
 
@@ -172,16 +188,6 @@ def meetings_kept(runs: Iterable[CalledRun], meetings: Mapping[str, str]) -> Day
     return _counted(runs, lambda run: meetings.get(run.oil_day.day, run.oil_day.day))
 
 
-def oil_days_kept(runs: Iterable[CalledRun]) -> DaysKept:
-    """Runs of several oils counted by oil day: its ``days`` are oil days.
-
-    >>> thin, thick = OilDay("2026-05-04", "rear-a", 5000.0), OilDay("2026-05-04", "rear-a", 7000.0)
-    >>> oil_days_kept([CalledRun(thin, "change"), CalledRun(thick, "keep"), CalledRun(thick, "keep")]).each_in_words
-    '1 kept, 1 changed'
-    """
-    return _counted(runs, lambda run: run.oil_day)
-
-
 def _counted(runs: Iterable[CalledRun], unit: Callable[[CalledRun], Hashable]) -> DaysKept:
     by_unit: dict[Hashable, list[CalledRun]] = {}
     for run in runs:
@@ -189,6 +195,7 @@ def _counted(runs: Iterable[CalledRun], unit: Callable[[CalledRun], Hashable]) -
             by_unit.setdefault(unit(run), []).append(run)
     shares = [share_kept(of_unit) for of_unit in by_unit.values()]
     decided = [run for of_unit in by_unit.values() for run in of_unit]
+    calls = list({run.run or place: run.call for place, run in enumerate(decided)}.values())
     return DaysKept(
         round(fsum(shares), _DECIMALS - 1),
         len(by_unit),
@@ -196,4 +203,6 @@ def _counted(runs: Iterable[CalledRun], unit: Callable[[CalledRun], Hashable]) -
         fsum(run.runs for run in decided),
         shares.count(1.0),
         shares.count(0.0),
+        calls.count(KEEP),
+        len(calls) - calls.count(KEEP),
     )

@@ -126,7 +126,7 @@ def outcome_of(connection: sqlite3.Connection, build: str) -> BuildOutcome:
     """What came of a build, by its id."""
     called = rows(
         connection,
-        "SELECT r.run_on, r.call, r.runs, b.diff, b.fluid, k.viscosity_cst, "
+        "SELECT r.id AS run, r.run_on, r.call, r.runs, b.diff, b.fluid, k.viscosity_cst, "
         "coalesce(n.fill_state IN ('doubtful', 'lost oil'), 0) AS lost_oil "
         "FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build "
         "JOIN build_facts k ON k.build = b.id LEFT JOIN run_diff_facts n ON n.run_diff = x.id "

@@ -11,7 +11,7 @@ from bevelbook.declare.vocabulary import GRIPS, POSITIONS, SCREWS_THAT_DO_NOT_HO
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
-from bevelbook.facts.oil_days import oil_days_kept_of
+from bevelbook.facts.oil_days import days_kept_of
 from bevelbook.facts.places import PLACE, PLACE_FROM
 from bevelbook.facts.runs import LAST_RUN_FIRST, RUN_ORDER, RUNS_OF_A_RUN
 from bevelbook.facts.sql import Row, rows
@@ -233,7 +233,7 @@ def runs_at(connection: sqlite3.Connection, venue_id: str) -> int:
 def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = CONDITIONS_OF) -> list[Row]:
     """What was run at a venue, by grip and band of track temperature: how many, what was decided, which oils.
 
-    What was decided is under ``by_oil_day``, the oils under ``oils``: by place the thinnest and thickest in cSt. Looks
+    What was decided is under ``by_day``, the oils under ``oils``: by place the thinnest and thickest in cSt. Looks
     at the newest ``CONDITIONS_OF`` runs there.
     """
     of_each = f"""
@@ -280,7 +280,7 @@ def _oils_of(of_one: list[Row]) -> Row:
             places.setdefault(row["place"], []).append(row["viscosity_cst"])
     in_order = sorted(places, key=lambda place: POSITIONS.index(place) if place in POSITIONS else len(POSITIONS))
     return {
-        "by_oil_day": oil_days_kept_of(row for row in of_one if not row["lost_oil"]),
+        "by_day": days_kept_of(row for row in of_one if not row["lost_oil"]),
         "oils": {place: (min(places[place]), max(places[place])) for place in in_order},
     }
 

@@ -43,7 +43,7 @@ def test_a_day_shows_where_its_oils_by_place_and_its_runs_in_order(site: Site, t
     oils, _, runs = words.partition("Runs in their order")
     assert "rear: second 7k" not in oils
     assert "rear: 7,000 (6,150 cSt)" in oils
-    assert "kept and changed" in oils
+    assert "kept and changed (" in oils
     assert [int(one) for one in re.findall(r"Run (\d)", runs)] == [1, 2, 3, 4]
     assert "15.61 s best five" in runs
     assert "“steady, <b>bold</b> exit”" in runs

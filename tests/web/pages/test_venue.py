@@ -24,7 +24,7 @@ def test_the_page_of_a_venue_knows_its_runs_by_conditions_and_its_open_ideas(
     assert found.record["name"] == "Brickfield"
     (condition,) = found.conditions
     assert (condition["grip"], condition["band"], condition["runs"]) == ("low", 3, 2)
-    assert condition["by_oil_day"].oil_days_in_words == "2 kept of 2 oil days"
+    assert condition["by_day"].words == "kept on 2 of 2 days"
     assert found.count_of_runs == 2
     assert [run["run_on"] for run in found.runs] == ["2026-03-02", "2026-03-01"]
     assert [idea.text for idea in found.ideas] == ["Try 15,000 on dust"]

@@ -78,7 +78,7 @@ def test_the_table_by_oil_leaves_out_what_lost_oil_and_says_so_and_what_has_no_c
         "1 run left out: no call, shown with the remark and not counted as kept or changed",
         "3 runs counted at the usual place of the diff, as the run does not say where it was",
     ]
-    assert count_words(near) == "3 runs: 1 kept of 1 oil day."
+    assert count_words(near) == "3 runs: kept on 1 day."
     (of_oil,) = by_oil(near)
     assert (of_oil.place, of_oil.runs, of_oil.by_day.days, of_oil.by_day.all_kept) == ("rear", 2.0, 1, 1)
 
@@ -99,13 +99,13 @@ def test_a_note_of_several_runs_counts_as_so_many(connection: sqlite3.Connection
     add("run_diff", run=unmeasured, build=full, position="rear")
     found = worked_page_of(connection, ANYWHERE._replace(grip="low"))
     near = nearest(ANYWHERE, found.runs)
-    assert count_words(near) == "3 notes, 9 runs: 1 kept of 1 oil day."
+    assert count_words(near) == "3 notes, 9 runs: kept on 1 day."
     assert [one.words for one in found.left_out] == ["5 runs left out: no grip"]
     assert summary_left_out(near) == ["2 runs of rear-a/1 left out: it lost 8 % of its oil"]
     (of_oil,) = by_oil(near)
     assert (of_oil.runs, of_oil.by_day.days, of_oil.by_day.all_kept) == (7.0, 1, 1)
     low = next(one for one in questions.conditions_at(connection, hall) if one["grip"] == "low")
-    assert (low["notes"], low["runs"], low["by_oil_day"].all_kept, low["on_lost_oil"]) == (3, 9.0, 1, 1)
+    assert (low["notes"], low["runs"], low["by_day"].all_kept, low["on_lost_oil"]) == (3, 9.0, 1, 1)
 
 
 def test_the_runs_and_diffs_of_a_day_are_one_day_of_an_oil(connection: sqlite3.Connection, add: Add) -> None:
@@ -121,10 +121,10 @@ def test_the_runs_and_diffs_of_a_day_are_one_day_of_an_oil(connection: sqlite3.C
         run = add("run", label=f"run {number}", run_on=day, grip="low", call=call)
         add("run_diff", run=run, build=build, position="rear")
     near = nearest(ANYWHERE, worked_page_of(connection, ANYWHERE._replace(grip="low")).runs)
-    assert count_words(near) == "14 runs: 3 kept, 1 split of 4 oil days, 1 run undecided."
+    assert count_words(near) == "14 runs: kept on 3 of 4 days, both on 1, 1 run undecided."
     assert [(one.runs, one.by_day.words) for one in by_oil(near)] == [
         (9.0, "kept on 3 of 3 days"),
-        (5.0, "kept on 0 of 1 day, 1 split"),
+        (5.0, "kept and changed on 1 day (2 keeps, 2 changes)"),
     ]
 
 
@@ -145,10 +145,10 @@ def test_an_oil_says_how_it_did_on_full_diffs_and_apart_from_that_on_those_not_k
     near = nearest(wanted, worked_page_of(connection, wanted).runs)
     (of_oil,) = by_oil(near)
     shown = oil_block(NamesOnly("team"), of_oil, near)
-    assert (shown.head, shown.word) == ("oak 7k (7,000 cSt), rear", "kept 2 of 2 days")
+    assert (shown.head, shown.word) == ("oak 7k (7,000 cSt), rear", "kept on 2 of 2 days")
     (line,) = shown.lines
     assert re.sub(r"<[^>]*>", "", str(line)) == "2 °C away, 1 Mar 2026, keep, “felt 0”"
-    assert str(shown.quiet) == "2 runs on a full diff (too few days); 2 runs not known to be full: changed"
+    assert str(shown.quiet) == "2 runs on a full diff (too few days); 2 runs not known to be full: changed on 1 day"
 
 
 def test_of_many_runs_the_nearest_are_shown_and_the_others_counted(

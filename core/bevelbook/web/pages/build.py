@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from bevelbook.facts.builds import BuildName, build_before
 from bevelbook.facts.diffs import OF_OIL_LOST
-from bevelbook.facts.oil_days import oil_days_kept_of
+from bevelbook.facts.oil_days import days_kept_of
 from bevelbook.facts.sql import Row
 from bevelbook.kept_json import texts_in
 from bevelbook.plugin.registry import Registry
@@ -118,9 +118,9 @@ def _built(links: Linker, row: Row) -> Words:
 
 
 def _went(runs: list[Row]) -> str:
-    """What was decided after its runs, by oil day; empty where nothing was."""
-    decided = oil_days_kept_of(runs).oil_days_in_words
-    return f"how it went: {decided}" if decided else ""
+    """What was decided after its runs, by day; empty where nothing was."""
+    decided = days_kept_of(runs)
+    return f"how it went: {decided.words}" if decided.days else ""
 
 
 class LastBuildWord(NamedTuple):

@@ -31,7 +31,6 @@ from bevelbook.web.shared.runs_in_words import (
     balance_in_words,
     changed_words,
     conditions_of_run,
-    day_decided,
     diff_in_run,
     laps_in_words,
 )
@@ -159,7 +158,7 @@ def _oil_block(one: OilInRuns) -> ListedBlock:
     unknown = one.not_known_full().runs
     return block(
         joined(one.place, oil(one.rows[0]), by=": "),
-        day_decided(one.by_day),
+        one.by_day.words_of_one_day,
         quiet=joined(count_of(one.runs), builds, f"not known to be full in {count_of(unknown)}" if unknown else ""),
     )
 

@@ -102,7 +102,7 @@ def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
             track_to=high and f"{high:g}",
         ),
         notes_and_runs(row["notes"], row["runs"]),
-        row["by_oil_day"].oil_days_in_words or "nothing decided",
+        row["by_day"].words,
         _not_counted(row),
         "; ".join(f"{place or 'place not noted'} {_span(*ends)}" for place, ends in row["oils"].items()),
     )

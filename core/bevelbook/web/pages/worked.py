@@ -13,13 +13,13 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
 from bevelbook.display.days import day_in_words
-from bevelbook.facts.oil_days import oil_day, oil_days_kept_of
+from bevelbook.facts.oil_days import days_kept_of, oil_day
 from bevelbook.facts.places import USUAL
 from bevelbook.facts.runs import count_of, notes_and_runs, runs_of_row
 from bevelbook.facts.sql import Row
 from bevelbook.formulas.conditions import HowNear, how_near
 from bevelbook.formulas.left_out import NO_OIL, RunsLeftOut, Why, counted_by_reason, lost_oil
-from bevelbook.formulas.oil_days import DAYS_A_SIDE, DECIDED, DaysKept
+from bevelbook.formulas.oil_days import DAYS_A_SIDE, DECIDED
 from bevelbook.reading import read, read_choice
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
@@ -35,7 +35,6 @@ from bevelbook.web.shared.offered_calculators import offered_for_conditions, off
 from bevelbook.web.shared.oil_words import oil
 from bevelbook.web.shared.remark_words import one_remark
 from bevelbook.web.shared.request import PageRequest, page_request
-from bevelbook.web.shared.runs_in_words import day_decided
 from bevelbook.web.shared.sentences import by_run
 from bevelbook.web.shared.short_text import short
 
@@ -230,8 +229,8 @@ def _number(name: str, page: PageRequest, faults: dict[str, str]) -> float | Non
 def count_words(near: Sequence[NearestRun]) -> str:
     """How many diffs in runs were found, the rows of the table, and what was decided after them.
 
-    What was decided is counted by oil day, as the runs of one are alike. As in the table by oil, what was decided on a
-    diff that had lost oil does not count.
+    What was decided is counted by day, as the runs of one are alike. As in the table by oil, what was decided on a diff
+    that had lost oil does not count.
     """
     if not near:
         return "No run is known in these conditions."
@@ -242,8 +241,9 @@ def count_words(near: Sequence[NearestRun]) -> str:
 
 
 def _decided_words(full: Sequence[Row]) -> str:
-    """The oil days that were kept, changed or split, and the runs that were neither."""
-    decided = oil_days_kept_of(full).oil_days_in_words
+    """The days that were kept, changed or both, and the runs that were neither."""
+    by_day = days_kept_of(full)
+    decided = by_day.words if by_day.days else ""
     calls = {one["run"]: one["call"] for one in full}.values()
     others = [f"{counted(list(calls).count(call), 'run')} {call}" for call in OTHER_CALLS if call in calls]
     return ", ".join(part for part in (decided, *others) if part)
@@ -285,21 +285,13 @@ def oil_block(links: Linker, one: OilInRuns, near: Sequence[NearestRun]) -> List
     full, unsure = one.of_full_diffs(), one.not_known_full()
     few = "" if full.by_day.enough else " (too few days)"
     known = f"{count_of(full.runs)} on a full diff{few}" if full.rows else ""
-    not_known = f"{count_of(unsure.runs)} not known to be full: {_kept(unsure.by_day)}" if unsure.rows else ""
+    not_known = f"{count_of(unsure.runs)} not known to be full: {unsure.by_day.words}" if unsure.rows else ""
     return block(
         joined(oil(one.rows[0]), one.place),
-        _kept(full.by_day) if full.rows else Markup('<span class="quiet">not known to be full</span>'),
+        full.by_day.words if full.rows else Markup('<span class="quiet">not known to be full</span>'),
         _nearest_words(links, one, near),
         quiet=joined(known, not_known, by="; "),
     )
-
-
-def _kept(by_day: DaysKept) -> str:
-    """``kept 3 of 4 days, 1 split``; of a single day ``kept``, ``changed`` or ``kept and changed``."""
-    if by_day.days <= 1:
-        return day_decided(by_day)
-    split = f", {by_day.split} split" if by_day.split else ""
-    return f"kept {by_day.all_kept} of {by_day.days} days{split}"
 
 
 def _nearest_words(links: Linker, one: OilInRuns, near: Sequence[NearestRun]) -> Words:

@@ -9,7 +9,6 @@ from markupsafe import Markup
 
 from bevelbook.facts.places import place_words
 from bevelbook.facts.sql import Row
-from bevelbook.formulas.oil_days import DaysKept
 from bevelbook.reports.race_day import OtherBuild, RunAndChanges
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.blocks import Words, joined
@@ -109,10 +108,3 @@ def balance_in_words(record: Row) -> str:
         if record[name]
     ]
     return ", ".join(parts)
-
-
-def day_decided(by_day: DaysKept) -> str:
-    """How an oil did on a single day: ``kept``, ``changed``, ``kept and changed``, ``nothing decided``."""
-    if not by_day.days:
-        return "nothing decided"
-    return "kept" if by_day.all_kept else "changed" if by_day.all_changed else "kept and changed"
