@@ -190,3 +190,28 @@ def test_the_drift_of_a_day_goes_by_the_times_of_day(connection: sqlite3.Connect
         (4, 15.1),
         (5, 15.0),
     ]
+
+
+def test_a_day_of_best_laps_alone_is_drawn_by_them_and_never_mixed(connection: sqlite3.Connection, add: Add) -> None:
+    """Constructed: each run a tenth slower than the one before; one run in the middle has a mean of five laps too."""
+    team = Team(add)
+    build, driver = team.build(), add("person", name="ana")
+    for place in range(5):
+        five = {"best_five_s": 18.9} if place == 2 else {}
+        run = add(
+            "run",
+            label=f"run {place}",
+            run_on="2026-05-04",
+            driver=driver,
+            started_at=f"{9 + place}:10",
+            best_lap_s=18.0 + place / 10,
+            **five,
+        )
+        add("run_diff", run=run, build=build)
+    values = drift_of_day(connection, "2026-05-04")
+    assert [row["time_s"] for row in values] == pytest.approx([18.0, 18.1, 18.2, 18.3, 18.4])
+    assert {row["time"] for row in values} == {"best lap"}
+    assert values == drift_of_last_day(connection)
+    assert values[0]["panel"].startswith("ana, 5 runs, by best lap\n0.100 s a run slower")
+    connection.execute("UPDATE runs SET best_five_s = 19.0 WHERE label IN ('run 0', 'run 4')")
+    assert [row["time_s"] for row in drift_of_day(connection, "2026-05-04")] == [19.0, 18.9, 19.0]

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from bevelbook.declare.vocabulary import FILL_STATES
 from bevelbook.facts.day_order import first_run_first, how_many_placed_sql, label_number_sql, places_in_day
+from bevelbook.facts.in_turn import ENOUGH, TIMES
 from bevelbook.facts.sql import rows as rows_of
 from bevelbook.formulas.drift_model import drift_of
 from bevelbook.formulas.timed_runs import TimedRun
@@ -20,20 +21,23 @@ Row = Mapping[str, Any]
 Rows = Sequence[Row]
 
 LONGEST_NAME: Final = 16
+BEST_LAP: Final = "best_lap_s"
 _TIMED: Final = f"""
 SELECT r.id AS run, r.run_on, r.day_order, r.started_at, {label_number_sql()} AS label_number,
-       v.name AS venue, p.name AS driver, r.best_five_s,
+       v.name AS venue, p.name AS driver, r.best_five_s, r.best_lap_s,
        (SELECT group_concat(label, ' + ') FROM (
             SELECT b.label FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id
             ORDER BY x.position, b.label, b.id)) AS builds,
        (SELECT group_concat(DISTINCT w.fill_state) FROM what_worked w WHERE w.run = r.id) AS doubts
 FROM runs r LEFT JOIN venues v ON v.id = r.venue LEFT JOIN people p ON p.id = r.driver
-WHERE r.best_five_s IS NOT NULL AND r.run_on = ? ORDER BY {first_run_first()}
+WHERE (r.best_five_s IS NOT NULL OR r.best_lap_s IS NOT NULL) AND r.run_on = ? ORDER BY {first_run_first()}
 """
-_LAST_DAY: Final = f"""
-SELECT d.run_on FROM runs d WHERE d.best_five_s IS NOT NULL
-GROUP BY d.run_on HAVING {how_many_placed_sql("d")} >= 4 ORDER BY d.run_on DESC LIMIT 1
-"""
+_LAST_DAYS: Final = tuple(
+    f"SELECT d.run_on FROM runs d WHERE d.{time} IS NOT NULL "
+    f"GROUP BY d.run_on HAVING {how_many_placed_sql('d')} >= 4 ORDER BY d.run_on DESC LIMIT 1"
+    for time in TIMES
+)
+"""The last day with four runs of each kind of time."""
 
 
 def drift_of_day(connection: sqlite3.Connection, day: str) -> list[Row]:
@@ -43,8 +47,8 @@ def drift_of_day(connection: sqlite3.Connection, day: str) -> list[Row]:
 
 def drift_of_last_day(connection: sqlite3.Connection) -> list[Row]:
     """The same of the last day that has four timed runs or more whose place in the day is known."""
-    last = connection.execute(_LAST_DAY).fetchone()
-    return drift_of_day(connection, last[0]) if last else []
+    last = [row[0] for asked in _LAST_DAYS if (row := connection.execute(asked).fetchone()) is not None]
+    return drift_of_day(connection, max(last)) if last else []
 
 
 def day_and_venue(rows: Rows) -> str:
@@ -57,24 +61,31 @@ def day_with_drift(rows: Rows) -> Iterator[Row]:
     the day is not known is left out.
 
     The drift is that of two builds compared: one slope for the driver, with a level for each set of builds, from the
-    runs on diffs that are not doubtful.
+    runs on diffs that are not doubtful. So is the time, ``time_s``: the mean of the best five laps where two runs of
+    the day have it, else the best lap; the two are never mixed, and a run without that one is left out.
     """
-    places = places_in_day(rows)
-    placed = [{**row, "day_order": places[row["run"]]} for row in rows if row["run"] in places]
+    counts = {one: sum(row[one] is not None for row in rows) for one in TIMES}
+    time = next((one for one in TIMES if counts[one] >= ENOUGH), max(TIMES, key=counts.__getitem__))
+    same = [row for row in rows if row[time] is not None]
+    places = places_in_day(same)
+    placed = [
+        {**row, "day_order": places[row["run"]], "time_s": row[time], "time": TIMES[time]}
+        for row in same
+        if row["run"] in places
+    ]
+    by_time = ", by best lap" if time == BEST_LAP else ""
     by_driver = sorted(placed, key=lambda row: (row["driver"] or "", row["day_order"]))
     for panel_order, (driver, group) in enumerate(groupby(by_driver, lambda row: row["driver"] or "")):
         runs = [{**row, "fill_state": _worst(row["doubts"])} for row in group]
         counted = [row for row in runs if row["fill_state"] not in LOST_OIL]
-        timed = [
-            TimedRun(group=row["builds"] or "", order=row["day_order"], time_s=row["best_five_s"]) for row in counted
-        ]
+        timed = [TimedRun(group=row["builds"] or "", order=row["day_order"], time_s=row["time_s"]) for row in counted]
         drift = drift_of(timed) if timed else None
         lines = _lines(counted, drift)
         left_out, name = len(runs) - len(counted), _cut(driver) or "driver not recorded"
         for place, row in enumerate(runs):
             yield {
                 **row,
-                "panel": f"{name}, {_count(len(counted), left_out)}\n{_drift_in_words(drift)}",
+                "panel": f"{name}, {_count(len(counted), left_out)}{by_time}\n{_drift_in_words(drift)}",
                 "panel_order": panel_order,
                 "drift_decided": "yes" if drift and drift.decided else "no",
                 "line_s": lines.get((row["builds"], row["day_order"])) if row in counted else None,
@@ -112,7 +123,7 @@ def _lines(runs: Iterable[Row], drift: Interval | None) -> dict[tuple[str | None
     for builds, of_set in sets.items():
         if drift is None or len(of_set) < 2:
             continue
-        middle, level = mean(row["day_order"] for row in of_set), mean(row["best_five_s"] for row in of_set)
+        middle, level = mean(row["day_order"] for row in of_set), mean(row["time_s"] for row in of_set)
         found |= {
             (builds, row["day_order"]): round(level + drift.value * (row["day_order"] - middle), 4) for row in of_set
         }
@@ -137,12 +148,14 @@ _HEADER: Final = {
 }
 """The words over a panel, in lines."""
 ABOUT: Final = (
-    "Mean of the best five laps in order, driver by driver. A line is the drift, as where two builds are compared: one "
+    "Mean of the best five laps in order, else the best lap, driver by driver. A line is the drift, as where two "
+    "builds are compared: one "
     "slope for a driver, a line for each set of diffs in the car, broken if it is not distinguishable from zero. "
     "Hollow points: a diff was not known to be full; where it was doubtful or had lost oil, the run does not count."
 )
 ABOUT_OF_DAY: Final = (
-    "Mean of the best five laps in order. A line is the drift of a driver, one for each set of diffs in the car, "
+    "Mean of the best five laps in order, else the best lap. A line is the drift of a driver, one for each set of "
+    "diffs in the car, "
     "broken if it is not distinguishable from zero. Hollow: a diff was not known to be full, or was not."
 )
 COLUMNS: Final = (
@@ -152,7 +165,8 @@ COLUMNS: Final = (
     ("day_order", "Run of the day"),
     ("builds", "Builds"),
     ("fill_state", "Full?"),
-    ("best_five_s", "Best five [s]"),
+    ("time_s", "Time [s]"),
+    ("time", "Which time"),
     ("line_s", "On the line [s]"),
     ("drift_s_per_run", "Drift [s/run]"),
     ("drift_low_s_per_run", "From [s/run]"),
@@ -161,7 +175,8 @@ COLUMNS: Final = (
 COLUMNS_OF_DAY: Final = (
     ("day_order", "Run"),
     ("driver", "Driver"),
-    ("best_five_s", "Best five [s]"),
+    ("time_s", "Time [s]"),
+    ("time", "Which time"),
     ("line_s", "On the line [s]"),
     ("fill_state", "Full?"),
     ("builds", "Builds"),
@@ -192,11 +207,11 @@ SPEC: Final[Mapping[str, Any]] = {
             {
                 "transform": [
                     {"calculate": "isValid(datum.line_s)", "as": "lined"},
-                    {"calculate": "datum.lined ? datum.line_s : datum.best_five_s", "as": "line_at_s"},
+                    {"calculate": "datum.lined ? datum.line_s : datum.time_s", "as": "line_at_s"},
                 ],
                 "mark": {"type": "line", "strokeWidth": 1.5},
                 "encoding": {
-                    "y": _axis("line_at_s", "best five [s]", scale={"zero": False}),
+                    "y": _axis("line_at_s", "lap time [s]", scale={"zero": False}),
                     "detail": [{"field": "builds", "type": "nominal"}, {"field": "lined", "type": "nominal"}],
                     "opacity": {"condition": {"test": "datum.lined", "value": 1}, "value": 0},
                     "strokeDash": {
@@ -210,7 +225,7 @@ SPEC: Final[Mapping[str, Any]] = {
             {
                 "mark": {"type": "point", "size": 70, "opacity": 1, "strokeWidth": 1.5},
                 "encoding": {
-                    "y": _axis("best_five_s", "best five [s]", scale={"zero": False}, axis={"tickCount": 4}),
+                    "y": _axis("time_s", "lap time [s]", scale={"zero": False}, axis={"tickCount": 4}),
                     "shape": {"field": "builds", "type": "nominal", "title": "diffs", "legend": {"columns": 1}},
                     "fillOpacity": {"condition": {"test": "datum.fill_state === 'full'", "value": 1}, "value": 0},
                 },

@@ -93,7 +93,7 @@ def test_a_day_is_saved_as_one_file_that_asks_for_nothing_and_holds_no_address(s
 
 def test_a_day_leads_to_its_file_and_says_where_too_few_laps_were_timed_to_draw(site: Site) -> None:
     assert 'href="/team/-/day/2026-04-12.html"' in site.page("/team/-/day/2026-04-12")
-    assert "1 run with a mean of five laps and a place in the day: too few to draw." in words_of(
+    assert "1 run with a lap time and a place in the day: too few to draw." in words_of(
         site.page("/team/-/day/2026-04-12")
     )
 

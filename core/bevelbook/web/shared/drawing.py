@@ -138,9 +138,7 @@ async def look_at_charts(registry: Registry) -> None:
 
 def laps_chart(timed: int) -> Chart:
     """The chart of the lap times of any day, of which so many runs are timed and have a place in it."""
-    return _LAPS._replace(
-        empty=f"{counted(timed, 'run')} with a mean of five laps and a place in the day: too few to draw."
-    )
+    return _LAPS._replace(empty=f"{counted(timed, 'run')} with a lap time and a place in the day: too few to draw.")
 
 
 def all_charts(registry: Registry) -> list[Chart]:
@@ -262,7 +260,7 @@ OWN_CHARTS: Final = (
             day_drift.COLUMNS,
             day_drift.SPEC,
             summary=day_drift.day_and_venue,
-            empty="No day has four runs with their order and best five laps.",
+            empty="No day has four runs with their order and a lap time.",
         ),
         day_drift.drift_of_last_day,
     ),
