@@ -247,16 +247,33 @@ def test_what_a_person_changed_is_read_first_and_each_thing_is_one_line(
     assert list(first_read.items()) == [
         ("oil", ("house 7, 7 cSt", "house 10, 10 cSt", "+3 cSt")),
         ("oil mass", ("1.86 g", "1.80 g", "-0.06 g")),
+        ("dry mass", ("12.42 g", "12.39 g", "-0.03 g")),
         ("shims behind case-side and lid-side gear", ("0.20 mm", "0.30 mm", "+0.10 mm")),
         ("case-side and lid-side shaft seal", ("used", "new", "")),
         ("outdrive, lid side", ("-", "new", "")),
         ("hand feel", ("smooth", "loose", "")),
     ]
-    assert more["dry mass"] == ("12.42 g", "12.39 g", "-0.03 g"), "what the scale read, beside what was poured"
-    assert more["joint seal"] == ("-", "new", ""), "unknown of the first: perhaps no change"
-    assert more["screw torque"] == ("-", "0.20 N·m", "")
-    assert more["outdrive, lid side, runs at its end"] == ("-", "0 runs", "")
+    assert more["joint seal"] == ("not noted", "new", ""), "unknown of the first: perhaps no change"
+    assert more["screw torque"] == ("not noted", "0.20 N·m", "")
+    assert more["outdrive, lid side, runs at its end"] == ("not noted", "0 runs", "")
     assert calculated == {}
+
+
+def test_masses_and_feel_noted_of_both_are_read_first_and_what_one_lacks_says_not_noted(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    masses = {"dry_mass_g": 12.42, "filled_mass_g": 14.28}
+    first = team.build(**masses, closed_mass_g=22.35, hand_feel="smooth", squeeze_out="trace", scale=None)
+    second = team.build(dry_mass_g=12.39, filled_mass_g=14.19, hand_feel="loose", scale=None)
+    for number in range(9):
+        for build, mass in ((first, 0.10), (second, 0.20)):
+            add("blend_part", build=build, viscosity_cst=1000.0 * (number + 1), mass_g=mass)
+    first_read, more, _ = read(connection)
+    assert len(first_read) == 8
+    assert first_read["dry, filled mass"] == ("12.42 g, 14.28 g", "12.39 g, 14.19 g", "")
+    assert first_read["hand feel"] == ("smooth", "loose", "")
+    assert more["closed mass"] == ("22.35 g", "not noted", "")
+    assert more["squeeze out"] == ("trace", "not noted", "")
 
 
 def test_runs_are_counted_without_a_change_and_calculators_come_last(

@@ -27,8 +27,12 @@ _CHANGED: Final = (OIL, BLEND, MASSES, SHIMS, SEALS, PARTS, FEEL, CAR)
 _WEIGHED: Final = {"dry mass": "dry", "filled mass": "filled", "closed mass": "closed"}
 _REMARK: Final = "note"
 _FROM: Final = "viscosity from"
-_ASIDE: Final = (_FROM, "target oil mass", "sister mass", *_WEIGHED)
-"""What is noted beside a change: where a figure is from, what was planned, what the scale read."""
+_ASIDE: Final = (_FROM, "target oil mass", "sister mass")
+"""What is noted beside a change: where a figure is from, what was planned."""
+_KEPT_FIRST: Final = (OIL, MASSES, FEEL)
+"""Groups whose changes are read first, however many others there are."""
+NOT_NOTED: Final = "not noted"
+"""In place of a value that one of the builds lacks."""
 
 
 class ChangedLine(NamedTuple):
@@ -58,19 +62,36 @@ def changed_lines(differences: Iterable[Difference]) -> ChangedLines:
     groups: dict[str, list[Difference]] = {}
     for one in differences:
         groups.setdefault(one.group, []).append(one)
-    first: list[ChangedLine] = []
+    first: list[tuple[str, ChangedLine]] = []
     more: list[ChangedLine] = []
     for group in _CHANGED:
         of_group = groups.get(group, [])
         for line, is_first in _in_places(group, of_group) if group in (SEALS, SHIMS) else _in_order(group, of_group):
-            (first if is_first else more).append(line)
-    more = [*first[MOST_FIRST:], *more]
-    more += [_line(BUILD, [one]) for one in groups.get(BUILD, [])]
-    first = first[:MOST_FIRST]
-    if not first:
-        first, more = more[:MOST_FIRST], more[MOST_FIRST:]
+            if is_first:
+                first.append((group, line))
+            else:
+                more.append(line)
+    shown, too_many = _most_first(first)
+    more = [_says_not_noted(line) for line in (*too_many, *more)]
+    more += [_says_not_noted(_line(BUILD, [one])) for one in groups.get(BUILD, [])]
+    if not shown:
+        shown, more = more[:MOST_FIRST], more[MOST_FIRST:]
     calculated = tuple(_line(CALCULATIONS, [one]) for one in groups.get(CALCULATIONS, []))
-    return ChangedLines(tuple(first), tuple(more), calculated)
+    return ChangedLines(tuple(shown), tuple(more), calculated)
+
+
+def _most_first(lines: Sequence[tuple[str, ChangedLine]]) -> tuple[list[ChangedLine], list[ChangedLine]]:
+    """The lines shown at first, and those too many, which are the last ones of other groups than oil, masses, feel."""
+    last_of_others = [place for place, (group, _) in enumerate(lines) if group not in _KEPT_FIRST][::-1]
+    last_of_all = [place for place in range(len(lines)) if place not in last_of_others][::-1]
+    left_out = set([*last_of_others, *last_of_all][: max(0, len(lines) - MOST_FIRST)])
+    shown = [line for place, (_, line) in enumerate(lines) if place not in left_out]
+    return shown, [lines[place][1] for place in sorted(left_out)]
+
+
+def _says_not_noted(line: ChangedLine) -> ChangedLine:
+    a, b = (NOT_NOTED if value == "-" else value for value in (line.a, line.b))
+    return line._replace(a=a, b=b)
 
 
 def _in_order(group: str, differences: Sequence[Difference]) -> Iterator[tuple[ChangedLine, bool]]:
@@ -121,7 +142,12 @@ def _things(group: str, differences: Sequence[Difference]) -> Iterator[list[Diff
     """What is one line together: the oil, the masses weighed."""
     together = [one for one in differences if (group == OIL and one.what != _FROM) or one.what in _WEIGHED]
     alone = [[one] for one in differences if one not in together]
-    parts = [together, *alone] if group == OIL else [*alone, together]
+    if group == OIL:
+        parts = [together, *alone]
+    else:
+        of_both = [one for one in together if not one.is_of_one]
+        parts = [*alone, of_both, [one for one in together if one.is_of_one and one.a is None]]
+        parts.append([one for one in together if one.is_of_one and one.b is None])
     yield from (part for part in parts if part)
 
 
