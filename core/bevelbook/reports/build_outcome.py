@@ -17,6 +17,7 @@ from bevelbook.formulas.oil_lost_words import NOT_WEIGHED
 from bevelbook.records import BY_NAME
 from bevelbook.records.facts import BuildFacts
 from bevelbook.reports.build_difference import Noted, NotedValues
+from bevelbook.reports.leak_found import of_opening
 from bevelbook.reports.oil_lost_line import IS_WET, loss_said
 from bevelbook.reports.water_in_housings import wet_builds
 
@@ -49,8 +50,20 @@ class BuildOutcome(NamedTuple):
 
     @property
     def verdict(self) -> str:
-        """Whether it lost oil; empty where it was not weighed."""
+        """Whether it lost oil by its weighings; empty where it was not weighed."""
         return self.facts.leak or ""
+
+    @property
+    def leak_found(self) -> str:
+        """The leak that its opening found; empty where it found none."""
+        return of_opening(self.opening) if self.opening else ""
+
+    @property
+    def oil_lost_words(self) -> str:
+        """What was found at its opening, then what the weighings say; empty where neither says anything."""
+        if self.leak_found:
+            return f"{self.leak_found}{f'; oil lost by the scale: {self.verdict}' if self.verdict else ''}"
+        return f"oil lost: {self.verdict}" if self.verdict else ""
 
     def noted(self) -> NotedValues:
         """The single values, to set against those of another build."""
@@ -95,6 +108,7 @@ class BuildOutcome(NamedTuple):
         """What the single values do not have, for programs."""
         return {
             "oil_lost": self.facts.leak,
+            "leak_found": self.leak_found or None,
             "runs": self.facts.runs,
             "remarks": [remark._asdict() for remark in self.remarks],
             "words": list(self.lines()),

@@ -24,6 +24,7 @@ from bevelbook.reports.diff_twice_in_run import twice_in_a_run
 from bevelbook.reports.dry_mass_findings import dry_mass_findings
 from bevelbook.reports.finding_subjects import FindingSubject, subjects_of
 from bevelbook.reports.impossible_values import impossible_values
+from bevelbook.reports.leak_found import leak_found_findings
 from bevelbook.reports.oil_lost_findings import leak_findings
 from bevelbook.reports.put_by import PutByFindings, Rest
 from bevelbook.reports.records_under_older_build import late_records
@@ -279,6 +280,7 @@ def _check(
     by_diff: dict[str | None, list[CheckedFinding]] = {}
     findings = [
         *leak_findings(connection),
+        *leak_found_findings(connection),
         *shelf_findings(connection),
         *uncompared_findings(connection),
         *late_records(connection),

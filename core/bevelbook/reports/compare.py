@@ -96,7 +96,7 @@ class Comparison(NamedTuple):
         yield ""
         yield CAME_OF_IT
         for label, outcome in self.came_of_it:
-            yield f"  {label}{f', oil lost: {outcome.verdict}' if outcome.verdict else ''}"
+            yield f"  {label}{f', {outcome.oil_lost_words}' if outcome.oil_lost_words else ''}"
             for line in outcome.lines():
                 yield from wrapped(line, indent="    ")
         if self.on_track:

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.formulas.lap_standing import ASK, COUNT, LEAVE_OUT
 from bevelbook.reports import questions
+from bevelbook.reports.build_outcome import BuildOutcome
 from bevelbook.reports.compare import CAME_OF_IT, Comparison, side_by_side
 from bevelbook.reports.runs_in_turn import on_track
 from bevelbook.web.host.page import Page
@@ -55,13 +56,15 @@ def _outcomes(page: PageRequest, found: Comparison | None) -> list[ListedBlock]:
         return []
     ids = (found.build_a, found.build_b)
     return [
-        block(page.links.record("builds", build, label), _oil_lost(outcome.verdict), *outcome.lines())
+        block(page.links.record("builds", build, label), _oil_lost(outcome), *outcome.lines())
         for build, (label, outcome) in zip(ids, found.came_of_it, strict=False)
     ]
 
 
-def _oil_lost(verdict: str) -> Markup | str:
-    return Markup('<span class="quiet">oil lost</span> {}').format(with_sign(verdict)) if verdict else ""
+def _oil_lost(outcome: BuildOutcome) -> Markup | str:
+    if outcome.leak_found or not outcome.verdict:
+        return outcome.oil_lost_words
+    return Markup('<span class="quiet">oil lost</span> {}').format(with_sign(outcome.verdict))
 
 
 def _working(page: PageRequest, found: Comparison | None) -> str:

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.physics.suspension import dark_oil_words
+from bevelbook.reports.leak_found import leak_found
 from bevelbook.reports.oil_lost_line import loss_in_line, loss_said
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.blocks import ListedBlock, Words, block, joined
@@ -34,13 +35,19 @@ def _build_block(links: Linker, row: Row, *, fluid: bool) -> ListedBlock:
     build = links.record("builds", row["id"], row["label"])
     return block(
         joined(build, oil(row) if fluid else ""),
-        with_sign(row["leak"] or ""),
+        _oil_lost_word(row),
         masses_words(row),
         joined(loss_in_line(row), count_of(row["runs"]) if row["runs"] else "not run"),
         joined(f"turned {row['hand_feel']}" if row["hand_feel"] else "", opened_words(row)),
         _quoted(row["note"]),
         quiet=joined(row["built_on"], row["kind"], f"by {row['builder']}" if row["builder"] else ""),
     )
+
+
+def _oil_lost_word(row: Row) -> Words:
+    """The verdict on the oil lost; a leak that was found when it was opened is not ok, whatever the scale saw."""
+    is_found = leak_found(row["leak_place"], None, row["opened_for"]) and row["leak"] not in ("caution", "stop")
+    return "leak found" if is_found else with_sign(row["leak"] or "")
 
 
 def filling_block(links: Linker, row: Row, *, built: Words, went: str = "", dry: str = "") -> ListedBlock:
