@@ -37,3 +37,11 @@ def test_its_script_is_a_file_of_this_server_under_the_policy(site: Site) -> Non
     assert answer.status_code == 200
     assert "javascript" in answer.headers["content-type"]
     assert "script-src 'self'" in answer.headers["content-security-policy"]
+
+
+def test_the_type_in_charts_is_heavier_too_and_takes_no_more_room(site: Site) -> None:
+    css = site.get("/-/static-plugins/bevelbook/bevelbook.css").text
+    rule = css.partition(".sun .drawing text {")[2].partition("}")[0]
+    assert "stroke: #000" in rule
+    assert "stroke-width: .4px" in rule
+    assert "font" not in rule

@@ -129,7 +129,9 @@ def _option(field: Field) -> click.Option:
     if field.choices:
         about += f": {', '.join(field.choices)}"
     if field.kind == "listing":
-        about += f", one after the other as {field.item_shape}"
+        parts = [part.stem for part in fields_of(field.item)]
+        about += ", one after the other"
+        about += f", each with a colon between its values: {', '.join(parts)}" if len(parts) > 1 else ""
     if not field.required and field.default not in (None, ()):
         default = f"{field.default:g}" if isinstance(field.default, float) else str(field.default)
         about += f" ({default} if not given)"
@@ -140,7 +142,8 @@ def _option(field: Field) -> click.Option:
 
 def _metavar(field: Field) -> str:
     if field.kind == "listing":
-        return field.item_shape.upper()
+        shape = field.needed_shape.upper()
+        return shape + (":..." if field.item_shape != field.needed_shape else "")
     if field.kind == "quantity":
         return "NUMBER" if field.unit == "1" else str(field.unit).upper() if field.unit == "runs" else f"[{field.unit}]"
     return field.kind.upper()
