@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import sqlite3
 from math import sqrt
+from pathlib import Path
 from typing import Any
 
 import pytest
 from constructed import Add, Team
 
+from bevelbook import web
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.keep import find_subject, known_of
 from bevelbook.display.days import built_in_words
@@ -20,7 +22,7 @@ from bevelbook.facts.diffs import UNWEIGHED_RUNS
 from bevelbook.facts.renew import renew_touched
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports.oil_lost_findings import leak_findings
-from bevelbook.reports.shelf import reason_words, shelf_lines, shelf_row, shelf_rows
+from bevelbook.reports.shelf import all_words, reason_words, shelf_lines, shelf_row, shelf_rows, short_words
 
 WORD_OF = {"ok": "ready", "caution": "look at it", "stop": "open it", "unclear": "weigh it"}
 SOUND = {"oil_mass_g": 1.86, "closed_mass_g": 22.4}
@@ -296,3 +298,21 @@ def test_the_table_for_the_terminal_has_a_line_for_each_diff(
     )
     assert shelf_row(connection, team.diff) == shelf_rows(connection)[0]
     assert shelf_row(connection, "nobody") is None
+
+
+def test_on_the_first_page_a_reason_is_short_enough_to_need_no_cutting(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    add("limit", kind="runs between openings", value=12.0)
+    add("limit", kind="oil lost as a share", value=0.05)
+    build = team.build(**SOUND)
+    team.run(build, "2026-02-01", 17.0)
+    team.weigh(build, (14.0, 22.305))
+    (row,) = shelf_rows(connection)
+    assert list(short_words(row)) == [
+        "17 of your 12 runs since it was filled: 5 over",
+        "lost 0.10 g of 1.86 g (5 %): unclear",
+    ]
+    assert len(list(all_words(row))) == 2, "the page of the diff has all of it"
+    css = Path(web.__file__).with_name("static").joinpath("bevelbook.css").read_text()
+    assert "line-clamp" not in css

@@ -15,9 +15,9 @@ from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.formulas.oil_lost_words import state_of_loss
 from bevelbook.reports import questions
-from bevelbook.reports.oil_lost_line import disagreeing_said, is_unclear_by_weighings, loss_said
+from bevelbook.reports.oil_lost_line import disagreeing_said, is_unclear_by_weighings
 from bevelbook.reports.put_by import PutByFindings, builds_with_lost_oil_put_by
-from bevelbook.reports.shelf import reasons_in_words, shelf_rows, with_advice
+from bevelbook.reports.shelf import reasons_in_words, shelf_rows, short_reason, with_advice
 from bevelbook.reports.shelf_findings import shelf_findings
 
 MOST: Final = 5
@@ -291,27 +291,7 @@ def _in_short_words(row: Row, opened_on: str | None, usual_runs: float) -> Itera
         elif reason == WEIGHINGS_DISAGREE:
             yield reason, next(disagreeing_said(row, in_use=False), "")
         else:
-            yield reason, _short(reason, row, words[reason])
-
-
-def _short(reason: str, row: Row, words: str) -> str:
-    """A reason of the shelf as short as it can be beside what is to be done."""
-    match reason:
-        case diffs.LOST_TOO_MUCH | diffs.LOST_SOME:
-            return loss_said(row)
-        case diffs.WEIGHED_LONG_AGO:
-            return f"{count_of(row['runs'] - (row['weighed_at_runs'] or 0.0))} since"
-        case diffs.NOT_WEIGHED if row["runs"]:
-            return f"{count_of(row['runs'])} since it was filled"
-        case diffs.CANNOT_TELL:
-            said = next(disagreeing_said(row, in_use=False), "") if is_unclear_by_weighings(row) else ""
-            return said or f"{loss_said(row)}: unclear"
-        case diffs.SEALS_OVER:
-            return f"closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
-        case diffs.TURNS_BADLY:
-            return f"it turned {row['hand_feel']}"
-        case _:
-            return words
+            yield reason, short_reason(reason, row, words[reason])
 
 
 def _resting(connection: sqlite3.Connection) -> frozenset[tuple[str, str]]:

@@ -155,6 +155,35 @@ def all_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[st
         yield from disagreeing_said(row, in_use=row["word"] != "apart")
 
 
+def short_reason(reason: str, row: dict[str, Any], words: str) -> str:
+    """A reason of the shelf as short as it can be beside what is to be done; ``words`` are the long ones."""
+    match reason:
+        case diffs.LOST_TOO_MUCH | diffs.LOST_SOME:
+            return loss_said(row)
+        case diffs.WEIGHED_LONG_AGO:
+            return f"{count_of(row['runs'] - (row['weighed_at_runs'] or 0.0))} since"
+        case diffs.NOT_WEIGHED if row["runs"]:
+            return f"{count_of(row['runs'])} since it was filled"
+        case diffs.CANNOT_TELL:
+            said = next(disagreeing_said(row, in_use=False), "") if is_unclear_by_weighings(row) else ""
+            return said or f"{loss_said(row)}: unclear"
+        case diffs.SEALS_OVER:
+            return f"closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
+        case diffs.TURNS_BADLY:
+            return f"it turned {row['hand_feel']}"
+        case _:
+            return words
+
+
+def short_words(row: dict[str, Any]) -> Iterator[str]:
+    """The same as :func:`all_words`, each as short as it can be where what to do is listed beside: limits and advice
+    are left out."""
+    apart = _APART.get(row["reasons"] or "")
+    yield from (apart,) if apart else (short_reason(key, row, words) for key, words in reasons_in_words(row))
+    if row["word"] != "apart" and not is_unclear_by_weighings(row):
+        yield from disagreeing_said(row, in_use=False)
+
+
 def words_for_word(row: dict[str, Any], besides: Collection[str] = ()) -> tuple[str, ...]:
     """The reasons to print in one line with the shelf word, also for a diff that is apart; empty for a ready one."""
     apart = _APART.get(row["reasons"] or "")

@@ -18,7 +18,7 @@ from bevelbook.reports import questions
 from bevelbook.reports.before_next_time_out import MostUrgent, most_urgent
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
 from bevelbook.reports.put_by import builds_with_lost_oil_put_by
-from bevelbook.reports.shelf import all_words, lost_said, shelf_without_advice, with_advice
+from bevelbook.reports.shelf import lost_said, shelf_without_advice, short_words, with_advice
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import answer_as_index
 from bevelbook.web.host.signs import with_sign
@@ -166,7 +166,7 @@ def _on_shelf(links: Linker, row: Row) -> ShelfRow:
     return ShelfRow(
         links.record("diffs", row["diff"], with_mark(row["label"], row["mark"])),
         with_sign(row["word"]),
-        "; ".join(all_words(row)),
+        "; ".join(short_words(row)),
         oil_words(row["fluid"], row["viscosity_cst"]) if row["build"] else "",
         short(row["viscosity_from"], 60) if row["viscosity_cst"] is not None else "",
         lost_said(row) if row["build"] else "",
