@@ -17,7 +17,7 @@ from bevelbook.physics.weighing import GUM
 
 HEADSPACE: Final = Source(
     "proposal",
-    "over 50 kPa above the outside air at 60 °C in a rigid housing is a caution; over 95 % full is a stop, "
+    "over 50 kPa above the outside air when hot is a caution, as in headspace; over 95 % full is a stop, "
     "since it leaves 1.5 % of the room for air at 60 °C, about the drop or two by which a fill is off; the pressure "
     "itself depends on the housing",
 )
@@ -33,7 +33,7 @@ FILL_TARGET = Calculator(
     title=FILL.title,
     question="At what reading of the scale do I stop pouring?",
     purpose="stop mass for a fill, with what the scale can see",
-    version=3,
+    version=4,
     given=FillGiven,
     found=FillFound,
     compute=fill,

@@ -20,13 +20,31 @@ from bevelbook import (
     quantity,
     record,
     refuse,
-    text,
     vocabulary,
 )
-from bevelbook.formulas.inputs import altitude, density_at_25, repeatability, room_for_oil, scale_error, scale_step
+from bevelbook.formulas.inputs import (
+    altitude,
+    density_at_25,
+    expansion_of_oil,
+    hottest,
+    housing_material,
+    in_use,
+    in_use_high,
+    repeatability,
+    room_for_oil,
+    scale_error,
+    scale_step,
+)
+from bevelbook.formulas.room_for_heat import (
+    GAUGE_LIMIT_KPA,
+    HOUSINGS,
+    expansion_range_per_k,
+    material_per_k,
+    safe_at_c,
+)
 from bevelbook.formulas.rounded_up import rounded_up
 from bevelbook.physics.air import STANDARD_ATMOSPHERE, air_outside_kpa
-from bevelbook.physics.density import EXPANSION_PER_K, EXPANSION_SOURCE, density_g_cm3
+from bevelbook.physics.density import EXPANSION_SOURCE, density_g_cm3
 from bevelbook.physics.headspace import (
     gas_volume_ratio,
     hot_pressure_kpa,
@@ -36,38 +54,13 @@ from bevelbook.physics.headspace import (
     pushed_in_cm3,
 )
 from bevelbook.physics.weighing import COVERAGE_K, GUM, assumed_in_words, difference_uncertainty_g
-from bevelbook.reference import density_25_g_cm3, rows
+from bevelbook.reference import density_25_g_cm3
 
-EXPANSION_LOW_PER_K: Final = 8.8e-4
-EXPANSION_HIGH_PER_K: Final = 9.9e-4
-UNKNOWN_HOUSING_PER_K: Final = 24e-6
 STOP_TIMES: Final = 10.0
 """A pressure this many times the limit is a stop; our own figure."""
 LIQUID_FULL_SHOWN_K: Final = 40.0
 """A liquid-full temperature is shown up to this far above the hottest that the diff gets; our own figure."""
 EXPANSION_READ_TO_C: Final = 100.0
-HOUSINGS: Final = {
-    "aluminium": "aluminium",
-    "aluminum": "aluminium",
-    "alloy": "aluminium",
-    "steel": "carbon steel",
-    "carbon steel": "carbon steel",
-    "stainless": "stainless steel",
-    "stainless steel": "stainless steel",
-    "acetal": "POM homopolymer",
-    "pom": "POM homopolymer",
-    "pom homopolymer": "POM homopolymer",
-    "pom copolymer": "POM copolymer",
-    "pom glass filled": "POM glass filled",
-    "nylon": "PA66 33% glass",
-    "polyamide": "PA66 33% glass",
-    "pa66": "PA66 33% glass",
-    "pa66 33% glass": "PA66 33% glass",
-    "glass-filled nylon": "PA66 33% glass",
-    "unfilled nylon": "PA66",
-    "unfilled pa66": "PA66",
-}
-"""What people call a housing, and its row of the expansion table; if unclear, the one that grows least."""
 
 
 @record
@@ -92,20 +85,9 @@ class HeadspaceGiven:
     closing_temperature_c: float = quantity(
         "°C", "Temperature when the lid went on", default=20, minimum=-50, maximum=100
     )
-    hot_temperature_c: float = quantity("°C", "The hottest the diff gets", default=60, minimum=-50, maximum=200)
-    expansion_per_k: float = quantity(
-        "1/K",
-        "Cubic expansion of the oil, measured; not a data sheet's mean from 25 to 150 °C",
-        default=EXPANSION_PER_K,
-        above=0,
-        below=0.01,
-        same_as="fluids.expansion_per_k",
-    )
-    housing_material: str = text(
-        "Material of the housing; an unknown one counts as 0.000024 per K",
-        default="unknown",
-        same_as="diffs.housing_material",
-    )
+    hot_temperature_c: float = hottest()
+    expansion_per_k: float = expansion_of_oil()
+    housing_material: str = housing_material()
     housing_expansion_per_k: float | None = quantity(
         "1/K",
         "Linear expansion of the housing, in place of its material; 0 is rigid",
@@ -125,7 +107,7 @@ class HeadspaceGiven:
     gauge_limit_kpa: float = quantity(
         "kPa",
         "Pressure above the air outside to stay under (the default is our own figure)",
-        default=50,
+        default=GAUGE_LIMIT_KPA,
         above=0,
     )
     closing_travel_mm: float = quantity(
@@ -138,23 +120,8 @@ class HeadspaceGiven:
     free_volume_uncertainty_cm3: float = quantity(
         "cm3", "Uncertainty of the room (k = 2), as free-volume gives it", default=0, minimum=0
     )
-    expected_temperature_c: float | None = quantity(
-        "°C",
-        "Temperature of the diff to expect in use, where it was not measured",
-        default=None,
-        minimum=-50,
-        maximum=200,
-        same_as="expected.in_use_c",
-    )
-    expected_high_c: float | None = quantity(
-        "°C",
-        "Upper end of that, 95 %",
-        default=None,
-        minimum=-50,
-        maximum=200,
-        same_as="expected.in_use_high_c",
-        heading="expected, up to",
-    )
+    expected_temperature_c: float | None = in_use()
+    expected_high_c: float | None = in_use_high()
 
 
 @record
@@ -176,18 +143,14 @@ class HeadspaceFound:
 
 def hottest_c(given: HeadspaceGiven) -> float:
     """The temperature to be safe at: the hottest it gets, or what is expected or its upper end if that is hotter."""
-    known = (given.hot_temperature_c, given.expected_temperature_c, given.expected_high_c)
-    return max(one for one in known if one is not None)
+    return safe_at_c(given.hot_temperature_c, given.expected_temperature_c, given.expected_high_c)
 
 
 def housing_per_k(given: HeadspaceGiven) -> float:
     """Linear expansion of the housing, in 1/K: as given, else by its material; 0.000024 if that is not in the table."""
     if given.housing_expansion_per_k is not None:
         return given.housing_expansion_per_k
-    row = HOUSINGS.get(given.housing_material.strip().lower())
-    if row is None:
-        return UNKNOWN_HOUSING_PER_K
-    return min(float(one["linear_expansion_per_k"]) for one in rows("thermal_expansion.csv") if one["material"] == row)
+    return material_per_k(given.housing_material)
 
 
 def density_when_closed(given: HeadspaceGiven) -> float | None:
@@ -355,13 +318,13 @@ def gauge_range_kpa(given: HeadspaceGiven, fill: float) -> tuple[float | None, f
     A measured expansion is taken as given; the default covers 8.8e-4 to 9.9e-4 per K.
     """
     spread = fill_spread(given)
-    default = given.expansion_per_k == EXPANSION_PER_K
+    lowest, highest = expansion_range_per_k(given.expansion_per_k)
     outside = air_outside_kpa(given.ambient_kpa, given.altitude_m)
     pushed = _pushed_fraction(given)
     ends = []
     for one, expansion in (
-        (fill * (1.0 - spread), EXPANSION_LOW_PER_K if default else given.expansion_per_k),
-        (fill * (1.0 + spread), EXPANSION_HIGH_PER_K if default else given.expansion_per_k),
+        (fill * (1.0 - spread), lowest),
+        (fill * (1.0 + spread), highest),
     ):
         pressure = None
         if one < 1.0:
@@ -601,7 +564,7 @@ HEADSPACE: Final = Calculator(
     title="Room for heat",
     question="How full may this diff be before heat makes it weep?",
     purpose="most oil that leaves room for heat, and the pressure when hot",
-    version=2,
+    version=3,
     given=HeadspaceGiven,
     found=HeadspaceFound,
     compute=headspace,

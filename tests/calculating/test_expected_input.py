@@ -10,12 +10,14 @@ from constructed import Add, Team
 
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.expected_input import EXPECTED_ORIGINS, expected_of_forecast, temperatures_of_builds
+from bevelbook.calculating.hottest_input import hottest_of_builds
 from bevelbook.calculating.keep import Subject, known_of
 from bevelbook.calculating.kept_outputs import kept_outputs
-from bevelbook.calculating.named_origins import IN_USE, IN_USE_HIGH, OF_FORECAST, OF_LAST_RUN
+from bevelbook.calculating.named_origins import HOTTEST, IN_USE, IN_USE_HIGH, OF_FORECAST, OF_LAST_RUN
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME
 from bevelbook_plugins.drag_heat import DRAG_HEAT
+from bevelbook_plugins.fill_target import FILL_TARGET
 from bevelbook_plugins.headspace import HEADSPACE
 from bevelbook_plugins.oil_choice import OIL_CHOICE
 from bevelbook_plugins.same_feel import SAME_FEEL
@@ -88,6 +90,38 @@ def test_headspace_and_same_feel_take_it(connection: sqlite3.Connection, unmeasu
     assert known[OF_LAST_RUN][0] == pytest.approx(32.0, abs=0.5)
     assert known[OF_FORECAST][0] == pytest.approx(36.6, abs=0.5)
     assert "run_diffs.diff_temp_c" not in known
+
+
+def test_a_diff_measured_hotter_than_is_assumed_is_judged_there(
+    connection: sqlite3.Connection, add: Add, team: Team, measured: str
+) -> None:
+    """The ten days reach 42 °C (9 + 0.5 × 30 + 0.4 × 46 = 42.4)."""
+    value, origin = of(connection, HEADSPACE, measured)[HOTTEST]
+    assert (value, origin.partition(", build")[0]) == (
+        60.0,
+        "assumed; the hottest measured is 42 °C, rear-a in run 2026-05-10/1",
+    )
+    race = add("run", label="2026-06-05/2", run_on="2026-06-05")
+    add("run_diff", run=race, build=measured, position="rear", diff_temp_c=64.0, second_diff_temp_c=67.0)
+    for calculator in (HEADSPACE, FILL_TARGET):
+        value, origin = of(connection, calculator, team.build(built_on="2026-07-01"))[HOTTEST]
+        assert (value, origin.partition(", build")[0]) == (67.0, "the hottest measured, rear-a in run 2026-06-05/2")
+    assert hottest_of_builds(connection)[measured].value == 67.0
+
+
+def test_a_diff_that_was_never_measured_takes_the_hottest_of_its_place(
+    connection: sqlite3.Connection, add: Add, measured: str
+) -> None:
+    race = add("run", label="2026-06-05/2", run_on="2026-06-05")
+    add("run_diff", run=race, build=measured, position="rear", diff_temp_c=64.0)
+    at = {
+        place: add("build", diff=add("diff", label=f"new-{place}", usual_position=place), label=f"new-{place}/1",
+                   built_on="2026-07-01")
+        for place in ("front", "rear")
+    }  # fmt: skip
+    found = hottest_of_builds(connection)
+    assert found[at["rear"]].value == 64.0
+    assert at["front"] not in found
 
 
 def test_a_run_without_a_reading_expects_it_of_its_own_air_and_track(

@@ -257,6 +257,29 @@ def test_fill_target_and_headspace_agree_on_a_fill_that_is_too_full() -> None:
     assert poured.outputs["fill_fraction"] == room(**diff).outputs["fill_fraction"]
 
 
+@pytest.mark.parametrize("housing", ["unknown", "nylon", "acetal", "steel"])
+@pytest.mark.parametrize("hot", ["45", "60", "75", "95"])
+def test_fill_target_and_headspace_say_one_thing_about_one_fill(housing: str, hot: str) -> None:
+    """Constructed: from 70 to 95 % of 2.24 cm3, where only what is said of the heat decides."""
+    for oil in (1.55, 1.70, 1.80, 1.86, 1.90, 1.95, 2.00, 2.05):
+        diff = {"oil_mass_g": f"{oil}", "free_volume_cm3": "2.24", "viscosity_cst": "7000"}
+        heat = {"housing_material": housing, "hot_temperature_c": hot}
+        poured = run(FILL_TARGET, bind(FILL_TARGET, {"dry_mass_g": "12.4", **diff, **heat}))
+        said = room(**diff, **heat)
+        assert poured.verdict == said.verdict
+        if poured.verdict != "ok":
+            most = f"{100.0 * said.outputs['largest_fill_fraction']:.1f} %"
+            assert f"over {most} the pressure at {hot} °C passes 50 kPa" in poured.judgement.reasons[0]
+
+
+def test_the_room_is_judged_by_the_oil_that_was_weighed_in() -> None:
+    diff = {"dry_mass_g": "12.4", "oil_mass_g": "1.86", "free_volume_cm3": "2.1", "viscosity_cst": "7000"}
+    aim = run(FILL_TARGET, bind(FILL_TARGET, diff))
+    weighed = run(FILL_TARGET, bind(FILL_TARGET, {**diff, "weighed_oil_g": "1.70"}))
+    assert (aim.verdict, weighed.verdict) == ("caution", "ok")
+    assert weighed.outputs["stop_mass_g"] == aim.outputs["stop_mass_g"]
+
+
 def test_an_expected_temperature_is_shown_beside_the_one_to_be_safe_at() -> None:
     """0.85 full, rigid, 20 to 43 °C: p = 101.325 × 316.15/293.15 × 0.15 / (1 − 0.85 × 1.01656/0.9954)."""
     ratio = (1 + 9.2e-4 * 18.0) / (1 - 9.2e-4 * 5.0)

@@ -14,8 +14,9 @@ from bevelbook.calculating.expected_input import (
     expected_of_diffs_in_runs,
     temperatures_of_builds,
 )
+from bevelbook.calculating.hottest_input import hottest_of_builds
 from bevelbook.calculating.kept_outputs import kept_outputs
-from bevelbook.calculating.named_origins import output_named
+from bevelbook.calculating.named_origins import HOTTEST, output_named
 from bevelbook.calculating.seal_input import FOUND_AT_OPENING
 from bevelbook.declare.vocabulary import MASS_BASES
 from bevelbook.facts.last_temperatures import TEMPERATURES
@@ -63,6 +64,8 @@ def _elsewhere(
         for column in columns:
             if (output := output_named(column)) is not None:
                 yield column, kept_outputs(connection, output, row_id)
+        if HOTTEST in columns:
+            yield HOTTEST, hottest_of_builds(connection, row_id)
         if (EXPECTED_OF_BUILD | set(TEMPERATURES)) & set(columns):
             yield from temperatures_of_builds(connection, columns, row_id).items()
     elif kind.name == "run_diff" and EXPECTED_OF_BUILD & set(columns):

@@ -12,6 +12,8 @@ IN_USE: Final = "expected.in_use_c"
 """The same for a build that did not run yet: as in the last run of its diff."""
 IN_USE_HIGH: Final = "expected.in_use_high_c"
 """The upper end of that, 95 %."""
+HOTTEST: Final = "measured.hottest_c"
+"""The hottest that the diff was measured after a run, or else the diffs in its place; at least what is assumed."""
 OF_FORECAST: Final = "expected.forecast_c"
 """The diff's temperature expected of the air and track that were typed: the inputs with the origins below."""
 FORECAST_AIR: Final = "forecast.air_temp_c"
@@ -26,6 +28,7 @@ _IN_WORDS: Final = {
     IN_USE: _LAST_RUN_IN_WORDS,
     IN_USE_HIGH: "the upper end of what is expected, where the diff was not measured",
     FORECAST_POSITION: "where the diff ran last or sits in a car, else its usual place",
+    HOTTEST: "the hottest measured after a run, of the diff or else of its place; 60 °C if that is less",
     OF_FORECAST: "expected of that air and track, from your own measured days",
 }
 _TYPED: Final = frozenset({FORECAST_AIR, FORECAST_TRACK, FORECAST_OF})

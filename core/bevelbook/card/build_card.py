@@ -184,7 +184,11 @@ class _Maker:
         return self.viscosity._replace(value=text, note=shortened(", ".join(note for note in notes if note)))
 
     def _stop(self) -> StopMass:
-        done = self.filling = self._attempt(FILL)
+        weighed = self.connection.execute(
+            "SELECT oil_in_g FROM build_facts WHERE build = ?", (self.row["id"],)
+        ).fetchone()
+        put_in = {"weighed_oil_g": PutIn(f"{weighed[0]:.12g}", "the build")} if weighed and weighed[0] else None
+        done = self.filling = self._attempt(FILL, put_in)
         if done.answer is None:
             result, dry = result_of(done), dry_mass_of(self.connection, self.row["id"])
             if dry.mass_g is None and not dry.is_to_come and result.lacking:

@@ -18,6 +18,11 @@ from bevelbook.formulas.fill_window import (
 )
 from bevelbook.formulas.inputs import (
     density_at_25,
+    expansion_of_oil,
+    hottest,
+    housing_material,
+    in_use,
+    in_use_high,
     repeatability,
     room_for_oil,
     scale_error,
@@ -25,8 +30,14 @@ from bevelbook.formulas.inputs import (
     viscosity_for_density,
 )
 from bevelbook.formulas.percent import percent
-from bevelbook.physics.density import density_g_cm3
-from bevelbook.physics.headspace import largest_fill_fraction
+from bevelbook.formulas.room_for_heat import (
+    GAUGE_LIMIT_KPA,
+    heat_limits,
+    material_per_k,
+    may_be_liquid_full,
+    safe_at_c,
+)
+from bevelbook.physics.density import EXPANSION_PER_K, density_g_cm3
 from bevelbook.physics.weighing import (
     COVERAGE_K,
     WASHING_LEAVES_G,
@@ -40,8 +51,6 @@ from bevelbook.plugin.calculator import Formula, OneOf, refuse
 from bevelbook.plugin.returned_values import Judgement, Verdict
 from bevelbook.reference import density_25_g_cm3
 
-HOT_C: Final = 60.0
-GAUGE_LIMIT_KPA: Final = 50.0
 STOP_FILL_FRACTION: Final = 0.95
 """No more is poured on purpose: a rigid housing has 1.5 % of its room left for air at 60 °C then, about the drop or two
 by which a fill is off."""
@@ -97,6 +106,17 @@ class FillGiven:
         above=0,
         same_as="diffs.usual_dry_mass_g",
     )
+    weighed_oil_g: float | None = quantity(
+        "g",
+        "Oil that was weighed in already; without it the room is judged by the oil to put in",
+        default=None,
+        above=0,
+    )
+    hot_temperature_c: float = hottest()
+    expansion_per_k: float = expansion_of_oil()
+    housing_material: str = housing_material()
+    expected_temperature_c: float | None = in_use()
+    expected_high_c: float | None = in_use_high()
 
 
 @record
@@ -124,12 +144,12 @@ class FillFound:
     )
 
 
-def density_at_c(given: Any, temperature_c: float) -> float | None:
+def density_at_c(given: Any, temperature_c: float, expansion_per_k: float = EXPANSION_PER_K) -> float | None:
     """Density of the oil at a temperature, in g/cm3, from its own density at 25 °C or from its viscosity grade."""
     at_25 = given.density_g_cm3
     if at_25 is None and given.viscosity_cst is not None:
         at_25 = density_25_g_cm3(given.viscosity_cst)
-    return None if at_25 is None else density_g_cm3(at_25, temperature_c)
+    return None if at_25 is None else density_g_cm3(at_25, temperature_c, expansion_per_k)
 
 
 def fill(given: FillGiven) -> FillFound:
@@ -138,7 +158,7 @@ def fill(given: FillGiven) -> FillFound:
     stop = dry + oil; oil = free volume x fill x density(t) if it is not given by mass;
     U = 2 sqrt(step^2 / 6 + 2 s^2 + a^2 / 3); the window is the tolerance of the fill (see ``fill_window``).
     """
-    density = density_at_c(given, given.oil_temperature_c)
+    density = density_at_c(given, given.oil_temperature_c, given.expansion_per_k)
     oil_mass_g = given.oil_mass_g
     if oil_mass_g is None:
         if density is None or given.free_volume_cm3 is None:
@@ -215,37 +235,44 @@ class Room(NamedTuple):
 def judge_room(given: FillGiven, found: FillFound) -> Room:
     """Whether the oil leaves room enough for heat, by the share of the diff's room that it takes.
 
-    A limit inside the interval is unclear; but oil that is over the limit to look at it for certain, and over the one
-    to stop more likely than not, is a stop.
+    The limit to look at it is that of ``headspace``, with the same inputs. A limit inside the interval is unclear; but
+    oil that is over the limit to look at it for certain, and over the one to stop more likely than not, is a stop.
     """
-    fill_fraction = found.fill_fraction
-    if fill_fraction is None:
+    if found.fill_fraction is None:
         return Room("ok")
+    oil_g = given.weighed_oil_g or found.oil_mass_g
+    fill_fraction = found.fill_fraction * oil_g / found.oil_mass_g
     if fill_fraction >= 1:
-        return Room(
-            "stop", f"{found.oil_mass_g:.2f} g is more than the diff holds ({percent(fill_fraction)} of its room)"
-        )
-    spread = fill_fraction * found.uncertainty_g / found.oil_mass_g
-    look = largest_fill_fraction(GAUGE_LIMIT_KPA, given.oil_temperature_c, HOT_C)
-    full = f"the oil takes {percent(fill_fraction, 1)} of the room"
-    limits: tuple[tuple[float, Verdict, str], ...] = (
-        (
-            STOP_FILL_FRACTION,
-            "stop",
-            f"over {percent(STOP_FILL_FRACTION)} hardly any air is left at {HOT_C:.0f} °C, too near liquid-full to "
-            "pour to (our own figure; the pressure itself depends on the housing)",
-        ),
-        (
-            look,
-            "caution",
-            f"over {percent(look, 1)} the pressure at {HOT_C:.0f} °C passes {GAUGE_LIMIT_KPA:.0f} kPa (our own figure)",
-        ),
+        return Room("stop", f"{oil_g:.2f} g is more than the diff holds ({percent(fill_fraction)} of its room)")
+    spread = fill_fraction * found.uncertainty_g / oil_g
+    hot = safe_at_c(given.hot_temperature_c, given.expected_temperature_c, given.expected_high_c)
+    if hot < given.oil_temperature_c:
+        hot = given.oil_temperature_c
+    housing = material_per_k(given.housing_material)
+    look = heat_limits(given.oil_temperature_c, hot, housing, given.expansion_per_k)
+    full, low, high = (
+        f"the oil takes {percent(fill_fraction, 1)} of the room",
+        fill_fraction - spread,
+        fill_fraction + spread,
     )
-    for limit, verdict, why in limits:
-        if fill_fraction - spread > limit or (fill_fraction > limit and fill_fraction - spread > look):
-            return Room(verdict, f"{full}: {why}")
-        if fill_fraction + spread > limit:
-            return Room("unclear", f"{full} ± {percent(spread, 1)} (k = 2), too close to the limit to decide: {why}")
+    over_stop = (
+        f"over {percent(STOP_FILL_FRACTION)} hardly any air is left at {hot:g} °C, too near liquid-full to pour to "
+        "(our own figure; the pressure itself depends on the housing)"
+    )
+    over_look = (
+        f"over {percent(look.most, 1)} the pressure at {hot:g} °C passes {GAUGE_LIMIT_KPA:.0f} kPa (our own figure)"
+    )
+    unsure = f"{full} ± {percent(spread, 1)} (k = 2), too close to the limit to decide"
+    if low > STOP_FILL_FRACTION or (fill_fraction > STOP_FILL_FRACTION and low > look.surely_over):
+        return Room("stop", f"{full}: {over_stop}")
+    if low > look.surely_over:
+        if may_be_liquid_full(high, given.oil_temperature_c, hot, housing, given.expansion_per_k):
+            return Room("stop", f"{full}: it may be liquid-full at {hot:g} °C; {over_look}")
+        if high > STOP_FILL_FRACTION:
+            return Room("unclear", f"{unsure}: {over_stop}")
+        return Room("caution", f"{full}: {over_look}")
+    if high > look.surely_under:
+        return Room("unclear", f"{unsure}: {over_look}")
     return Room("ok")
 
 

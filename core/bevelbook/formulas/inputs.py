@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from bevelbook.declare.fields import choice, quantity
+from bevelbook.declare.fields import choice, quantity, text
+from bevelbook.formulas.room_for_heat import HOT_C
+from bevelbook.physics.density import EXPANSION_PER_K
 
 
 def scale_step() -> float:
@@ -57,6 +59,59 @@ def viscosity_for_density(same_as: str) -> float | None:
         above=0,
         plausible=(50, 2_000_000),
         same_as=same_as,
+    )
+
+
+def hottest() -> float:
+    """``hot_temperature_c``: the hottest the diff was measured, 60 °C if that is less or there is none."""
+    return quantity(
+        "°C", "The hottest the diff gets", default=HOT_C, minimum=-50, maximum=200, same_as="measured.hottest_c"
+    )
+
+
+def expansion_of_oil() -> float:
+    """``expansion_per_k``: the oil's own, else the usual one of silicone fluid."""
+    return quantity(
+        "1/K",
+        "Cubic expansion of the oil, measured; not a data sheet's mean from 25 to 150 °C",
+        default=EXPANSION_PER_K,
+        above=0,
+        below=0.01,
+        same_as="fluids.expansion_per_k",
+    )
+
+
+def housing_material() -> str:
+    """``housing_material``: the diff's."""
+    return text(
+        "Material of the housing; an unknown one counts as 0.000024 per K",
+        default="unknown",
+        same_as="diffs.housing_material",
+    )
+
+
+def in_use() -> float | None:
+    """``expected_temperature_c``: what to expect of a diff that was not measured."""
+    return quantity(
+        "°C",
+        "Temperature of the diff to expect in use, where it was not measured",
+        default=None,
+        minimum=-50,
+        maximum=200,
+        same_as="expected.in_use_c",
+    )
+
+
+def in_use_high() -> float | None:
+    """``expected_high_c``: the upper end of that."""
+    return quantity(
+        "°C",
+        "Upper end of that, 95 %",
+        default=None,
+        minimum=-50,
+        maximum=200,
+        same_as="expected.in_use_high_c",
+        heading="expected, up to",
     )
 
 

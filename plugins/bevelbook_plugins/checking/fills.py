@@ -17,15 +17,21 @@ from bevelbook import (
     vocabulary,
 )
 from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_room
+from bevelbook.formulas.room_for_heat import HOT_C
 from bevelbook.kept_json import object_in
+from bevelbook.physics.density import EXPANSION_PER_K
 from bevelbook.physics.weighing import USUAL_STEP_G, difference_uncertainty_g
 from bevelbook.stats.odd_one_out import odd_one_out
 from bevelbook_plugins.fill_repeatability import TOO_FEW_FILLS
 
 _BUILDS: Final = f"""
+WITH hottest AS (
+    SELECT b.diff, max(max(ifnull(x.diff_temp_c, -273.15), ifnull(x.second_diff_temp_c, -273.15))) AS hot_c
+    FROM run_diffs x JOIN builds b ON b.id = x.build GROUP BY b.diff
+)
 SELECT b.id AS build, b.label, b.kind, d.label AS diff, b.squeeze_out, b.dry_mass_g,
        k.oil_in_g AS oil_mass_g,
-       {FILLED_G} AS filled_mass_g, d.free_volume_cm3,
+       {FILLED_G} AS filled_mass_g, d.free_volume_cm3, d.housing_material, f.expansion_per_k, h.hot_c,
        k.viscosity_cst,
        {DENSITY_G_CM3} AS density_g_cm3,
        s.step_g, s.repeatability_g, s.error_bound_g,
@@ -38,6 +44,7 @@ JOIN diff_facts w ON w.diff = b.diff
 LEFT JOIN bottles bo ON bo.id = b.bottle
 LEFT JOIN fluids f ON f.id = b.fluid
 LEFT JOIN scales s ON s.id = b.scale
+LEFT JOIN hottest h ON h.diff = b.diff
 LEFT JOIN latest_calculations t
        ON t.calculator = 'fill-target' AND t.subject_table = 'builds' AND t.subject_id = b.id
 ORDER BY d.label, {oldest_first("b")}
@@ -84,6 +91,9 @@ def _room(build: dict[str, Any]) -> Iterator[Finding]:
         scale_step_g=build["step_g"] or USUAL_STEP_G,
         repeatability_g=build["repeatability_g"],
         scale_error_g=build["error_bound_g"] or 0.0,
+        hot_temperature_c=max(HOT_C, build["hot_c"] or HOT_C),
+        expansion_per_k=build["expansion_per_k"] or EXPANSION_PER_K,
+        housing_material=build["housing_material"] or "unknown",
     )
     try:
         room = judge_room(given, fill(given))

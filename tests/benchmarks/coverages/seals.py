@@ -10,12 +10,13 @@ from typing import Any, Final
 from benchmarks.coverages import Case
 from numpy.random import Generator
 
+from bevelbook.formulas.room_for_heat import EXPANSION_HIGH_PER_K, EXPANSION_LOW_PER_K
 from bevelbook.physics.air import STANDARD_ATMOSPHERE_KPA
 from bevelbook.physics.density import density_g_cm3
 from bevelbook.physics.headspace import hot_pressure_kpa
 from bevelbook.physics.oring import inside_diameter_tolerance_mm, section_tolerance_mm
 from bevelbook_plugins.gland import GlandGiven, gland
-from bevelbook_plugins.headspace import EXPANSION_HIGH_PER_K, EXPANSION_LOW_PER_K, HeadspaceGiven, gauge_range_kpa
+from bevelbook_plugins.headspace import HeadspaceGiven, gauge_range_kpa
 from bevelbook_plugins.seal_swell import SwellFound, SwellGiven, judge_swell, swell
 
 STEP_MM: Final = 0.01

@@ -21,7 +21,7 @@ def named(form_input: FormInput) -> str:
 def test_what_is_needed_is_seen_the_reading_first_and_the_rest_is_folded(registry: Registry) -> None:
     found = form(registry, "fill-target")
     assert list(map(named, found.first)) == ["reading_g", "dry_mass_g", "oil_mass_g"]
-    assert [fold.line.partition(":")[0] for fold in found.folds] == ["Instead of the oil mass", "9 more inputs"]
+    assert [fold.line.partition(":")[0] for fold in found.folds] == ["Instead of the oil mass", "15 more inputs"]
     assert [fold.is_open for fold in found.folds] == [False, False]
 
 
