@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bevelbook.declare.fields import UNIT_OF_SUFFIX, UNITS_WITHOUT_SUFFIX
+from bevelbook.reading import ReadingError, read
 from bevelbook.reading.units import (
     QUANTITIES,
     UnitError,
@@ -22,6 +23,7 @@ from bevelbook.reading.units import (
     quantities_named,
     scale_of,
 )
+from bevelbook.records import BY_NAME
 
 REGISTRY = pint.UnitRegistry()
 
@@ -221,3 +223,13 @@ def test_a_quantity_without_a_unit_or_in_its_own_is_left_as_it_is(canonical: str
     assert names_unit(canonical, canonical)
     assert canonical in quantities_named(canonical)
     assert looks_like_unit(canonical)
+
+
+@pytest.mark.parametrize(("typed", "minutes"), [("40", 40.0), ("40 min", 40.0), ("1 h", 60.0), ("90 s", 1.5)])
+def test_the_minutes_of_a_job_are_taken_with_a_unit_of_time(typed: str, minutes: float) -> None:
+    assert read(BY_NAME["job_time"].field("minutes"), typed) == minutes
+
+
+def test_the_minutes_of_a_job_in_grams_are_refused_and_the_unit_is_said() -> None:
+    with pytest.raises(ReadingError, match="a time in minutes is needed"):
+        read(BY_NAME["job_time"].field("minutes"), "5 g")

@@ -47,7 +47,7 @@ UNIT_OF_SUFFIX: Final[dict[str, str]] = {
     "_j_k": "J/K",
     "_g_per_reading": "g/reading",
 }
-UNITS_WITHOUT_SUFFIX: Final = ("1", "runs")
+UNITS_WITHOUT_SUFFIX: Final = ("1", "runs", "min")
 LARGEST: Final = 1e12
 """No number about a diff is larger, in any unit: the bound of a field without a physical bound of its own."""
 SMALLEST: Final = 1e-12
@@ -68,6 +68,7 @@ _TYPICAL: Final = {
     "cSt": "7000",
     "°C": "30",
     "s": "18.4",
+    "min": "40",
     "mm": "0.2",
     "text": "a",
     "time": "14:05",

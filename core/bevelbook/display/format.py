@@ -24,6 +24,7 @@ DECIMALS: Final[dict[str, int]] = {
     "N·m·s": 5,
     "kPa": 1,
     "s": 2,
+    "min": 0,
     "m": 0,
     "deg": 1,
     "1/K": 6,

@@ -22,7 +22,13 @@ _BODY: Final = frozenset(_DIGITS + ".," + _GROUP_SPACES)
 _MULTIPLIERS: Final = {"k": 1000.0, "K": 1000.0, "M": 1_000_000.0}
 _APPROXIMATE: Final = ("~", "≈", "≅", "ca", "circa", "about", "approx", "around", "roughly")
 _BOUNDS: Final = ("<", ">", "≤", "≥", "max", "min", "up to", "under", "over", "below", "above", "at least", "at most")
-_EXAMPLES: Final = {"cSt": "7000 or 7k cSt", "°C": "24 °C or 75 °F", "runs": "4 or 1.5", "1": "0.85"}
+_EXAMPLES: Final = {
+    "cSt": "7000 or 7k cSt",
+    "°C": "24 °C or 75 °F",
+    "runs": "4 or 1.5",
+    "1": "0.85",
+    "min": "40 min or 1 h",
+}
 
 _OTHER_WANTED: Final = {
     "text": "words",

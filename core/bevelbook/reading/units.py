@@ -187,6 +187,15 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("hour", "", "h hr hrs hour hours"),
         ),
     ),
+    "min": Quantity(
+        "a time in minutes",
+        "minute",
+        (
+            Spelling("minute", "", "min mins minute minutes"),
+            Spelling("second", "", "s sec secs second seconds"),
+            Spelling("hour", "", "h hr hrs hour hours"),
+        ),
+    ),
     "deg": Quantity(
         "an angle",
         "degree",

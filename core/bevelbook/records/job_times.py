@@ -10,7 +10,10 @@ from bevelbook.declare.vocabulary import JOBS
 class JobTime:
     job: str = choice(JOBS, "Which job")
     minutes: float = quantity(
-        "1", "How many minutes it takes; the last one written down holds", above=0, plausible=(0.5, 600)
+        "min",
+        "How long it takes: 40, 40 min or 1 h; the last one written down holds",
+        above=0,
+        plausible=(0.5, 600),
     )
     diff: str | None = reference("diff", "Only for this diff", default=None)
     note: str | None = text("Anything else", default=None)
