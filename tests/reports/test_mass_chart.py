@@ -19,8 +19,11 @@ from constructed import Add, Team
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.keep import find_subject, known_of
 from bevelbook.demo.make import demo as make_demo
+from bevelbook.drawing.draw import svg_of
+from bevelbook.drawing.looks import ON_PAGE, WIDE
+from bevelbook.facts.leak import leaks_of
 from bevelbook.plugin.registry import Registry, load
-from bevelbook.reports.mass_chart import LAST_BUILDS, LONGEST_NAME, last_masses, masses_of_diff
+from bevelbook.reports.mass_chart import LAST_BUILDS, LONGEST_NAME, SPEC, last_masses, masses_of_diff
 from bevelbook.store.opening import open_for_reading
 from bevelbook.web.shared.drawing import all_charts, chart_rows, gathered, masses_chart
 
@@ -348,3 +351,18 @@ def test_a_limit_that_may_be_passed_already_is_not_expected_later(connection: sq
     points = [(5.0 * step, 22.40 - 0.045 * step) for step in range(5)]
     words = first_of(connection, team, points)["date_words"]
     assert words.startswith("unclear whether any runs are left; by the trend the limit is at run 20.7 (")
+
+
+def test_the_newest_loss_has_a_bar_as_wide_as_its_uncertainty(connection: sqlite3.Connection, team: Team) -> None:
+    """The interval that the verdict goes by; it is drawn once, at the runs of the newest weighing."""
+    build = team.build(oil_mass_g=1.86)
+    team.weigh(build, (0.0, 22.40), (4.0, 22.35), (9.0, 22.30))
+    rows = of_diff(connection, "rear-a")
+    (loss,) = [one.loss for one in leaks_of(connection, [build]).values()]
+    assert rows[0]["loss_runs"] == 9.0
+    assert rows[0]["loss_low_g"] == pytest.approx(loss.loss_g - loss.uncertainty_g, abs=1e-4)
+    assert rows[0]["loss_high_g"] == pytest.approx(loss.loss_g + loss.uncertainty_g, abs=1e-4)
+    assert [row["loss_low_g"] for row in rows[1:]] == [None, None]
+    drawn = svg_of(SPEC, rows, width=WIDE, colours=ON_PAGE)
+    without = [{**row, "loss_low_g": None, "loss_high_g": None} for row in rows]
+    assert drawn != svg_of(SPEC, without, width=WIDE, colours=ON_PAGE)

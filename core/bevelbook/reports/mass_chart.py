@@ -31,6 +31,8 @@ COLUMNS: Final = (
     ("runs", "Runs"),
     ("mass_g", "Mass [g]"),
     ("lost_g", "Lost [g]"),
+    ("loss_low_g", "Newest loss from [g]"),
+    ("loss_high_g", "To [g] (k = 2)"),
     ("caution_g", "Look at it [g]"),
     ("stop_g", "Open it [g]"),
     ("stop_whose", "Limit from"),
@@ -48,7 +50,7 @@ _NEW_LINE: Final = "\n"
 ABOUT: Final = (
     "Grams lost since the first mass, against runs, with the limits: our own figure (5 and 10 % of the oil "
     "put in), or yours. A date (95 %) needs five weighings that lie on a line. Hollow points: mass basis not "
-    "recorded."
+    "recorded. The bar: the newest loss with its uncertainty (k = 2)."
 )
 
 
@@ -80,7 +82,7 @@ def _drawn(connection: sqlite3.Connection, builds: Sequence[tuple[str, str]]) ->
     facts = facts_of_some(connection, BuildFacts, stories)
     shown = [(build, label) for build, label in builds if build in stories]
     labels = [label for _, label in shown]
-    highest_g = max((_lost_g(stories[build])[-1] for build, _ in shown), default=0.0)
+    highest_g = max((max(_lost_g(stories[build])[-1], *_interval_g(stories[build])) for build, _ in shown), default=0.0)
     for order, (build, label) in enumerate(shown):
         story = stories[build]
         lost = _lost_g(story)
@@ -108,6 +110,20 @@ def _lost_g(story: Leak) -> list[float]:
     return [round(story.loss.first_mass_g - one.mass_g, 4) + 0.0 for one in story.weighed.readings]
 
 
+def _interval_g(story: Leak) -> tuple[float, float]:
+    """From where to where the newest loss may be (k = 2)."""
+    loss = story.loss
+    return round(loss.loss_g - loss.uncertainty_g, 4) + 0.0, round(loss.loss_g + loss.uncertainty_g, 4) + 0.0
+
+
+def _interval(story: Leak) -> dict[str, float | None]:
+    """The same with the runs at which it is drawn; None where there is no run between the masses."""
+    if story.is_without_runs:
+        return dict.fromkeys(("loss_runs", "loss_low_g", "loss_high_g"))
+    low_g, high_g = _interval_g(story)
+    return {"loss_runs": story.loss.last_runs, "loss_low_g": low_g, "loss_high_g": high_g}
+
+
 def _name(row: Row, labels: Sequence[str]) -> str:
     """The title of a build's panel: its label, cut to fit a phone, and its day where two builds share the label."""
     label: str = row["build_label"]
@@ -129,6 +145,7 @@ def _of_build(name: str, story: Leak, opened_runs: float | None, last_lost_g: fl
         "stop_words": "",
         "opened_runs": opened_runs,
         "opened_lost_g": None if opened_runs is None else last_lost_g,
+        **_interval(story),
         "limit_g": limits.stop_g if dated else None,
         "limit_runs": found.runs_to_limit if found else None,
         "limit_runs_low": found.runs_to_limit_low if found and dated else None,
@@ -235,6 +252,33 @@ def _rule(field: str, words: str) -> list[dict[str, Any]]:
     ]
 
 
+_BAR: Final = (
+    {
+        **_once("loss_runs", "loss_low_g", "loss_high_g"),
+        "mark": {"type": "rule", "strokeWidth": 1.5},
+        "encoding": {
+            "x": _axis("loss_runs_at", _RUNS),
+            "y": _axis("loss_low_g_at", _LOST),
+            "y2": {"field": "loss_high_g_at"},
+            "opacity": _seen("loss_low_g"),
+        },
+    },
+    *(
+        {
+            **_once("loss_runs", end),
+            "mark": {"type": "tick", "orient": "horizontal", "size": 10, "thickness": 1.5},
+            "encoding": {
+                "x": _axis("loss_runs_at", _RUNS),
+                "y": _axis(f"{end}_at", _LOST),
+                "opacity": _seen(end),
+            },
+        }
+        for end in ("loss_low_g", "loss_high_g")
+    ),
+)
+"""The newest loss with its interval, as a bar with two ends."""
+
+
 SPEC: Final[Mapping[str, Any]] = {
     "facet": {
         "field": "panel",
@@ -271,6 +315,7 @@ SPEC: Final[Mapping[str, Any]] = {
                     },
                 },
             },
+            *_BAR,
             *_rule("caution_g", "caution_words"),
             *_rule("stop_g", "stop_words"),
             {
