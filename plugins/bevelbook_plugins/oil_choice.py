@@ -28,7 +28,7 @@ from bevelbook import (
     which_day,
     whole,
 )
-from bevelbook.formulas.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
+from bevelbook.formulas.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance, how_near
 from bevelbook.formulas.inputs import doubtful_in_words, was_doubtful
 from bevelbook.formulas.left_out import (
     NO_CALL,
@@ -180,7 +180,8 @@ class ChoiceGiven:
 
 @record
 class NearRun:
-    distance: float = quantity("1", "From today's conditions; 1 is one step of grip or 5 °C", digits=1)
+    how_near: str = text("How far from today's conditions")
+    distance: float = quantity("1", "From today's conditions; 1 is one step of grip or 5 °C", digits=1, explained=True)
     grip: str = choice(vocabulary.GRIPS, "Grip then")
     temperature_c: float = quantity("°C", "Temperature then")
     viscosity_cst: float = quantity("cSt", "Oil at 25 °C")
@@ -196,21 +197,38 @@ class NearRun:
         default=None,
         digits=1,
         heading="days kept",
+        explained=True,
     )
     of: int | None = whole(
-        "Days near enough with that oil on which something was decided", default=None, heading="of days"
+        "Days near enough with that oil on which something was decided",
+        default=None,
+        heading="of days",
+        explained=True,
     )
-    runs: float | None = quantity("runs", "Decided runs on these days", default=None)
+    runs: float | None = quantity("runs", "Decided runs on these days", default=None, explained=True)
     keep_low: float | None = quantity(
-        "1", "Lower end of the share kept, 95 % on average (Wilson)", default=None, heading="share from", digits=2
+        "1",
+        "Lower end of the share kept, 95 % on average (Wilson)",
+        default=None,
+        heading="share from",
+        digits=2,
+        explained=True,
     )
-    keep_high: float | None = quantity("1", "Upper end of the share kept", default=None, heading="to", digits=2)
+    keep_high: float | None = quantity(
+        "1",
+        "Upper end of the share kept",
+        default=None,
+        heading="to",
+        digits=2,
+        explained=True,
+    )
     keep_shrunk: float | None = quantity(
         "1",
         "Share kept, drawn towards that of all oils, as few days prove little",
         default=None,
         heading="cautious share",
         digits=2,
+        explained=True,
     )
     day: str | None = text("Its day", default=None)
     run: str | None = text("The run", default=None)
@@ -224,26 +242,50 @@ class ChoiceFound:
         exact=True,
         figures=4,
     )
-    n: int = whole("Oil days near enough (one day, diff and oil) with a decided run", heading="oil days")
+    n: int = whole(
+        "Oil days near enough (one day, diff and oil) with a decided run", heading="oil days", explained=True
+    )
     n_runs: float = quantity("runs", "Decided runs on them", heading="decided")
-    nearest_distance: float | None = quantity("1", "Distance of the nearest run", exact=True, digits=1)
+    nearest_distance: float | None = quantity(
+        "1",
+        "Distance of the nearest run",
+        exact=True,
+        digits=1,
+        explained=True,
+    )
     axis: str = choice((LABEL_AXIS, DIFF_AXIS), "What the oils are compared by", heading="compared by")
     thinner_cst: float | None = quantity("cSt", "The thinner of the two oils run most", exact=True)
     thicker_cst: float | None = quantity("cSt", "The thicker of the two", exact=True)
     keep_difference: float | None = quantity(
-        "1", "Share kept of meetings (days in a row), thicker minus thinner", exact=True, heading="difference", digits=2
+        "1",
+        "Share kept of meetings (days in a row), thicker minus thinner",
+        exact=True,
+        heading="difference",
+        digits=2,
+        explained=True,
     )
     keep_difference_low: float | None = quantity(
-        "1", "Lower end of that, 95 % on average (Newcombe)", exact=True, heading="difference from", digits=2
+        "1",
+        "Lower end of that, 95 % on average (Newcombe)",
+        exact=True,
+        heading="difference from",
+        digits=2,
+        explained=True,
     )
     keep_difference_high: float | None = quantity(
-        "1", "Upper end of that", exact=True, heading="difference to", digits=2
+        "1",
+        "Upper end of that",
+        exact=True,
+        heading="difference to",
+        digits=2,
+        explained=True,
     )
     keep_difference_chance: float | None = quantity(
         "1",
         "How often chance alone makes a difference this large between oils that are kept equally often (Boschloo)",
         exact=True,
         heading="by chance",
+        explained=True,
     )
     blend_thinner_cst: float | None = quantity(
         "cSt", "The thinner oil of a blend that makes the start", exact=True, heading="blend of"
@@ -560,6 +602,7 @@ def _rows(given: ChoiceGiven, near: Sequence[RunOnAxis], sides: Sequence[OilSide
         low, high = (None, None) if record is None else wilson_interval(record.kept, record.days)
         rows.append(
             NearRun(
+                how_near=how_near(given.grip, given.temperature_c, one.run.grip, one.run.temperature_c).words,
                 distance=one.distance,
                 grip=one.run.grip,
                 temperature_c=one.run.temperature_c,

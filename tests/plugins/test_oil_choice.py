@@ -541,8 +541,11 @@ def test_the_table_is_headed_in_words_and_says_what_they_mean(bevelbook: Callabl
     """Constructed: the names of the outputs stay in the JSON; 40 °F is 40 / 9 = 4.44 °C."""
     words = ["calc", "oil-choice", "--grip", "low", "--temperature", "40 °F", "--past", "low:5:5000:keep"]
     said = bevelbook(*words, "--explain").out
-    heading = next(line for line in said.splitlines() if line.lstrip().startswith("distance  grip"))
+    heading = next(line for line in said.splitlines() if line.lstrip().startswith("how near"))
     assert " ".join(heading.split()).endswith("days kept of days runs share from to cautious share day run")
+    short = bevelbook(*words).out
+    assert "1 °C away" in short
+    assert not [gone for gone in ("distance", "share", "days kept", "oil days") if gone in short.partition("Worth")[0]]
     assert "  cautious share: Share kept, drawn towards that of all oils, as few days prove little" in said
     assert "temperature 4.44 °C (given)" in said
     assert set(bevelbook(*words, "--json").json["rows"][0]) >= {"kept", "of", "keep_low", "keep_high", "keep_shrunk"}

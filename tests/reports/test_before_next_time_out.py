@@ -85,7 +85,7 @@ def test_the_most_urgent_comes_first_then_ideas_runs_without_a_call_and_rejected
         "turn front-a by hand (it turned stiff all round)",
         "try: 3,000 on carpet (at Tannery Hall)",
         "try: {no} braces",
-        "give 1 run a call (keep, change or undecided)",
+        "give 1 note (11 runs) a call (keep, change or undecided)",
         "correct 1 row of notes (rejected by the import, with what settles it)",
     ]
     jobs = before_next_time_out(connection)

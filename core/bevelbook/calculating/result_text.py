@@ -26,12 +26,14 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
     yield ""
     said = (None, *result.judgement.reasons)
     outputs = [
-        field for field in calculator.shown_outputs(result.found) if getattr(result.found, field.name) not in said
+        field
+        for field in calculator.shown_outputs(result.found)
+        if getattr(result.found, field.name) not in said and (explain or not field.explained)
     ]
     yield from table_lines([(field.words, _output_text(result, field)) for field in outputs], indent="  ")
     if result.rows:
         yield ""
-        yield from _row_lines(result)
+        yield from _row_lines(result, explain)
     if result.findings:
         yield ""
         for finding in result.findings:
@@ -100,10 +102,10 @@ def _output_text(result: Result, field: Field) -> str:
     return f"{text} (uncertainty not available here)" if is_not_available else text
 
 
-def _row_lines(result: Result) -> Iterator[str]:
+def _row_lines(result: Result, explain: bool) -> Iterator[str]:
     """The rows of a result under their headings, numbers to the right."""
     listing = result.calculator.listing_out
-    fields = fields_of(listing.item) if listing else ()
+    fields = [field for field in (fields_of(listing.item) if listing else ()) if explain or not field.explained]
     return table_lines(
         [[_cell(row[field.name], field) for field in fields] for row in result.rows],
         headings=[f"{field.words}{f' [{field.unit}]' if _has_unit(field) else ''}" for field in fields],

@@ -118,6 +118,7 @@ class Field(NamedTuple):
     ``heading`` is what people call it where the name itself would not say enough.
     ``example`` is what a person might type, where a typical value of its unit or kind makes no sense for it.
     ``filling`` is what a column of a note row fills.
+    ``explained`` marks an output, or a column of the rows found, that people see only where the working is shown.
     """
 
     name: str
@@ -153,6 +154,7 @@ class Field(NamedTuple):
     on_run_sheet: SheetTime | None = None
     sheet_after: str | None = None
     filling: Filling | None = None
+    explained: bool = False
 
     @property
     def required(self) -> bool:
@@ -254,6 +256,7 @@ class More(TypedDict, total=False):
     followed: bool
     on_run_sheet: SheetTime
     sheet_after: str
+    explained: bool
 
 
 class Declared(NamedTuple):

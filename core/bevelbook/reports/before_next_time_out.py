@@ -335,9 +335,9 @@ def _cut(text: str) -> str:
 
 def _runs_without_call(connection: sqlite3.Connection) -> Iterator[Job]:
     without = questions.count_without_call(connection)
-    if without.runs:
+    if without.notes:
         what = "give {} of the newest a call" if without.is_of_newest else "give {} a call"
-        yield Job(what, "runs without call", None, counted(without.runs, "run"), ("keep, change or undecided",))
+        yield Job(what, "runs without call", None, without.count, ("keep, change or undecided",))
 
 
 def _rejected_rows(connection: sqlite3.Connection) -> Iterator[Job]:

@@ -13,7 +13,7 @@ from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.oil_days import days_kept_of
 from bevelbook.facts.places import PLACE, PLACE_FROM
-from bevelbook.facts.runs import LAST_RUN_FIRST, RUN_ORDER, RUNS_OF_A_RUN
+from bevelbook.facts.runs import LAST_RUN_FIRST, RUN_ORDER, RUNS_OF_A_RUN, count_of
 from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.views import LATEST_FIRST
 from bevelbook.formulas.left_out import NO_GRIP, NO_PLACE, NO_TEMPERATURE, NO_VENUE, RunsLeftOut
@@ -380,28 +380,36 @@ def runs_without_call(connection: sqlite3.Connection, wanted: Mapping[str, objec
 
 
 class WithoutCall(NamedTuple):
-    """How many runs have no call, and whether older ones were not looked at."""
+    """How many notes have no call, the runs in them, and whether older ones were not looked at."""
 
-    runs: int
+    notes: int
+    runs: float
     is_of_newest: bool
+
+    @property
+    def count(self) -> str:
+        """``46 runs``; where notes are of several runs ``31 notes (46 runs)``, as each note has one call."""
+        runs = count_of(self.runs)
+        return runs if self.notes == self.runs else f"{counted(self.notes, 'note')} ({runs})"
 
     @property
     def words(self) -> str:
         """The same in words.
 
-        >>> WithoutCall(1, False).words, WithoutCall(31, True).words
-        ('1 run has no call', '31 runs of the newest 2,000 have no call')
+        >>> WithoutCall(1, 1.0, False).words, WithoutCall(31, 46.0, True).words
+        ('1 run has no call', '31 notes (46 runs) of the newest 2,000 have no call')
         """
         newest = f" of the newest {NEWEST:,}" if self.is_of_newest else ""
-        return f"{counted(self.runs, 'run')}{newest} {'has' if self.runs == 1 else 'have'} no call"
+        return f"{self.count}{newest} {'has' if self.notes == 1 else 'have'} no call"
 
 
 def count_without_call(connection: sqlite3.Connection) -> WithoutCall:
     """How many of the newest ``NEWEST`` runs have no call."""
-    without, looked_at = connection.execute(
-        f"SELECT count(*) FILTER (WHERE call IS NULL), count(*) FROM {_NEWEST_RUNS}"
+    notes, runs, looked_at = connection.execute(
+        "SELECT count(*) FILTER (WHERE call IS NULL), "
+        f"coalesce(sum({RUNS_OF_A_RUN}) FILTER (WHERE call IS NULL), 0.0), count(*) FROM {_NEWEST_RUNS} r"
     ).fetchone()
-    return WithoutCall(without, looked_at == NEWEST)
+    return WithoutCall(notes, float(runs), looked_at == NEWEST)
 
 
 def rejected_rows(connection: sqlite3.Connection) -> int:

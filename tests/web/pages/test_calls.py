@@ -31,7 +31,9 @@ def test_it_asks_for_the_newest_runs_that_have_no_call(connection: sqlite3.Conne
     for number in range(SHOWN):
         add("run", label=f"old {number}", run_on="2025-01-01")
     found = calls_page_of(connection)
-    assert (len(found.runs), found.without_call) == (SHOWN, (SHOWN + 2, False))
+    assert (len(found.runs), found.without_call) == (SHOWN, (SHOWN + 2, SHOWN + 2.0, False))
+    add("run", label="of a note", run_on="2025-01-02", runs=5.0)
+    assert calls_page_of(connection).without_call.words == "203 notes (207 runs) have no call"
 
 
 def test_the_remark_comes_first_on_the_page(db: Path) -> None:

@@ -58,6 +58,7 @@ class ShownAnswer(NamedTuple):
     No ``number`` where the reasons answer without the figure that the calculator names its answer. ``further`` are the
     reasons behind a line that opens, ``more_findings`` the findings there. ``origins_line`` counts where the inputs
     came from.
+    ``all_rows`` are the rows with the columns that explain them, where there are any.
     """
 
     verdict: Markup | None
@@ -71,6 +72,7 @@ class ShownAnswer(NamedTuple):
     number_words: str
     lines: tuple[OutputLine, ...]
     rows: PageTable | None
+    all_rows: PageTable | None
     columns: tuple[tuple[str, str], ...]
     origins_line: str
     origins: tuple[str, ...]
@@ -227,6 +229,7 @@ def _answer(
     picture, picture_fault = _picture(one, result)
     findings = (*result.findings, *picture_fault)
     others = [other for other in one.shown_outputs(result.found) if other.name != field.name]
+    others.sort(key=lambda other: other.explained)
     return ShownAnswer(
         None if result.judgement.in_words_only else with_sign(result.verdict),
         reason,
@@ -239,6 +242,7 @@ def _answer(
         field.about,
         tuple(_line(other, result) for other in others if getattr(result.found, other.name) not in said),
         _rows(one, result),
+        _rows(one, result, explain=True) if _has_explained(one) else None,
         tuple((field.words, field.about) for field in (fields_of(one.listing_out.item) if one.listing_out else ())),
         _origins_line(one, result),
         tuple(_origins(one, result)),
@@ -278,11 +282,16 @@ def _line(field: Field, result: Result) -> OutputLine:
     return OutputLine(field.words[0].upper() + field.words[1:], text, field.about)
 
 
-def _rows(one: Calculator[Any, Any], result: Result) -> PageTable | None:
+def _rows(one: Calculator[Any, Any], result: Result, *, explain: bool = False) -> PageTable | None:
     if one.listing_out is None or not result.rows:
         return None
-    columns = [_column(field) for field in fields_of(one.listing_out.item)]
+    columns = [_column(field) for field in fields_of(one.listing_out.item) if explain or not field.explained]
     return page_table(one.listing_out.about, columns, result.rows)
+
+
+def _has_explained(one: Calculator[Any, Any]) -> bool:
+    """Whether the rows have columns that are shown only where the working is."""
+    return one.listing_out is not None and any(field.explained for field in fields_of(one.listing_out.item))
 
 
 def _column(field: Field) -> PageColumn[dict[str, Any]]:

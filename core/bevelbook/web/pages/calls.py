@@ -45,7 +45,7 @@ async def calls(request: Any, datasette: Any) -> Any:
         PAGE,
         "Runs without a call",
         counted=f"{found.without_call.words}.",
-        more=max(0, found.without_call.runs - SHOWN),
+        more=max(0, found.without_call.notes - SHOWN),
         runs=[_line(page.links, run) for run in found.runs],
     )
 
