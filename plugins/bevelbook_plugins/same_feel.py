@@ -420,8 +420,8 @@ def _feel_findings(given: FeelGiven, then: At, now: At) -> Iterator[str]:
         )
     if given.hotter_by_c is not None:
         yield (
-            f"{round(given.hotter_by_c, 1):+g} °C was taken of the {then.basis}: same rise assumed, the diff changes "
-            "by as much as the air and the track"
+            f"{round(given.hotter_by_c, 1):+g} °C was added to the {then.basis} temperature then: same rise assumed, "
+            "the diff changes by as much as the air and the track"
         )
     elif then.basis != BASES[0]:
         yield (

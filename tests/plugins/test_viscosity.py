@@ -242,7 +242,7 @@ def test_how_much_hotter_it_is_serves_as_the_temperature_now() -> None:
         assert result.outputs["viscosity_needed_cst"] == pytest.approx(8806.03, abs=0.01), typed
         assert result.judgement.reasons[0].endswith("7,000 + 10,000, 7.1 + 12.9 g, hits it")
         assert [row["viscosity_cst"] for row in result.rows] == [10000, 7000], "100,000 is not near"
-        assert result.findings[0].startswith("+12 °C was taken of the diff: same rise assumed")
+        assert result.findings[0].startswith("+12 °C was added to the diff temperature then: same rise")
     colder = run(SAME_FEEL, bind(SAME_FEEL, {**texts, "hotter_by_c": "-9 °F"}))
     assert colder.outputs == run(SAME_FEEL, bind(SAME_FEEL, {**texts, "temperature_now_c": "19"})).outputs
     with pytest.raises(InputError, match="two meanings"):

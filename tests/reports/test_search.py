@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from browser_team import Team, make_team
+from conftest import FIXED_NOW
+from constructed import adding
 
 from bevelbook.reports.search import HIT_END, HIT_START, excerpt_of, search_records
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.writing import Writer
 
 
 @pytest.fixture(scope="module")
@@ -48,3 +52,18 @@ def test_an_excerpt_of_a_long_note_is_short_and_marks_its_hits(connection: sqlit
 def test_a_hit_that_only_the_index_sees_shows_the_beginning() -> None:
     assert excerpt_of(["café", "rien"], re.compile("cafe")) == "rien"
     assert excerpt_of([], re.compile("x")) == ""
+
+
+def test_of_each_kind_the_newest_day_comes_first_however_often_a_word_is_there(db: Path) -> None:
+    """Written down in another order than they were run."""
+    connection = open_for_writing(db)
+    with transaction(connection, db):
+        add = adding(Writer(connection, "ana", lambda: FIXED_NOW))
+        for day, note in (("2026-05-03", "planted"), ("2026-05-09", "once planted"), ("2026-05-01", "planted " * 5)):
+            add("run", label=f"heat {day}", run_on=day, note=note)
+    assert [one.name for one in search_records(connection, "planted", 10)] == [
+        "heat 2026-05-09",
+        "heat 2026-05-03",
+        "heat 2026-05-01",
+    ]
+    connection.close()

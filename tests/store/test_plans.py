@@ -123,6 +123,6 @@ def test_a_search_of_many_hits_takes_the_newest_and_of_few_the_best(
         "('b', 'two', 'steady and a great many other words beside it', '2026-05-03', '2026-05-03')"
     )
     assert [one.row_id for one in search.search_records(connection, "steady", 5)] == ["a", "b"]
-    monkeypatch.setattr(search, "RANKED", 1)
+    monkeypatch.setattr(search, "DATED", 1)
     assert [one.row_id for one in search.search_records(connection, "steady", 5)] == ["b", "a"]
     assert [one.row_id for one in search.search_records(connection, "steady", 1)] == ["b"]

@@ -337,7 +337,7 @@ def _runs_without_call(connection: sqlite3.Connection) -> Iterator[Job]:
     without = questions.count_without_call(connection)
     if without.notes:
         what = "give {} of the newest a call" if without.is_of_newest else "give {} a call"
-        yield Job(what, "runs without call", None, without.count, ("keep, change or undecided",))
+        yield Job(what, "runs without call", None, without.how_many, ("keep, change or undecided",))
 
 
 def _rejected_rows(connection: sqlite3.Connection) -> Iterator[Job]:

@@ -387,7 +387,7 @@ class WithoutCall(NamedTuple):
     is_of_newest: bool
 
     @property
-    def count(self) -> str:
+    def how_many(self) -> str:
         """``46 runs``; where notes are of several runs ``31 notes (46 runs)``, as each note has one call."""
         runs = count_of(self.runs)
         return runs if self.notes == self.runs else f"{counted(self.notes, 'note')} ({runs})"
@@ -400,7 +400,7 @@ class WithoutCall(NamedTuple):
         ('1 run has no call', '31 notes (46 runs) of the newest 2,000 have no call')
         """
         newest = f" of the newest {NEWEST:,}" if self.is_of_newest else ""
-        return f"{self.count}{newest} {'has' if self.notes == 1 else 'have'} no call"
+        return f"{self.how_many}{newest} {'has' if self.notes == 1 else 'have'} no call"
 
 
 def count_without_call(connection: sqlite3.Connection) -> WithoutCall:

@@ -25,14 +25,15 @@ HIT_START, HIT_END = "\x02", "\x03"
 """Put before and after each hit in an excerpt; no note can hold them."""
 EXCERPT_BEFORE, EXCERPT_AFTER = 60, 110
 MOST_WORDS: Final = 12
-RANKED: Final = 2_000
-"""Up to this many hits in a table are ranked; of more, the newest are shown, since ranking all of them is slow."""
+DATED: Final = 2_000
+"""Up to this many hits in a table go by their day; of more, those written last are shown, as sorting is slow."""
 
 
 def search_records(connection: sqlite3.Connection, words: str, each: int) -> list[Found]:
     """Rows of all tables with a full-text index that contain every word; the last word may be incomplete.
 
-    The best hits come first; where there are more than ``RANKED`` in a table, those written down last.
+    In each table the newest day comes first, in one without days the best hit; where there are more than ``DATED``,
+    what was written down last.
     """
     terms = words.replace("\0", " ").split()[:MOST_WORDS]
     if not terms:
@@ -48,14 +49,16 @@ def _search_one(
     index = search_table(kind)
     columns = ", ".join(f"t.{quoted(name)}" for name in kind.searched)
     many = connection.execute(
-        f"SELECT count(*) FROM (SELECT 1 FROM {index} WHERE {index} MATCH ? LIMIT ?)", (match, RANKED + 1)
+        f"SELECT count(*) FROM (SELECT 1 FROM {index} WHERE {index} MATCH ? LIMIT ?)", (match, DATED + 1)
     ).fetchone()[0]
-    order, score = ("rank, rowid DESC", "rank") if many <= RANKED else ("rowid DESC", "-rowid")
+    day = next((f"t.{quoted(field.name)} DESC" for field in kind.fields if field.kind == "date"), "points")
+    hit, order = f"SELECT rowid AS hit, rank AS points FROM {index} WHERE {index} MATCH :match", f"{day}, hit DESC"
+    if many > DATED:
+        hit = f"SELECT rowid AS hit FROM {index} WHERE {index} MATCH :match ORDER BY rowid DESC LIMIT :each"
+        order = "hit DESC"
     found = connection.execute(
-        f"SELECT t.id, {columns} FROM (SELECT rowid AS hit, {score} AS points FROM {index} "
-        f"WHERE {index} MATCH ? ORDER BY {order} LIMIT ?) CROSS JOIN {kind.table} t ON t.rowid = hit "
-        "ORDER BY points, hit DESC",
-        (match, each),
+        f"SELECT t.id, {columns} FROM ({hit}) CROSS JOIN {kind.table} t ON t.rowid = hit ORDER BY {order} LIMIT :each",
+        {"match": match, "each": each},
     ).fetchall()
     for row_id, *texts in found:
         excerpt = excerpt_of([text for text in texts if text], hits)
