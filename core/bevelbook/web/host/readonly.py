@@ -16,6 +16,7 @@ from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.web.host.asked_rows import asked_rows
+from bevelbook.web.host.limits_of_sqlite import TOO_LONG_A_VALUE, set_limits
 from bevelbook.web.host.private_datasette import closed_with, sqlite_timelimit
 from bevelbook.web.host.table_paging import TablePaging, definition_if_counted_through, paging_of
 
@@ -82,9 +83,13 @@ def allowed(action: int, first: str | None, second: str | None, *_: str | None) 
 
 
 def guard(connection: sqlite3.Connection) -> bool:
-    """Set the authorizer on a connection to a bevelbook database; leave any other alone. True where it was one."""
+    """Set the limits and the authorizer on a connection to a bevelbook database; leave any other alone.
+
+    True where it was one.
+    """
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         return False
+    set_limits(connection)
     connection.set_authorizer(allowed)
     return True
 
@@ -110,14 +115,21 @@ class TeamDatabase(Database):  # type: ignore[misc]
         """As Datasette's own; the rows of a table's page come in a total order."""
         asked = asked_rows()
         if asked is None:
-            return await super().execute(sql, params, *more, **named)
+            return await self._execute(sql, params, *more, **named)
         page = asked.page_of(self.name, sql)
         if page is not None:
             paging: TablePaging = await self.execute_fn(lambda connection: paging_of(connection, page.table))
             sql, params = paging.in_order(page.statement, params)
-        results = await super().execute(sql, params, *more, **named)
+        results = await self._execute(sql, params, *more, **named)
         asked.note(results, page, sql, params)
         return results
+
+    async def _execute(self, sql: str, params: Any, *more: Any, **named: Any) -> Any:
+        """Datasette's own, which does not expect a value that is too long for SQLite."""
+        try:
+            return await super().execute(sql, params, *more, **named)
+        except sqlite3.DataError as fault:
+            raise sqlite3.OperationalError(TOO_LONG_A_VALUE if "too big" in str(fault) else str(fault)) from fault
 
     async def get_view_definition(self, view: str) -> str | None:
         """The SQL of a view, or of a table whose pages are counted through like those of a view."""

@@ -1,0 +1,36 @@
+"""How large anything may be that a question to a served database makes, so that none takes all memory of the machine.
+
+SQLite's own limits are a thousand million bytes for one value. All figures are our own.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+LONGEST_VALUE_BYTES: Final = 4_000_000
+"""Of a value, a row, or what a query puts together; more only where the file keeps something longer."""
+_LIMITS: Final = {
+    sqlite3.SQLITE_LIMIT_SQL_LENGTH: 1_000_000,
+    sqlite3.SQLITE_LIMIT_COLUMN: 500,
+    sqlite3.SQLITE_LIMIT_EXPR_DEPTH: 500,
+    sqlite3.SQLITE_LIMIT_VDBE_OP: 250_000,
+}
+_BESIDE_THE_FILE_BYTES: Final = 100_000
+"""What else the row of a kept file may hold."""
+TOO_LONG_A_VALUE: Final = (
+    "a value of this query is longer than this server allows; ask for a part of it with substr(), or for fewer rows "
+    "where it puts several together"
+)
+
+
+def set_limits(connection: sqlite3.Connection) -> None:
+    """Set them on a connection to a bevelbook database."""
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    longest = 0
+    if cursor.execute("SELECT 1 FROM main.sqlite_master WHERE type = 'table' AND name = 'note_bytes'").fetchone():
+        longest = cursor.execute("SELECT max(length(packed)) FROM main.note_bytes").fetchone()[0] or 0
+    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, max(LONGEST_VALUE_BYTES, longest + _BESIDE_THE_FILE_BYTES))
+    for limit, most in _LIMITS.items():
+        connection.setlimit(limit, most)
