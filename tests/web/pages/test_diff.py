@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import sqlite3
+from pathlib import Path
 
+from browser_team import site_over
 from constructed import Add, Team
 
 from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
+from bevelbook.store.opening import new_database, transaction
+from bevelbook.store.writing import Writer
 from bevelbook.web.pages.diff import diff_page_of
 
 
@@ -44,3 +49,28 @@ def test_a_diff_that_was_never_built_has_a_page(connection: sqlite3.Connection, 
     ]
     assert found.shelf is not None
     assert found.shelf["mark"] == "two yellow dots"
+
+
+def test_the_chart_of_the_newest_build_is_drawn_and_that_of_the_earlier_ones_opens(
+    tmp_path: Path, registry: Registry
+) -> None:
+    path = tmp_path / "team.db"
+    writing = new_database(path)
+    with transaction(writing, path):
+        writer = Writer(writing, "ana")
+        diff = writer.insert(BY_NAME["diff"], {"label": "rear-a"})
+        for number in (1, 2, 3):
+            made = {"label": f"rear-a/{number}", "diff": diff, "built_on": f"2026-05-0{number}", "oil_mass_g": 1.86}
+            build = writer.insert(BY_NAME["build"], made)
+            for runs in (0.0, 6.0):
+                weighing = {"build": build, "weighed_on": f"2026-05-0{number}", "mass_g": 22.3, "runs": runs}
+                writer.insert(BY_NAME["weighing"], weighing)
+    writing.close()
+    with site_over(path, registry) as site:
+        page = site.page(f"/team/-/diff/{diff}")
+    shown, _, folded = page.partition("<summary>Mass lost by rear-a, earlier builds</summary>")
+    drawn = ["rear-a/3" in shown.partition('class="narrow"')[2].partition("</svg>")[0]]
+    drawn += [name in folded.partition('class="narrow"')[2].partition("</svg>")[0] for name in ("rear-a/2", "rear-a/1")]
+    assert drawn == [True, True, True]
+    assert shown.count('class="narrow"') == 1
+    assert "rear-a/2" not in shown.partition('class="narrow"')[2].partition("</svg>")[0]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -30,13 +30,13 @@ from bevelbook.web.shared.blocks_of_builds import (
 )
 from bevelbook.web.shared.blocks_of_pieces import piece_blocks
 from bevelbook.web.shared.blocks_of_runs import run_blocks
-from bevelbook.web.shared.drawing import drawn_meanwhile, masses_chart
+from bevelbook.web.shared.drawing import Drawn, drawn_meanwhile, masses_chart
 from bevelbook.web.shared.job_lines import job_line
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
-from bevelbook.web.shared.request import page_request
+from bevelbook.web.shared.request import PageRequest, page_request
 
 BUILDS: Final = 6
 PIECES: Final = 12
@@ -94,6 +94,7 @@ async def diff(request: Any, datasette: Any) -> Any:
     found = await page.ask(diff_page_of, page.registry, row_id)
     label = found.record["label"]
     newest = found.builds[0] if found.builds else None
+    newest_masses = _of_newest(found.masses)
     runs, builds = newest_of(found.runs, RUNS, "run"), newest_of(found.builds, BUILDS)
     return await page.render(
         PAGE,
@@ -105,7 +106,8 @@ async def diff(request: Any, datasette: Any) -> Any:
         jobs=[job_line(links, job) for job in found.jobs],
         facts=fact_lines(links, found.facts),
         note=found.record["note"],
-        chart_of_masses=await drawn_meanwhile(masses_chart(label), page.registry, found.masses),
+        chart_of_masses=await drawn_meanwhile(masses_chart(label), page.registry, newest_masses),
+        earlier_masses=await _earlier_chart(page, label, found.masses[len(newest_masses) :]),
         runs=run_blocks(links, runs.rows),
         more_runs=runs.rest(links, "what_worked", diff=label, _sort_desc="run_on"),
         builds=build_blocks(links, builds.rows),
@@ -117,6 +119,18 @@ async def diff(request: Any, datasette: Any) -> Any:
         pieces=piece_blocks(links, found.pieces[:PIECES]),
         more_pieces=_more_pieces(len(found.pieces) - PIECES),
     )
+
+
+def _of_newest(masses: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """The rows of the chart that are of the newest build in it."""
+    return [row for row in masses if row["panel_order"] == masses[0]["panel_order"]]
+
+
+async def _earlier_chart(page: PageRequest, label: str, earlier: Sequence[Mapping[str, Any]]) -> Drawn | None:
+    """The chart of the builds before, which opens on request; None where none was weighed twice."""
+    if not earlier:
+        return None
+    return await drawn_meanwhile(masses_chart(f"{label}, earlier builds"), page.registry, earlier)
 
 
 def _inside(links: Linker, newest: Row, dry_mass: str) -> ListedBlock:
