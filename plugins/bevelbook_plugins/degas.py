@@ -336,12 +336,12 @@ def degas(given: DegasGiven) -> DegasFound:
 
 
 def range_in_words(low_s: float, high_s: float) -> str:
-    """Two times for people, in the unit that fits the longer one.
+    """Two times for people: in seconds, as the outputs have them, up to ten minutes; else in a longer unit.
 
     >>> range_in_words(85.8, 128.6)
-    '1.4 to 2.1 min'
+    '86 to 129 s'
     """
-    for limit, size, unit in ((100.0, 1.0, "s"), (6000.0, 60.0, "min")):
+    for limit, size, unit in ((600.0, 1.0, "s"), (6000.0, 60.0, "min")):
         if high_s < limit:
             digits = 0 if unit == "s" and low_s >= 10.0 else 1
             return f"{low_s / size:.{digits}f} to {high_s / size:.{digits}f} {unit}"

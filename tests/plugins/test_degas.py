@@ -63,7 +63,7 @@ def test_gauge_and_absolute_pressure_are_one_calculation(gauge: str, kpa: float)
 def test_without_a_gauge_no_pump_and_two_pressures_are_shown() -> None:
     result = bubbles()
     assert [row["absolute_kpa"] for row in result.rows] == [101.325, 40, 20]
-    assert "standing without a pump 1.4 to 2.1 min" in result.judgement.reasons[0]
+    assert "standing without a pump 86 to 129 s" in result.judgement.reasons[0]
     assert "at 40 kPa absolute 46 to 69 s; at 20 kPa absolute 29 to 44 s" in result.judgement.reasons[0]
     assert result.judgement.reasons[1].startswith("in 60 s (no waiting time is given) without a pump bubbles from")
 
@@ -127,7 +127,8 @@ def test_smallest_bubble_takes_just_the_wait(wait: float, kpa: float) -> None:
     [
         (29.07, 43.61, "29 to 44 s"),
         (3.0, 4.5, "3.0 to 4.5 s"),
-        (343, 514.6, "5.7 to 8.6 min"),
+        (343, 514.6, "343 to 515 s"),
+        (686, 1029.2, "11.4 to 17.2 min"),
         (4800, 7200, "1.3 to 2.0 h"),
     ],
 )

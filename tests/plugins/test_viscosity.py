@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from bevelbook.calculating.calculate import Result, bind, run
 from bevelbook.declare.errors import InputError
+from bevelbook.display.format import format_number
 from bevelbook.formulas.oil_at_temperature import ViscosityGiven, warm
 from bevelbook.formulas.oil_blend import BlendGiven, OilPart, blend
 from bevelbook.physics.viscosity import viscosity_at_cst
@@ -475,3 +476,11 @@ def test_an_expected_temperature_is_said() -> None:
     given = FeelGiven(viscosity_cst=7000.0, diff_then_c=29.0, air_now_c=26.0, diff_now_c=37.4)
     said = judge_feel(given, feel(given)).findings
     assert "the diff's temperature now is expected, not measured" in said[0]
+
+
+def test_the_verdict_and_the_figure_have_one_precision() -> None:
+    """20,000 × exp(1757.1 × (1/320.15 - 1/298.15)) = 13,340 cSt, shown to three figures: 13,300."""
+    warm = viscosity(viscosity_cst="20000", temperature_c="47")
+    (field,) = [field for field in warm.calculator.outputs if field.name == "viscosity_at_temperature_cst"]
+    shown = format_number(warm.outputs[field.name], field)
+    assert f"is {shown} cSt at 47 °C" in warm.judgement.reasons[0]

@@ -59,7 +59,7 @@ class ViscosityGiven:
 
 @record
 class ViscosityFound:
-    viscosity_at_temperature_cst: float = quantity("cSt", "Viscosity at that temperature", figures=4)
+    viscosity_at_temperature_cst: float = quantity("cSt", "Viscosity at that temperature", figures=3)
     ratio_to_25: float = quantity("1", "Against the viscosity at 25 °C")
 
 
