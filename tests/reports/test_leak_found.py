@@ -11,6 +11,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.reports.check import check
 from bevelbook.reports.compare import compare
 from bevelbook.reports.leak_found import leak_found_findings
+from bevelbook.web.shared.blocks_of_builds import oil_lost_word
 
 WET = {"reason": "leak", "leak_place": "joint", "leak_amount": "drops"}
 
@@ -58,3 +59,17 @@ def test_nothing_is_added_where_it_was_dry_or_the_scale_says_it(
 ) -> None:
     opened(team, mass_g, **found)
     assert list(leak_found_findings(connection)) == []
+
+
+@pytest.mark.parametrize(
+    ("leak", "place", "reason", "said"),
+    [
+        ("ok", "joint", "leak", "leak found"),
+        (None, None, "leak", "leak found"),
+        ("stop", "joint", "leak", "stop"),
+        ("ok", None, "routine", "ok"),
+    ],
+)
+def test_on_pages_a_build_that_was_wet_is_not_ok(leak: str | None, place: str | None, reason: str, said: str) -> None:
+    assert said in str(oil_lost_word({"leak": leak, "leak_place": place, "opened_for": reason}))
+    assert said == "ok" or "ok" not in str(oil_lost_word({"leak": leak, "leak_place": place, "opened_for": reason}))

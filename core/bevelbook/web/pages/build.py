@@ -24,7 +24,14 @@ from bevelbook.store.sqlite_errors import unread_record
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.blocks import Words, joined
-from bevelbook.web.shared.blocks_of_builds import dark_oil_note, dry_words, filling_block, opening_blocks, seal_blocks
+from bevelbook.web.shared.blocks_of_builds import (
+    dark_oil_note,
+    dry_words,
+    filling_block,
+    oil_lost_word,
+    opening_blocks,
+    seal_blocks,
+)
 from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.links import Linker
@@ -91,7 +98,7 @@ async def build(request: Any, datasette: Any) -> Any:
         build=row,
         inside=filling_block(links, row, built=_built(links, row), went=_went(found.runs)),
         leak=found.leak,
-        verdict=with_sign(found.leak.verdict) if found.leak else "",
+        verdict=oil_lost_word(row) if found.leak else "",
         word=shelf.word,
         why=shelf.why,
         note=row["note"],

@@ -35,7 +35,7 @@ def _build_block(links: Linker, row: Row, *, fluid: bool) -> ListedBlock:
     build = links.record("builds", row["id"], row["label"])
     return block(
         joined(build, oil(row) if fluid else ""),
-        _oil_lost_word(row),
+        oil_lost_word(row),
         masses_words(row),
         joined(loss_in_line(row), count_of(row["runs"]) if row["runs"] else "not run"),
         joined(f"turned {row['hand_feel']}" if row["hand_feel"] else "", opened_words(row)),
@@ -44,7 +44,7 @@ def _build_block(links: Linker, row: Row, *, fluid: bool) -> ListedBlock:
     )
 
 
-def _oil_lost_word(row: Row) -> Words:
+def oil_lost_word(row: Row) -> Words:
     """The verdict on the oil lost; a leak that was found when it was opened is not ok, whatever the scale saw."""
     is_found = leak_found(row["leak_place"], None, row["opened_for"]) and row["leak"] not in ("caution", "stop")
     return "leak found" if is_found else with_sign(row["leak"] or "")
