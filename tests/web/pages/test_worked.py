@@ -12,6 +12,7 @@ from bevelbook.web.pages.worked import (
     Wanted,
     by_oil,
     count_words,
+    far_words,
     nearest,
     oil_block,
     summary_left_out,
@@ -39,6 +40,22 @@ def test_runs_are_asked_for_by_grip_alone_but_near_a_temperature_of_any_grip(
     assert days(grip="low", track_c=36.0) == ["2026-03-03", "2026-03-02", "2026-03-01"]
     assert days(track_from=30.0, grip="low") == ["2026-03-01"]
     assert days(position="front") == []
+
+
+def test_where_nothing_near_is_known_that_is_said(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """The limit is 10 °C or two steps of grip (our own figure)."""
+    run = add("run", label="heat", run_on="2026-03-01", grip="low", track_temp_c=12.0)
+    add("run_diff", run=run, build=team.build(), position="rear")
+
+    def said(**wanted: object) -> str:
+        asked = ANYWHERE._replace(**wanted)
+        return far_words(nearest(asked, worked_page_of(connection, asked).runs))
+
+    far = "Nothing near that is known: the nearest run was {} away. Below are the nearest there are."
+    assert said(track_c=-48.0) == far.format("60 °C")
+    assert said(track_c=15.0, grip="high") == far.format("two steps of grip and 3 °C")
+    assert (said(track_c=22.0), said(track_c=12.0, grip="high"), said(grip="low")) == ("", "", "")
+    assert said(track_c=-48.0, position="front") == ""
 
 
 def test_runs_of_which_something_asked_for_is_not_known_are_counted_with_the_reason(

@@ -49,6 +49,8 @@ COUNTED: Final = 500
 SHOWN_AT_ONCE: Final = 10
 SHORT_REMARK: Final = 90
 LOOKED_AT: Final = 2_000
+FAR: Final = 2.0
+"""Runs farther than two steps of grip or 10 °C say little: an oil changes by some 20 % over 10 °C (our own figure)."""
 
 
 OTHER_CALLS: Final = tuple(call for call in vocabulary.CALLS if call not in DECIDED)
@@ -162,6 +164,7 @@ async def worked(request: Any, datasette: Any) -> Any:
         faults=faults,
         asked=wanted.anything,
         counted=_counted(near, found.more, wanted) if wanted.anything else "",
+        far=far_words(near),
         oils=[oil_block(page.links, one, near) for one in by_oil(near)],
         days_a_side=DAYS_A_SIDE,
         left_out=[*summary_left_out(near), *(one.advice for one in found.left_out)],
@@ -186,6 +189,14 @@ def nearest(wanted: Wanted, runs: Sequence[Row]) -> list[NearestRun]:
             continue
         found.append(NearestRun(row, how_near(wanted.grip, wanted.track_c, row["grip"], row["track_temp_c"])))
     return sorted(found, key=lambda one: one.distance)
+
+
+def far_words(near: Sequence[NearestRun]) -> str:
+    """That nothing near is known, where the nearest run is far from what was asked for; else empty."""
+    away = near[0].how_near if near else None
+    if away is None or away.distance <= FAR:
+        return ""
+    return f"Nothing near that is known: the nearest run was {away.words}. Below are the nearest there are."
 
 
 async def _wanted(page: PageRequest, faults: dict[str, str]) -> Wanted:
