@@ -11,6 +11,7 @@ from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameErr
 from bevelbook.store.sqlite_errors import explained
 from bevelbook.web.host.addresses import database_at
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.odd_requests import READING_METHODS, status_of_odd_request, words_of_refused_argument
 from bevelbook.web.host.policy import headers_of_ours
 from bevelbook.web.host.private_datasette import (
     Base400,
@@ -41,9 +42,16 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     from datasette.utils.asgi import Response
 
     status, title, message = _status_and_words(exception)
+    if isinstance(exception, DatasetteError) and status == 500:
+        status, message = 400, words_of_refused_argument(request, message)
+    if message is UNEXPECTED:
+        status, message = status_of_odd_request(datasette, request, exception) or (status, message)
+    headers = headers_of_ours()
+    if status == 405:
+        headers["allow"] = ", ".join(READING_METHODS)
     if request.path.partition("?")[0].endswith(".json"):
         answer = {"ok": False, "error": message, "status": status, "title": title}
-        return Response.json(answer, status=status, headers=headers_of_ours())
+        return Response.json(answer, status=status, headers=headers)
     template = template_environment(datasette).select_template([f"{status}.html", "bevelbook:error.html"])
     context = {
         "status": status,
@@ -53,7 +61,7 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
         "request": request,
         **template_variables(datasette, database_at(datasette, request.path), None, request),
     }
-    return Response.html(await template.render_async(context), status=status, headers=headers_of_ours())
+    return Response.html(await template.render_async(context), status=status, headers=headers)
 
 
 def _status_and_words(exception: Exception) -> tuple[int, str | None, str]:
