@@ -30,7 +30,14 @@ class CardValue(NamedTuple):
 
     @property
     def short_note(self) -> str:
-        """The note as a sheet of paper has room for it."""
+        """The note as a sheet of paper has room for it: where it is too long, what was said of its source is left out.
+
+        >>> CardValue("Oil", "1.86 g", "carried over from R1/1, where it was the oil put in").short_note
+        'carried over from R1/1'
+        """
+        source = self.note.partition(", where ")[0]
+        if len(source) <= SHORT_NOTE < len(self.note):
+            return source
         return shorten(self.note, SHORT_NOTE, placeholder=" …")
 
 
