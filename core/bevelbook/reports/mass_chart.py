@@ -226,7 +226,12 @@ def _seen(column: str) -> dict[str, Any]:
 
 _RUNS: Final = "runs since the build"
 _LOST: Final = "lost [g]"
-_RUNS_AXIS: Final = {"tickMinStep": 1, "format": "d"}
+_RUNS_AXIS: Final = {
+    "tickMinStep": 1,
+    "format": "d",
+    "labelExpr": "datum.value === floor(datum.value) ? datum.label : ''",
+}
+"""Over few runs the steps are halves all the same: those have no number."""
 
 
 def _rule(field: str, words: str) -> list[dict[str, Any]]:

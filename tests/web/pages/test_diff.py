@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from pathlib import Path
 
@@ -63,7 +64,7 @@ def test_the_chart_of_the_newest_build_is_drawn_and_that_of_the_earlier_ones_ope
             made = {"label": f"rear-a/{number}", "diff": diff, "built_on": f"2026-05-0{number}", "oil_mass_g": 1.86}
             build = writer.insert(BY_NAME["build"], made)
             for runs in (0.0, 6.0):
-                weighing = {"build": build, "weighed_on": f"2026-05-0{number}", "mass_g": 22.3, "runs": runs}
+                weighing = {"build": build, "weighed_on": f"2026-05-0{number}", "mass_g": 22.3, "runs": runs / 3}
                 writer.insert(BY_NAME["weighing"], weighing)
     writing.close()
     with site_over(path, registry) as site:
@@ -74,3 +75,5 @@ def test_the_chart_of_the_newest_build_is_drawn_and_that_of_the_earlier_ones_ope
     assert drawn == [True, True, True]
     assert shown.count('class="narrow"') == 1
     assert "rear-a/2" not in shown.partition('class="narrow"')[2].partition("</svg>")[0]
+    numbers = re.findall(r">(\d+)</text>", shown.partition('class="narrow"')[2].partition("</svg>")[0])
+    assert numbers == ["0", "1", "2"], "of the two runs each number once"
