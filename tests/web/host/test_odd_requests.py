@@ -11,6 +11,7 @@ from browser_team import Site, make_team, site_over
 
 from bevelbook.plugin.registry import Registry
 from bevelbook.web.host.odd_requests import METHOD
+from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
 
 
 @pytest.fixture(scope="module")
@@ -49,6 +50,9 @@ def test_a_method_that_would_change_a_table_is_refused_as_such(site: Site, metho
         return await site.datasette.client.request(method, "/team/builds")
 
     answer = asyncio.run(ask())
+    if HAS_SQL_PAGE and method != "POST":  # 1.0 reads the table, whatever the method
+        assert answer.status_code == 200
+        return
     assert answer.status_code == 405
     if method in ("TRACE", "OTHER"):
         assert METHOD in answer.text

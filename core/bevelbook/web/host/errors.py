@@ -42,7 +42,7 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     from datasette.utils.asgi import Response
 
     status, title, message = _status_and_words(exception)
-    if isinstance(exception, DatasetteError) and status == 500:
+    if isinstance(exception, DatasetteError) and status in (400, 500):
         status, message = 400, words_of_refused_argument(request, message)
     if message is UNEXPECTED:
         status, message = status_of_odd_request(datasette, request, exception) or (status, message)
