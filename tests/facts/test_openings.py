@@ -20,7 +20,7 @@ def test_the_runs_since_a_diff_was_open(connection: sqlite3.Connection, team: Te
     assert since_opened(connection)[0].words == "not run since it was closed"
     team.run(second, "2026-02-08", 41.0)
     (one,) = since_opened(connection)
-    assert (one.label, one.build_label, one.runs, one.words) == ("rear-a", "rear-a/2", 41.0, "last open 41 runs ago")
+    assert (one.label, one.build_label, one.runs, one.words) == ("rear-a", "rear-a/2", 41.0, "opened 41 runs ago")
 
 
 def test_an_opening_names_each_part_with_its_runs(connection: sqlite3.Connection, add: Add, team: Team) -> None:
@@ -57,7 +57,7 @@ def test_a_build_says_how_long_ago_it_was_open_or_after_how_many_runs_it_was_ope
     build = team.build()
     assert opened_words(connection, build) == "not run since it was closed"
     team.run(build, "2026-02-01", 1.0)
-    assert opened_words(connection, build) == "last open 1 run ago"
+    assert opened_words(connection, build) == "opened 1 run ago"
     team.open(build, "2026-03-01")
     assert opened_words(connection, build) == "opened 2026-03-01, after 1 run"
 

@@ -199,9 +199,9 @@ def test_parts_of_runs_add_up_without_the_noise_of_their_last_digits(
     ("runs", "count", "since"),
     [
         (0.0, "0 runs", "not run since it was closed"),
-        (1.0, "1 run", "last open 1 run ago"),
-        (2.5, "2.5 runs", "last open 2.5 runs ago"),
-        (41.0, "41 runs", "last open 41 runs ago"),
+        (1.0, "1 run", "opened 1 run ago"),
+        (2.5, "2.5 runs", "opened 2.5 runs ago"),
+        (41.0, "41 runs", "opened 41 runs ago"),
     ],
 )
 def test_counts_in_words(runs: float, count: str, since: str) -> None:

@@ -53,7 +53,8 @@ def test_one_that_is_opened_is_not_to_be_weighed_or_turned_as_well(
     team.run(build, "2026-02-10", runs=11.0, call="keep")
     add("limit", kind="runs between openings", value=8.0)
     assert words(connection) == [
-        "open rear-a (lost 0.35 g of 1.86 g (19 %); 11 of your 8 runs since it was filled: 3 over; it turned loose)"
+        "open rear-a (lost 0.35 g of 1.86 g (19 %); 11 runs since it was filled, 3 over your limit of 8; "
+        "it turned loose)"
     ]
 
 
@@ -162,8 +163,9 @@ def test_a_limit_reached_comes_before_a_weighing_that_is_due_and_repeats_what_wa
     noted = "wet at the joint {}"
     add("weighing", build=suspect, runs=14.0, mass_g=22.305, mass_basis="closed", scale=team.scale, note=noted)
     assert words(connection) == [
-        "open rear-z and look at it (19 of your 12 runs since it was filled: 7 over)",
-        "open rear-a and look at it (17 of your 12 runs since it was filled: 5 over; lost 0.10 g of 1.86 g (5 %): "
+        "open rear-z and look at it (19 runs since it was filled, 7 over your limit of 12)",
+        "open rear-a and look at it (17 runs since it was filled, 5 over your limit of 12; "
+        "lost 0.10 g of 1.86 g (5 %): "
         f"unclear; noted at its last weighing: “{noted}”)",
         "weigh front-b (8 runs since it was filled)",
     ]

@@ -166,8 +166,8 @@ def test_a_diff_is_to_be_weighed_again_after_some_runs(
     ("runs", "expected", "why"),
     [
         (7.5, "ready", []),
-        (8.0, "look at it", ["8 of your 8 runs since it was filled"]),
-        (9.5, "look at it", ["9.5 of your 8 runs since it was filled: 1.5 over"]),
+        (8.0, "look at it", ["8 runs since it was filled, your limit"]),
+        (9.5, "look at it", ["9.5 runs since it was filled, 1.5 over your limit of 8"]),
     ],
 )
 def test_runs_between_openings_are_the_teams_limit(
@@ -238,7 +238,7 @@ def test_the_gravest_reason_gives_the_word_and_all_are_said_in_its_order(
     assert word(connection) == "open it"
     assert reasons(connection) == [
         "lost 0.40 g of 1.86 g (22 %) by run 6, over our default limit of 0.19 g",
-        "13 of your 8 runs since it was filled: 5 over",
+        "13 runs since it was filled, 5 over your limit of 8",
         "7 runs since it was last weighed",
         "turned gritty by hand",
     ]
@@ -310,7 +310,7 @@ def test_on_the_first_page_a_reason_is_short_enough_to_need_no_cutting(
     team.weigh(build, (14.0, 22.305))
     (row,) = shelf_rows(connection)
     assert list(short_words(row)) == [
-        "17 of your 12 runs since it was filled: 5 over",
+        "17 runs since it was filled, 5 over your limit of 12",
         "lost 0.10 g of 1.86 g (5 %): unclear",
     ]
     assert len(list(all_words(row))) == 2, "the page of the diff has all of it"

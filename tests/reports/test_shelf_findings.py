@@ -60,7 +60,7 @@ def test_a_limit_of_runs_that_is_reached_asks_for_a_look_as_on_the_shelf(
     build = team.build(**SOUND)
     team.run(build, "2026-02-01", 5.0)
     team.weigh(build, (5.0, 22.4))
-    assert said(connection) == [("caution", "5 of your 5 runs since it was filled")]
+    assert said(connection) == [("caution", "5 runs since it was filled, your limit")]
 
 
 def test_a_diff_that_broke_or_turns_notchy_is_a_stop(connection: sqlite3.Connection, team: Team) -> None:

@@ -141,4 +141,4 @@ def count_of(runs: float) -> str:
 
 def since_opened_words(runs: float) -> str:
     """How long ago the case was open."""
-    return "not run since it was closed" if runs == 0 else f"last open {count_of(runs)} ago"
+    return "not run since it was closed" if runs == 0 else f"opened {count_of(runs)} ago"

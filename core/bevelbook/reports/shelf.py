@@ -111,9 +111,8 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
             )
             return f"{loss_said(row, when=True)}{over}"
         case diffs.RUNS_REACHED:
-            over = row["runs"] - row["limit_runs"]
-            said = f"{row['runs']:g} of your {row['limit_runs']:g} runs since it was filled"
-            return f"{said}: {over:g} over" if over else said
+            over, said = row["runs"] - row["limit_runs"], f"{count_of(row['runs'])} since it was filled"
+            return f"{said}, {over:g} over your limit of {row['limit_runs']:g}" if over else f"{said}, your limit"
         case diffs.SEALS_OVER:
             return f"a seal was closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
         case diffs.BROKE:
