@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
@@ -63,7 +64,7 @@ def connection(tmp_path_factory: pytest.TempPathFactory) -> Iterator[sqlite3.Con
         ({"sql": None, "points": lambda _: ()}, None),
         ({"made": lambda rows: rows, "columns": (("made", "Made"),)}, None),
     ],
-    ids=str,
+    ids=lambda one: re.sub(" at 0x[0-9a-f]+", "", str(one)),
 )
 def test_why_a_chart_cannot_be_drawn(
     connection: sqlite3.Connection, changed: dict[str, Any], message: str | None
