@@ -44,8 +44,8 @@ def pouring_strip(
     for left_g in (oil_mass_g, *_left_g(oil_mass_g, scale_step_g), 0.0):
         row = _row(left_g, zeroed, whole, scale_step_g)
         rows[row.zeroed_g or 0.0] = row
-    *before, stop = rows.values()
-    return (*before, stop._replace(is_fine=True, is_stop=True))
+    *pouring, last = rows.values()
+    return (*pouring, last._replace(is_fine=True, is_stop=True))
 
 
 def blank_strip() -> tuple[PouringRow, ...]:
