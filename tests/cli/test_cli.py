@@ -95,7 +95,7 @@ def test_a_fill_target_for_people_says_the_verdict_first(bevelbook: Run) -> None
     lines = bevelbook(*FILL, "--explain").out.splitlines()
     assert lines[1].startswith("ok: stop at 14.26 g")
     assert "How this was worked out" in lines
-    assert any(line.startswith("Caution: Oil on the floor is very slippery") for line in lines)
+    assert any(line.startswith("Caution: Silicone oil on the floor is very slippery") for line in lines)
     assert RULES_FIRST in lines
 
 

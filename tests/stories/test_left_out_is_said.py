@@ -104,8 +104,8 @@ def test_old_notes_without_calls_or_places_are_shown_with_their_remarks(
     for place, call in enumerate(("keep", "change", "keep")):
         assert run("calls", "--set", f"{('2025-05-03/1', '2025-05-10/1', '2025-06-01/1')[place]}={call}").code == 0
     decided = on_one_line(run(*asked).out)
-    assert "7,000 cSt: kept on 1 of 2 days, 5 runs" in decided
-    assert "10,000 cSt: kept on 1 of 1 day, 4 runs" in decided
+    assert "7,000 cSt: kept on 1 of 2 days, changed on 1, 5 runs" in decided
+    assert "10,000 cSt: kept on 1 day, 4 runs" in decided
 
 
 def test_a_note_of_several_runs_is_left_out_as_so_many(team: Run) -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from markupsafe import Markup
 
 Words = Markup | str
+_LONGEST_WORD: Final = 22
+"""Letters that stand beside a head on a phone."""
 
 
 class ListedBlock(NamedTuple):
@@ -19,11 +21,15 @@ class ListedBlock(NamedTuple):
 
 
 def block(head: Words, word: Words = "", *lines: Words, quiet: Words = "") -> ListedBlock:
-    """A block without its empty lines.
+    """A block without its empty lines; a word that is too long to stand beside the head is the first of them.
 
     >>> block("7,000 cSt", "keep", "", "felt planted").lines
     ('felt planted',)
+    >>> block("7,000 cSt", "kept and changed on 2 days").lines
+    ('kept and changed on 2 days',)
     """
+    if len(Markup(word).striptags()) > _LONGEST_WORD:
+        word, lines = "", (word, *lines)
     return ListedBlock(head, word, tuple(line for line in lines if line), quiet)
 
 
