@@ -26,22 +26,27 @@ def hottest_of_builds(connection: sqlite3.Connection, build: str | None = None) 
     """
     only, given = ("WHERE id = ?", (build,)) if build else ("", ())
     of_diffs: dict[str, Value | None] = {}
+    of_places: dict[str, Value | None] = {}
     found = {}
     for one, diff in connection.execute(f"SELECT id, diff FROM builds {only}", given).fetchall():
         if diff not in of_diffs:
-            of_diffs[diff] = _of_diff(connection, diff)
+            of_diffs[diff] = _of_diff(connection, diff, of_places)
         if (hottest := of_diffs[diff]) is not None:
             found[one] = hottest
     return found
 
 
-def _of_diff(connection: sqlite3.Connection, diff: str) -> Value | None:
+def _of_diff(connection: sqlite3.Connection, diff: str, of_places: dict[str, Value | None]) -> Value | None:
+    """``of_places`` holds what was found of a place: that reads all runs, so it is asked once for each place."""
     own = connection.execute(_HOTTEST.format(of="x.build IN (SELECT id FROM builds WHERE diff = ?)"), (diff,))
     hottest = _value(own.fetchone())
     known = None if hottest else place_of_diff(connection, diff)
     if known is None:
         return hottest
-    return _value(connection.execute(_HOTTEST.format(of=f"{PLACE} = ?"), (known.position,)).fetchone())
+    if known.position not in of_places:
+        found = connection.execute(_HOTTEST.format(of=f"{PLACE} = ?"), (known.position,)).fetchone()
+        of_places[known.position] = _value(found)
+    return of_places[known.position]
 
 
 def _value(row: Any) -> Value | None:

@@ -121,10 +121,6 @@ def _gathered(chart: Chart, has_more: bool, rows: Iterable[Mapping[str, Any]]) -
     return Drawn(chart.name, chart.title, about, found, _table(chart, found), chart.empty, cut=cut)
 
 
-def _no_table(chart: Chart) -> PageTable:
-    return page_table(chart.title, (), ())
-
-
 def masses_chart(label: str) -> Chart:
     """The chart of what the last builds of a diff lost over their runs; its rows are ``mass_chart.masses_of_diff``."""
     return _MASSES._replace(title=f"Mass lost by {label}")
