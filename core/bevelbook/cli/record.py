@@ -13,10 +13,9 @@ from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.printable import printable
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from bevelbook.declare.fields import Field
     from bevelbook.entering.record import OddValue
+    from bevelbook.saving.record import SavedRecord
 
 
 class RecordCommand(click.Command):
@@ -85,7 +84,6 @@ def command(
     word of a diff on the shelf if that has changed. If a plugin fails at that, the record is kept, the plugin is named,
     and the command ends with 1.
     """
-    from bevelbook.calculating.recalculate import depending_on, recalculate_depending, recalculate_for
     from bevelbook.cli.answering import answer
     from bevelbook.cli.car_records import put_in_car
     from bevelbook.cli.naming import AsFieldWords, named
@@ -94,20 +92,11 @@ def command(
     from bevelbook.cli.removing import remove_record
     from bevelbook.cli.repeated import repeated, say_repeated
     from bevelbook.cli.weighing_questions import settle_weighing
-    from bevelbook.display.format import wrapped
-    from bevelbook.entering import car_set, dated_build, run_places
-    from bevelbook.entering.defaults import filled_in, refuse_empty_record, with_reasons
-    from bevelbook.entering.diff_readings import read_after_run
+    from bevelbook.entering import car_set, dated_build
     from bevelbook.entering.question import Answers, Question
-    from bevelbook.entering.record import prepare, shown_values, split_words, typed_fields, write
-    from bevelbook.entering.scale_figures import scales_before, set_again
-    from bevelbook.facts.car_values import changes_since_last_run
-    from bevelbook.facts.renew import renew_touched
-    from bevelbook.notes.late_builds import place_rows_of_touched_builds
-    from bevelbook.records import BY_NAME, kind_called, kind_in
-    from bevelbook.reports.what_changed import news_of, touched_on_shelf
-    from bevelbook.store.record_names import marked_diffs, with_kind
-    from bevelbook.store.writing import now_utc
+    from bevelbook.entering.record import split_words, typed_fields
+    from bevelbook.records import kind_called, kind_in
+    from bevelbook.saving.record import WantedRecord, read_wanted, save
 
     if not words:
         list_kinds(as_json)
@@ -140,105 +129,53 @@ def command(
         car_set.AFTER_SWAP: after_swap,
     }
     answers = Answers(for_all=frozenset(key for key, is_given in given.items() if is_given), fluid=fluid)
-    with session.writing() as connection:
-        why: dict[str, str] = {}
-        if name is None:
-            refuse_empty_record(kind, texts)
-            texts, why = filled_in(connection, kind, texts, session.by, now_utc())
-        with named(AsFieldWords(typed_fields(kind))):
-            entry = None
-            while entry is None:
-                try:
-                    entry = prepare(connection, kind, name, texts, answers)
-                except Question as question:
-                    answers = answer(question, session.asked, texts, answers)
-            entry = settle_weighing(connection, with_reasons(entry, why), yes)
-            _confirm(entry.odd, yes)
-            before_this = repeated(connection, entry, session.by, another=another)
+    wanted = WantedRecord(kind, texts, name, answers)
+    with session.writing() as connection, named(AsFieldWords(typed_fields(kind))):
+        entry = None
+        while entry is None:
+            try:
+                entry = read_wanted(connection, wanted, session.by)
+            except Question as question:
+                wanted = wanted._replace(answers=answer(question, session.asked, texts, wanted.answers))
+        entry = settle_weighing(connection, entry, yes)
+        _confirm(entry.odd, yes)
+        before_this = repeated(connection, entry, session.by, another=another)
         if before_this is not None:
             say_repeated(connection, entry, before_this, as_json)
             return 0
-        kind = entry.kind
-        was = shown_values(connection, kind, entry.row_id) if entry.row_id else {}
-        sat_before = run_places.in_run(connection, entry.row_id) if kind.name == "run" and entry.row_id else []
-        of_scales = scales_before(connection, kind, entry.row_id, entry.values)
-        with named(AsFieldWords(typed_fields(kind))):
-            written = write(connection, entry, session.by, now_utc)
-        set_scales = set_again(connection, of_scales, session.by, now_utc)
-        placed = place_rows_of_touched_builds(connection, session.by, aside=written.aside)
-        before = touched_on_shelf(connection)
-        renew_touched(connection)
-        upkeep = recalculate_for(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
-        if kind.name != "scale" and set_scales:
-            touched = [(BY_NAME["scale"], one.row_id) for one in set_scales]
-            depending = depending_on(connection, session.registry, touched)
-            upkeep = recalculate_depending(connection, session.registry, depending, session.by)
-        values = shown_values(connection, kind, written.row_id)
-        was = {key: was.get(key) for key in (*values, *was) if entry.row_id and was.get(key) != values.get(key)}
-        marked = marked_diffs(connection, kind, written.row_id)
-        sat = run_places.in_run(connection, written.row_id) if kind.name == "run" else []
-        beside = entry.beside
-        if kind.name == "run" and entry.row_id:
-            beside = car_set.beside_in_run(connection, written.row_id)
-        lines_of_run = run_places.lines(sat, entry.places, beside, sat_before)
-        read_after = (*read_after_run(connection, kind, written.row_id), *_on_dark_oil(kind, values))
-        read_after = (*read_after, *(one.words for one in set_scales))
-        changed = changes_since_last_run(connection, written.row_id) if kind.name == "run" else []
-        news = news_of(connection, kind, written.row_id, before, entry.values)
-    done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"
+        saved = save(connection, session.registry, entry, session.by)
     if as_json:
-        print_json(
-            {
-                "record": kind.name,
-                "id": written.row_id,
-                "label": written.label,
-                "done": done.split()[0].lower(),
-                "values": values,
-                "was": was,
-                "carried_over": entry.carried,
-                "taken": dict(entry.taken),
-                "places": run_places.for_programs(sat, entry.places),
-                "beside": list(beside),
-                "car_changes": [one._asdict() for one in changed],
-                "builds_made": [one.label for one in entry.made],
-                **placed.as_dict(),
-                "findings": [*(one.words for one in entry.odd), *entry.remarks, *read_after],
-                "kept": [one.as_dict() for one in upkeep.worked_out],
-                "plugin_faults": upkeep.faults(),
-                **news.as_dict(),
-                **session.noticed(),
-            }
-        )
-        return report_failed(upkeep)
-    for build in entry.made:
-        print_text(f"Added build {build.label}: closed again, its masses are not known")
-    print_text(f"{done} {with_kind(kind, written.label)}")
-    for key in {**values, **was}:
-        source = f"carried over from {entry.carried[key]}" if key in entry.carried else entry.taken.get(key)
-        shown = marked.get(key, _shown(values.get(key)))
-        before_it = f", was {_shown(was[key])}" if key in was else ""
+        print_json({**saved.as_dict(), **session.noticed()})
+    else:
+        _print(saved)
+    return report_failed(saved.upkeep)
+
+
+def _print(saved: SavedRecord) -> None:
+    from bevelbook.display.format import wrapped
+    from bevelbook.saving.record import DONE_WORDS
+    from bevelbook.store.record_names import with_kind
+
+    for build in saved.builds_made:
+        print_text(f"Added build {build}: closed again, its masses are not known")
+    print_text(f"{DONE_WORDS[saved.done]} {with_kind(saved.kind, saved.label)}")
+    for key in {**saved.values, **saved.was}:
+        source = f"carried over from {saved.carried[key]}" if key in saved.carried else saved.taken.get(key)
+        shown = saved.marked.get(key, _shown(saved.values.get(key)))
+        before_it = f", was {_shown(saved.was[key])}" if key in saved.was else ""
         print_text(f"  {key}: {shown}{before_it}" + (f"  ({source})" if source else ""))
-    for line in (*lines_of_run, *(one.words for one in changed)):
+    for line in (*saved.lines_of_run, *(one.words for one in saved.car_changes)):
         print_text(f"  {line}")
-    for line in placed.lines():
+    for line in saved.placed.lines():
         print_text("\n".join(wrapped(line)))
     for line in (
-        *entry.remarks,
-        *read_after,
-        *news.lines(),
-        *(one.line() for one in upkeep.worked_out if one.new),
-        *upkeep.waiting_lines(),
+        *saved.remarks,
+        *saved.read_after,
+        *saved.news.lines(),
+        *(one.line() for one in saved.upkeep.worked_out if one.new),
+        *saved.upkeep.waiting_lines(),
     ):
         print_text("\n".join(wrapped(line)))
-    return report_failed(upkeep)
-
-
-def _on_dark_oil(kind: Any, values: Mapping[str, Any]) -> tuple[str, ...]:
-    """What dark oil found at an opening means."""
-    from bevelbook.physics.suspension import dark_oil_words
-
-    words = dark_oil_words(values.get("oil")) if kind.name == "opening" else None
-    return (words[:1].upper() + words[1:],) if words else ()
 
 
 def _shown(value: object) -> str:

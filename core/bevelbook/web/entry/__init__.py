@@ -1,0 +1,1 @@
+"""Writing from the browser: who may, a form that was sent, and the pages below ``/DATABASE/-/enter/``."""

@@ -1,0 +1,1 @@
+"""A page that writes per file, named like its address below ``/DATABASE/-/enter/``."""
