@@ -57,6 +57,9 @@ def rear(add: Add) -> dict[str, str]:
     ids["late"] = add("weighing", build=first, mass_g=14.2, weighed_on="2026-05-08", runs=6)
     ids["early"] = add("weighing", build=first, mass_g=14.3, weighed_on="2026-05-04", runs=2)
     ids["joint"] = add("seal_fitting", build=second, place="joint")
+    begun = "2026-05-10T12:10:00.000Z"
+    ids["job"] = add("bench_job", diff=ids["diff"], kind="rebuild", way="step by step", begun_at=begun)
+    ids["step"] = add("bench_step", job=ids["job"], step="weigh-dry", title="Weigh it dry", begun_at=begun)
     ids["outdrive"] = add("build_part", build=second, part="outdrive", place="lid side")
     ids["other outdrive"] = add("build_part", build=second, part="outdrive", place="case side")
     ids["blended"] = add("blend_part", build=second, fluid=ids["oil"], viscosity_cst=7000, mass_g=1)
@@ -91,6 +94,8 @@ NAMES = (
     ("car_diff", "in car", "blue rear from 2026-05-03", ("blue rear", "Blue")),
     ("car_value", "motor", "blue motor from 2026-05-03", ("blue motor",)),
     ("scale_reading", "reading", "pocket closed rear-b on 2026-05-03 reading 4", ("Pocket closed rear-b", "pocket")),
+    ("bench_job", "job", "rear-a rebuild begun 2026-05-10", ("rear-a rebuild", "rear-a")),
+    ("bench_step", "step", "rear-a rebuild begun 2026-05-10: Weigh it dry", ()),
     ("limit", "limit", "seal uses for rear-a", ()),
     ("limit", "limit for all", "seal uses", ()),
     ("bottle", "bottle", "house 7k, second", ("second", "house 7k second", "house 7k")),

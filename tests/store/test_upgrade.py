@@ -150,7 +150,16 @@ def test_a_database_of_each_released_schema_upgrades_with_every_row(dump: Path, 
 
 def test_the_last_release_has_rows_of_every_kind_that_could_be_lost(old: Path) -> None:
     tables = {table for table, _ in all_rows(old)}
-    later = {"entries", "car_diffs", "car_values", "findings_put_by", "scale_readings", "job_times"}
+    later = {
+        "entries",
+        "car_diffs",
+        "car_values",
+        "findings_put_by",
+        "scale_readings",
+        "job_times",
+        "bench_jobs",
+        "bench_steps",
+    }
     assert tables >= {kind.table for kind in KINDS} - later | {"note_bytes"}
 
 

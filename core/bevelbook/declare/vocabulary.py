@@ -37,6 +37,10 @@ CALLS: Final = ("keep", "change", "undecided", BROKE_CALL)
 TOP_UP: Final = "top-up"
 OIL_CHANGE: Final = "oil change"
 BUILD_KINDS: Final = ("new", "rebuild", OIL_CHANGE, TOP_UP)
+STEP_BY_STEP: Final = "step by step"
+SAME_AGAIN: Final = "same again"
+BENCH_WAYS: Final = (STEP_BY_STEP, SAME_AGAIN)
+"""How a job is done at the bench: a screen for each step, or only for those that take a number or a decision."""
 CLOSED_AGAIN: Final = "closed again"
 """Typed as the day of a build of which nobody wrote anything down: it was found closed when it ran or was weighed."""
 VISCOSITY_ORIGINS: Final = ("note", "own measurement", "label's source", "blend")

@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field, field_of, fields_of
-from bevelbook.records import bookkeeping, building, cars, facts, job_times, parts, people, put_by, track
+from bevelbook.records import bench, bookkeeping, building, cars, facts, job_times, parts, people, put_by, track
 
 
 class Order(NamedTuple):
@@ -191,6 +191,22 @@ KINDS: Final = (
         building.Opening,
         day="opened_on",
         searched=("note",),
+    ),
+    Kind(
+        "bench_job",
+        "bench_jobs",
+        "Bench jobs",
+        "Work on a diff at the bench, from its first step to the last",
+        bench.BenchJob,
+        order=Order("begun_at", newest_first=True),
+    ),
+    Kind(
+        "bench_step",
+        "bench_steps",
+        "Bench steps",
+        "The steps of work at the bench: when each was begun and done, or why it was left out",
+        bench.BenchStep,
+        order=Order("begun_at", newest_first=True),
     ),
     Kind(
         "run",

@@ -11,6 +11,8 @@ A record with a label is named by it. What has no label is named by the record t
     diff in a run   2026-05-03/2 rear
     diff in a car   blue rear from 2026-05-03
     value of a car  blue motor from 2026-05-03
+    bench job       rear-a rebuild begun 2026-05-03
+    bench step      rear-a rebuild begun 2026-05-03: Weigh it dry
     scale reading   pocket closed rear-b on 2026-05-03 reading 4
     bottle          house 7k, second
     comparison      house 7k, second thicker than house 5k
@@ -81,9 +83,15 @@ _BELONGING: Final = {
     "run_diff": _Belonging("run", "coalesce(t.position, (SELECT label FROM builds WHERE id = t.build), '')"),
     "car_diff": _Belonging("car", "t.position || ' from ' || t.from_on"),
     "car_value": _Belonging("car", "t.what || ' from ' || t.from_on"),
+    "bench_job": _Belonging("diff", "t.kind || ' begun ' || substr(t.begun_at, 1, 10)"),
     "scale_reading": _Belonging("scale", "t.thing || ' on ' || t.read_on || ' reading ' || t.place"),
 }
+_JOB_OF_STEP: Final = (
+    "(SELECT d.label || ' ' || j.kind || ' begun ' || substr(j.begun_at, 1, 10) FROM bench_jobs j "
+    "JOIN diffs d ON d.id = j.diff WHERE j.id = t.job)"
+)
 _BY_THEMSELVES: Final = {
+    "bench_step": f"{_JOB_OF_STEP} || ': ' || t.title",
     "bottle": _BOTTLE.format("t.id"),
     "fluid_comparison": f"{_BOTTLE.format('t.thicker')} || ' thicker than ' || {_BOTTLE.format('t.thinner')}",
     "job_time": "t.job || coalesce(' for ' || (SELECT label FROM diffs WHERE id = t.diff), '')",
@@ -133,7 +141,7 @@ def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | N
     if (
         name is None
         or kind.name not in _BELONGING
-        or kind.name in ("run_diff", "car_diff", "car_value", "scale_reading")
+        or kind.name in ("run_diff", "car_diff", "car_value", "scale_reading", "bench_job")
     ):
         return name
     if kind.day is None:

@@ -1,4 +1,4 @@
--- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature, part of a kept file
+-- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature, part of a kept file, the work at the bench
 CREATE TABLE scale_readings (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -24,6 +24,65 @@ CREATE INDEX scale_readings_by_read_on ON scale_readings ("read_on");
 CREATE INDEX scale_readings_by_note_file_note_line ON scale_readings ("note_file", "note_line");
 
 CREATE INDEX scale_readings_impossible ON scale_readings (id) WHERE ("mass_g" <> 0 AND "mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+CREATE TABLE bench_jobs (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "diff" TEXT NOT NULL REFERENCES diffs(id),
+    "kind" TEXT NOT NULL CHECK ("kind" = 'new' OR "kind" = 'rebuild' OR "kind" = 'oil change' OR "kind" = 'top-up'),
+    "way" TEXT NOT NULL CHECK ("way" = 'step by step' OR "way" = 'same again'),
+    "begun_at" TEXT NOT NULL,
+    "like" TEXT REFERENCES builds(id),
+    "ends" TEXT REFERENCES builds(id),
+    "opening" TEXT REFERENCES openings(id),
+    "build" TEXT REFERENCES builds(id),
+    "person" TEXT REFERENCES people(id),
+    "done_at" TEXT,
+    "given_up" TEXT,
+    "at_step" TEXT
+) STRICT;
+
+CREATE INDEX bench_jobs_by_diff ON bench_jobs ("diff");
+
+CREATE INDEX bench_jobs_by_like ON bench_jobs ("like") WHERE "like" IS NOT NULL;
+
+CREATE INDEX bench_jobs_by_ends ON bench_jobs ("ends") WHERE "ends" IS NOT NULL;
+
+CREATE INDEX bench_jobs_by_opening ON bench_jobs ("opening") WHERE "opening" IS NOT NULL;
+
+CREATE INDEX bench_jobs_by_build ON bench_jobs ("build") WHERE "build" IS NOT NULL;
+
+CREATE INDEX bench_jobs_by_note_file_note_line ON bench_jobs ("note_file", "note_line");
+
+CREATE TABLE bench_steps (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "job" TEXT NOT NULL REFERENCES bench_jobs(id),
+    "step" TEXT NOT NULL,
+    "title" TEXT NOT NULL,
+    "begun_at" TEXT NOT NULL,
+    "done_at" TEXT,
+    "left_out" TEXT,
+    "note" TEXT
+) STRICT;
+
+CREATE INDEX bench_steps_by_job ON bench_steps ("job");
+
+CREATE INDEX bench_steps_by_note_file_note_line ON bench_steps ("note_file", "note_line");
 
 CREATE TABLE car_diffs (
     id TEXT PRIMARY KEY NOT NULL,
