@@ -54,7 +54,8 @@ class DryMass(NamedTuple):
 class DryMassChange(NamedTuple):
     """A dry mass (in g) beside the last one of its diff on the same basis, that no noted change of parts explains.
 
-    ``seen_g`` is the smallest change that the two readings can show; ``noted`` is what was noted as changed between.
+    ``seen_g`` is the smallest change that the two readings can show; ``noted`` is what was noted as changed between;
+    ``build`` and ``before`` are ids.
     """
 
     build: str
@@ -66,6 +67,7 @@ class DryMassChange(NamedTuple):
     before_g: float
     seen_g: float
     noted: str = ""
+    before: str = ""
 
     @property
     def change_g(self) -> float:
@@ -180,6 +182,7 @@ def _changes_of(builds: Sequence[Row], parts: ChangedParts) -> Iterator[DryMassC
             before["dry_mass_g"],
             smallest_change_seen_g(before, build),
             ", ".join(dict.fromkeys(noted)),
+            before["build"],
         )
 
 
