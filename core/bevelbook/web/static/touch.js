@@ -1,0 +1,141 @@
+// Forms for fingers in gloves. A touch counts when it is released, as every click does; a second one on the same place
+// within half a second is the same touch, also where the first has opened another page meanwhile. A form is sent once,
+// and only while the laptop answers: what was typed stays on the screen else. Nothing is remembered.
+"use strict";
+
+(() => {
+    const APART_MS = 500;
+    const PATIENCE_MS = 5000;
+    const ALIVE = document.currentScript.src;
+    const MOVES_ON = "button, a[href], summary, input[type=submit]";
+    const TYPED = "input:not([type=hidden], [type=radio], [type=checkbox], [type=submit], [disabled]), textarea, select";
+
+    let last = { target: null, at: -APART_MS };
+    const sending = new WeakSet();
+
+    function controlOf(target) {
+        return target.closest(MOVES_ON) || target.closest("label.way");
+    }
+
+    // A label hands its click on to its input: that second click is not a touch.
+    function isTouch(event) {
+        return event.detail > 0 && !(event.target.matches("input") && event.target.closest("label.way"));
+    }
+
+    document.addEventListener("click", (event) => {
+        const control = event.target instanceof Element && isTouch(event) ? controlOf(event.target) : null;
+        if (!control) return;
+        const now = performance.now();
+        const isFromThePageBefore = now < APART_MS && control.matches("button, a[href]");
+        if (isFromThePageBefore || (last.target === control && now - last.at < APART_MS)) {
+            event.preventDefault();
+            event.stopImmediatePropagation();
+            return;
+        }
+        last = { target: control, at: now };
+    }, true);
+
+    // A chosen one that is touched again is taken back.
+    document.querySelectorAll("label.way > input[type=radio]").forEach((input) => {
+        input.addEventListener("click", () => {
+            if (input.dataset.chosen === "yes") input.checked = false;
+            document.getElementsByName(input.name).forEach((other) => delete other.dataset.chosen);
+            if (input.checked) input.dataset.chosen = "yes";
+            else input.dispatchEvent(new Event("change", { bubbles: true }));
+        });
+        if (input.checked) input.dataset.chosen = "yes";
+    });
+
+    function say(form, words) {
+        let line = form.querySelector(".not-sent");
+        if (!line) {
+            line = document.createElement("p");
+            line.className = "message not-sent";
+            line.setAttribute("role", "alert");
+            form.append(line);
+        }
+        line.textContent = words;
+        line.hidden = !words;
+    }
+
+    function hold(form, isHeld) {
+        form.querySelectorAll("button").forEach((button) => {
+            button.disabled = isHeld;
+        });
+        form.setAttribute("aria-busy", String(isHeld));
+    }
+
+    async function answers() {
+        const stop = new AbortController();
+        const timer = setTimeout(() => stop.abort(), PATIENCE_MS);
+        try {
+            await fetch(ALIVE, { cache: "no-store", signal: stop.signal });
+            return true;
+        } catch {
+            return false;
+        } finally {
+            clearTimeout(timer);
+        }
+    }
+
+    async function send(form, button) {
+        const named = button && button.name ? document.createElement("input") : null;
+        if (named) {
+            named.type = "hidden";
+            named.name = button.name;
+            named.value = button.value;
+            form.append(named);
+        }
+        hold(form, true);
+        if (await answers()) {
+            HTMLFormElement.prototype.submit.call(form); // a field may be named submit
+            return;
+        }
+        if (named) named.remove();
+        sending.delete(form);
+        hold(form, false);
+        say(form, "Not sent: the laptop does not answer. What you typed is still here. Look whether the phone is in its "
+            + "network and the laptop is awake, then send it again.");
+    }
+
+    document.addEventListener("submit", (event) => {
+        const form = event.target;
+        if ((form.getAttribute("method") || "").toLowerCase() !== "post" || event.defaultPrevented) return;
+        event.preventDefault();
+        if (sending.has(form)) return;
+        sending.add(form);
+        say(form, "");
+        send(form, event.submitter);
+    });
+
+    // This page came back as it was left.
+    window.addEventListener("pageshow", () => {
+        document.querySelectorAll("form[aria-busy=true]").forEach((form) => {
+            sending.delete(form);
+            hold(form, false);
+        });
+    });
+
+    // Enter on a keypad goes to the next field; on the last one it sends.
+    document.addEventListener("keydown", (event) => {
+        const input = event.target;
+        if (event.key !== "Enter" || event.isComposing || !(input instanceof HTMLInputElement)) return;
+        if (!input.dataset.keypad || !input.form) return;
+        const fields = [...input.form.querySelectorAll(TYPED)].filter((one) => one.checkVisibility());
+        const following = fields[fields.indexOf(input) + 1];
+        if (!following) return;
+        event.preventDefault();
+        following.focus();
+        if (following.select) following.select();
+    });
+
+    document.querySelectorAll("form").forEach((form) => {
+        const keypads = [...form.querySelectorAll("input[data-keypad]")];
+        keypads.forEach((input, place) => {
+            input.enterKeyHint = place + 1 < keypads.length ? "next" : "done";
+        });
+    });
+
+    const faulty = document.querySelector("main [aria-invalid=true], main fieldset:has(.fault)");
+    if (faulty) faulty.focus();
+})();
