@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from bevelbook.plugin.chart import Chart, Curve
     from bevelbook.plugin.check import NEAR_SHARE, Finding, Reader, about_build, milder
     from bevelbook.plugin.hookspecs import hookimpl
+    from bevelbook.plugin.on_bench import BenchPass, BenchWait, OnBench
     from bevelbook.plugin.returned_values import Judgement
     from bevelbook.plugin.where_shown import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
 
@@ -30,6 +31,8 @@ __all__ = [
     "DENSITY_G_CM3",
     "FILLED_G",
     "NEAR_SHARE",
+    "BenchPass",
+    "BenchWait",
     "Calculator",
     "CardLine",
     "Chart",
@@ -39,6 +42,7 @@ __all__ = [
     "InputError",
     "Judgement",
     "Named",
+    "OnBench",
     "OnCard",
     "OneOf",
     "Place",
@@ -80,6 +84,7 @@ _HOME: Final = {
     "declare.sentence": ("Named", "Sentence"),
     "plugin.check": ("NEAR_SHARE", "Finding", "Reader", "about_build", "milder"),
     "plugin.hookspecs": ("hookimpl",),
+    "plugin.on_bench": ("BenchPass", "BenchWait", "OnBench"),
     "plugin.returned_values": ("Judgement",),
     "declare.sources": ("Source",),
     "plugin.where_shown": ("CardLine", "ForConditions", "OnCard", "ShownInput", "Supplied", "Where"),

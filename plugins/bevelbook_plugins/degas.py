@@ -7,10 +7,12 @@ from math import atan, exp, log, sqrt
 from typing import Any, Final
 
 from bevelbook import (
+    BenchWait,
     Calculator,
     CardLine,
     Judgement,
     Named,
+    OnBench,
     OnCard,
     Sentence,
     Source,
@@ -426,6 +428,14 @@ def card_lines(given: DegasGiven, found: DegasFound) -> Iterator[CardLine]:
         yield CardLine("Vacuum gauge", unit="kPa")
 
 
+def bench_waits(given: DegasGiven, found: DegasFound) -> Iterator[BenchWait]:
+    """Standing open, and under the vacuum given or, without a gauge, under two that a pump may reach."""
+    standing, *pumped = found.pressures
+    yield BenchWait("stand", "standing open", standing.time_high_s)
+    for one in pumped:
+        yield BenchWait("pump", f"pumped to {_kpa(one.absolute_kpa)} absolute", one.time_high_s)
+
+
 DEGAS: Final = Calculator(
     name="degas",
     title="Time for bubbles",
@@ -440,6 +450,7 @@ DEGAS: Final = Calculator(
     answer="time_high_s",
     seen_first=("temperature_c", "depth_mm", "gauge_kpa"),
     card=OnCard("bubbles", lines=card_lines),
+    bench=OnBench(asks=("gauge_kpa",), waits=bench_waits),
     valid=(
         "Always a range: a bubble with a clean surface rises 1.5 times as fast as one whose surface is held by dirt.",
         "Single small bubbles (Reynolds number under 1) that only rise. Not in the formula: the film at the surface, "

@@ -89,16 +89,19 @@ _RING: Final = 160.0
 _LABEL_ALL_UPTO: Final = 12
 
 
-def pattern_svg(screw_count: int) -> str:
+def pattern_svg(screw_count: int, is_crossing: bool = True) -> str:
     """The lid seen from above as SVG: at each screw, in a circle, the turn at which it is tightened.
 
-    Screw 1 is marked; the others follow clockwise. Black strokes and figures in the colour of the text around them, so
+    In a crossing pass the turns follow the order; in a pass that is not, they go once round. Screw 1 is marked; the
+    others follow clockwise. Black strokes and figures in the colour of the text around them, so
     that it reads without colour, in print and on a dark page. Raises InputError outside 2 to 32 screws.
 
     >>> pattern_svg(4).count("<circle")
     5
     """
     order = tightening_order(screw_count)
+    if not is_crossing:
+        order = tuple(range(1, screw_count + 1))
     listed = "-".join(str(screw) for screw in order)
     middle = _SIZE / 2
     hole = min(26.0, 0.42 * 2 * _RING * sin(pi / screw_count))
@@ -124,7 +127,10 @@ def pattern_svg(screw_count: int) -> str:
             parts.append(
                 f'<text x="{x:.1f}" y="{y + 4:.1f}" font-size="11" text-anchor="{anchor}">screw {screw}</text>'
             )
-    for line, text in enumerate(("the figure in each circle", "is its turn in every", "crossing pass")):
+    below = "crossing pass" if is_crossing else "pass once round"
+    for line, text in enumerate(
+        ("the figure in each circle", f"is its turn in {'every' if is_crossing else 'the'}", below)
+    ):
         parts.append(f'<text x="{middle:g}" y="{middle - 12 + 17 * line:g}" font-size="13">{text}</text>')
     parts.append("</svg>")
     return "".join(parts)

@@ -7,10 +7,12 @@ from math import pi
 from typing import Any, Final, NamedTuple
 
 from bevelbook import (
+    BenchPass,
     Calculator,
     InputError,
     Judgement,
     Named,
+    OnBench,
     OnCard,
     Place,
     Sentence,
@@ -435,6 +437,23 @@ def tighten_working(given: TightenGiven, found: TightenFound) -> tuple[str, ...]
     return tuple(lines)
 
 
+def bench_passes(given: TightenGiven, found: TightenFound) -> Iterator[BenchPass]:
+    """Each pass with its torque, and the screws drawn with their turns in it."""
+    by_pass: dict[int, list[Turn]] = {}
+    for turn in found.turns:
+        by_pass.setdefault(turn.pass_number, []).append(turn)
+    crossing = tightening_order(given.screw_count)
+    for turns in by_pass.values():
+        order = tuple(turn.screw for turn in turns)
+        torque = turns[0].torque_nm
+        yield BenchPass(
+            turns[0].words,
+            "" if torque is None else f"{torque:.2f} N·m",
+            "-".join(map(str, order)),
+            pattern_svg(given.screw_count, is_crossing=order == crossing),
+        )
+
+
 TIGHTENING = Calculator(
     name="tightening",
     title="Tightening the lid",
@@ -456,6 +475,7 @@ TIGHTENING = Calculator(
         supplied=(Supplied("target_torque_nm", "screw_torque_nm"),),
         never_default=("screw_count",),
     ),
+    bench=OnBench(passes=bench_passes),
     valid=(
         "2 to 32 screws evenly on a circle. Orders for 4 and 8 were read; 12 in an article of low weight; 16 is "
         "computed from the rule; 20 and 24 are from memory, unverified; the rest is constructed from the same rule, "

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from bevelbook.calculating.binding import bound_rows
-from bevelbook.calculating.for_record import Attempt, F, G, PutIn, attempt
+from bevelbook.calculating.for_record import Attempt, F, G, Known, PutIn, attempt
 from bevelbook.calculating.keep import Subject
 from bevelbook.card.calculators import CardEntry, said_of
 from bevelbook.card.contents import (
@@ -67,6 +67,20 @@ def card_of(
     return _Maker(connection, registry, build_id).card(procedure or bundled_procedure())
 
 
+def filling_of(connection: sqlite3.Connection, registry: Registry, build_id: str) -> Attempt[FillGiven, FillFound]:
+    """The fill target of one build as its card has it: the answer, or what is lacking."""
+    maker = _Maker(connection, registry, build_id)
+    maker.read_oil()
+    return maker.attempt(FILL)
+
+
+def oil_known_on_card(connection: sqlite3.Connection, registry: Registry, build_id: str) -> tuple[str, Known]:
+    """The oil of one build in one line, and what calculators take from its card that no record has, by ``same_as``."""
+    maker = _Maker(connection, registry, build_id)
+    maker.read_oil()
+    return maker.oil_line(), maker.more
+
+
 class _Maker:
     """Gathers what is known of one build."""
 
@@ -89,7 +103,7 @@ class _Maker:
 
     def card(self, procedure: Procedure) -> Card:
         """Everything appears once: a box where a step asks for it, a value where it is known."""
-        head, oil, stop = self._head(), self._oil(), self._stop()
+        head, oil, stop = self._head(), self.read_oil(), self._stop()
         all_parts = (
             oil,
             self._masses(),
@@ -119,7 +133,7 @@ class _Maker:
             head,
             shortened(str(self.build.get("note", "")), NOTE_LENGTH),
             stop,
-            self._oil_line(),
+            self.oil_line(),
             *self._different(),
             self._pouring(),
             parts,
@@ -140,7 +154,7 @@ class _Maker:
             ),
         )
 
-    def _oil(self) -> CardSection:
+    def read_oil(self) -> CardSection:
         parts = self.connection.execute(
             "SELECT viscosity_cst, mass_g FROM blend_parts WHERE build = ? ORDER BY viscosity_cst, id",
             (self.row["id"],),
@@ -160,7 +174,7 @@ class _Maker:
         if known is not None:
             self.viscosity = self._known_viscosity(*known, bottle)
         elif parts:
-            blended = self._attempt(OIL_BLEND)
+            blended = self.attempt(OIL_BLEND)
             results.append(result_of(blended))
             if blended.answer:
                 value = blended.answer.found.viscosity_blend_cst
@@ -188,7 +202,7 @@ class _Maker:
             "SELECT oil_in_g FROM build_facts WHERE build = ?", (self.row["id"],)
         ).fetchone()
         put_in = {"weighed_oil_g": PutIn(f"{weighed[0]:.12g}", "the build")} if weighed and weighed[0] else None
-        done = self.filling = self._attempt(FILL, put_in)
+        done = self.filling = self.attempt(FILL, put_in)
         if done.answer is None:
             result, dry = result_of(done), dry_mass_of(self.connection, self.row["id"])
             if dry.mass_g is None and not dry.is_to_come and result.lacking:
@@ -208,7 +222,7 @@ class _Maker:
         )
         return StopMass(stop, low, high, result_of(done))
 
-    def _oil_line(self) -> str:
+    def oil_line(self) -> str:
         """What goes in, how much, and how thick it is."""
         known = [self._oil_to_put_in()[0].value, self.oil_name, self.viscosity.value]
         return ", ".join(one for one in known if one)
@@ -231,7 +245,7 @@ class _Maker:
         done = self.filling
         dry_mass_g = None if done.answer is None else done.answer.given.dry_mass_g
         if done.answer is None:
-            done = self._attempt(FILL, {"dry_mass_g": PutIn(f"{ANY_DRY_MASS_G:g}", "not known yet")})
+            done = self.attempt(FILL, {"dry_mass_g": PutIn(f"{ANY_DRY_MASS_G:g}", "not known yet")})
         if done.answer is None:
             return pouring_in_words(blank_strip(), DROP_G)
         given, oil_mass_g = done.answer.given, done.answer.found.oil_mass_g
@@ -363,7 +377,7 @@ class _Maker:
                 found |= {one.name: _in_short(by_key[key]) for one in self.registry.on_card(key)}
         return found
 
-    def _attempt(self, formula: Formula[G, F], put_in: Mapping[str, PutIn] | None = None) -> Attempt[G, F]:
+    def attempt(self, formula: Formula[G, F], put_in: Mapping[str, PutIn] | None = None) -> Attempt[G, F]:
         kept_as = [offered.calculator.name for offered in self.registry.resting_on(formula)]
         done = attempt(self.connection, formula, kept_as, self.subject, more=self.more, put_in=put_in)
         if done.fault is not None:

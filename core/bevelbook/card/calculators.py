@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any, NamedTuple, TypeVar
 
 from bevelbook.calculating.calculate import Answer
@@ -45,21 +45,41 @@ def said_of(
     card: OnCard[Any, Any] | None = calculator.card
     if card is None:
         return CardEntry(None)
-    row = connection.execute(f"SELECT * FROM {subject.kind.table} WHERE id = ?", (subject.row_id,)).fetchone()
-    done = attempt(
-        connection,
-        calculator,
-        (calculator.name,),
-        subject,
-        more=more,
-        put_in=dict(_supplied(card, subject, row)),
-        never_default=card.never_default,
-    )
+    row = _row_of(connection, subject)
+    done = attempt_for_card(connection, calculator, subject, more)
     if done.answer is not None:
         return _answered(calculator, card, done, done.answer)
     if done.lacking and not _asked(card, row):
         return CardEntry(None, tuple(CardValue(*line) for line in card.instead))
     return CardEntry(result_of(done), faults=(done.fault,) if done.fault else ())
+
+
+def attempt_for_card(
+    connection: sqlite3.Connection,
+    calculator: Calculator[Any, Any],
+    subject: Subject,
+    more: Known,
+    typed: Mapping[str, PutIn] | None = None,
+) -> Attempt[Any, Any]:
+    """Run a calculator for a record with what its place on the card supplies; ``typed`` goes before that."""
+    card: OnCard[Any, Any] | None = calculator.card
+    supplied = dict(_supplied(card, subject, _row_of(connection, subject))) if card else {}
+    return attempt(
+        connection,
+        calculator,
+        (calculator.name,),
+        subject,
+        more=more,
+        put_in={**supplied, **(typed or {})},
+        never_default=card.never_default if card else (),
+    )
+
+
+def _row_of(connection: sqlite3.Connection, subject: Subject) -> sqlite3.Row:
+    row: sqlite3.Row = connection.execute(
+        f"SELECT * FROM {subject.kind.table} WHERE id = ?", (subject.row_id,)
+    ).fetchone()
+    return row
 
 
 def _answered(

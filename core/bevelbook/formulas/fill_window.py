@@ -27,18 +27,19 @@ class FillWindow(NamedTuple):
 
     def too_much(self, reading_g: float) -> bool:
         """Whether a reading is over the tolerance, and further off than the nearest one."""
-        return reading_g - self.target_g > self._largest_miss_g + _NOISE
+        return reading_g - self.target_g > self.largest_miss_g + _NOISE
 
     def too_little(self, reading_g: float) -> bool:
         """Whether a reading is under the tolerance, and further off than the nearest one."""
-        return self.target_g - reading_g > self._largest_miss_g + _NOISE
+        return self.target_g - reading_g > self.largest_miss_g + _NOISE
 
     def still_to_pour_g(self, reading_g: float) -> float:
         """What is still to pour at a reading; negative is too much."""
         return self.target_g - reading_g
 
     @property
-    def _largest_miss_g(self) -> float:
+    def largest_miss_g(self) -> float:
+        """How far a reading may be off: the tolerance, or as far as the nearest reading is."""
         return max(self.half_width_g, abs(self.nearest_g - self.target_g))
 
 

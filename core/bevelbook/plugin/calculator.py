@@ -24,6 +24,7 @@ from bevelbook.declare.sources import Source
 from bevelbook.plugin import guard
 from bevelbook.plugin.declared import fault_of_version, faults_of_example, faults_of_fields
 from bevelbook.plugin.guard import CodeOwner, fault_of_text, plain_text, text_taken, texts_taken
+from bevelbook.plugin.on_bench import OnBench, passes_taken, waits_taken
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.returned_values import (
     Judgement,
@@ -187,6 +188,7 @@ class Calculator(Formula[G, F]):
     picture     ``(given, found) -> SVG``: a drawing of the answer for pages and cards, optional
     of          the kind of record that it is for, on the card and after a record was written; default a build
     card        how it is shown on the card of a build; see :class:`bevelbook.plugin.where_shown.OnCard`
+    bench       what it gives to a screen of the bench; see :class:`bevelbook.plugin.on_bench.OnBench`
     kept_after  kinds of record: after one is written, core runs it for every record of the kind ``of`` that is that
                 record or leads to it by references, and keeps the result as a row
     page        kinds of record whose page offers it for the record
@@ -223,6 +225,7 @@ class Calculator(Formula[G, F]):
         picture: Callable[[G, F], str] | None = None,
         of: str = "build",
         card: OnCard[G, F] | None = None,
+        bench: OnBench[G, F] | None = None,
         kept_after: tuple[str, ...] = (),
         page: tuple[PageKind, ...] = (),
         for_conditions: ForConditions | None = None,
@@ -254,6 +257,7 @@ class Calculator(Formula[G, F]):
         self.picture: Callable[[G, F], str] | None = picture and self._guarded("picture", picture, picture_taken)
         self.of = of
         self.card = self._guarded_card(card) if isinstance(card, OnCard) else card
+        self.bench = self._guarded_bench(bench) if isinstance(bench, OnBench) else bench
         self.kept_after = kept_after
         self.page = page
         self.for_conditions = for_conditions
@@ -309,6 +313,12 @@ class Calculator(Formula[G, F]):
             and self._guarded("the words of its picture", card.picture_words, text_taken),
         )
 
+    def _guarded_bench(self, bench: OnBench[G, F]) -> OnBench[G, F]:
+        return bench._replace(
+            waits=bench.waits and self._guarded("the waits of its bench", bench.waits, waits_taken),
+            passes=bench.passes and self._guarded("the passes of its bench", bench.passes, passes_taken),
+        )
+
     def _check(self) -> None:
         for faults in (self._faults_of_kind, self._faults, self._faults_of_surfaces):
             for fault in faults():
@@ -342,6 +352,8 @@ class Calculator(Formula[G, F]):
             yield reason
         if not isinstance(self.card, OnCard | None):
             yield "card has to be an OnCard"
+        if not isinstance(self.bench, OnBench | None):
+            yield "bench has to be an OnBench"
         if not isinstance(self.for_conditions, ForConditions | None):
             yield "for_conditions has to be a ForConditions"
         for side in (self.given, self.found):
@@ -382,6 +394,8 @@ class Calculator(Formula[G, F]):
                 yield f"in_place_of names {name!r}, which is not an output"
 
     def _faults_of_surfaces(self) -> Iterator[str]:
+        if self.bench is not None:
+            yield from self._unknown_inputs("bench", self.bench.asks)
         if self.for_conditions is not None:
             yield from self._unknown_inputs("for_conditions", (name for name in self.for_conditions if name))
         for page in self.page:
