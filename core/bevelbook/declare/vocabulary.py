@@ -33,6 +33,12 @@ GRIPS: Final = ("low", "medium", "high")
 BROKE_CALL: Final = "broke"
 CALLS: Final = ("keep", "change", "undecided", BROKE_CALL)
 """What was decided after a run."""
+NOTHING: Final = "nothing"
+"""Written of a run before which nothing was changed, or in which nothing happened: not the same as not said."""
+CHANGED_SINCE: Final = ("tyres", "oil", "springs")
+"""What is changed most between two runs; anything else is written in words."""
+HAPPENED: Final = ("hit", "traction roll", BROKE_CALL)
+"""What happens most in a run; anything else is written in words."""
 
 TOP_UP: Final = "top-up"
 OIL_CHANGE: Final = "oil change"

@@ -6,8 +6,10 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.vocabulary import NOTHING
 from bevelbook.facts.day_order import label_number_sql, places_in_day
 from bevelbook.facts.runs import RUN_ORDER, runs_of_row
+from bevelbook.facts.said_nothing import says_nothing
 from bevelbook.facts.sql import Row, rows
 from bevelbook.formulas.left_out import (
     BOTH_IN_THE_CAR,
@@ -31,7 +33,6 @@ ALSO_CHANGED: Final = "in_turn.also_changed"
 NAMES: Final = frozenset({RUNS, LABEL_A, LABEL_B, ALSO_CHANGED})
 """What a calculator may name in ``same_as`` to be filled for a pair of builds."""
 
-NOTHING: Final = "nothing"
 TIMES: Final = {"best_five_s": "mean of the best five laps", "best_lap_s": "best lap"}
 """Kinds of time in order of preference; a comparison uses times of one kind."""
 ENOUGH: Final = 2
@@ -245,10 +246,10 @@ def _also_changed(timed: Sequence[Row]) -> str | None:
         if sides[0] != sides[1]:
             differences.append(f"{words} ({_listed(sides[0])} against {_listed(sides[1])})")
     noted = {row["changed"] for row in timed}
-    differences += sorted(one for one in noted if one and one.casefold() != NOTHING)
+    differences += sorted(one for one in noted if one and not says_nothing(one))
     if differences:
         return "; ".join(differences)
-    return NOTHING if timed and all(one and one.casefold() == NOTHING for one in noted) else None
+    return NOTHING if timed and all(map(says_nothing, noted)) else None
 
 
 def _listed(values: set[str | None]) -> str:

@@ -11,6 +11,7 @@ from bevelbook.display.days import day_in_words
 from bevelbook.facts.kept_facts import facts_of
 from bevelbook.facts.oil_days import days_kept_of
 from bevelbook.facts.runs import LAST_RUN_FIRST, count_of, runs_of_row
+from bevelbook.facts.said_nothing import something_sql
 from bevelbook.facts.sql import Row, rows
 from bevelbook.formulas.oil_days import DECIDED, DaysKept
 from bevelbook.formulas.oil_lost_words import NOT_WEIGHED
@@ -23,6 +24,7 @@ from bevelbook.reports.water_in_housings import wet_builds
 
 REMARKS: Final = 1
 """How many of the newest remarks are repeated."""
+_REMARK: Final = f"coalesce(r.note, {something_sql('r.happened')})"
 _REMARK_LETTERS: Final = 110
 _SOUND: Final = "ok"
 """What an opening says of a part that is as it should be."""
@@ -164,8 +166,8 @@ def outcome_of(connection: sqlite3.Connection, build: str) -> BuildOutcome:
 
 def _remarks(connection: sqlite3.Connection, build: str) -> tuple[Remark, ...]:
     found = connection.execute(
-        "SELECT r.run_on, substr(coalesce(r.note, r.happened), 1, 1000) FROM run_diffs x JOIN runs r ON r.id = x.run "
-        f"WHERE x.build = ? AND coalesce(r.note, r.happened) IS NOT NULL ORDER BY {LAST_RUN_FIRST} LIMIT {REMARKS}",
+        f"SELECT r.run_on, substr({_REMARK}, 1, 1000) FROM run_diffs x JOIN runs r ON r.id = x.run "
+        f"WHERE x.build = ? AND {_REMARK} IS NOT NULL ORDER BY {LAST_RUN_FIRST} LIMIT {REMARKS}",
         (build,),
     )
     return tuple(Remark(day, _first_words(text)) for day, text in found)

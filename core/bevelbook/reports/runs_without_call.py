@@ -11,6 +11,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.display.format import format_figure, wrapped
 from bevelbook.facts.places import place_words
 from bevelbook.facts.runs import count_of
+from bevelbook.facts.said_nothing import says_nothing
 from bevelbook.facts.sql import Row
 from bevelbook.reports.questions import runs_without_call
 
@@ -78,7 +79,7 @@ def runs_to_decide(
 
 def _run(same: list[Row]) -> RunWithoutCall:
     first = same[0]
-    happened = f"happened: {first['happened']}" if first["happened"] else ""
+    happened = f"happened: {first['happened']}" if first["happened"] and not says_nothing(first["happened"]) else ""
     remark = "; ".join(text for text in (first["note"], happened) if text)
     return RunWithoutCall(
         first["run"],

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from markupsafe import Markup
 
+from bevelbook.facts.said_nothing import says_nothing
 from bevelbook.facts.sql import Row
 from bevelbook.web.shared.short_text import short
 
@@ -15,9 +16,12 @@ def remarks(record: Row, longest: int | None = None) -> Iterator[Markup]:
 
     >>> [str(one) for one in remarks({"happened": "rolled once", "note": None})]
     ['Happened: “rolled once”']
+    >>> list(remarks({"happened": "nothing", "note": None}))
+    []
     """
     for words, name in (("Happened", "happened"), ("Remark", "note")):
-        if text := record[name] if longest is None else short(record[name], longest):
+        text = record[name] if longest is None else short(record[name], longest)
+        if text and not (name == "happened" and says_nothing(text)):
             yield Markup("{}: “{}”").format(words, text)
 
 
@@ -29,5 +33,5 @@ def one_remark(record: Row, longest: int) -> Markup:
     """
     if note := short(record["note"], longest):
         return Markup("“{}”").format(note)
-    happened = short(record["happened"], longest)
+    happened = "" if says_nothing(record["happened"]) else short(record["happened"], longest)
     return Markup("Happened: “{}”").format(happened) if happened else Markup("")

@@ -8,6 +8,7 @@ from typing import Final
 from markupsafe import Markup
 
 from bevelbook.facts.places import place_words
+from bevelbook.facts.said_nothing import says_nothing
 from bevelbook.facts.sql import Row
 from bevelbook.reports.race_day import OtherBuild, RunAndChanges
 from bevelbook.web.host.signs import with_sign
@@ -19,8 +20,6 @@ from bevelbook.web.shared.oil_words import oil
 from bevelbook.web.shared.short_text import short
 
 LONGEST_REMARK: Final = 600
-_NOTHING: Final = ("nothing", "nothing else", "none", "no", "-")
-"""What people write where nothing else was changed."""
 _STEPS: Final = {-2: "strong understeer", -1: "understeer", 0: "neutral", 1: "oversteer", 2: "strong oversteer"}
 
 
@@ -46,7 +45,7 @@ def changed_words(links: Linker, run: RunAndChanges) -> list[Words]:
     """What changed since the run of the car before: what was written, other builds, other parts of the car."""
     written = short(run.record["changed"], LONGEST_REMARK)
     return [
-        *([written] if written and written.casefold() not in _NOTHING else []),
+        *([written] if written and not says_nothing(written) else []),
         *(_other_build(links, one) for one in run.other_builds),
         *(one.words for one in run.values),
     ]
