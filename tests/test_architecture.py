@@ -14,9 +14,11 @@ import pytest
 
 from bevelbook.manual.commands import COMMANDS
 from bevelbook.web.host.page import OF_DATABASE
-from bevelbook.web.routes import declared_pages, our_routes
+from bevelbook.web.routes import declared_entry_pages, declared_pages, our_routes
 
 ROOT = Path(__file__).parent.parent
+SENT_ON: Final[frozenset[str]] = frozenset()
+"""Pages that write and only lead on to another."""
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "core", "plugins", "datasets", "tests", "LICENSE"}
 CODE = [path for folder in ("core", "plugins", "datasets", "tests") for path in sorted((ROOT / folder).rglob("*.py"))]
 
@@ -54,8 +56,8 @@ def test_a_page_has_one_name_for_its_address_its_module_and_its_template() -> No
     web = ROOT / "core/bevelbook/web"
     modules = {path.stem for path in (web / "pages").glob("*.py")} - {"__init__"}
     templates = {path.stem.removeprefix("bevelbook_") for path in (web / "templates").glob("*.html")}
-    of_entry = {name for name in templates if name.startswith(("entry", "enter_", "step_"))}
-    assert {page.name for page in declared_pages()} == modules == templates - of_entry - {"shared", "file"}
+    of_entry = {name for name in templates if name.startswith(("enter_", "step_"))}
+    assert {page.name for page in declared_pages()} == modules == templates - {"shared", "file", "entry"} - of_entry
     for page in declared_pages():
         module = (web / f"pages/{page.name}.py").read_text(encoding="utf-8")
         assert f'PAGE: Final = Page("{page.name}"' in re.sub(r"\(\s+", "(", module)
@@ -65,6 +67,17 @@ def test_a_page_has_one_name_for_its_address_its_module_and_its_template() -> No
     assert [pattern for pattern in ours if pattern not in named] == [f"{OF_DATABASE}$"], (
         "the first page, without a name"
     )
+
+
+def test_a_page_that_writes_has_one_name_for_its_address_its_module_and_its_template() -> None:
+    """``/DATABASE/-/enter/NAME``, ``entry/pages/NAME.py``, ``templates/bevelbook_enter_NAME.html``."""
+    web = ROOT / "core/bevelbook/web"
+    modules = {path.stem for path in (web / "entry/pages").glob("*.py")} - {"__init__"}
+    templates = {path.stem.removeprefix("bevelbook_enter_") for path in (web / "templates").glob("bevelbook_enter_*")}
+    assert {page.name.replace("-", "_") for page in declared_entry_pages()} == modules
+    assert modules <= templates | SENT_ON
+    for page in declared_entry_pages():
+        assert page.answer.__module__ == f"bevelbook.web.entry.pages.{page.name.replace('-', '_')}"
 
 
 def test_no_two_classes_share_a_name() -> None:

@@ -25,9 +25,11 @@ class OpenEntry:
     reason: str | None = None
 
 
-def begin(connection: sqlite3.Connection, *, asked: str = "", by: str | None = None) -> OpenEntry:
+def begin(
+    connection: sqlite3.Connection, *, asked: str = "", by: str | None = None, entry_id: str | None = None
+) -> OpenEntry:
     """Begin an entry inside a transaction that the caller opened: everything written from then on belongs to it."""
-    entry = OpenEntry(new_id(), _own_instant(connection), by, asked or NOT_SAID)
+    entry = OpenEntry(entry_id or new_id(), _own_instant(connection), by, asked or NOT_SAID)
     connection.execute("DELETE FROM replacing")
     connection.execute(
         "INSERT INTO writing (one, entry) VALUES (1, ?) "

@@ -252,10 +252,12 @@ def transaction(
     *,
     asked: str = "",
     by: str | None = None,
+    entry_id: str | None = None,
 ) -> Iterator[OpenEntry]:
     """The only way to write: BEGIN IMMEDIATE ... COMMIT, with the entry that its changes belong to.
 
-    ``asked`` is what was asked for, as typed, and ``by`` who asked. If nothing was changed, no entry is kept.
+    ``asked`` is what was asked for, as typed, and ``by`` who asked. If nothing was changed, no entry is kept. The
+    entry's id is ``entry_id`` where whoever asks has one, by which a second try of the same is known.
     At its end the facts of every diff that it touched are worked out again, in the same transaction; at its beginning
     all of them, if another program changed what they depend on. Afterwards the write-ahead log is moved into the file
     as far as readers allow, without waiting, so that a copied file is complete.
@@ -269,7 +271,7 @@ def transaction(
         connection.execute("BEGIN IMMEDIATE")
         try:
             renew_facts_where_other(connection)
-            entry = entries.begin(connection, asked=asked, by=by)
+            entry = entries.begin(connection, asked=asked, by=by, entry_id=entry_id)
             touched_diffs.watch(connection)
             rows_to_place.watch(connection)
             before = connection.total_changes

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from functools import cache
+from functools import cache, partial
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import Any, Final
 
 from bevelbook.web import pages
+from bevelbook.web.entry import pages as entry_pages
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.other_addresses import databases, threads
-from bevelbook.web.host.page import OF_DATABASE, Answer, Page
+from bevelbook.web.host.page import OF_DATABASE, Answer, EntryPage, Page
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
 
 Route = tuple[str, Any]
@@ -30,6 +31,13 @@ def declared_pages() -> tuple[Page, ...]:
     return tuple(import_module(f"{pages.__name__}.{name}").PAGE for name in names)
 
 
+@cache
+def declared_entry_pages() -> tuple[EntryPage, ...]:
+    """The page that each module of ``entry/pages/`` declares as ``PAGE``, by name."""
+    names = sorted(module.name for module in iter_modules(entry_pages.__path__))
+    return tuple(import_module(f"{entry_pages.__name__}.{name}").PAGE for name in names)
+
+
 async def nowhere() -> None:
     """An address below the pages that neither we nor another plugin has."""
     from datasette.utils.asgi import NotFound
@@ -44,6 +52,19 @@ def our_routes() -> Iterator[Route]:
         yield from page.elsewhere
 
 
+def entry_routes() -> Iterator[Route]:
+    """Pattern and function of every address that writes; where phones may not write, there is no such page."""
+    for page in declared_entry_pages():
+        pattern, answer = page.route
+        yield pattern, partial(_if_entries_are_taken, answer)
+
+
+async def _if_entries_are_taken(answer: Answer, request: Any, datasette: Any) -> Any:
+    if not state_of(datasette).takes_entries:
+        await nowhere()
+    return await answer(request, datasette)
+
+
 def routes_around(datasette: Any, others: Iterable[Iterable[Route]]) -> list[Iterable[Route]]:
     """The routes of all plugins: ours first, and last that there is no such page, before Datasette looks for a table.
 
@@ -51,4 +72,10 @@ def routes_around(datasette: Any, others: Iterable[Iterable[Route]]) -> list[Ite
     """
     if not state_of(datasette).names(datasette):
         return [_INSTANCE, *others]
-    return [_INSTANCE, tuple(our_routes()), *others, ((rf"{OF_DATABASE}{NOT_OF_DATASETTE}", nowhere),)]
+    return [
+        _INSTANCE,
+        tuple(entry_routes()),
+        tuple(our_routes()),
+        *others,
+        ((rf"{OF_DATABASE}{NOT_OF_DATASETTE}", nowhere),),
+    ]

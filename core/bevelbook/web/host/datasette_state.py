@@ -15,7 +15,7 @@ from bevelbook.declare.fields import Field, fields_of
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.calculations import view_columns, view_names
 from bevelbook.web.host.database_marks import DatabaseMarks
-from bevelbook.web.host.page import NavigationEntry, Page
+from bevelbook.web.host.page import ENTER, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import take_settings_of_tables
 from bevelbook.web.host.readonly import TeamDatabase, is_ours
 
@@ -23,8 +23,10 @@ from bevelbook.web.host.readonly import TeamDatabase, is_ours
 class DatasetteState:
     """Kept beside a Datasette for as long as that lives."""
 
-    def __init__(self, registry: Registry | None = None) -> None:
+    def __init__(self, registry: Registry | None = None, entry: bool = False) -> None:
         self._registry = registry
+        self.takes_entries = entry
+        """Whether paired phones may write: only under ``bevelbook enter``."""
         self._seen: object = None
         self._names: tuple[str, ...] = ()
         self._metadata: dict[str, Any] = {}
@@ -43,7 +45,7 @@ class DatasetteState:
 
     def has_page(self, name: str) -> bool:
         """Whether a page of ours has that name."""
-        return name in self._page_names
+        return name in self._page_names or (self.takes_entries and name == ENTER)
 
     def page_showing(self, table: str) -> Page | None:
         """The page that shows a row of a table; None where Datasette shows it."""
@@ -143,9 +145,9 @@ def state_of(datasette: Any) -> DatasetteState:
     return found
 
 
-def serve_with(datasette: Any, registry: Registry) -> None:
-    """Give a Datasette the registry that the command has built already."""
-    _STATES[datasette] = DatasetteState(registry)
+def serve_with(datasette: Any, registry: Registry, *, entry: bool = False) -> None:
+    """Give a Datasette the registry that the command has built already, and say whether phones may write."""
+    _STATES[datasette] = DatasetteState(registry, entry)
 
 
 def team_database(datasette: Any, name: str) -> TeamDatabase | None:

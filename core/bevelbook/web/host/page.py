@@ -1,4 +1,5 @@
-"""How a page is declared: its name, its address, the table whose rows it shows, its place in the navigation."""
+"""How a page is declared: its name, its address, the table whose rows it shows, its place in the navigation; and how
+one that writes is."""
 
 from __future__ import annotations
 
@@ -10,6 +11,9 @@ Answer = Callable[[Any, Any], Awaitable[Any]]
 OF_DATABASE: Final = r"^/(?P<database>[^/]+)/-/"
 """The beginning of the address of every page."""
 ROW: Final = r"/(?P<row>[^/]+)"
+ENTER: Final = "enter"
+"""The step of the address below which all pages are that write, and no other."""
+
 NAME: Final = r"/(?P<name>[^/]+)"
 NAME_OR_NONE: Final = rf"({NAME})?"
 TOPIC_OR_NONE: Final = r"(/(?P<topic>.+))?"
@@ -45,3 +49,29 @@ class Page(NamedTuple):
     def route(self) -> tuple[str, Answer]:
         """The pattern of the address with the function."""
         return f"{OF_DATABASE}{self.name}{self.below}$", self.answer
+
+
+class EntryPage(NamedTuple):
+    """A page at ``/DATABASE/-/enter/NAME``, answered by ``answer``, rendered by ``bevelbook_enter_NAME.html``.
+
+    ``below`` is the pattern of what follows the name.
+    """
+
+    name: str
+    answer: Answer
+    below: str = ""
+
+    @property
+    def template(self) -> str:
+        """The file name of the template."""
+        return f"bevelbook_enter_{self.name.replace('-', '_')}.html"
+
+    @property
+    def address(self) -> str:
+        """The page's address below ``/DATABASE/-/``."""
+        return f"{ENTER}/{self.name}"
+
+    @property
+    def route(self) -> tuple[str, Answer]:
+        """The pattern of the address with the function."""
+        return f"{OF_DATABASE}{self.address}{self.below}$", self.answer

@@ -18,13 +18,16 @@ from bevelbook.store.opening import check_is_ours
 from bevelbook.web.host.datasette_state import serve_with
 
 
-def datasette_for(path: Path, registry: Registry, *, allow_sql: bool = True) -> Any:
-    """A Datasette over one bevelbook database, not started yet. Raises DatabaseError for another file."""
+def datasette_for(path: Path, registry: Registry, *, allow_sql: bool = True, entry: bool = False) -> Any:
+    """A Datasette over one bevelbook database, not started yet; ``entry`` for one that paired phones write to.
+
+    Raises DatabaseError for another file.
+    """
     from datasette.app import Datasette
 
     check_is_ours(path)
     made = Datasette([str(path)], settings={"default_allow_sql": allow_sql, "suggest_facets": False})
-    serve_with(made, registry)
+    serve_with(made, registry, entry=entry)
     return made
 
 

@@ -11,7 +11,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id
 from bevelbook.web.host.datasette_state import state_of, team_database
-from bevelbook.web.host.page import Page
+from bevelbook.web.host.page import EntryPage, Page
 from bevelbook.web.host.private_datasette import ensure_may_view_database
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.shared.fault_words import fault_words
@@ -53,7 +53,7 @@ class PageRequest(NamedTuple):
         except BevelbookError as fault:
             raise NotFound(str(fault)) from fault
 
-    async def render(self, page: Page, title: str, **context: Any) -> Any:
+    async def render(self, page: Page | EntryPage, title: str, **context: Any) -> Any:
         """The answer with the page's template, which is given the context."""
         from datasette.utils.asgi import Response
 

@@ -1,0 +1,57 @@
+"""What a phone stored last, taken back."""
+
+from __future__ import annotations
+
+import asyncio
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from typing import Any, Final
+
+from bevelbook.declare.errors import BevelbookError
+from bevelbook.store.entry_contents import EntryBook
+from bevelbook.store.opening import open_for_writing
+from bevelbook.taking_back.choosing import chosen
+from bevelbook.taking_back.take_back import Outcome
+from bevelbook.web.entry.request import EntryRequest, entry_request
+from bevelbook.web.host.page import EntryPage
+from bevelbook.web.shared.fault_words import fault_words
+from bevelbook.web.shared.stored_line import last_entry
+
+
+def taken_back(asked: EntryRequest, entry_id: str) -> Outcome:
+    """Take an entry back in the name of the person who asks. Raises BevelbookError where that cannot be."""
+    from bevelbook.taking_back.take_back import take_back as carry_out
+
+    path = Path(asked.page.team.path)
+    with closing(open_for_writing(path)) as connection:
+        entry = chosen(EntryBook(connection), entry_id, by=asked.person, of=_anybody(connection, entry_id))
+        words = "from the browser: take back"
+        return carry_out(connection, path, [entry], asked.page.registry, asked=words, by=asked.person)
+
+
+def _anybody(connection: sqlite3.Connection, entry_id: str) -> list[str]:
+    """Whoever made the entry: a phone may have changed hands since."""
+    row = connection.execute("SELECT made_by FROM entries WHERE id = ?", (entry_id,)).fetchone()
+    return [] if row is None else [row[0] or ""]
+
+
+async def take_back(request: Any, datasette: Any) -> Any:
+    """Take back the last entry of the phone, and say what came of it."""
+    from datasette.utils.asgi import BadRequest
+
+    asked = await entry_request(datasette, request)
+    entry_id = last_entry(datasette, request)
+    if not asked.is_sent or entry_id is None or asked.form.text("entry") != entry_id:
+        raise BadRequest("This is not the last entry of this phone any more. Nothing was changed.")
+    lines: tuple[str, ...] = ()
+    fault = ""
+    try:
+        done = await asyncio.to_thread(taken_back, asked, entry_id)
+        lines = tuple(line for one in done.taken for line in one.lines)
+    except BevelbookError as stopped:
+        fault = fault_words(stopped)
+    return await asked.render(PAGE, "Taken back", status=400 if fault else 200, lines=lines, fault=fault)
+
+
+PAGE: Final = EntryPage("take-back", take_back)

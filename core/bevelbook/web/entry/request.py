@@ -1,0 +1,100 @@
+"""The request behind a page that writes: who writes, what was typed, and the one way to write."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any, Final, Generic, NamedTuple, TypeVar
+
+from bevelbook.store.ids import new_id
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.web.host.page import EntryPage
+from bevelbook.web.shared.request import PageRequest, page_request
+from bevelbook.web.shared.stored_line import last_entry, remember_last_entry, stored_line_of
+from bevelbook.web.shared.typed_form import TypedForm, typed_form
+
+T = TypeVar("T")
+
+KEY: Final = "key"
+"""The hidden field with the id of the entry that a form will make."""
+_ID: Final = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
+NOT_PAIRED: Final = "This phone is not paired, so nothing was stored. Pair it with the code that the laptop shows."
+
+
+class Kept(NamedTuple, Generic[T]):
+    """What a form stored: the id of its entry, and what the writing returned.
+
+    ``known`` is set where the same form had stored it before: then nothing was written and there is no ``value``.
+    """
+
+    entry: str
+    value: T | None
+    known: bool = False
+
+
+class EntryRequest(NamedTuple):
+    """One request of a paired phone; ``person`` is who writes."""
+
+    page: PageRequest
+    person: str | None
+    form: TypedForm
+
+    @property
+    def is_sent(self) -> bool:
+        """Whether a form was sent, not only opened."""
+        return bool(self.page.request.method == "POST")
+
+    @property
+    def key(self) -> str:
+        """The id of the entry that the form will make: the one it was drawn with, else a new one."""
+        given = self.form.text(KEY)
+        return given if _ID.fullmatch(given) else new_id()
+
+    async def write(self, act: Callable[[sqlite3.Connection], T], *, asked: str) -> Kept[T]:
+        """What a function returns that writes, in one transaction that is one entry of this person.
+
+        ``asked`` are the words that the entry keeps. A form that has stored its entry already writes nothing more.
+        """
+        return await asyncio.to_thread(self._write, act, asked, self.key)
+
+    def _write(self, act: Callable[[sqlite3.Connection], T], asked: str, key: str) -> Kept[T]:
+        path = Path(self.page.team.path)
+        with (
+            closing(open_for_writing(path)) as connection,
+            transaction(connection, path, asked=asked, by=self.person, entry_id=key),
+        ):
+            if connection.execute("SELECT 1 FROM entries WHERE id = ?", (key,)).fetchone():
+                return Kept(key, None, known=True)
+            return Kept(key, act(connection))
+
+    def stored(self, address: str, kept: Kept[Any]) -> Any:
+        """The answer after a save: on to an address, which says what was stored."""
+        from datasette.utils.asgi import Response
+
+        answer = Response.redirect(address, status=303)
+        remember_last_entry(self.page.datasette, answer, kept.entry)
+        return answer
+
+    async def render(self, page: EntryPage, title: str, *, status: int = 200, **context: Any) -> Any:
+        """The answer with the page's template, which is given the context, and what this phone stored last."""
+        last = last_entry(self.page.datasette, self.page.request)
+        stored = await self.page.ask(stored_line_of, last) if last else None
+        answer = await self.page.render(page, title, stored=stored, person=self.person, **context)
+        answer.status = status
+        answer.headers["Cache-Control"] = "no-store"
+        return answer
+
+
+async def entry_request(datasette: Any, request: Any) -> EntryRequest:
+    """The request of a paired phone. Raises Forbidden for any other."""
+    from datasette.utils.asgi import Forbidden
+
+    page = await page_request(datasette, request)
+    actor = request.actor or {}
+    if not actor.get("phone"):
+        raise Forbidden(NOT_PAIRED)
+    return EntryRequest(page, actor.get("name"), await typed_form(request))

@@ -1,0 +1,201 @@
+"""A form sent to store records: saved as one entry, or stopped with what a person has to settle first."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Mapping
+from typing import Final, NamedTuple, TypeVar
+
+from bevelbook.declare.errors import BevelbookError, InputError, Place
+from bevelbook.declare.naming import InWords
+from bevelbook.declare.vocabulary import MASS_BASES, NOT_SAID
+from bevelbook.entering.equal_names import refuse_equal_name
+from bevelbook.entering.question import NO_ANSWERS, Question, Way
+from bevelbook.entering.record import OddValue, PreparedRecord, typed_fields
+from bevelbook.entering.weighing_basis import (
+    is_left_open,
+    off_known,
+    possible,
+    same_amount,
+    taken,
+    weighed_now,
+    with_basis,
+)
+from bevelbook.entering.written_already import written_already
+from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
+from bevelbook.saving.record import SavedRecord, WantedRecord, read_wanted, save
+from bevelbook.store.ids import now_utc
+from bevelbook.store.lookup import label_of
+from bevelbook.web.entry.request import EntryRequest, Kept
+from bevelbook.web.shared.typed_form import TypedForm
+
+T = TypeVar("T")
+
+ANSWER: Final = "answer."
+"""Begins the name of the field that answers a question about another."""
+SURE: Final = "sure"
+"""The field with what a person confirmed: ``FIELD=TEXT`` for each odd value."""
+ANOTHER: Final = "another"
+"""The field that says that a record is wanted although there is one just like it."""
+WEIGH_AGAIN: Final = "again"
+KEEP_READING: Final = "keep"
+_BOTH: Final = "both"
+
+
+class NotSureError(InputError):
+    """Values that a person has to confirm, each outside the range of sane values or read from a doubtful comma."""
+
+    def __init__(self, odd: tuple[OddValue, ...]) -> None:
+        self.odd = odd
+        first = odd[0]
+        super().__init__(
+            "; ".join(one.words for one in odd),
+            code=first.code,
+            place=Place(field=first.field.name),
+            found=first.text,
+            remedy="Is that right? Nothing was stored yet.",
+        )
+
+
+class WrittenBeforeError(InputError):
+    """The same record was stored a moment ago; ``row_id`` is its id."""
+
+    def __init__(self, label: str, row_id: str) -> None:
+        self.row_id = row_id
+        super().__init__(
+            f"{label} was stored a moment ago with the same values",
+            code="written_already",
+            remedy="Nothing was added. Store it once more only if it happened twice.",
+        )
+
+
+class Saver:
+    """Saves records one after the other, all in one entry, with what the form answers and confirms."""
+
+    def __init__(self, connection: sqlite3.Connection, registry: Registry, by: str | None, form: TypedForm) -> None:
+        self.connection = connection
+        self._registry = registry
+        self._by = by
+        self._answers = {name: text for name, text in form.after(ANSWER).items() if text}
+        self._sure = frozenset(form.all(SURE))
+        self._another = bool(form.text(ANOTHER))
+        self.saved: list[SavedRecord] = []
+
+    def save(self, kind_name: str, texts: Mapping[str, str], name: str | None = None) -> SavedRecord:
+        """Save a record: a new one, or changes of the one with that name or id.
+
+        Raises Question, NotSureError, WrittenBeforeError, EqualNameError, or another BevelbookError with the field as
+        place.
+        """
+        kind = BY_NAME[kind_name]
+        try:
+            entry = self._settled(self._read(WantedRecord(kind, dict(texts), name)))
+            unsure = tuple(one for one in entry.odd if f"{one.field.name}={one.text}" not in self._sure)
+            if unsure:
+                raise NotSureError(unsure)
+            if not self._another:
+                before = written_already(self.connection, entry, self._by, now_utc())
+                if before is not None and not any(one.row_id == before for one in self.saved):
+                    raise WrittenBeforeError(label_of(self.connection, entry.kind, before), before)
+            refuse_equal_name(self.connection, entry.kind, entry.values, entry.row_id, another=self._another)
+            saved = save(self.connection, self._registry, entry, self._by)
+        except BevelbookError as fault:
+            fault.naming = InWords(typed_fields(kind))
+            raise
+        self.saved.append(saved)
+        return saved
+
+    def _read(self, wanted: WantedRecord) -> PreparedRecord:
+        """The record read, with the answers that the form gives to its questions."""
+        asked: set[str] = set()
+        while True:
+            try:
+                return read_wanted(self.connection, wanted, self._by)
+            except Question as question:
+                key = self._answers.get(question.field)
+                way = next((one for one in question.answers if one.key == key), None)
+                if way is None or question.field in asked:
+                    raise
+                asked.add(question.field)
+                if way.instead is not None:
+                    wanted = wanted._replace(texts={**wanted.texts, question.field: way.instead})
+                else:
+                    given = wanted.answers or NO_ANSWERS
+                    fluid = self._answers.get("fluid") or None
+                    wanted = wanted._replace(
+                        answers=given._replace(by_field={**given.by_field, question.field: way.key}, fluid=fluid)
+                    )
+
+    def _settled(self, entry: PreparedRecord) -> PreparedRecord:
+        """A weighing with what was on the scale; any other record as it is. Raises Question where that is unclear."""
+        weighed = weighed_now(self.connection, entry)
+        if weighed is None:
+            return entry
+        alike = same_amount(self.connection, weighed)
+        if alike is not None and self._answers.get(_BOTH) != KEEP_READING:
+            raise Question(
+                alike.words,
+                code="same_amount_off",
+                field=_BOTH,
+                found=f"{weighed.mass_g:.2f} g",
+                answers=(
+                    Way(WEIGH_AGAIN, "Weigh both again with nothing else on the scale"),
+                    Way(KEEP_READING, "Keep the reading"),
+                ),
+            )
+        if not is_left_open(self.connection, entry):
+            return entry
+        near = possible(weighed)
+        if len(near) == 1:
+            return taken(entry, near[0])
+        answer = self._answers.get("mass_basis")
+        if near:
+            chosen = next((one for one in near if one.mass_basis == answer), None)
+            if chosen is not None:
+                return taken(entry, chosen)
+            raise Question(
+                f"{weighed.mass_g:.2f} g may be of several: what was on the scale?",
+                code="mass_basis_open",
+                field="mass_basis",
+                found=f"{weighed.mass_g:.2f} g",
+                answers=[Way(one.mass_basis, one.words) for one in near],
+            )
+        off = off_known(weighed)
+        if off is None:
+            return entry
+        if answer in MASS_BASES:
+            return with_basis(entry, answer, "asked for")
+        if answer == NOT_SAID:
+            return entry
+        raise Question(
+            f"{weighed.mass_g:.2f} g is {off.words}, more than the scale or lost oil explains. What was on the scale?",
+            code="mass_basis_open",
+            field="mass_basis",
+            found=f"{weighed.mass_g:.2f} g",
+            answers=[
+                *(Way(basis, basis) for basis in MASS_BASES),
+                Way(NOT_SAID, "none of these, or not known: it is compared with nothing until that is said"),
+            ],
+        )
+
+
+class Stopped(NamedTuple):
+    """Nothing was stored: why, to be shown with the form and all that was typed in it."""
+
+    fault: BevelbookError
+
+
+async def send(asked: EntryRequest, act: Callable[[Saver], T], *, words: str) -> Kept[T] | Stopped:
+    """Save what a form wants as one entry, or say what stopped it.
+
+    ``words`` are what the history keeps as asked for.
+    """
+
+    def write(connection: sqlite3.Connection) -> T:
+        return act(Saver(connection, asked.page.registry, asked.person, asked.form))
+
+    try:
+        return await asked.write(write, asked=words)
+    except BevelbookError as fault:
+        return Stopped(fault)
