@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from bevelbook.plugin.hookspecs import hookimpl
     from bevelbook.plugin.on_bench import BenchPass, BenchWait, OnBench
     from bevelbook.plugin.returned_values import Judgement
-    from bevelbook.plugin.where_shown import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
+    from bevelbook.plugin.where_shown import CardLine, ForConditions, ForForecast, OnCard, ShownInput, Supplied, Where
 
 __version__ = "0.1.0"
 
@@ -39,6 +39,7 @@ __all__ = [
     "Curve",
     "Finding",
     "ForConditions",
+    "ForForecast",
     "InputError",
     "Judgement",
     "Named",
@@ -87,7 +88,7 @@ _HOME: Final = {
     "plugin.on_bench": ("BenchPass", "BenchWait", "OnBench"),
     "plugin.returned_values": ("Judgement",),
     "declare.sources": ("Source",),
-    "plugin.where_shown": ("CardLine", "ForConditions", "OnCard", "ShownInput", "Supplied", "Where"),
+    "plugin.where_shown": ("CardLine", "ForConditions", "ForForecast", "OnCard", "ShownInput", "Supplied", "Where"),
 }
 
 

@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook import (
     Calculator,
     ForConditions,
+    ForForecast,
     Judgement,
     Named,
     Sentence,
@@ -896,6 +897,7 @@ OIL_CHOICE = Calculator(
     answer="suggested_viscosity_cst",
     seen_first=("position",),
     for_conditions=ForConditions(grip="grip", track_temp_c="temperature_c", position="position"),
+    for_forecast=ForForecast(track_temp_c="temperature_c", grip="grip", position="position"),
     valid=(
         "Past runs of the team's own; those undecided, broken or without a call are shown and not counted.",
         "Runs of a diff that had lost oil by then, or may have, are left out.",

@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook import (
     Calculator,
+    ForForecast,
     Judgement,
     Named,
     OneOf,
@@ -476,6 +477,7 @@ SAME_FEEL: Final = Calculator(
         ),
     ),
     read_now=("hotter_by_c", "temperature_now_c"),
+    for_forecast=ForForecast(track_temp_c="track_now_c", air_temp_c="air_now_c", hotter_by_c="hotter_by_c"),
     valid=(
         *LAW_RANGE,
         THICK_OILS,

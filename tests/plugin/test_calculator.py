@@ -16,7 +16,7 @@ from bevelbook.declare.fields import choice, listing, quantity, record, record_f
 from bevelbook.plugin.calculator import Calculator, OneOf, Worked
 from bevelbook.plugin.registry import Offered, Origin, Registry, load
 from bevelbook.plugin.returned_values import Judgement
-from bevelbook.plugin.where_shown import ForConditions, OnCard, ShownInput, Supplied, Where
+from bevelbook.plugin.where_shown import ForConditions, ForForecast, OnCard, ShownInput, Supplied, Where
 from bevelbook.reference import RULES_FIRST, rows
 
 ALL = [offered.calculator for offered in load().calculators.values()]
@@ -144,6 +144,7 @@ def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> 
         ({"read_now": "mass_g"}, "read_now has to be a tuple of str"),
         ({"seen_first": ("nothing",)}, "seen_first names nothing, which is not an input"),
         ({"page": ("weighing",)}, "pages that offer calculators: build, diff, fluid, venue"),
+        ({"for_forecast": ForForecast(hotter_by_c="nothing")}, "for_forecast names nothing, which is not an input"),
         ({"for_conditions": ForConditions("mass_g", "nothing")}, "for_conditions names nothing, which is not an input"),
         ({"card": OnCard("wheels")}, "names the part 'wheels'"),  # type: ignore[arg-type]
         ({"card": OnCard("seals"), "of": "weighing"}, "is not about a weighing"),

@@ -83,6 +83,7 @@ def twin(one: Calculator[Any, Any]) -> Calculator[Any, Any]:
         kept_after=one.kept_after,
         page=one.page,
         for_conditions=one.for_conditions,
+        for_forecast=one.for_forecast,
         of_a_pair=one.of_a_pair,
     )
 

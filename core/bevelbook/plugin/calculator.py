@@ -35,7 +35,7 @@ from bevelbook.plugin.returned_values import (
     record_taken,
     working_taken,
 )
-from bevelbook.plugin.where_shown import CARD_PARTS, PAGE_KINDS, ForConditions, OnCard, PageKind
+from bevelbook.plugin.where_shown import CARD_PARTS, PAGE_KINDS, ForConditions, ForForecast, OnCard, PageKind
 
 G = TypeVar("G")
 F = TypeVar("F")
@@ -193,6 +193,7 @@ class Calculator(Formula[G, F]):
                 record or leads to it by references, and keeps the result as a row
     page        kinds of record whose page offers it for the record
     for_conditions  the inputs that take grip, track temperature and position on the page that finds what worked
+    for_forecast    the inputs that take the weather to come, on the page of the oil for the afternoon
     of_a_pair   whether its result describes a pair of builds, and neither of them alone
 
     ``origin`` is the plugin that offers it; the registry sets it when it registers the calculator.
@@ -229,6 +230,7 @@ class Calculator(Formula[G, F]):
         kept_after: tuple[str, ...] = (),
         page: tuple[PageKind, ...] = (),
         for_conditions: ForConditions | None = None,
+        for_forecast: ForForecast | None = None,
         of_a_pair: bool = False,
         settled: Callable[[G, F], F] | None = None,
     ) -> None:
@@ -261,6 +263,7 @@ class Calculator(Formula[G, F]):
         self.kept_after = kept_after
         self.page = page
         self.for_conditions = for_conditions
+        self.for_forecast = for_forecast
         self.of_a_pair = of_a_pair
         self._check()
 
@@ -356,6 +359,8 @@ class Calculator(Formula[G, F]):
             yield "bench has to be an OnBench"
         if not isinstance(self.for_conditions, ForConditions | None):
             yield "for_conditions has to be a ForConditions"
+        if not isinstance(self.for_forecast, ForForecast | None):
+            yield "for_forecast has to be a ForForecast"
         for side in (self.given, self.found):
             yield from faults_of_fields(side)
         for name, texts in (("valid", self.valid), ("cautions", self.declared_cautions)):
@@ -398,6 +403,8 @@ class Calculator(Formula[G, F]):
             yield from self._unknown_inputs("bench", self.bench.asks)
         if self.for_conditions is not None:
             yield from self._unknown_inputs("for_conditions", (name for name in self.for_conditions if name))
+        if self.for_forecast is not None:
+            yield from self._unknown_inputs("for_forecast", (name for name in self.for_forecast if name))
         for page in self.page:
             if page not in PAGE_KINDS:
                 yield f"page names {page!r}; pages that offer calculators: {', '.join(PAGE_KINDS)}"

@@ -113,6 +113,11 @@ class Registry:
         """The calculators that take conditions asked for, in order of name."""
         return [one for one in self._in_order() if one.for_conditions is not None]
 
+    def for_forecast(self) -> list[Calculator[Any, Any]]:
+        """The calculators that take weather to come, those first that need no more of it than a temperature."""
+        taking = [one for one in self._in_order() if one.for_forecast is not None]
+        return sorted(taking, key=lambda one: one.for_forecast is not None and one.for_forecast.grip is not None)
+
     def _of_records(self) -> list[Calculator[Any, Any]]:
         """Those that are on the card or kept after a record; one that names an unknown record is noted, once."""
         found = []

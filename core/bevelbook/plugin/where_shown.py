@@ -106,3 +106,14 @@ class ForConditions(NamedTuple):
     grip: str
     track_temp_c: str
     position: str | None = None
+
+
+class ForForecast(NamedTuple):
+    """The inputs filled on the page that finds the oil for weather to come: the temperature that a person expects, of
+    the track or the air, or how much hotter; and the grip and place of the diff's last run."""
+
+    track_temp_c: str | None = None
+    air_temp_c: str | None = None
+    hotter_by_c: str | None = None
+    grip: str | None = None
+    position: str | None = None
