@@ -55,7 +55,7 @@ def test_passes_over_the_screws_end_once_round(
 def test_what_a_calculator_lacks_is_named(connection: sqlite3.Connection, registry: Registry, writer: Writer) -> None:
     build = make_bare_build(writer)
     assert bench_waits(connection, registry, build, ("degas",), {}).lacking == "needs viscosity"
-    assert bench_passes(connection, registry, build, ("tightening",)).lacking == "needs screws on the circle"
+    assert bench_passes(connection, registry, build, ("tightening",)).lacking == "needs screw count"
     assert bench_passes(connection, registry, build, ("degas", "nothing")).passes == ()
 
 

@@ -31,6 +31,7 @@ class BenchStep:
     step: str = text("Key of the step in the procedure")
     title: str = text("The step as the procedure called it")
     begun_at: str = text("When it was begun, UTC")
+    until_at: str | None = text("When the wait that belongs to it ends, UTC", default=None)
     done_at: str | None = text("When it was done, UTC", default=None)
     left_out: str | None = text("Why it was left out", default=None)
     note: str | None = text("Anything else", default=None)

@@ -75,6 +75,7 @@ CREATE TABLE bench_steps (
     "step" TEXT NOT NULL,
     "title" TEXT NOT NULL,
     "begun_at" TEXT NOT NULL,
+    "until_at" TEXT,
     "done_at" TEXT,
     "left_out" TEXT,
     "note" TEXT
