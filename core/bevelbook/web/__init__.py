@@ -42,9 +42,33 @@ def get_metadata(datasette: Any, key: str | None) -> dict[str, Any]:
 @hookimpl
 def asgi_wrapper(datasette: Any) -> Any:
     from bevelbook.web.host.cut_short import saying_what_is_cut
+    from bevelbook.web.host.entry_gate import behind_gate
     from bevelbook.web.host.policy import wrapped
 
-    return lambda app: wrapped(saying_what_is_cut(app, datasette), datasette)
+    return lambda app: behind_gate(wrapped(saying_what_is_cut(app, datasette), datasette), datasette)
+
+
+@hookimpl(tryfirst=True)
+def actor_from_request(request: Any) -> dict[str, str] | None:
+    from bevelbook.web.host.phone_of_request import actor_of
+
+    return actor_of(request)
+
+
+@hookimpl
+def permission_allowed(datasette: Any, actor: Any, action: str, resource: Any) -> bool | None:
+    """Asked by Datasette 0.65."""
+    from bevelbook.web.host.entry_permission import allowed_to_enter
+
+    return allowed_to_enter(datasette, actor, action, resource)
+
+
+@hookimpl
+def register_actions(datasette: Any) -> Any:
+    """Asked by Datasette 1.0."""
+    from bevelbook.web.host.private_datasette import enter_action
+
+    return enter_action()
 
 
 @hookimpl
@@ -92,10 +116,13 @@ def forbidden(datasette: Any, request: Any, message: str) -> Any:
 
 
 @hookimpl
-def permission_resources_sql(datasette: Any, action: str) -> Any:
+def permission_resources_sql(datasette: Any, actor: Any, action: str) -> Any:
     """Asked by Datasette 1.0."""
     from bevelbook.web.host.datasette_state import state_of
-    from bevelbook.web.host.private_datasette import refusal_to_write
+    from bevelbook.web.host.entry_permission import rule_for_entering
+    from bevelbook.web.host.private_datasette import ENTER_ACTION, refusal_to_write
     from bevelbook.web.host.readonly import READ_ONLY
 
+    if action == ENTER_ACTION:
+        return rule_for_entering(datasette, actor)
     return refusal_to_write(action, state_of(datasette).names(datasette), READ_ONLY)

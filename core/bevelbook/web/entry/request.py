@@ -12,7 +12,11 @@ from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from bevelbook.store.ids import new_id
 from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.web.host.entry_gate import NOT_PAIRED
 from bevelbook.web.host.page import EntryPage
+from bevelbook.web.host.phone_of_request import phone_in
+from bevelbook.web.host.private_datasette import may_enter
+from bevelbook.web.pairing.pairings_file import Phone
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.stored_line import last_entry, remember_last_entry, stored_line_of
 from bevelbook.web.shared.typed_form import TypedForm, typed_form
@@ -22,7 +26,6 @@ T = TypeVar("T")
 KEY: Final = "key"
 """The hidden field with the id of the entry that a form will make."""
 _ID: Final = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
-NOT_PAIRED: Final = "This phone is not paired, so nothing was stored. Pair it with the code that the laptop shows."
 
 
 class Kept(NamedTuple, Generic[T]):
@@ -42,6 +45,7 @@ class EntryRequest(NamedTuple):
     page: PageRequest
     person: str | None
     form: TypedForm
+    phone: Phone
 
     @property
     def is_sent(self) -> bool:
@@ -94,7 +98,7 @@ async def entry_request(datasette: Any, request: Any) -> EntryRequest:
     from datasette.utils.asgi import Forbidden
 
     page = await page_request(datasette, request)
-    actor = request.actor or {}
-    if not actor.get("phone"):
+    phone = phone_in(request)
+    if phone is None or not await may_enter(datasette, request.actor, page.team.name):
         raise Forbidden(NOT_PAIRED)
-    return EntryRequest(page, actor.get("name"), await typed_form(request))
+    return EntryRequest(page, phone.person, await typed_form(request), phone)

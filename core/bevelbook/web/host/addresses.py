@@ -9,6 +9,7 @@ from typing import Any, Final
 from urllib.parse import urlencode
 
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.page import ENTER
 from bevelbook.web.host.private_datasette import formats_of_others
 
 SQL_PAGE: Final = "query"
@@ -61,6 +62,14 @@ def owner_of(datasette: Any, path: str) -> Owner:
         return Owner.DATASETTE if below == SQL_PAGE else Owner.ELSEWHERE
     ending = steps[-1].rpartition(".")[2] if "." in steps[-1] else ""
     return Owner.ELSEWHERE if ending in formats_of_others(datasette) else Owner.DATASETTE
+
+
+def entry_page_at(datasette: Any, path: str) -> str | None:
+    """What follows ``/DATABASE/-/enter/`` in a path, up to its next slash, for a database of ours; None elsewhere."""
+    steps = _steps(datasette, path)
+    if steps[1:3] != ["-", ENTER] or database_at(datasette, path) not in state_of(datasette).names(datasette):
+        return None
+    return steps[3] if len(steps) > 3 else ""
 
 
 def database_at(datasette: Any, path: str) -> str | None:

@@ -18,15 +18,16 @@ from bevelbook.web.host.database_marks import DatabaseMarks
 from bevelbook.web.host.page import ENTER, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import take_settings_of_tables
 from bevelbook.web.host.readonly import TeamDatabase, is_ours
+from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
 
 class DatasetteState:
     """Kept beside a Datasette for as long as that lives."""
 
-    def __init__(self, registry: Registry | None = None, entry: bool = False) -> None:
+    def __init__(self, registry: Registry | None = None, entry: WhoMayWrite | None = None) -> None:
         self._registry = registry
-        self.takes_entries = entry
-        """Whether paired phones may write: only under ``bevelbook enter``."""
+        self.entry = entry
+        """Who may write; None where nothing can be written."""
         self._seen: object = None
         self._names: tuple[str, ...] = ()
         self._metadata: dict[str, Any] = {}
@@ -34,6 +35,11 @@ class DatasetteState:
         self._showing: dict[str, Page] = {}
         self._page_names: frozenset[str] = frozenset()
         self.navigation: tuple[tuple[str, NavigationEntry], ...] = ()
+
+    @property
+    def takes_entries(self) -> bool:
+        """Whether paired phones may write: only under ``bevelbook enter``."""
+        return self.entry is not None
 
     def add_pages(self, pages: Iterable[Page]) -> None:
         """Take the declared pages: those of the navigation in their order, and those that show rows of a table."""
@@ -45,7 +51,7 @@ class DatasetteState:
 
     def has_page(self, name: str) -> bool:
         """Whether a page of ours has that name."""
-        return name in self._page_names or (self.takes_entries and name == ENTER)
+        return name in self._page_names or name == ENTER
 
     def page_showing(self, table: str) -> Page | None:
         """The page that shows a row of a table; None where Datasette shows it."""
@@ -145,8 +151,8 @@ def state_of(datasette: Any) -> DatasetteState:
     return found
 
 
-def serve_with(datasette: Any, registry: Registry, *, entry: bool = False) -> None:
-    """Give a Datasette the registry that the command has built already, and say whether phones may write."""
+def serve_with(datasette: Any, registry: Registry, entry: WhoMayWrite | None = None) -> None:
+    """Give a Datasette the registry that the command has built already, and who may write, if anybody."""
     _STATES[datasette] = DatasetteState(registry, entry)
 
 

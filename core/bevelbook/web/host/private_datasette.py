@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
+from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -19,13 +20,15 @@ from typing import Any, Final, NamedTuple
 from datasette.database import QueryInterrupted
 from datasette.utils import escape_sqlite, path_with_added_args, sqlite_timelimit
 from datasette.utils import to_css_class as name_in_templates
-from datasette.utils.asgi import Base400
+from datasette.utils.asgi import BadRequest, Base400, Request
 from datasette.views.base import DatasetteError
 
 __all__ = [
+    "BadRequest",
     "Base400",
     "DatasetteError",
     "QueryInterrupted",
+    "Request",
     "escape_sqlite",
     "name_in_templates",
     "path_with_added_args",
@@ -34,6 +37,12 @@ __all__ = [
 
 HAS_SQL_PAGE: Final = find_spec("datasette.stored_queries") is not None
 """Whether a question in SQL has a page of its own, ``/DATABASE/-/query``, as in Datasette 1.0."""
+CSRF_REFUSALS: Final[frozenset[str]] = (
+    frozenset(import_module("asgi_csrf").error_messages.values()) if find_spec("asgi_csrf") else frozenset()
+)
+"""What Datasette 0.65 answers, as it is, to a form without the right token."""
+ENTER_ACTION: Final = "bevelbook-enter"
+"""The permission to write to a database of ours by its pages."""
 SETTINGS_OF_A_TABLE: Final = (
     "facets",
     "fts_pk",
@@ -127,6 +136,36 @@ async def ensure_may_view_database(datasette: Any, actor: Any, database: str) ->
     from datasette.resources import DatabaseResource
 
     await datasette.ensure_permission(action="view-database", resource=DatabaseResource(database), actor=actor)
+
+
+async def may_enter(datasette: Any, actor: Any, database: str) -> bool:
+    """Whether a person may write to a database by its pages."""
+    if hasattr(datasette, "permission_allowed"):
+        return bool(await datasette.permission_allowed(actor, ENTER_ACTION, database, default=False))
+    from datasette.resources import DatabaseResource
+
+    return bool(await datasette.allowed(action=ENTER_ACTION, resource=DatabaseResource(database), actor=actor))
+
+
+def enter_action() -> list[Any]:
+    """That permission as Datasette 1.0 has it declared."""
+    from datasette.permissions import Action
+    from datasette.resources import DatabaseResource
+
+    return [Action(name=ENTER_ACTION, description="Write to a bevelbook database", resource_class=DatabaseResource)]
+
+
+def leave_to_enter(databases: Sequence[str], reason: str) -> Any:
+    """What Datasette 1.0 is answered where it asks whether a paired phone has that permission."""
+    from datasette.permissions import PermissionSQL
+
+    names = {f"bevelbook_entered_{place}": name for place, name in enumerate(databases)}
+    listed = ", ".join(f":{key}" for key in names)
+    return PermissionSQL(
+        sql="SELECT database_name AS parent, NULL AS child, 1 AS allow, :bevelbook_paired AS reason "
+        f"FROM catalog_databases WHERE database_name IN ({listed})",
+        params={**names, "bevelbook_paired": reason},
+    )
 
 
 def refusal_to_write(action: str, databases: Sequence[str], reason: str) -> Any:

@@ -16,18 +16,23 @@ from bevelbook.declare.printable import printable
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.opening import check_is_ours
 from bevelbook.web.host.datasette_state import serve_with
+from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
 
-def datasette_for(path: Path, registry: Registry, *, allow_sql: bool = True, entry: bool = False) -> Any:
-    """A Datasette over one bevelbook database, not started yet; ``entry`` for one that paired phones write to.
+def datasette_for(path: Path, registry: Registry, *, allow_sql: bool = True, entry: WhoMayWrite | None = None) -> Any:
+    """A Datasette over one bevelbook database, not started yet; with ``entry`` paired phones may write to it.
 
     Raises DatabaseError for another file.
     """
     from datasette.app import Datasette
 
     check_is_ours(path)
-    made = Datasette([str(path)], settings={"default_allow_sql": allow_sql, "suggest_facets": False})
-    serve_with(made, registry, entry=entry)
+    made = Datasette(
+        [str(path)],
+        settings={"default_allow_sql": allow_sql, "suggest_facets": False},
+        secret=entry.phones.secret() if entry else None,
+    )
+    serve_with(made, registry, entry)
     return made
 
 

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 from urllib.parse import parse_qs
 
+from bevelbook.web.host.private_datasette import BadRequest
+
 MOST_FIELDS: Final = 2_000
 MOST_BYTES: Final = 1_000_000
 
@@ -30,8 +32,6 @@ class TypedForm(NamedTuple):
 
 async def typed_form(request: Any) -> TypedForm:
     """The form of a POST. Raises BadRequest where it is too long, or cannot be read as a form."""
-    from datasette.utils.asgi import BadRequest
-
     if request.method != "POST":
         return TypedForm()
     body = await request.post_body()

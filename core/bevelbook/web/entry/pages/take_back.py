@@ -15,6 +15,7 @@ from bevelbook.taking_back.choosing import chosen
 from bevelbook.taking_back.take_back import Outcome
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.host.page import EntryPage
+from bevelbook.web.host.private_datasette import BadRequest
 from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.stored_line import last_entry
 
@@ -38,8 +39,6 @@ def _anybody(connection: sqlite3.Connection, entry_id: str) -> list[str]:
 
 async def take_back(request: Any, datasette: Any) -> Any:
     """Take back the last entry of the phone, and say what came of it."""
-    from datasette.utils.asgi import BadRequest
-
     asked = await entry_request(datasette, request)
     entry_id = last_entry(datasette, request)
     if not asked.is_sent or entry_id is None or asked.form.text("entry") != entry_id:

@@ -1,0 +1,178 @@
+"""What every request passes where a book can be written to: under which name, from which page, by which phone.
+
+Only addresses below ``/DATABASE/-/enter/`` take a POST, and only from a paired phone, except the one that pairs. Where
+nothing can be written, those addresses do not exist.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Any, Final
+
+from bevelbook.declare.errors import DatabaseError
+from bevelbook.web.host.addresses import entry_page_at
+from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.errors import fault_page
+from bevelbook.web.host.phone_of_request import PHONE_IN_SCOPE, cookie_of, phone_by_cookie
+from bevelbook.web.host.policy import App, Message, Send
+from bevelbook.web.host.private_datasette import CSRF_REFUSALS, Base400, Request
+from bevelbook.web.pairing.host_names import same_place
+from bevelbook.web.pairing.pairings_file import Phone
+from bevelbook.web.pairing.who_may_write import WhoMayWrite
+
+PAIR: Final = "pair"
+"""The page that takes a POST from a phone that is not paired yet."""
+MOST_BYTES: Final = 1_000_000
+"""The longest form that is read."""
+FORM: Final = "application/x-www-form-urlencoded"
+NOT_PAIRED: Final = "This phone is not paired, so nothing was stored. Pair it with the code that the laptop shows."
+STALE_FORM: Final = (
+    "This form was drawn before the browser lost its cookies, so nothing was stored. Go back, copy what you typed, "
+    "load the page again and send it once more."
+)
+Receive = Callable[[], Awaitable[Message]]
+
+
+class RefusedRequest(Base400):  # type: ignore[misc]
+    """A request that is answered with a status and a sentence."""
+
+    def __init__(self, status: int, words: str) -> None:
+        super().__init__(words)
+        self.status = status
+
+
+def behind_gate(app: App, datasette: Any) -> App:
+    """The application, asked only for what may be asked."""
+
+    async def gate(scope: Message, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http" or not state_of(datasette).names(datasette):
+            await app(scope, receive, send)
+            return
+        page = entry_page_at(datasette, scope["path"])
+        request = Request(scope, receive)
+        entry = state_of(datasette).entry
+        try:
+            if entry is None:
+                if page is not None:
+                    raise RefusedRequest(404, "There is no such page.")
+            else:
+                _check_name(entry, request)
+                phone = _phone(datasette, request, needed=page is not None)
+                scope = {**scope, PHONE_IN_SCOPE: phone}
+                if request.method not in ("GET", "HEAD"):
+                    scope, receive = await _checked_form(request, scope, receive, page, phone)
+                if page is not None:
+                    send = _sending(datasette, entry, request, phone, send)
+        except RefusedRequest as refused:
+            await _answer(datasette, request, refused, send)
+            return
+        await app(scope, receive, send)
+
+    return gate
+
+
+def _check_name(entry: WhoMayWrite, request: Any) -> None:
+    host = request.headers.get("host", "")
+    server = request.scope.get("server")
+    if not entry.names.fits(host, server[0] if server else None):
+        raise RefusedRequest(
+            421,
+            "This server does not go by the name in the address, so it does not answer: a page elsewhere could have "
+            "made a name point here. Open an address that the laptop shows; 'bevelbook enter --name NAME' adds a name.",
+        )
+
+
+def _phone(datasette: Any, request: Any, *, needed: bool) -> Phone | None:
+    """The paired phone; where only reading is asked for, a file of phones that cannot be read is as none."""
+    try:
+        return phone_by_cookie(datasette, request)
+    except DatabaseError as fault:
+        if not needed:
+            return None
+        fault.place = fault.place._replace(file=None)
+        raise RefusedRequest(500, str(fault)) from fault
+
+
+async def _checked_form(
+    request: Any, scope: Message, receive: Receive, page: str | None, phone: Phone | None
+) -> tuple[Message, Receive]:
+    """The request with its form read whole, and without what would excuse it from Datasette's own check of forms."""
+    if page is None or request.method != "POST":
+        raise RefusedRequest(405, "Only GET and HEAD are answered here.")
+    if phone is None and page != PAIR:
+        raise RefusedRequest(403, NOT_PAIRED)
+    origin = request.headers.get("origin")
+    if origin is not None and not same_place(origin, request.headers.get("host", "")):
+        raise RefusedRequest(403, "This form came from a page of another address, so nothing was stored.")
+    if request.headers.get("content-type", "").partition(";")[0].strip().lower() != FORM:
+        raise RefusedRequest(415, "Only a form of these pages is taken here; nothing was stored.")
+    body = await _body(receive)
+    headers = [header for header in scope["headers"] if header[0].lower() != b"authorization"]
+
+    async def again() -> Message:
+        return {"type": "http.request", "body": body, "more_body": False}
+
+    return {**scope, "headers": headers}, again
+
+
+async def _body(receive: Receive) -> bytes:
+    body = bytearray()
+    while True:
+        message = await receive()
+        if message["type"] != "http.request":
+            raise RefusedRequest(400, "The form did not come in whole, so nothing was stored. Send it again.")
+        body += message.get("body", b"")
+        if len(body) > MOST_BYTES:
+            raise RefusedRequest(
+                413,
+                "The form is longer than a million characters, so nothing was stored. Shorten it and send it again.",
+            )
+        if not message.get("more_body"):
+            break
+    try:
+        body.decode("utf-8")
+    except UnicodeDecodeError as fault:
+        raise RefusedRequest(400, "The form is not UTF-8, so nothing was stored.") from fault
+    return bytes(body)
+
+
+def _sending(datasette: Any, entry: WhoMayWrite, request: Any, phone: Phone | None, send: Send) -> Send:
+    """Answers that no browser keeps; a phone's cookie made new with each save; a refused form in words."""
+    held: list[Message] = []
+
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = [one for one in message.get("headers", []) if one[0].lower() != b"cache-control"]
+            headers.append((b"cache-control", b"no-store"))
+            cookie = f"{entry.phones.cookie}=".encode()
+            if request.method == "POST" and phone is not None and not _sets(headers, cookie):
+                headers.append((b"set-cookie", cookie_of(datasette, entry, phone).encode()))
+            message = {**message, "headers": headers}
+            if request.method == "POST" and message["status"] == 403:
+                held.append(message)
+                return
+        elif held:
+            started = held.pop()
+            if message.get("body", b"").decode("utf-8", "replace") in CSRF_REFUSALS:
+                await _answer(datasette, request, RefusedRequest(403, STALE_FORM), send)
+                return
+            await send(started)
+        await send(message)
+
+    return sending
+
+
+def _sets(headers: list[tuple[bytes, bytes]], cookie: bytes) -> bool:
+    return any(name.lower() == b"set-cookie" and value.startswith(cookie) for name, value in headers)
+
+
+async def _answer(datasette: Any, request: Any, refused: RefusedRequest, send: Send) -> None:
+    answer = fault_page(datasette, request, refused)
+    if answer is None:
+        from datasette.utils.asgi import Response
+
+        response = Response.text(str(refused), status=refused.status)
+    else:
+        response = await answer
+    response.headers["cache-control"] = "no-store"
+    await response.asgi_send(send)

@@ -1,0 +1,200 @@
+"""The file with the paired phones and the signing secret, in the user's configuration folder, closed to others.
+
+It is a small SQLite file, so that two processes never spoil each other's changes. The phones belong to one book: the
+database whose mark they were paired for.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import stat
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from datetime import UTC, datetime
+from hashlib import sha256
+from pathlib import Path
+from secrets import token_hex, token_urlsafe
+from typing import Final, NamedTuple
+
+from bevelbook.declare.errors import DatabaseError, Place, UnknownNameError, shown
+from bevelbook.store.book_mark import is_mark
+
+FILE_NAME: Final = "phones.db"
+_WAIT_SECONDS: Final = 15.0
+_SEEN_AGAIN_SECONDS: Final = 60.0
+_TABLES: Final = (
+    "CREATE TABLE IF NOT EXISTS secret (one INTEGER PRIMARY KEY CHECK (one = 1), value TEXT NOT NULL) STRICT",
+    "CREATE TABLE IF NOT EXISTS phones (id TEXT PRIMARY KEY, book TEXT NOT NULL, name TEXT NOT NULL, "
+    "person TEXT NOT NULL, code_hash TEXT NOT NULL UNIQUE, paired_at TEXT NOT NULL, seen_at TEXT NOT NULL) STRICT",
+)
+_COLUMNS: Final = "id, name, person, paired_at, seen_at"
+
+
+class Phone(NamedTuple):
+    """A paired phone: what it is called, who holds it, and when it was paired and last seen (UTC, ISO 8601)."""
+
+    id: str
+    name: str
+    person: str
+    paired_at: str
+    seen_at: str
+
+
+class PairedPhone(NamedTuple):
+    """A phone that was paired just now, and its own code, which is kept nowhere else."""
+
+    phone: Phone
+    own_code: str
+
+
+class PairingsFile:
+    """The phones of one book, read again at each question, so that what another process changed holds at once.
+
+    ``notices`` are lines for the person who starts the server: what was wrong with the file and is put right.
+    Each way to use it raises DatabaseError where the file cannot be read or written.
+    """
+
+    def __init__(self, folder: Path, book: str) -> None:
+        if not is_mark(book):
+            raise ValueError(f"not the mark of a book: {book!r}")
+        self.path = folder / FILE_NAME
+        self.book = book
+        self.notices: tuple[str, ...] = ()
+        self._make_ready()
+
+    @property
+    def cookie(self) -> str:
+        """The name of the cookie: cookies do not keep two ports of a machine apart, so it names the book."""
+        return f"bevelbook_phone_{self.book[:8]}"
+
+    def secret(self) -> str:
+        """What signs the cookies; made once."""
+        with self._open() as connection:
+            connection.execute("INSERT OR IGNORE INTO secret (one, value) VALUES (1, ?)", (token_hex(32),))
+            return str(connection.execute("SELECT value FROM secret").fetchone()[0])
+
+    def add(self, name: str, person: str, *, now: datetime | None = None) -> PairedPhone:
+        """Pair a phone. Its own code has 192 bits of chance, so a plain hash of it is enough to keep."""
+        at = _words_of(now)
+        own_code = token_urlsafe(24)
+        phone = Phone(token_hex(8), name, person, at, at)
+        with self._open() as connection:
+            connection.execute(
+                "INSERT INTO phones (id, book, name, person, code_hash, paired_at, seen_at) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (phone.id, self.book, name, person, _hashed(own_code), at, at),
+            )
+        return PairedPhone(phone, own_code)
+
+    def all(self) -> list[Phone]:
+        """Every phone that is paired with this book, in the order of pairing."""
+        with self._open() as connection:
+            found = connection.execute(
+                f"SELECT {_COLUMNS} FROM phones WHERE book = ? ORDER BY paired_at, id", (self.book,)
+            )
+            return [Phone(*row) for row in found]
+
+    def find(self, phone_id: str) -> Phone | None:
+        """The phone with that id, unless its pairing was ended."""
+        return self._one("id = ?", phone_id)
+
+    def with_own_code(self, own_code: str) -> Phone | None:
+        """The phone whose own code this is, unless its pairing was ended."""
+        return self._one("code_hash = ?", _hashed(own_code))
+
+    def seen(self, phone: Phone, *, now: datetime | None = None) -> None:
+        """Note that a phone asked for something, at most once a minute; a file that is busy or full goes without."""
+        at = now or datetime.now(UTC)
+        if (at - datetime.fromisoformat(phone.seen_at)).total_seconds() < _SEEN_AGAIN_SECONDS:
+            return
+        with suppress(DatabaseError), self._open(wait_seconds=0.0) as connection:
+            connection.execute("UPDATE phones SET seen_at = ? WHERE id = ?", (_words_of(at), phone.id))
+
+    def give_to(self, phone: Phone, person: str) -> None:
+        """Another person holds the phone from now on."""
+        with self._open() as connection:
+            connection.execute("UPDATE phones SET person = ? WHERE id = ?", (person, phone.id))
+
+    def end(self, phone: Phone) -> None:
+        """End a pairing: the phone is refused from its next request on."""
+        with self._open() as connection:
+            connection.execute("DELETE FROM phones WHERE id = ?", (phone.id,))
+
+    def named(self, name_or_id: str) -> Phone:
+        """The phone of that name or id. Raises UnknownNameError, or DatabaseError where two phones have the name."""
+        phones = self.all()
+        found = [phone for phone in phones if phone.id == name_or_id]
+        found = found or [phone for phone in phones if phone.name.casefold() == name_or_id.casefold()]
+        if not found:
+            raise UnknownNameError("phone", name_or_id, [phone.name for phone in phones])
+        if len(found) > 1:
+            raise DatabaseError(
+                f"{len(found)} phones are named {shown(name_or_id)}",
+                code="phone_named_twice",
+                remedy=f"Name one by its id: {', '.join(phone.id for phone in found)}.",
+            )
+        return found[0]
+
+    def _one(self, condition: str, value: str) -> Phone | None:
+        with self._open() as connection:
+            sql = f"SELECT {_COLUMNS} FROM phones WHERE book = ? AND {condition}"
+            row = connection.execute(sql, (self.book, value)).fetchone()
+        return None if row is None else Phone(*row)
+
+    def _make_ready(self) -> None:
+        try:
+            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            os.close(os.open(self.path, os.O_RDWR | os.O_CREAT, 0o600))
+            self.notices = (*_closed_to_others(self.path.parent, 0o700), *_closed_to_others(self.path, 0o600))
+        except OSError as fault:
+            raise self._unusable(fault.strerror or str(fault)) from fault
+        with self._open() as connection:
+            for table in _TABLES:
+                connection.execute(table)
+
+    @contextmanager
+    def _open(self, wait_seconds: float = _WAIT_SECONDS) -> Iterator[sqlite3.Connection]:
+        try:
+            uri = f"{self.path.absolute().as_uri()}?mode=rw"
+            with closing(sqlite3.connect(uri, uri=True, timeout=wait_seconds, isolation_level=None)) as connection:
+                yield connection
+        except sqlite3.Error as fault:
+            raise self._unusable(str(fault)) from fault
+
+    def _unusable(self, why: str) -> DatabaseError:
+        return DatabaseError(
+            "the file with the paired phones cannot be used",
+            code="phones_file",
+            place=Place(str(self.path)),
+            found=why,
+            remedy="Nothing of the book is in it. Make sure that you may read and write it; if it is damaged, rename "
+            "it and start again: a new one is made, and each phone is paired once more.",
+        )
+
+
+def _closed_to_others(path: Path, mode: int) -> tuple[str, ...]:
+    """Take from others what they may do with a file or folder of ours; a line about it where they could.
+
+    Where the system has no such modes (Windows), everything is left as it is.
+    """
+    if os.name != "posix":
+        return ()
+    found = stat.S_IMODE(path.stat().st_mode)
+    if not found & 0o077:
+        return ()
+    path.chmod(mode)
+    if path.is_dir() and not found & 0o022:
+        return ()
+    return (
+        f"{path} was open to other users of this computer, and is closed now. If somebody else uses this computer, "
+        f"remove {FILE_NAME} there and pair the phones once more.",
+    )
+
+
+def _hashed(own_code: str) -> str:
+    return sha256(own_code.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _words_of(now: datetime | None) -> str:
+    return (now or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="seconds")

@@ -1,0 +1,168 @@
+"""Who may write and from where: addresses of entry do not exist where nothing can be written, and need a phone else."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+
+import pytest
+from browser_team import Site, content_of, make_team, site_over
+from entered import EnteredSite, entered_site
+
+from bevelbook.plugin.registry import Registry
+from bevelbook.web.host.entry_gate import MOST_BYTES, NOT_PAIRED, STALE_FORM
+
+NOWHERE = "/team/-/enter/no-such-page"
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterator[EnteredSite]:
+    folder = tmp_path_factory.mktemp("gate")
+    with entered_site(make_team(folder / "team.db"), registry, folder / "settings") as made:
+        yield made
+
+
+@pytest.mark.parametrize("path", ["/team/-/enter/pair", NOWHERE])
+def test_where_nothing_can_be_written_there_is_no_address_of_entry(
+    tmp_path: Path, registry: Registry, site: EnteredSite, path: str
+) -> None:
+    with site_over(make_team(tmp_path / "team.db").path, registry) as served:
+        for one in (served, Other(served.datasette)):
+            assert one.get(path).status_code == 404
+        answer = EnteredSite(served.datasette, site.team, site.entry, site.phone).post(path, {"mass": "14,26"})
+        assert answer.status_code == 404
+        assert answer.headers["cache-control"] == "no-store"
+
+
+class Other(Site):
+    """As another device asks: with a cookie of another program of this machine."""
+
+    def get(self, path: str, **more: object) -> object:
+        return super().get(path, cookies={"other": "1"}, **more)
+
+
+@pytest.mark.parametrize("path", [NOWHERE, "/team/-/enter"])
+def test_a_form_of_a_device_that_is_not_paired_is_refused_at_every_address(site: EnteredSite, path: str) -> None:
+    before = content_of(site.team.path)
+    other = site.paired_with(None)
+    for cookies in ({}, other.cookies, {**other.cookies, site.entry.phones.cookie: "forged"}):
+        answer = other.post(path, {"mass": "14,26"}, cookies=cookies)
+        assert answer.status_code == 403
+        assert NOT_PAIRED in answer.text
+    assert content_of(site.team.path) == before
+
+
+OTHERS = {
+    "/": "PUT",
+    "/team": "POST",
+    "/team/builds": "DELETE",
+    "/team/-/home": "POST",
+    "/-/logout": "POST",
+    "/-/messages": "POST",
+    "/team/-/query": "POST",
+    "/team/-/enter/pair": "PUT",
+}
+
+
+@pytest.mark.parametrize("path", OTHERS)
+def test_no_other_address_and_no_other_method_sends_anything(site: EnteredSite, path: str) -> None:
+    async def ask() -> int:
+        await site.datasette.invoke_startup()
+        given = {"csrftoken": site.token}
+        answer = await site.datasette.client.request(OTHERS[path], path, cookies=site.cookies, data=given)
+        return int(answer.status_code)
+
+    assert asyncio.run(ask()) == 405
+
+
+def test_a_form_needs_its_token(site: EnteredSite) -> None:
+    for form in ({"csrftoken": ""}, {"csrftoken": "x"}, {"csrftoken": site.datasette.sign("other", "csrftoken")}):
+        answer = site.post(NOWHERE, form)
+        assert answer.status_code == 403
+        assert STALE_FORM in answer.text
+    answer = site.post(NOWHERE, {"csrftoken": ""}, headers={"Authorization": "Bearer x"})
+    assert answer.status_code == 403
+    assert site.post(NOWHERE, {}).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("origin", "status"),
+    [
+        ("http://localhost", 404),
+        ("http://localhost:80", 404),
+        ("http://localhost:8080", 403),
+        ("http://other.example", 403),
+        ("null", 403),
+        ("http://localhost.other.example", 403),
+        ("x", 403),
+        ("http://[", 403),
+    ],
+)
+def test_a_form_of_a_page_elsewhere_is_refused(site: EnteredSite, origin: str, status: int) -> None:
+    assert site.post(NOWHERE, {}, headers={"Origin": origin}).status_code == status
+
+
+@pytest.mark.parametrize(
+    ("host", "status"),
+    [
+        ("localhost", 200),
+        ("localhost:8002", 200),
+        ("127.0.0.1:8002", 200),
+        ("[::1]:8002", 200),
+        ("bench.test:8002", 200),
+        ("BENCH.test.", 200),
+        ("other.example", 421),
+        ("bench.test.other.example", 421),
+        ("192.0.2.7:8002", 421),
+        ("localhost@other.example", 421),
+        ("", 421),
+        ("[", 421),
+    ],
+)
+def test_only_its_own_names_are_answered(site: EnteredSite, host: str, status: int) -> None:
+    assert site.get("/team/-/calculators", headers={"Host": host}).status_code == status
+
+
+def test_a_form_that_is_too_long_or_of_another_kind_is_refused_in_words(site: EnteredSite) -> None:
+    long = site.post(NOWHERE, {"note": "x" * MOST_BYTES})
+    assert (long.status_code, "a million" in long.text) == (413, True)
+    assert site.post(NOWHERE, data=None, json={"mass": 1}).status_code == 415
+    assert site.post(NOWHERE, data=None, files={"file": b"x"}).status_code == 415
+    kind = {"Content-Type": "application/x-www-form-urlencoded"}
+    assert site.post(NOWHERE, data=None, content=b"note=\xff", headers=kind).status_code == 400
+
+
+def test_an_answer_of_entry_is_kept_by_no_browser(site: EnteredSite) -> None:
+    assert site.get(NOWHERE).headers["cache-control"] == "no-store"
+
+
+def test_an_ended_pairing_is_refused_at_once(site: EnteredSite) -> None:
+    phone = site.entry.phones.add("old phone", "ana").phone
+    old = site.paired_with(phone)
+    assert old.post(NOWHERE).status_code == 404
+    site.entry.phones.end(phone)
+    assert old.post(NOWHERE).status_code == 403
+
+
+def test_a_file_of_phones_that_cannot_be_read_stops_writing_and_not_reading(site: EnteredSite) -> None:
+    path = site.entry.phones.path
+    held = path.read_bytes()
+    try:
+        path.write_bytes(b"not a database at all, but as long as the head of one needs to be. " * 40)
+        assert site.get("/team/-/home").status_code == 200
+        answer = site.post(NOWHERE)
+        assert answer.status_code == 500
+        assert "the file with the paired phones cannot be used" in unescape(answer.text)
+        assert str(path.parent) not in answer.text
+    finally:
+        path.write_bytes(held)
+    assert site.post(NOWHERE).status_code == 404
+
+
+def test_datasette_itself_stays_closed_to_writing(site: EnteredSite) -> None:
+    from bevelbook.declare.errors import DatabaseError
+
+    with pytest.raises(DatabaseError, match="read-only"):
+        asyncio.run(site.datasette.databases["team"].execute_write("DELETE FROM builds"))
