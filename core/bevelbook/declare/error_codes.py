@@ -31,7 +31,7 @@ INPUT_CODES: Final = {
         "one diff is named in two places of the car in one run", "Name it once, where it sat; nothing was changed."
     ),
     "nothing_and_something": ErrorCode(
-        "“nothing” was ticked, and something beside it", "Take away one of the two; nothing was changed."
+        "“nothing” was chosen, and something beside it", "Take away one of the two; nothing was changed."
     ),
     "given_twice": ErrorCode("one thing was given two values", "Give it one; nothing was changed."),
     "already_there": ErrorCode(

@@ -63,13 +63,15 @@ def refuse_empty_record(kind: Kind, texts: Mapping[str, str]) -> None:
 
 
 def with_reasons(entry: PreparedRecord, why: Mapping[str, str]) -> PreparedRecord:
-    """The record with the reasons for what was filled in, in place of a typed text."""
+    """The record with the reasons for what was filled in, in place of a typed text; a place of a run is named as such
+    (``rear``)."""
     weighed_on = BY_NAME["weighing"].day or ""
     if entry.kind.name == "build" and weighed_on in why and entry.kind.day is not None:
         why = {**why, entry.kind.day: why[weighed_on]}
     taken = {name: reason for name, reason in why.items() if name in entry.values}
     typed = {name: text for name, text in entry.entered.items() if name not in why}
-    return entry._replace(entered=typed, taken={**taken, **entry.taken})
+    places = tuple(place.taken_over(why[place.position]) if place.position in why else place for place in entry.places)
+    return entry._replace(entered=typed, taken={**taken, **entry.taken}, places=places)
 
 
 def fills_day(kind: Kind) -> bool:

@@ -67,6 +67,11 @@ class InPlace(NamedTuple):
     taken: str | None = None
     entered: Mapping[str, str] = MappingProxyType({})
 
+    def taken_over(self, why: str) -> InPlace:
+        """The same place with a build that nobody typed."""
+        taken = "; ".join(part for part in (why, self.taken) if part)
+        return self._replace(taken=taken, entered={**self.entered, "build": why}) if "build" in self.values else self
+
 
 class Places(NamedTuple):
     """All places that a run says something about, and the builds that have to be written first."""

@@ -17,28 +17,27 @@ class TickedWords(NamedTuple):
     typed: str
 
 
-def ticked_text(field: str, ticked: Sequence[str], typed: str) -> str:
+def ticked_text(ticked: Sequence[str], typed: str) -> str:
     """The text for a field; empty where nothing is ticked or typed.
 
-    Raises InputError if *nothing* is ticked beside something else.
-
-    >>> ticked_text("changed", ["tyres", "springs"], "softer"), ticked_text("changed", [], "ride height")
-    ('tyres, springs: softer', 'ride height')
-    >>> ticked_text("changed", ["nothing"], ""), ticked_text("changed", [], " ")
-    ('nothing', '')
+    >>> ticked_text(["tyres", "springs"], "softer"), ticked_text([], "ride height"), ticked_text(["nothing"], " ")
+    ('tyres, springs: softer', 'ride height', 'nothing')
     """
-    typed = typed.strip()
-    others = [word for word in ticked if word != NOTHING]
-    if NOTHING in ticked and (others or typed):
+    head, typed = ", ".join(ticked), typed.strip()
+    return f"{head}: {typed}" if head and typed else head or typed
+
+
+def refuse_nothing_beside_something(field: str, text: str, words: Sequence[str]) -> None:
+    """Raise InputError if *nothing* is ticked beside something else."""
+    found = ticked_in(text, words)
+    if NOTHING in found.ticked and (found.typed or len(found.ticked) > 1):
         raise InputError(
-            f"“{NOTHING}” is ticked, and something else is there too",
+            f"“{NOTHING}” is chosen, and something else is there too",
             code="nothing_and_something",
             place=Place(field=field),
-            found=ticked_text(field, others, typed),
+            found=ticked_text([word for word in found.ticked if word != NOTHING], found.typed),
             remedy=f"Take away one of the two: “{NOTHING}”, or the rest. Nothing was changed.",
         )
-    head = ", ".join(ticked)
-    return f"{head}: {typed}" if head and typed else head or typed
 
 
 def ticked_in(text: str | None, words: Sequence[str]) -> TickedWords:
@@ -55,6 +54,6 @@ def ticked_in(text: str | None, words: Sequence[str]) -> TickedWords:
     head, colon, rest = whole.partition(": ")
     for known, typed in ((head, rest if colon else ""), ("", whole)):
         ticked = tuple(known.split(", ")) if known else ()
-        if set(ticked) <= set(words) and len(set(ticked)) == len(ticked):
+        if set(ticked) <= {*words, NOTHING} and len(set(ticked)) == len(ticked):
             return TickedWords(ticked, typed)
     return TickedWords((), whole)

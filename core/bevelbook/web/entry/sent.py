@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Mapping
+from types import MappingProxyType
 from typing import Final, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import BevelbookError, InputError, Place
 from bevelbook.declare.naming import InWords
 from bevelbook.declare.vocabulary import MASS_BASES, NOT_SAID
+from bevelbook.entering.defaults import with_reasons
 from bevelbook.entering.equal_names import refuse_equal_name
 from bevelbook.entering.question import NO_ANSWERS, Question, Way
 from bevelbook.entering.record import OddValue, PreparedRecord, typed_fields
@@ -82,15 +84,23 @@ class Saver:
         self._another = bool(form.text(ANOTHER))
         self.saved: list[SavedRecord] = []
 
-    def save(self, kind_name: str, texts: Mapping[str, str], name: str | None = None) -> SavedRecord:
-        """Save a record: a new one, or changes of the one with that name or id.
+    def save(
+        self,
+        kind_name: str,
+        texts: Mapping[str, str],
+        name: str | None = None,
+        *,
+        taken: Mapping[str, str] = MappingProxyType({}),
+    ) -> SavedRecord:
+        """Save a record: a new one, or changes of the one with that name or id. ``taken`` says of texts that nobody
+        typed where they come from.
 
         Raises Question, NotSureError, WrittenBeforeError, EqualNameError, or another BevelbookError with the field as
         place.
         """
         kind = BY_NAME[kind_name]
         try:
-            entry = self._settled(self._read(WantedRecord(kind, dict(texts), name)))
+            entry = self._settled(with_reasons(self._read(WantedRecord(kind, dict(texts), name)), taken))
             unsure = tuple(one for one in entry.odd if f"{one.field.name}={one.text}" not in self._sure)
             if unsure:
                 raise NotSureError(unsure)
