@@ -8,6 +8,7 @@ import pytest
 import yaml
 
 from bevelbook.calculating.binding import check_same_as
+from bevelbook.card.procedure import bundled_procedure, steps_for
 from bevelbook.plugin.registry import Registry
 from bevelbook.reference import BUNDLED, caution_in_words, citations, read_text
 
@@ -23,6 +24,7 @@ def test_steps_are_in_the_order_of_a_build() -> None:
         "look-where-wet",
         "open",
         "note-what-is-found",
+        "weigh-open",
         "clean",
         "lay-out-and-count",
         "cut-flash",
@@ -41,13 +43,16 @@ def test_steps_are_in_the_order_of_a_build() -> None:
         "lid-on",
         "screws",
         "turn-by-hand",
+        "wipe",
         "weigh-closed-after",
+        "rest-on-paper",
     ]
 
 
 @pytest.mark.parametrize("step", STEPS, ids=ORDER)
 def test_every_step_says_what_to_do_check_and_write_down(step: dict[str, Any]) -> None:
-    assert set(step) == {"key", "title", "do", "check", "write_down", "calculators", "cautions"}
+    needed = {"key", "title", "do", "check", "write_down", "calculators", "cautions"}
+    assert needed <= set(step) <= needed | {"for", "when", "screen"}
     for name in ("key", "title", "do", "check"):
         assert isinstance(step[name], str)
         assert step[name]
@@ -88,10 +93,37 @@ def test_dangerous_work_has_its_caution() -> None:
         ("draw-bubbles", "vacuum-vessel"),
         ("screws", "thread-lock"),
         ("weigh-closed-after", "wheels-on-stand"),
-        ("weigh-closed-after", "waste-oil"),
+        ("wipe", "waste-oil"),
     ):
         assert caution in by_key[key]
     assert "oil-on-floor" in PROCEDURE["cautions"]
+
+
+def test_the_kind_of_build_drops_steps() -> None:
+    """Common practice, no source."""
+    procedure = bundled_procedure()
+    keys = {
+        kind: [step.key for step in steps_for(procedure, kind, gears_are_new=False)]
+        for kind in ("new", "rebuild", "oil change", "top-up")
+    }
+    before = ["weigh-closed-before", "look-where-wet", "open", "note-what-is-found"]
+    assert keys["new"] == [key for key in ORDER if key not in (*before, "weigh-open")]
+    assert keys["rebuild"] == [key for key in ORDER if key not in ("cut-flash", "weigh-open")]
+    assert "cut-flash" in [step.key for step in steps_for(procedure, "rebuild", gears_are_new=True)]
+    inside = ("lay-out-and-count", "shims", "outdrives", "turn-each-side", "bevel-gears", "gears-in")
+    assert keys["oil change"] == [key for key in keys["rebuild"] if key not in inside]
+    assert keys["top-up"] == [
+        "weigh-closed-before",
+        "open",
+        "weigh-open",
+        "fill",
+        "weigh-again",
+        "lid-seal",
+        "lid-on",
+        "screws",
+        "wipe",
+        "weigh-closed-after",
+    ]
 
 
 def test_procedure_says_that_it_is_common_practice() -> None:

@@ -10,7 +10,7 @@ from conftest import Outcome
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bevelbook.card.procedure import bundled_procedure, procedure_from, read_procedure
+from bevelbook.card.procedure import bundled_procedure, procedure_from, read_procedure, steps_for
 from bevelbook.declare.errors import InputError
 from bevelbook.plugin.registry import Registry
 from bevelbook.reference import citations
@@ -58,6 +58,19 @@ def test_a_teams_own_file_is_taken_as_it_is(tmp_path: Path) -> None:
     assert step.cautions == ("knife", "Mind the cat.")
 
 
+def test_a_step_says_for_which_builds_it_is_and_which_screen_takes_it() -> None:
+    own = OWN.replace(
+        '    do: "P', '    for: ["new", "rebuild"]\n    when: "gears are new"\n    screen: "weigh-dry"\n    do: "P'
+    )
+    procedure = procedure_from(own, "ours.yaml")
+    (step,) = procedure.steps
+    assert (step.kinds, step.when, step.screen) == (("new", "rebuild"), "gears are new", "weigh-dry")
+    assert step.heading == "Weigh when gears are new"
+    assert steps_for(procedure, "rebuild") == steps_for(procedure, "new", gears_are_new=False) == (step,)
+    assert steps_for(procedure, None) == (step,)
+    assert steps_for(procedure, "oil change") == steps_for(procedure, "rebuild", gears_are_new=False) == ()
+
+
 FAULTS = {
     "not YAML": ("title: [", 1, "not valid YAML"),
     "a list": ("- title", 1, "a title and steps"),
@@ -77,6 +90,12 @@ FAULTS = {
     "unknown caution of all": (OWN.replace('"scope"', '"scoop"'), 3, "Did you mean scope?"),
     "unknown column": (OWN.replace("dry_mass_g", "dry_mas_g"), 8, "Did you mean builds.dry_mass_g"),
     "unknown table": (OWN.replace("builds.dry_mass_g", "tray"), 8, "no column"),
+    "unknown kind of build": (
+        OWN.replace('    do: "P', '    for: ["rebiuld"]\n    do: "P'),
+        7,
+        "Did you mean rebuild?",
+    ),
+    "unknown screen": (OWN.replace('    do: "P', '    screen: "poor"\n    do: "P'), 7, "Did you mean pour?"),
     "no steps": (OWN[: OWN.index("steps:")] + "steps: []", 4, "no steps"),
     "steps are not a list": (OWN[: OWN.index("steps:")] + 'steps: "all"', 4, "no steps"),
     "a step is a text": (OWN[: OWN.index("steps:")] + 'steps: ["weigh"]', 4, "a list of keys"),

@@ -20,7 +20,7 @@ from bevelbook.card.contents import (
     pouring_in_words,
     result_of,
 )
-from bevelbook.card.procedure import Procedure, bundled_procedure
+from bevelbook.card.procedure import Procedure, bundled_procedure, steps_for
 from bevelbook.card.steps import card_steps, caution_texts, shortened
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import PluginFault
@@ -102,7 +102,9 @@ class _Maker:
         self.viscosity = CardValue("Viscosity at 25 °C", unit="cSt", column="builds.viscosity_cst")
 
     def card(self, procedure: Procedure) -> Card:
-        """Everything appears once: a box where a step asks for it, a value where it is known."""
+        """Everything appears once: a box where a step asks for it, a value where it is known. Steps that do not belong
+        to the kind of build are left out."""
+        procedure = procedure._replace(steps=steps_for(procedure, self.row["kind"]))
         head, oil, stop = self._head(), self.read_oil(), self._stop()
         all_parts = (
             oil,

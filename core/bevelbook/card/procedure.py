@@ -7,6 +7,9 @@
     steps:
       - key: "weigh-dry"
         title: "Weigh it dry"
+        for: ["new", "rebuild", "oil change"]
+        when: "gears are new"
+        screen: "weigh-dry"
         do: "Weigh with every part on the scale."
         check: "As heavy as the last time."
         write_down: ["builds.dry_mass_g", "name of the tray"]
@@ -14,7 +17,8 @@
         cautions: ["oil-on-floor", "Mind the cat."]
 
 ``write_down`` names columns of the database, ``cautions`` keys of ``cautions.csv``; a text with a space in it is the
-team's own.
+team's own. ``for`` are the kinds of build that the step is part of, all where it is missing; ``when`` is what it is
+done for besides; ``screen`` is the screen of the bench that takes it, one made of ``write_down`` where it is missing.
 """
 
 from __future__ import annotations
@@ -24,6 +28,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DeclarationError, near_misses, shown
+from bevelbook.declare.vocabulary import BUILD_KINDS, TOP_UP
 from bevelbook.reading.yaml_text import YamlKind, YamlValue, read_yaml, yaml_value
 from bevelbook.records import BY_TABLE
 from bevelbook.reference import BUNDLED, caution_in_words, read_text, rows
@@ -40,13 +45,34 @@ YAML: Final = YamlKind(
 _TOP_NEEDED: Final = ("title", "steps")
 _TOP_TEXTS: Final = ("title", "status", "source")
 _STEP_NEEDED: Final = ("key", "title", "do")
-_STEP_TEXTS: Final = ("key", "title", "do", "check")
-_STEP_LISTS: Final = ("write_down", "calculators", "cautions")
+_STEP_TEXTS: Final = ("key", "title", "do", "check", "when", "screen")
+_STEP_LISTS: Final = ("for", "write_down", "calculators", "cautions")
+GEARS_ARE_NEW: Final = "gears are new"
+"""What the records can say of a step that is done only then: whether it is so in this build."""
+SCREENS: Final = (
+    "weigh-closed",
+    "wet",
+    "open",
+    "found",
+    "seals",
+    "parts",
+    "shim-stack",
+    "weigh-dry",
+    "pour",
+    "wait",
+    "weigh-again",
+    "screws",
+    "rest",
+)
+"""The screens of the bench that a step may name."""
 _KEY: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
 class ProcedureStep(NamedTuple):
-    """One step: what to do, what has to be so before going on, what to write down, and its cautions."""
+    """One step: what to do, what has to be so before going on, what to write down, and its cautions.
+
+    ``kinds`` are the kinds of build that it is part of, empty for all; ``when`` and ``screen`` are empty where missing.
+    """
 
     key: str
     title: str
@@ -55,6 +81,18 @@ class ProcedureStep(NamedTuple):
     write_down: tuple[str, ...] = ()
     calculators: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()
+    when: str = ""
+    screen: str = ""
+
+    @property
+    def heading(self) -> str:
+        """The title, with what it is done for besides.
+
+        >>> ProcedureStep("cut-flash", "Cut the flash", "Cut it.", when="gears are new").heading
+        'Cut the flash when gears are new'
+        """
+        return f"{self.title} when {self.when}" if self.when else self.title
 
 
 class Procedure(NamedTuple):
@@ -84,6 +122,25 @@ def read_procedure(path: Path) -> Procedure:
 def procedure_from(text: str, name: str) -> Procedure:
     """The procedure that a text holds; ``name`` is the file's, for errors. Raises InputError."""
     return _procedure(yaml_value(text, name, YAML))
+
+
+def steps_for(
+    procedure: Procedure, kind: str | None, *, gears_are_new: bool | None = None
+) -> tuple[ProcedureStep, ...]:
+    """The steps that belong to a kind of build; where that is not known, all but those of a top-up alone.
+
+    A step for new gears is left out where the gears are known not to be new; in a new diff they are.
+
+    >>> [step.key for step in steps_for(bundled_procedure(), "top-up")][:3]
+    ['weigh-closed-before', 'open', 'weigh-open']
+    """
+    is_new = kind == BUILD_KINDS[0] or gears_are_new is not False
+    return tuple(
+        step
+        for step in procedure.steps
+        if (not step.kinds or (kind in step.kinds if kind else step.kinds != (TOP_UP,)))
+        and (step.when != GEARS_ARE_NEW or is_new)
+    )
 
 
 def _procedure(top: YamlValue) -> Procedure:
@@ -122,7 +179,9 @@ def _step(value: YamlValue) -> ProcedureStep:
             found=values["key"],
             wanted="such as weigh-dry",
         )
-    values |= {name: _list(name, found.get(name)) for name in _STEP_LISTS}
+    if "screen" in found:
+        _check_word(found["screen"], SCREENS, "screen of the bench")
+    values |= {"kinds" if name == "for" else name: _list(name, found.get(name)) for name in _STEP_LISTS}
     return ProcedureStep(**values)
 
 
@@ -143,7 +202,19 @@ def _list(name: str, value: YamlValue | None) -> tuple[str, ...]:
             _check_caution(item)
         if name == "write_down":
             _check_column(item)
+        if name == "for":
+            _check_word(item, BUILD_KINDS, "kind of build")
     return tuple(map(_text, value.items()))
+
+
+def _check_word(value: YamlValue, known: tuple[str, ...], noun: str) -> None:
+    text = _text(value)
+    if text not in known:
+        raise value.fault(
+            f"there is no {noun} named {shown(text)}",
+            wanted=f"one of {', '.join(known)}",
+            remedy=near_misses(text, known) or None,
+        )
 
 
 def _check_caution(value: YamlValue) -> None:

@@ -104,7 +104,7 @@ def card_steps(
             CardStep(
                 number,
                 step.key,
-                step.title,
+                step.heading,
                 step.do,
                 step.check,
                 tuple(_blank(one, values) for one in step.write_down if not elsewhere & {one, _table(one)}),

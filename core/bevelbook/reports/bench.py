@@ -1,0 +1,105 @@
+"""Work at the bench: a job with what it made, and when each of its steps was begun and done."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from typing import Final, NamedTuple
+
+from bevelbook.facts.bench import IS_OPEN_JOB
+
+
+class NotedStep(NamedTuple):
+    """What is written down about a step: by its ``key``, when it was begun and done (UTC), or why it was left out.
+
+    ``until_at`` is when a wait that belongs to it ends.
+    """
+
+    id: str
+    key: str
+    title: str
+    begun_at: str
+    until_at: str | None
+    done_at: str | None
+    left_out: str | None
+    note: str | None
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it was done or left out."""
+        return self.done_at is not None or self.left_out is not None
+
+
+class JobOnBench(NamedTuple):
+    """A job at the bench, records by id with their labels; ``steps`` are those that were begun, by key.
+
+    ``ends`` is the build that was in the diff before, ``build`` the one that the job makes: None until a step needs it.
+    ``like`` is the build that it is done like. Times are UTC.
+    """
+
+    id: str
+    diff: str
+    diff_label: str
+    kind: str
+    way: str
+    like: str | None
+    like_label: str | None
+    ends: str | None
+    ends_label: str | None
+    opening: str | None
+    build: str | None
+    build_label: str | None
+    person: str | None
+    begun_at: str
+    done_at: str | None
+    given_up: str | None
+    at_step: str | None
+    steps: Mapping[str, NotedStep]
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it goes on: neither done nor given up."""
+        return self.done_at is None and self.given_up is None
+
+
+_JOBS: Final = """
+SELECT j.id, j.diff, d.label, j.kind, j.way, j.like, l.label, j.ends, e.label, j.opening, j.build, b.label, p.name,
+       j.begun_at, j.done_at, j.given_up, j.at_step
+FROM bench_jobs j JOIN diffs d ON d.id = j.diff LEFT JOIN builds l ON l.id = j.like LEFT JOIN builds e ON e.id = j.ends
+LEFT JOIN builds b ON b.id = j.build LEFT JOIN people p ON p.id = j.person
+"""
+
+
+def job_on_bench(connection: sqlite3.Connection, job: str) -> JobOnBench | None:
+    """The job with that id; None if there is none."""
+    return next(iter(_jobs(connection, "j.id = ?", job)), None)
+
+
+def open_jobs(connection: sqlite3.Connection) -> list[JobOnBench]:
+    """The jobs that go on, the one begun last first."""
+    return _jobs(connection, IS_OPEN_JOB)
+
+
+def open_job_of(connection: sqlite3.Connection, diff: str) -> JobOnBench | None:
+    """The job that goes on with a diff (by id); None if there is none."""
+    return next(iter(_jobs(connection, f"j.diff = ? AND {IS_OPEN_JOB}", diff)), None)
+
+
+def job_of_build(connection: sqlite3.Connection, build: str) -> JobOnBench | None:
+    """The job that made a build (by id); None if it was not made at the bench."""
+    return next(iter(_jobs(connection, "j.build = ?", build)), None)
+
+
+def _jobs(connection: sqlite3.Connection, where: str, *given: str) -> list[JobOnBench]:
+    rows = connection.execute(f"{_JOBS} WHERE {where} ORDER BY j.begun_at DESC, j.id DESC", given).fetchall()
+    return [JobOnBench(*(*row, _steps(connection, row[0]))) for row in rows]
+
+
+def _steps(connection: sqlite3.Connection, job: str) -> dict[str, NotedStep]:
+    """The steps of a job by key; of two with one key, written on two laptops, the later."""
+    rows = connection.execute(
+        "SELECT id, step, title, begun_at, until_at, done_at, left_out, note FROM bench_steps WHERE job = ? "
+        "ORDER BY begun_at, id",
+        (job,),
+    ).fetchall()
+    return {row[1]: NotedStep(*row) for row in rows}

@@ -1,0 +1,71 @@
+"""How a screen of the bench is declared: what it shows, and the records that it wants.
+
+Each module of this folder declares one as ``SCREEN``; a step of the procedure names it by the key ``screen``. Its
+template is ``bevelbook_step_NAME.html``, with hyphens as underscores; it extends ``bevelbook_step.html`` and fills its
+block ``asked``, which is inside the form. Besides what ``shown`` returns it is given ``job`` (JobOnBench), ``step``
+(ProcedureStep), ``noted`` (NotedStep or None) and ``typed`` (TypedForm, to draw again what was typed and not stored).
+
+What a screen wants is saved in one entry together with the times of the step. The opening that ends the build before,
+and the build that the job makes, are made when the first step wants something of them: a screen writes into them by
+:func:`of_opening` and :func:`of_build`, and whether they are there already is not its business.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Final, NamedTuple
+
+from bevelbook.card.procedure import ProcedureStep
+from bevelbook.records import BY_NAME
+from bevelbook.reports.bench import JobOnBench
+from bevelbook.saving.record import WantedRecord
+from bevelbook.web.shared.typed_form import TypedForm
+
+THIS_BUILD: Final = "(the build of this job)"
+THIS_OPENING: Final = "(the opening of this job)"
+"""In place of the name of a record, or of the text of a field that refers to one."""
+
+
+class StepScreen(NamedTuple):
+    """A screen of the bench.
+
+    ``shown`` is what its template needs beside the step. ``wanted`` are the records to save from a form that was sent,
+    in their order; none where nothing was typed. It raises InputError for what cannot be. ``asks`` is whether it takes
+    a number or a decision: where a build is made the same again, screens that do not are left to the list.
+    """
+
+    name: str
+    shown: Callable[[sqlite3.Connection, JobOnBench, ProcedureStep], Mapping[str, Any]]
+    wanted: Callable[[sqlite3.Connection, JobOnBench, ProcedureStep, TypedForm], Sequence[WantedRecord]]
+    asks: bool = True
+
+    @property
+    def template(self) -> str:
+        """The file name of the template."""
+        return f"bevelbook_step_{self.name.replace('-', '_')}.html"
+
+
+def of_build(texts: Mapping[str, str]) -> WantedRecord:
+    """Values of the build that the job makes, by field: ``{"dry_mass_g": "12.40"}``."""
+    return WantedRecord(BY_NAME["build"], texts, THIS_BUILD)
+
+
+def of_opening(texts: Mapping[str, str]) -> WantedRecord:
+    """Values of the opening that ends the build before, by field."""
+    return WantedRecord(BY_NAME["opening"], texts, THIS_OPENING)
+
+
+def in_build(kind: str, texts: Mapping[str, str]) -> WantedRecord:
+    """A new piece in the build that the job makes: a shim, a seal fitting, a part."""
+    return WantedRecord(BY_NAME[kind], {**texts, "build": THIS_BUILD})
+
+
+def change_of(kind: str, row_id: str, texts: Mapping[str, str]) -> WantedRecord:
+    """Other values of a record that is there already, by its id."""
+    return WantedRecord(BY_NAME[kind], texts, row_id)
+
+
+def of_build_before(kind: str, texts: Mapping[str, str], job: JobOnBench) -> WantedRecord:
+    """A new record of the build that was in the diff, such as its last weighing."""
+    return WantedRecord(BY_NAME[kind], {**texts, "build": job.ends or ""})
