@@ -17,6 +17,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.card.procedure import ProcedureStep
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.saving.record import WantedRecord
@@ -27,18 +28,38 @@ THIS_OPENING: Final = "(the opening of this job)"
 """In place of the name of a record, or of the text of a field that refers to one."""
 
 
+class StepCourse(NamedTuple):
+    """How a step goes on after its form was stored: over, or still going on, with the same screen again.
+
+    ``until_at`` is when a wait that belongs to it ends (UTC), ``note`` what the screen wants to know of itself later.
+    """
+
+    is_over: bool = True
+    until_at: str | None = None
+    note: str | None = None
+
+
 class StepScreen(NamedTuple):
     """A screen of the bench.
 
     ``shown`` is what its template needs beside the step. ``wanted`` are the records to save from a form that was sent,
     in their order; none where nothing was typed. It raises InputError for what cannot be. ``asks`` is whether it takes
     a number or a decision: where a build is made the same again, screens that do not are left to the list.
+
+    ``numbers`` is what its template needs besides from calculators, and ``course`` how the step goes on; it may raise
+    Question, before anything is stored, for what only a person knows. Without ``course`` a stored step is over. Where
+    ``may_stay_open``, the job is done with this step still going on.
     """
 
     name: str
     shown: Callable[[sqlite3.Connection, JobOnBench, ProcedureStep], Mapping[str, Any]]
     wanted: Callable[[sqlite3.Connection, JobOnBench, ProcedureStep, TypedForm], Sequence[WantedRecord]]
     asks: bool = True
+    numbers: (
+        Callable[[sqlite3.Connection, Registry, JobOnBench, ProcedureStep, TypedForm], Mapping[str, Any]] | None
+    ) = None
+    course: Callable[[sqlite3.Connection, Registry, JobOnBench, ProcedureStep, TypedForm], StepCourse] | None = None
+    may_stay_open: bool = False
 
     @property
     def template(self) -> str:
