@@ -7,18 +7,19 @@ block ``asked``, which is inside the form. Besides what ``shown`` returns it is 
 
 What a screen wants is saved in one entry together with the times of the step. The opening that ends the build before,
 and the build that the job makes, are made when the first step wants something of them: a screen writes into them by
-:func:`of_opening` and :func:`of_build`, and whether they are there already is not its business.
+:func:`of_opening` and :func:`of_build`, and whether they are there already is not its business. A build made like
+another one has its pieces at once: where that happens for this step, what is wanted is asked for again with it.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.plugin.registry import Registry
-from bevelbook.records import BY_NAME
+from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.shared.typed_form import TypedForm
@@ -39,6 +40,22 @@ class StepCourse(NamedTuple):
     note: str | None = None
 
 
+class Unwanted(NamedTuple):
+    """A piece of the build that the job makes, by its id, that is to be taken out."""
+
+    kind: Kind
+    row_id: str
+
+
+def nothing_to_say(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -> Iterable[str]:
+    """What most screens say of what they stored."""
+    return ()
+
+
+def nothing_to_ask(connection: sqlite3.Connection, job: JobOnBench, typed: TypedForm) -> None:
+    """What most screens ask of what they stored."""
+
+
 class StepScreen(NamedTuple):
     """A screen of the bench.
 
@@ -53,8 +70,10 @@ class StepScreen(NamedTuple):
 
     name: str
     shown: Callable[[sqlite3.Connection, JobOnBench, ProcedureStep], Mapping[str, Any]]
-    wanted: Callable[[sqlite3.Connection, JobOnBench, ProcedureStep, TypedForm], Sequence[WantedRecord]]
+    wanted: Callable[[sqlite3.Connection, JobOnBench, ProcedureStep, TypedForm], Sequence[WantedRecord | Unwanted]]
     asks: bool = True
+    said: Callable[[sqlite3.Connection, JobOnBench, ProcedureStep], Iterable[str]] = nothing_to_say
+    after: Callable[[sqlite3.Connection, JobOnBench, TypedForm], None] = nothing_to_ask
     numbers: (
         Callable[[sqlite3.Connection, Registry, JobOnBench, ProcedureStep, TypedForm], Mapping[str, Any]] | None
     ) = None
