@@ -33,6 +33,22 @@ INPUT_CODES: Final = {
     "nothing_and_something": ErrorCode(
         "“nothing” was chosen, and something beside it", "Take away one of the two; nothing was changed."
     ),
+    "network_not_allowed": ErrorCode(
+        "an address to listen on would open the book to a network",
+        "Add --allow-network if that is right; every device there can read, only paired phones write.",
+    ),
+    "pairing_code_wrong": ErrorCode(
+        "a code that pairs a phone is not the one shown", "Type the eight digits that the laptop shows now."
+    ),
+    "pairing_codes_wait": ErrorCode(
+        "several wrong codes came within a minute", "Wait as long as the sentence says; paired phones go on writing."
+    ),
+    "phone_named_twice": ErrorCode(
+        "two paired phones have one name", "Name one by its id: 'bevelbook enter --phones'."
+    ),
+    "written_already": ErrorCode(
+        "the same record was stored a moment ago", "Nothing was added; store it once more only if it happened twice."
+    ),
     "given_twice": ErrorCode("one thing was given two values", "Give it one; nothing was changed."),
     "already_there": ErrorCode(
         "a record of that name is there already, or the build is open already",
@@ -189,6 +205,10 @@ VALUE_CODES: Final = {
 FILE_CODES: Final = {
     "address_taken": ErrorCode(
         "another program answers at that address", "Choose another port: 'bevelbook serve --port 8123'."
+    ),
+    "phones_file": ErrorCode(
+        "the file with the paired phones and the signing secret cannot be read or written",
+        "Nothing of the book is in it: make it readable, or rename it and pair the phones once more.",
     ),
     "bad_lines": ErrorCode(
         "lines of a file are the first and the last, counted from 1", "Write the smaller number first, such as 1-40."

@@ -22,6 +22,7 @@ COMMANDS: Final = {
     "compare": "Show two builds side by side, only what differs.",
     "check": "Report what is worth a look, worst first.",
     "serve": "Browse the database, read-only.",
+    "enter": "Browse it, and write from paired phones.",
     "help": "Print a page of the manual.",
 }
 """Each command with its line of help, so that the list needs no command loaded."""

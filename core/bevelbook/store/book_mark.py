@@ -11,7 +11,8 @@ from secrets import token_hex
 from typing import Final
 
 MARK: Final = "mark"
-_FORM: Final = re.compile(r"[0-9a-f]{32}")
+_DIGITS: Final = 32
+_FORM: Final = re.compile(rf"[0-9a-f]{{{_DIGITS}}}")
 
 
 def is_mark(text: str) -> bool:
@@ -19,15 +20,24 @@ def is_mark(text: str) -> bool:
     return _FORM.fullmatch(text) is not None
 
 
+def known_mark(connection: sqlite3.Connection) -> str | None:
+    """The mark of a database; None where it has none yet. Raises sqlite3.Error."""
+    row = connection.execute("SELECT value FROM about WHERE name = ?", (MARK,)).fetchone()
+    return str(row[0]) if row and is_mark(str(row[0])) else None
+
+
 def mark_of(connection: sqlite3.Connection) -> str:
     """The mark, made where there is none yet, of a database that is open for writing. One that is damaged is renewed.
 
     Raises sqlite3.Error.
     """
-    made = token_hex(16)
-    connection.execute("INSERT INTO about (name, value) VALUES (?, ?) ON CONFLICT (name) DO NOTHING", (MARK, made))
-    found = str(connection.execute("SELECT value FROM about WHERE name = ?", (MARK,)).fetchone()[0])
-    if is_mark(found):
-        return found
-    connection.execute("UPDATE about SET value = ? WHERE name = ?", (made, MARK))
-    return made
+    found = known_mark(connection)
+    if found is None:
+        connection.execute(
+            "INSERT INTO about (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value "
+            f"WHERE length(about.value) <> {_DIGITS} OR about.value GLOB '*[^0-9a-f]*'",
+            (MARK, token_hex(_DIGITS // 2)),
+        )
+        found = known_mark(connection)
+    assert found is not None
+    return found

@@ -38,18 +38,27 @@ def datasette_for(path: Path, registry: Registry, *, allow_sql: bool = True, ent
 
 def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bool, open_browser: bool) -> None:
     """Serve until stopped. Raises DatabaseError, or InputError where the address cannot be had."""
-    import uvicorn
-
     datasette = datasette_for(path, registry, allow_sql=allow_sql)
     asyncio.run(datasette.invoke_startup())
-    listening = _listen(host, port)
-    shown = f"[{host}]" if ":" in host else host
-    address = f"http://{shown}:{listening.getsockname()[1]}{datasette.urls.instance()}"
+    listening = listen(host, port, "serve")
+    address = f"{server_address(host, listening)}{datasette.urls.instance()}"
     click.echo(printable(f"The shelf of {path.name} is at {address} (read-only). Ctrl+C stops it."))
     if open_browser:
         import webbrowser
 
         webbrowser.open(address)
+    run_until_stopped(datasette, listening)
+
+
+def server_address(host: str, listening: socket.socket) -> str:
+    """Where a server is found under a name or address of its machine: ``http://127.0.0.1:8001``."""
+    return f"http://{f'[{host}]' if ':' in host else host}:{listening.getsockname()[1]}"
+
+
+def run_until_stopped(datasette: Any, listening: socket.socket) -> None:
+    """Answer what comes to a socket until a person stops it."""
+    import uvicorn
+
     threading.Thread(target=_get_ready, daemon=True).start()
     server = uvicorn.Server(uvicorn.Config(datasette.app(), log_level="warning", lifespan="on"))
     try:
@@ -69,7 +78,8 @@ def _get_ready() -> None:
         PROCESS.start()
 
 
-def _listen(host: str, port: int) -> socket.socket:
+def listen(host: str, port: int, command: str) -> socket.socket:
+    """A socket at that address. Raises InputError, which names the command, where it cannot be had."""
     try:
         family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
         return socket.create_server((host, port), family=family)
@@ -78,5 +88,5 @@ def _listen(host: str, port: int) -> socket.socket:
             "cannot listen there",
             code="address_taken",
             found=f"{host}:{port} ({fault.strerror or fault})",
-            remedy="Another program may use the port. Choose another: 'bevelbook serve --port 8123'.",
+            remedy=f"Another program may use the port. Choose another: 'bevelbook {command} --port 8123'.",
         ) from fault

@@ -19,14 +19,14 @@ WRONG_IN_ALL: Final = 20
 """Wrong codes after which the code that is shown is replaced."""
 _MINUTE: Final = 60.0
 
-Announce = Callable[[str, str], None]
-"""Called with a new code, in two groups, and why it is new."""
+Announce = Callable[[str], None]
+"""Called with why the code is a new one, in a sentence."""
 
 
 class PairingCodes:
     """One code at a time, and the count of wrong ones: those typed, and phones' own codes that nobody has."""
 
-    def __init__(self, announce: Announce = lambda _code, _why: None, clock: Callable[[], float] = monotonic) -> None:
+    def __init__(self, announce: Announce = lambda _why: None, clock: Callable[[], float] = monotonic) -> None:
         self.announce = announce
         self._clock = clock
         self._wrong: deque[float] = deque()
@@ -34,12 +34,20 @@ class PairingCodes:
         self._code = _new_code()
 
     @property
+    def code(self) -> str:
+        """The code as its digits alone."""
+        return self._code
+
+    @property
     def shown(self) -> str:
         """The code in two groups: ``1234 5678``."""
         return in_groups(self._code)
 
-    def take(self, typed: str) -> None:
-        """Use the code up. Raises InputError for a wrong one, and for any while codes wait."""
+    def take(self, typed: str, phone: str) -> None:
+        """Use the code up for a phone, named in words.
+
+        Raises InputError for a wrong one, and for any while codes wait.
+        """
         self.wait_if_many_were_wrong()
         digits = "".join(character for character in typed if character.isdecimal() and character.isascii())
         if not compare_digest(digits.encode(), self._code.encode()):
@@ -49,7 +57,7 @@ class PairingCodes:
                 code="pairing_code_wrong",
                 remedy="Type the eight digits that the laptop shows now; each code pairs one phone.",
             )
-        self._renew("the code before was used")
+        self._renew(f"Paired: {phone}.")
 
     def wait_if_many_were_wrong(self) -> None:
         """Raise InputError while codes wait because of wrong ones."""
@@ -74,12 +82,12 @@ class PairingCodes:
         self._wrong.append(self._clock())
         self._wrong_in_all += 1
         if self._wrong_in_all >= WRONG_IN_ALL:
-            self._renew(f"{WRONG_IN_ALL} wrong codes were tried")
+            self._renew(f"{WRONG_IN_ALL} wrong codes were tried, so the code is another now.")
 
     def _renew(self, why: str) -> None:
         self._wrong_in_all = 0
         self._code = _new_code()
-        self.announce(self.shown, why)
+        self.announce(why)
 
 
 def in_groups(code: str) -> str:

@@ -1,0 +1,171 @@
+"""``bevelbook enter``."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import closing
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import click
+
+from bevelbook.cli import print_json, print_text
+from bevelbook.cli.session import Session
+from bevelbook.cli.whole_number import WholeNumber
+
+if TYPE_CHECKING:
+    from bevelbook.web.host.enter import Entered
+    from bevelbook.web.pairing.pairings_file import PairingsFile, Phone
+
+LOOPBACK = "127.0.0.1"
+
+
+@click.command("enter")
+@click.option("--host", default=LOOPBACK, show_default=True, help="Address to listen on; 0.0.0.0 is every network.")
+@click.option("--allow-network", is_flag=True, help="Yes, let other devices in: needed with such a --host.")
+@click.option("--port", default=8002, show_default=True, type=WholeNumber(0, 65535), help="Port; 0 takes a free one.")
+@click.option("--name", "names", multiple=True, help="A further name of this computer that phones use; repeatable.")
+@click.option("--no-sql", is_flag=True, help="Take no SQL queries from visitors; all pages still work.")
+@click.option("--open", "open_browser", is_flag=True, help="Open the page that pairs, with the code, in the browser.")
+@click.option("--phones", "list_phones", is_flag=True, help="List the paired phones instead.")
+@click.option("--end", "ended", metavar="PHONE", help="End the pairing of a phone instead, also while it runs.")
+@click.option("--json", "as_json", is_flag=True, help="With --phones or --end: print data for programs.")
+@click.pass_obj
+def command(
+    session: Session,
+    host: str,
+    allow_network: bool,
+    port: int,
+    names: tuple[str, ...],
+    no_sql: bool,
+    open_browser: bool,
+    list_phones: bool,
+    ended: str | None,
+    as_json: bool,
+) -> None:
+    """Browse the database and write into it, from this computer or from phones that are paired.
+
+    It prints a code that pairs one phone; a pairing lasts until it is ended, here or on the phone. Phones in the same
+    network reach it with --host 0.0.0.0 --allow-network: then every device there can read the pages, and only paired
+    ones write. Plain http is not private. What a phone stores is an entry of the person who holds it, and can be taken
+    back. Stop it with Ctrl+C; a laptop that sleeps closes the book.
+    """
+    if list_phones or ended is not None:
+        _pairings(session, ended, as_json)
+        return
+    if as_json:
+        raise click.UsageError("--json goes with --phones or --end.")
+    from bevelbook.web.host.enter import answer_until_stopped, enter
+    from bevelbook.web.pairing.settings_folder import settings_folder
+
+    _refuse_network_unless_allowed(host, allow_network)
+    entered = enter(
+        session.path,
+        session.registry,
+        folder=settings_folder(),
+        host=host,
+        port=port,
+        names=names,
+        allow_sql=not no_sql,
+        tell=session.notice,
+    )
+    for line in entered.phones.notices:
+        session.notice(line)
+    _say_where(session, entered)
+    _say_code(entered)
+
+    def say_new_code(why: str) -> None:
+        print_text(f"\n{why}")
+        _say_code(entered)
+
+    entered.codes.announce = say_new_code
+    if open_browser:
+        import webbrowser
+
+        webbrowser.open(entered.pair_link)
+    answer_until_stopped(entered)
+
+
+def _refuse_network_unless_allowed(host: str, allow_network: bool) -> None:
+    from bevelbook.declare.errors import InputError
+    from bevelbook.web.host.enter import opens_to_network
+
+    if opens_to_network(host) and not allow_network:
+        raise InputError(
+            "every device in that network could read the pages, and plain http is not private",
+            code="network_not_allowed",
+            found=f"--host {host}",
+            remedy="Add --allow-network if that is right; only paired phones write. Without --host only this computer "
+            "reaches it.",
+        )
+
+
+def _say_where(session: Session, entered: Entered) -> None:
+    print_text(f"{session.path.name} can be read and written at {entered.addresses[0]}{entered.pages}")
+    for address in entered.addresses[1:]:
+        print_text(f"  or {address}{entered.pages}")
+    if entered.is_network:
+        print_text(
+            "Every device in the networks of this computer can read its pages; only paired phones write. Plain http is "
+            "not private: whoever is in the network can read along, and with a phone's cookie write in its name. Use a "
+            "network of your own, such as a phone's hotspot."
+        )
+    else:
+        print_text("Only this computer reaches it. For phones: 'bevelbook enter --host 0.0.0.0 --allow-network'.")
+    print_text("A laptop that sleeps closes the book: keep it awake. Ctrl+C stops it.")
+
+
+def _say_code(entered: Entered) -> None:
+    """The code of the next phone, and its picture where a terminal can show one."""
+    from bevelbook.web.pairing.qr import can_draw, drawn
+
+    print_text(f"The next phone pairs at {entered.addresses[0]}{entered.pair_page} with the code {entered.codes.shown}")
+    if not sys.stdout.isatty():
+        return
+    if can_draw():
+        click.echo(drawn(entered.pair_link))
+    else:
+        print_text("With pip install 'bevelbook[labels]' a code to scan is shown here as well.")
+
+
+def _pairings(session: Session, ended: str | None, as_json: bool) -> None:
+    phones = _pairings_file(session)
+    left = [] if phones is None else phones.all()
+    if ended is not None:
+        from bevelbook.declare.errors import UnknownNameError
+
+        if phones is None:
+            raise UnknownNameError("phone", ended, [])
+        phone = phones.named(ended)
+        phones.end(phone)
+        if as_json:
+            print_json({"ended": phone._asdict()})
+        else:
+            print_text(f"Ended: {phone.name} ({phone.person}) cannot write any more.")
+        return
+    if as_json:
+        print_json({"phones": [phone._asdict() for phone in left]})
+    elif not left:
+        print_text(f"No phone is paired with {session.path.name}.")
+    for phone in () if as_json else left:
+        print_text(_line_of(phone))
+
+
+def _line_of(phone: Phone) -> str:
+    paired, seen = (datetime.fromisoformat(at).astimezone() for at in (phone.paired_at, phone.seen_at))
+    return (
+        f"{phone.name}: {phone.person}, paired {paired:%Y-%m-%d %H:%M}, last seen {seen:%Y-%m-%d %H:%M} (id {phone.id})"
+    )
+
+
+def _pairings_file(session: Session) -> PairingsFile | None:
+    """The pairings with this database; None where none can be."""
+    from bevelbook.store.book_mark import known_mark
+    from bevelbook.store.opening import open_for_reading
+    from bevelbook.store.sqlite_errors import in_words
+    from bevelbook.web.pairing.pairings_file import PairingsFile
+    from bevelbook.web.pairing.settings_folder import settings_folder
+
+    with closing(open_for_reading(session.path)) as connection, in_words(session.path):
+        mark = known_mark(connection)
+    return None if mark is None else PairingsFile(settings_folder(), mark)

@@ -1,0 +1,100 @@
+"""Serve one database with entry: its pages, and forms for phones that are paired."""
+
+from __future__ import annotations
+
+import asyncio
+import socket
+from collections.abc import Callable, Sequence
+from contextlib import closing
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from bevelbook.declare.errors import InputError
+from bevelbook.plugin.registry import Registry
+from bevelbook.store.book_mark import mark_of
+from bevelbook.store.opening import open_for_writing
+from bevelbook.store.sqlite_errors import in_words
+from bevelbook.web.host.addresses import page_address
+from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.page import ENTER
+from bevelbook.web.host.serve import datasette_for, listen, run_until_stopped, server_address
+from bevelbook.web.pairing.codes import PairingCodes
+from bevelbook.web.pairing.host_names import host_names
+from bevelbook.web.pairing.own_addresses import is_every_network, is_loopback, own_addresses
+from bevelbook.web.pairing.pairings_file import PairingsFile
+from bevelbook.web.pairing.who_may_write import WhoMayWrite
+
+
+class Entered(NamedTuple):
+    """A server with entry that listens and does not answer yet."""
+
+    datasette: Any
+    listening: socket.socket
+    phones: PairingsFile
+    codes: PairingCodes
+    addresses: tuple[str, ...]
+    """Where a browser finds it, each without a path: ``http://192.0.2.7:8002``; the first is the one to show."""
+    is_network: bool
+
+    @property
+    def pages(self) -> str:
+        """The path of the first page."""
+        return str(self.datasette.urls.instance())
+
+    @property
+    def pair_page(self) -> str:
+        """The path of the page that pairs."""
+        return page_address(self.datasette, state_of(self.datasette).names(self.datasette)[0], f"{ENTER}/pair")
+
+    @property
+    def pair_link(self) -> str:
+        """The address that pairs a phone; its code is behind #, which no browser sends."""
+        return f"{self.addresses[0]}{self.pair_page}#{self.codes.code}"
+
+
+def enter(
+    path: Path,
+    registry: Registry,
+    *,
+    folder: Path,
+    host: str,
+    port: int,
+    names: Sequence[str] = (),
+    allow_sql: bool = True,
+    tell: Callable[[str], None] | None = None,
+) -> Entered:
+    """Listen, with the pairings that are kept in ``folder``; ``names`` are further names of this machine.
+
+    ``tell`` is called with a line where the database is brought to this version. Raises DatabaseError, or InputError
+    where the address cannot be had.
+    """
+    with closing(open_for_writing(path, tell=tell)) as connection, in_words(path):
+        mark = mark_of(connection)
+    is_network = opens_to_network(host)
+    codes = PairingCodes()
+    phones = PairingsFile(folder, mark)
+    entry = WhoMayWrite(phones, codes, host_names(names, is_network=is_network))
+    datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry)
+    asyncio.run(datasette.invoke_startup())
+    listening = listen(host, port, "enter")
+    reached = [*names, *(own_addresses() if is_every_network(host) else (host,))] or ["127.0.0.1"]
+    addresses = tuple(server_address(one, listening) for one in reached)
+    return Entered(datasette, listening, phones, codes, addresses, is_network)
+
+
+def answer_until_stopped(entered: Entered) -> None:
+    """Answer until a person stops it."""
+    run_until_stopped(entered.datasette, entered.listening)
+
+
+def opens_to_network(host: str) -> bool:
+    """Whether other devices reach what listens there. Raises InputError for a name that nobody knows."""
+    try:
+        return not is_loopback(host)
+    except OSError as fault:
+        raise InputError(
+            "there is no such address on this computer",
+            code="address_taken",
+            found=host,
+            remedy="Leave --host out for this computer alone, or use 0.0.0.0 for every network.",
+        ) from fault
