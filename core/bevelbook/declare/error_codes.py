@@ -18,6 +18,18 @@ class ErrorCode(NamedTuple):
 
 
 INPUT_CODES: Final = {
+    "changed_meanwhile": ErrorCode(
+        "somebody else changed the same field of a record while its form was open",
+        "Choose on the page which of the two values is right; nothing was stored yet.",
+    ),
+    "removed_meanwhile": ErrorCode(
+        "the record was removed while its form was open",
+        "What was typed is on the page, to copy; taking back the removal brings the record back.",
+    ),
+    "old_form": ErrorCode(
+        "a form was opened before bevelbook was updated, and its fields are others now",
+        "What was typed is on the page: check it and store it again.",
+    ),
     "mass_basis_open": ErrorCode(
         "a reading may be of more than one known mass of the build",
         "Say what was on the scale: 'bevelbook record weighing ... mass_basis=closed'.",

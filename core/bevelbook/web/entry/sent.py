@@ -100,10 +100,11 @@ class Saver:
         """
         kind = BY_NAME[kind_name]
         try:
-            entry = self._settled(with_reasons(self._read(WantedRecord(kind, dict(texts), name)), taken))
+            entry = with_reasons(self._read(WantedRecord(kind, dict(texts), name)), taken)
             unsure = tuple(one for one in entry.odd if f"{one.field.name}={one.text}" not in self._sure)
             if unsure:
                 raise NotSureError(unsure)
+            entry = self._settled(entry)
             if not self._another:
                 before = written_already(self.connection, entry, self._by, now_utc())
                 if before is not None and not any(one.row_id == before for one in self.saved):

@@ -172,9 +172,14 @@ def _input(
         _shape(field) if field.kind == "listing" else "",
         faults.get(field.name, ""),
         asked.get(field.name, ""),
-        {"quantity": "decimal", "whole": "numeric"}.get(field.kind, ""),
+        keypad_of(field),
         field.kind == "quantity" and may_be_negative(field),
     )
+
+
+def keypad_of(field: Field) -> str:
+    """The keyboard that a phone shows for a field; empty for that of words."""
+    return {"quantity": "decimal", "whole": "numeric"}.get(field.kind, "")
 
 
 def may_be_negative(field: Field) -> bool:
@@ -191,13 +196,14 @@ def _left_empty(field: Field, known: Known, beside: Mapping[str, str]) -> tuple[
         where = said if origin.startswith(EXPECTED) else f"from {said}"
         if field.kind == "listing":
             return _items(field, value), f"{counted(len(value), 'row')} {where}{more}"
-        return _as_typed(field, value), f"{_in_words(field, value)} {where}{more}"
+        return as_typed(field, value), f"{_in_words(field, value)} {where}{more}"
     if not field.required and field.default not in (None, ()):
-        return _as_typed(field, field.default), ""
+        return as_typed(field, field.default), ""
     return "", ""
 
 
-def _as_typed(field: Field, value: Any) -> str:
+def as_typed(field: Field, value: Any) -> str:
+    """A value as a person would type it, without its unit."""
     if isinstance(value, float | int) and not isinstance(value, bool):
         return format_typed(value, field.unit).replace(",", "")
     return format_value(value, field)
@@ -219,7 +225,7 @@ def _items(field: Field, rows: Sequence[Mapping[str, Any]]) -> str:
 
 def _cell(part: Field, row: Mapping[str, Any]) -> str:
     value = row.get(part.name)
-    return "" if value is None else _as_typed(part, value)
+    return "" if value is None else as_typed(part, value)
 
 
 def _shape(field: Field) -> str:

@@ -1,0 +1,134 @@
+"""What a form changes in a stored record, and where somebody else changed the same meanwhile."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Final
+
+from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import InputError
+from bevelbook.kept_json import object_in
+from bevelbook.records import Kind
+from bevelbook.store.entry_contents import EntryBook, PastEntry, State
+from bevelbook.store.record_names import with_kind
+from bevelbook.web.entry.entry_fields import NOTHING, ValueMeanwhile
+from bevelbook.web.entry.record_form import stored_texts
+
+_SOMEBODY: Final = "somebody"
+_ANOTHER_PROGRAM: Final = "another program"
+
+
+class ChangedMeanwhileError(InputError):
+    """Fields that somebody else changed while the form was open, to another value than the form has; by name."""
+
+    def __init__(self, clashes: Mapping[str, ValueMeanwhile]) -> None:
+        self.clashes = dict(clashes)
+        super().__init__(
+            f"{counted(len(clashes), 'field')} changed while this was open",
+            code="changed_meanwhile",
+            remedy="Choose which value is right. Nothing was stored yet.",
+        )
+
+
+class RemovedMeanwhileError(InputError):
+    """The record that the form changes was removed while it was open."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(
+            what, code="removed_meanwhile", remedy="Nothing was stored; what you typed is still here, to copy."
+        )
+
+
+def changed_texts(
+    connection: sqlite3.Connection, kind: Kind, row_id: str, typed: Mapping[str, str], was: Mapping[str, str]
+) -> dict[str, str]:
+    """The texts that differ from those with which the form was drawn (``was``): only these are to be written.
+
+    Raises RemovedMeanwhileError where the record is gone, and ChangedMeanwhileError where a field that the form changes
+    has been changed since to something else.
+    """
+    entries = EntryBook(connection)
+    if connection.execute(f"SELECT 1 FROM {kind.table} WHERE id = ?", (row_id,)).fetchone() is None:
+        raise RemovedMeanwhileError(removed_words(entries, kind, row_id))
+    stored = stored_texts(connection, kind, row_id)
+    changed = {name: text for name, text in typed.items() if name in was and _plain(text) != _plain(was[name])}
+    clashes = {}
+    for name, text in changed.items():
+        now = _plain(stored.get(name, ""))
+        if now not in (_plain(was[name]), _plain(text)):
+            clashes[name] = ValueMeanwhile(now, *_written_by(entries, kind, row_id, name))
+    if clashes:
+        raise ChangedMeanwhileError(clashes)
+    return changed
+
+
+def removed_words(entries: EntryBook, kind: Kind, row_id: str) -> str:
+    """That a record was removed, by whom and when."""
+    states = entries.states(kind, row_id)
+    held = next((state.content for state in reversed(states) if state.content), None) or {}
+    noun = kind.name.replace("_", " ")
+    label = held.get(kind.label) if kind.label else None
+    named = with_kind(kind, str(label)) if label else f"this {noun}"
+    author = entries.by_id.get(states[-1].author or "") if states else None
+    return f"{named} was removed meanwhile{_by(author)}"
+
+
+def removed_by_name(connection: sqlite3.Connection, kind: Kind, name: str) -> str | None:
+    """That the record of that name was removed, in words; None where there was none."""
+    if kind.label is None:
+        return None
+    rows = connection.execute(
+        "SELECT row_id, content FROM history WHERE table_name = ? AND content IS NOT NULL AND instr(content, ?) "
+        f"AND row_id NOT IN (SELECT id FROM {kind.table}) ORDER BY id DESC",
+        (kind.table, name),
+    ).fetchall()
+    for row_id, content in rows:
+        label = (object_in(content) or {}).get(kind.label)
+        if isinstance(label, str) and label.casefold() == name.casefold():
+            return removed_words(EntryBook(connection), kind, row_id)
+    return None
+
+
+def _plain(text: str) -> str:
+    """A text as it compares: a form sends other ends of lines, and a dash for nothing."""
+    plain = "\n".join(text.splitlines()).strip()
+    return "" if plain == NOTHING else plain
+
+
+def _written_by(entries: EntryBook, kind: Kind, row_id: str, column: str) -> tuple[str, str]:
+    """Who wrote the value that a field has now, and when."""
+    states = entries.states(kind, row_id)
+    last = _first_with(list(_newest_first(states)), column)
+    author = entries.by_id.get(last.author or "") if last else None
+    if author is None:
+        return _ANOTHER_PROGRAM, ""
+    return author.made_by or _SOMEBODY, _time_of(author)
+
+
+def _newest_first(states: list[State]) -> Iterator[State]:
+    return (state for state in reversed(states) if state.content is not None)
+
+
+def _first_with(states: list[State], column: str) -> State | None:
+    """The oldest of the newest versions that have the value of today."""
+    found: State | None = None
+    for state in states:
+        if found is not None and (state.content or {}).get(column) != (states[0].content or {}).get(column):
+            break
+        found = state
+    return found
+
+
+def _by(author: PastEntry | None) -> str:
+    if author is None:
+        return ""
+    return f" by {author.made_by or _SOMEBODY} at {_time_of(author)}"
+
+
+def _time_of(author: PastEntry) -> str:
+    """The local time of an entry, with its day where that is not today."""
+    at = datetime.fromisoformat(author.made_at.replace("Z", "+00:00")).astimezone()
+    today = datetime.now().astimezone().date()
+    return at.strftime("%H:%M" if at.date() == today else "%Y-%m-%d %H:%M")

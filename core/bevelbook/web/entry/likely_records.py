@@ -1,0 +1,63 @@
+"""The records that a reference most likely means: those still in use, the one used last first."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+from bevelbook.declare.fields import Field
+from bevelbook.entering.dated_build import is_dated
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.record_names import names_of
+from bevelbook.store.schema import quoted
+
+MOST: Final = 40
+"""Records that are offered at most; any other is typed."""
+_IN_USE: Final = {
+    "build": "t.id IN (SELECT current_build FROM diff_facts)",
+    "bottle": "t.empty IS NOT 'yes'",
+    "idea": "t.dropped IS NULL AND t.id NOT IN (SELECT tries FROM builds WHERE tries IS NOT NULL)",
+}
+"""The records of a kind that may still be meant."""
+_ANY_BUILD: Final = frozenset({"like"})
+"""References to a build that may be over."""
+_NEWEST: Final = {"run": "t.run_on DESC, t.day_order DESC", "build": "t.built_on DESC, t.day_order DESC"}
+
+
+def target_of(kind: Kind, field: Field) -> Kind:
+    """The kind of record whose names a reference takes: for the build of a day that of its diff, which means the build
+    in use on that day."""
+    assert field.target is not None
+    means_diff = field.target == "build" and (is_dated(kind) or kind.name == "run")
+    return BY_NAME["diff" if means_diff else field.target]
+
+
+def likely_records(connection: sqlite3.Connection, kind: Kind, field: Field, *, but: str = "") -> list[str]:
+    """The names of the records that a field of a record of this kind most likely refers to, at most ``MOST``.
+
+    Those that such a record referred to last come first, then the newest; the one with the id ``but`` is left out.
+    """
+    target = target_of(kind, field)
+    where = _IN_USE.get(target.name, "1") if field.name not in _ANY_BUILD else "1"
+    used = _last_used(kind, field, target)
+    newest = _NEWEST.get(target.name, "t.created_at DESC")
+    found = connection.execute(
+        f"SELECT t.id FROM {target.table} t LEFT JOIN ({used}) u ON u.id = t.id WHERE {where} "
+        f"AND t.id <> ? ORDER BY u.at IS NULL, u.at DESC, {newest}, t.id LIMIT {MOST}",
+        (but,),
+    ).fetchall()
+    ids = [row[0] for row in found]
+    names = names_of(connection, target, ids)
+    return list(dict.fromkeys(names[one] for one in ids))
+
+
+def _last_used(kind: Kind, field: Field, target: Kind) -> str:
+    """The SQL of when a record of this kind last referred to each record."""
+    if kind.name == "run" and field.name not in kind.columns:
+        kind, column = BY_NAME["run_diff"], "build"
+    else:
+        column = field.name
+    used = f"SELECT {quoted(column)} AS id, max(created_at) AS at FROM {kind.table} GROUP BY 1"
+    if target.name == "diff" and field.target == "build":
+        return f"SELECT b.diff AS id, max(s.at) AS at FROM ({used}) s JOIN builds b ON b.id = s.id GROUP BY 1"
+    return used

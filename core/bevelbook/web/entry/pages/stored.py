@@ -1,0 +1,103 @@
+"""What a form has stored: what it means, and the ways on."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any, Final, NamedTuple
+
+from bevelbook.entering.dated_build import is_dated
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.reports.what_changed import news_of
+from bevelbook.store.entry_contents import EntryBook
+from bevelbook.taking_back.words import came_of
+from bevelbook.web.entry.record_form import SEEN_FIRST, stored_texts
+from bevelbook.web.entry.request import entry_request
+from bevelbook.web.entry.said import remembered
+from bevelbook.web.host.page import NAME, EntryPage
+
+_PAGES: Final = {"weighing": "weigh", "opening": "opening", "idea": "idea", "fluid_comparison": "comparison"}
+"""The pages of their own, by kind."""
+_OF_ONE_TIME: Final = frozenset({"mass_g", "closed_mass_g", "note", "text", "mass_basis", "ratio", "label", "name"})
+"""Fields that another record like this one does not share."""
+
+
+class StoredEntry(NamedTuple):
+    """What the page asks of the database: what an entry wrote, in words, the record that it was about by kind and id,
+    what its weighings say, and what another record like it has too."""
+
+    words: tuple[str, ...]
+    kind: str | None
+    row_id: str
+    is_there: bool
+    is_taken_back: bool
+    news: tuple[str, ...]
+    alike: dict[str, str]
+
+
+def stored_entry_of(connection: sqlite3.Connection, entry_id: str) -> StoredEntry | None:
+    """What an entry stored; None where there is no such entry."""
+    entries = EntryBook(connection)
+    entry = entries.by_id.get(entry_id)
+    if entry is None:
+        return None
+    touches = entries.contents_of(entry)
+    words = tuple(came_of(connection, touches))
+    first = next((one for one in touches if one.kind.own), None)
+    if first is None:
+        return StoredEntry(words, None, "", False, entry.taken_back_by is not None, (), {})
+    kind, row_id = first.kind, first.row_id
+    is_there = connection.execute(f"SELECT 1 FROM {kind.table} WHERE id = ?", (row_id,)).fetchone() is not None
+    texts = stored_texts(connection, kind, row_id) if is_there else {}
+    return StoredEntry(
+        words,
+        kind.name,
+        row_id,
+        is_there,
+        entry.taken_back_by is not None,
+        tuple(news_of(connection, kind, row_id, {}).lines()) if is_there else (),
+        _alike(connection, kind, row_id, texts),
+    )
+
+
+def _alike(connection: sqlite3.Connection, kind: Kind, row_id: str, texts: dict[str, str]) -> dict[str, str]:
+    """What another record like this one has too; a build of a day by the name of its diff."""
+    found = {name: text for name, text in texts.items() if name in SEEN_FIRST[kind.name] and name not in _OF_ONE_TIME}
+    if is_dated(kind) and "build" in found:
+        (found["build"],) = connection.execute(
+            f"SELECT d.label FROM {kind.table} t JOIN builds b ON b.id = t.build JOIN diffs d ON d.id = b.diff "
+            "WHERE t.id = ?",
+            (row_id,),
+        ).fetchone()
+    return found
+
+
+async def stored(request: Any, datasette: Any) -> Any:
+    """What an entry of this database stored."""
+    from datasette.utils.asgi import NotFound
+
+    asked = await entry_request(datasette, request)
+    entry_id = request.url_vars["name"]
+    found = await asked.page.ask(stored_entry_of, entry_id)
+    if found is None:
+        raise NotFound("There is no such entry: it changed nothing, or its database is another one.")
+    said = remembered(datasette, entry_id)
+    links = asked.page.links
+    ways = []
+    if found.kind is not None and found.is_there:
+        ways.append((links.page(f"enter/record/{found.kind}/{found.row_id}"), "Correct it", ""))
+    if found.kind is not None:
+        page = _PAGES.get(found.kind, f"record/{found.kind}")
+        noun = BY_NAME[found.kind].name.replace("_", " ")
+        ways.append((links.page(f"enter/{page}", **found.alike), f"Add another {noun} like it", ""))
+    return await asked.render(
+        PAGE,
+        "Taken back" if found.is_taken_back else "Stored",
+        entry=entry_id,
+        found=found,
+        lines=said.lines if said and found.is_there else found.news,
+        is_again=bool(asked.page.given("again")),
+        ways=ways,
+    )
+
+
+PAGE: Final = EntryPage("stored", stored, NAME)

@@ -1,0 +1,138 @@
+"""The answer of a page that writes one record: its form, what stopped it, or the way on to what was stored."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from bevelbook.declare.errors import BevelbookError, InputError
+from bevelbook.records import Kind
+from bevelbook.store.ids import new_id
+from bevelbook.web.entry.clashes import changed_texts
+from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, stored_record_form
+from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSent, record_sent
+from bevelbook.web.entry.request import KEY, EntryRequest, Kept
+from bevelbook.web.entry.said import remember, said_of
+from bevelbook.web.entry.sent import Saver, Stopped, send
+from bevelbook.web.entry.stops import Stop, stopped_by
+from bevelbook.web.host.page import EntryPage
+
+NOTHING_TYPED = RecordSent({}, {}, {}, (), False)
+
+
+class RecordPage(NamedTuple):
+    """What a page of one kind of record says: its heading, the fields seen first, the field that is as wide as the
+    screen, and the words of its button. ``lines`` are sentences above the form."""
+
+    page: EntryPage
+    kind: Kind
+    title: str
+    seen_first: Sequence[str] = ()
+    figure: str = ""
+    button: str = "Store it"
+    lines: tuple[str, ...] = ()
+
+
+class ShownForm(NamedTuple):
+    """A form to be shown, and what is said above it."""
+
+    form: RecordForm
+    stop: Stop = Stop()
+
+
+Store = Callable[[Saver, RecordSent], None]
+"""Writes what a form wants."""
+
+
+async def answer_new(
+    asked: EntryRequest, shown: RecordPage, *, typed: Mapping[str, str] | None = None, **context: Any
+) -> Any:
+    """The answer of a page for a new record; ``typed`` is what is typed already when it is opened."""
+    kind = shown.kind
+
+    def store(saver: Saver, sent: RecordSent) -> None:
+        saver.save(kind.name, sent.given)
+
+    def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> ShownForm:
+        texts = sent.typed if fault or asked.is_sent else dict(typed or {})
+        form = new_record_form(connection, kind, asked.person, texts, seen_first=shown.seen_first)
+        return ShownForm(form) if fault is None else ShownForm(*stopped_by(connection, form, fault, texts))
+
+    return await answer(asked, shown, store, drawn, words=f"a new {_noun(kind)}", **context)
+
+
+async def answer_stored(asked: EntryRequest, shown: RecordPage, row_id: str, **context: Any) -> Any:
+    """The answer of a page that corrects a stored record, by its id."""
+    kind = shown.kind
+
+    def store(saver: Saver, sent: RecordSent) -> None:
+        texts = changed_texts(saver.connection, kind, row_id, sent.changes, sent.was)
+        if not texts:
+            raise InputError("nothing was changed", code="missing_input", remedy="Change a field, then store it.")
+        saver.save(kind.name, texts, row_id)
+
+    def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> ShownForm:
+        typed, was = (sent.changes, sent.was) if fault else ({}, {})
+        form = stored_record_form(connection, kind, row_id, typed, was, seen_first=shown.seen_first)
+        return ShownForm(form) if fault is None else ShownForm(*stopped_by(connection, form, fault, typed))
+
+    return await answer(asked, shown, store, drawn, words=f"correct a {_noun(kind)}", **context)
+
+
+async def answer(
+    asked: EntryRequest,
+    shown: RecordPage,
+    store: Store,
+    drawn: Callable[[sqlite3.Connection, RecordSent, BevelbookError | None], ShownForm],
+    *,
+    words: str,
+    fields: Sequence[Any] | None = None,
+    **context: Any,
+) -> Any:
+    """What was sent is stored as one entry, and the answer leads on to what was stored; else the form, with the fault
+    and all that was typed."""
+    sent = record_sent(asked.form, fields or form_fields(shown.kind))
+    fault: BevelbookError | None = None
+    if asked.is_sent:
+        done = await _send(asked, store, sent, words)
+        if not isinstance(done, Stopped):
+            return _on(asked, done)
+        fault = done.fault
+    found = await asked.page.ask(drawn, sent, fault)
+    key = asked.key if asked.is_sent else new_id()
+    was = [(f"{WAS}{one.name}", one.was) for one in found.form.fields if one.was is not None]
+    return await asked.render(
+        shown.page,
+        shown.title,
+        status=400 if fault else 200,
+        shown=shown,
+        form=found.form,
+        stop=found.stop,
+        homeless=sent.homeless if isinstance(fault, OldFormError) else {},
+        unseen=((KEY, key), (VERSION, found.form.version), *was, *sent.unseen),
+        **context,
+    )
+
+
+async def _send(asked: EntryRequest, store: Store, sent: RecordSent, words: str) -> Kept[Any] | Stopped:
+    if sent.is_old:
+        return Stopped(OldFormError())
+
+    def act(saver: Saver) -> Saver:
+        store(saver, sent)
+        return saver
+
+    return await send(asked, act, words=f"from the browser: {words}")
+
+
+def _on(asked: EntryRequest, done: Kept[Saver]) -> Any:
+    """On to the page that says what was stored."""
+    if done.value is not None and done.value.saved:
+        remember(asked.page.datasette, done.entry, said_of(done.value.saved[0]))
+    given = {"again": "yes"} if done.known else {}
+    return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}", **given), done)
+
+
+def _noun(kind: Kind) -> str:
+    return kind.name.replace("_", " ")

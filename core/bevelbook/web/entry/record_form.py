@@ -1,0 +1,229 @@
+"""The form of one record, made from its declared fields: those usually typed first, the rest folded."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from hashlib import sha256
+from types import MappingProxyType
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import InputError
+from bevelbook.declare.fields import Field
+from bevelbook.display.days import built_in_words
+from bevelbook.entering.defaults import WEIGHED, filled_in
+from bevelbook.entering.like import carried_fields
+from bevelbook.entering.record import shown_values, typed_fields
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.lookup import find_id
+from bevelbook.store.writing import now_utc
+from bevelbook.web.entry.entry_fields import EntryField, entry_field
+from bevelbook.web.entry.likely_records import likely_records
+from bevelbook.web.shared.form_inputs import MOST_NAMED, as_typed
+
+SEEN_FIRST: Final[Mapping[str, tuple[str, ...]]] = {
+    "person": ("name",),
+    "car": ("name", "drive"),
+    "venue": ("name", "surface", "indoor"),
+    "scale": ("name", "step_g"),
+    "scale_reading": ("scale", "thing", "place", "mass_g"),
+    "seal": ("label", "form", "inside_diameter_mm", "section_mm", "material"),
+    "diff": ("label", "usual_position", "mark"),
+    "fluid": ("label", "viscosity_cst", "viscosity_source"),
+    "bottle": ("fluid", "lot", "opened_on"),
+    "fluid_comparison": ("thicker", "thinner", "ratio", "temperature_c", "note"),
+    "idea": ("text", "venue"),
+    "build": ("diff", "kind", "like", "fluid", "dry_mass_g", "oil_mass_g", "filled_mass_g", "closed_mass_g"),
+    "blend_part": ("build", "fluid", "viscosity_cst", "mass_g"),
+    "seal_fitting": ("build", "place", "seal", "condition", "state"),
+    "build_part": ("build", "part", "place", "condition", "mark"),
+    "build_shim": ("build", "place", "thickness_mm", "pieces"),
+    "weighing": ("build", "mass_g", "mass_basis"),
+    "opening": ("build", "reason", "closed_mass_g", "leak_place", "leak_amount", "oil", "note"),
+    "run": ("run_on", "venue", "car", "rear", "rear_temp_c", "front", "front_temp_c", "grip", "call", "note"),
+    "run_diff": ("run", "build", "position", "diff_temp_c", "after_run_s"),
+    "car_diff": ("car", "position", "diff", "instead"),
+    "car_value": ("car", "what", "value"),
+    "put_by": ("reason",),
+    "limit": ("kind", "value", "diff", "note"),
+    "job_time": ("job", "minutes", "diff"),
+}
+"""The fields of each kind of record that are seen first; the others are behind one line."""
+
+_LABELS: Final[Mapping[tuple[str, str], str]] = {
+    ("weighing", "build"): "Diff",
+    ("opening", "build"): "Diff",
+    ("idea", "text"): "What to try",
+}
+"""What a form calls a field where its name would not say it: the build of a day is named by its diff."""
+_OF_NOTES: Final = frozenset({"basis_from", "temp_place"})
+"""Fields that only rows of notes have."""
+
+
+class Fold(NamedTuple):
+    """Inputs behind one line; open where one of them needs a look."""
+
+    line: str
+    fields: tuple[EntryField, ...]
+    is_open: bool
+
+
+class RecordForm(NamedTuple):
+    """The form of a record: the inputs seen first and those behind a line.
+
+    ``version`` changes with the fields of its kind: a form of another version is one from before an update. ``stored``
+    is the id of the record that it changes, empty for a new one.
+    """
+
+    kind: Kind
+    first: tuple[EntryField, ...]
+    fold: Fold | None
+    version: str
+    stored: str = ""
+
+    @property
+    def fields(self) -> tuple[EntryField, ...]:
+        """All inputs, in the order in which they are seen."""
+        return (*self.first, *(self.fold.fields if self.fold else ()))
+
+    @property
+    def stopped(self) -> list[EntryField]:
+        """The inputs that keep it from being saved."""
+        return [one for one in self.fields if one.is_stopped]
+
+    def with_fields(self, change: Callable[[EntryField], EntryField]) -> RecordForm:
+        """The same form with each input changed."""
+        fold = self.fold and _folded([change(one) for one in self.fold.fields])
+        return self._replace(first=tuple(change(one) for one in self.first), fold=fold)
+
+
+def form_fields(kind: Kind) -> tuple[Field, ...]:
+    """The fields of a form: all that can be typed but those that only notes have."""
+    return tuple(field for field in typed_fields(kind) if field.name not in _OF_NOTES)
+
+
+def version_of(fields: Iterable[Field]) -> str:
+    """A short hash of the names, units and words of a form's fields, in their order."""
+    said = "\n".join(f"{one.name} {one.kind} {one.unit} {one.target} {'|'.join(one.choices)}" for one in fields)
+    return sha256(said.encode()).hexdigest()[:12]
+
+
+def new_record_form(
+    connection: sqlite3.Connection,
+    kind: Kind,
+    by: str | None,
+    typed: Mapping[str, str],
+    *,
+    seen_first: Sequence[str] = (),
+) -> RecordForm:
+    """The form of a new record with what was typed so far, and what this writer gets where nothing is typed."""
+    offered = offered_texts(connection, kind, by, typed)
+    needed = {field.name for field in kind.needed}
+    fields = {
+        field.name: entry_field(
+            field,
+            typed=typed.get(field.name, ""),
+            names=likely_records(connection, kind, field) if field.kind == "reference" else (),
+            offered=offered.get(field.name, ("", ""))[0],
+            origin=offered.get(field.name, ("", ""))[1],
+            is_needed=field.name in needed,
+        )
+        for field in form_fields(kind)
+    }
+    return _form(kind, fields, seen_first)
+
+
+def stored_record_form(
+    connection: sqlite3.Connection,
+    kind: Kind,
+    row_id: str,
+    typed: Mapping[str, str] = MappingProxyType({}),
+    was: Mapping[str, str] = MappingProxyType({}),
+    *,
+    seen_first: Sequence[str] = (),
+) -> RecordForm:
+    """The form of a record as it is stored, with what was typed in it, and the texts (``was``) that the form had when
+    it was first drawn. What was where in a run is not in it."""
+    texts = stored_texts(connection, kind, row_id)
+    needed = {field.name for field in kind.fields if field.required}
+    fields = {
+        field.name: entry_field(
+            field,
+            typed=typed.get(field.name, texts.get(field.name, "")),
+            names=likely_records(connection, kind, field, but=row_id) if field.kind == "reference" else (),
+            was=was.get(field.name, texts.get(field.name, "")),
+            is_needed=field.name in needed,
+        )
+        for field in kind.fields
+        if field.name not in _OF_NOTES
+    }
+    return _form(kind, fields, seen_first)._replace(stored=row_id)
+
+
+def stored_texts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dict[str, str]:
+    """A record's values as a person would type them, with names instead of ids; empty ones left out."""
+    values = shown_values(connection, kind, row_id)
+    return {name: text_of(kind.field(name), value) for name, value in values.items()}
+
+
+def text_of(field: Field, value: Any) -> str:
+    """A stored value as a person would type it, without its unit, and so that it reads as the same number."""
+    if isinstance(value, float):
+        short = as_typed(field, value)
+        return short if _reads_as(short, value) else f"{value!r}"
+    return str(value)
+
+
+def offered_texts(
+    connection: sqlite3.Connection, kind: Kind, by: str | None, typed: Mapping[str, str]
+) -> dict[str, tuple[str, str]]:
+    """What a new record takes where a field is left empty: the text, and where it comes from."""
+    weighed = {name: typed.get(name) or "0" for name in WEIGHED.get(kind.name, ())}
+    given = {name: text for name, text in typed.items() if text.strip()}
+    filled = filled_in(connection, kind, {**given, **weighed}, by, now_utc())
+    found = {name: (filled.texts[name], reason) for name, reason in filled.why.items()}
+    found |= {
+        name: (str(value), "") for name, value in kind.defaults.items() if not typed.get(name) and name not in found
+    }
+    return {**found, **_carried(connection, kind, typed)}
+
+
+def _carried(connection: sqlite3.Connection, kind: Kind, typed: Mapping[str, str]) -> dict[str, tuple[str, str]]:
+    """What ``like`` carries over, with the age of that build."""
+    named = typed.get("like", "").strip()
+    if kind.name != "build" or not named:
+        return {}
+    try:
+        like = find_id(connection, BY_NAME["build"], named)
+    except InputError:
+        return {}
+    values = shown_values(connection, kind, like)
+    origin = f"as in {values['label']}, {built_in_words(values['built_on'])}"
+    texts = {name: text_of(kind.field(name), values[name]) for name in carried_fields(kind) if name in values}
+    return {name: (text, origin) for name, text in texts.items()}
+
+
+def _reads_as(text: str, value: float) -> bool:
+    try:
+        return float(text) == value
+    except ValueError:
+        return False
+
+
+def _form(kind: Kind, fields: Mapping[str, EntryField], seen_first: Sequence[str]) -> RecordForm:
+    fields = {name: one._replace(words=_LABELS.get((kind.name, name), one.words)) for name, one in fields.items()}
+    wanted = [name for name in seen_first or SEEN_FIRST.get(kind.name, tuple(fields)) if name in fields]
+    rest = [one for name, one in fields.items() if name not in wanted]
+    return RecordForm(
+        kind,
+        tuple(fields[name] for name in wanted),
+        _folded(rest) if rest else None,
+        version_of(form_fields(kind)),
+    )
+
+
+def _folded(fields: Sequence[EntryField]) -> Fold:
+    named = ", ".join(one.words.lower() for one in fields[:MOST_NAMED]) + (", …" if len(fields) > MOST_NAMED else "")
+    is_open = any(one.is_stopped or (one.typed and one.was is None) for one in fields)
+    return Fold(f"{counted(len(fields), 'more field')}: {named}", tuple(fields), is_open)

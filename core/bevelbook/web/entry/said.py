@@ -1,0 +1,77 @@
+"""What is said after a record was stored: what was taken for it, what it means, and what else changed."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Iterator
+from typing import Any, Final, NamedTuple
+from weakref import WeakKeyDictionary
+
+from bevelbook.entering.car_set import KINDS as OF_CARS
+from bevelbook.entering.car_set import from_when_words
+from bevelbook.saving.record import SavedRecord
+from bevelbook.taking_back.words import EMPTY
+
+_REMEMBERED: Final = 200
+"""Entries whose words are kept until the page that follows asks for them."""
+
+
+class Said(NamedTuple):
+    """What came of an entry: the kind and id of its record, and sentences on it."""
+
+    kind: str
+    row_id: str
+    lines: tuple[str, ...]
+
+
+_SAID: Final[WeakKeyDictionary[Any, OrderedDict[str, Said]]] = WeakKeyDictionary()
+
+
+def remember(datasette: Any, entry: str, said: Said) -> None:
+    """Keep the words for the page that follows a form."""
+    held = _SAID.setdefault(datasette, OrderedDict())
+    held[entry] = said
+    while len(held) > _REMEMBERED:
+        held.popitem(last=False)
+
+
+def remembered(datasette: Any, entry: str) -> Said | None:
+    """The words of an entry; None where they were not kept, such as after a restart."""
+    return _SAID.get(datasette, OrderedDict()).get(entry)
+
+
+def said_of(saved: SavedRecord) -> Said:
+    """What is to be said of a record that was stored."""
+    return Said(saved.kind.name, saved.row_id, tuple(_lines(saved)))
+
+
+def _lines(saved: SavedRecord) -> Iterator[str]:
+    yield from saved.news.lines()
+    for label in saved.builds_made:
+        yield f"Added build {label}: closed again, its masses are not known."
+    for name, reason in saved.taken.items():
+        if name in saved.values:
+            words = saved.kind.field(name).words
+            yield f"{words[:1].upper()}{words[1:]}: {saved.marked.get(name, saved.values[name])}, {reason}."
+    for name, before in saved.was.items():
+        words = saved.kind.field(name).words
+        now = saved.values.get(name)
+        yield (
+            f"{words[:1].upper()}{words[1:]}: {EMPTY if now is None else now}, was "
+            f"{EMPTY if before is None else before}."
+        )
+    if saved.carried:
+        sources = dict.fromkeys(saved.carried.values())
+        yield f"Carried over from {', '.join(sources)}: {', '.join(_words(saved, saved.carried))}."
+    yield from (f"{line[:1].upper()}{line[1:]}." for line in saved.lines_of_run)
+    yield from (one.words for one in saved.car_changes)
+    if saved.kind.name in OF_CARS:
+        yield f"{from_when_words(saved.values)}."
+    yield from saved.placed.lines()
+    yield from saved.findings
+    yield from (one.line() for one in saved.upkeep.worked_out if one.new)
+    yield from saved.upkeep.waiting_lines()
+
+
+def _words(saved: SavedRecord, names: Any) -> list[str]:
+    return [saved.kind.field(name).words for name in names]

@@ -1,0 +1,151 @@
+"""What keeps a form from being stored, as its page shows it: a sentence, ways to settle it, and marks at its fields."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from typing import Final, NamedTuple
+
+from bevelbook.declare.errors import BevelbookError, DatabaseError, UnknownNameError, near_names, shown
+from bevelbook.entering.dated_build import ANOTHER_DIFF, CLOSED_AGAIN
+from bevelbook.entering.equal_names import EqualNameError
+from bevelbook.entering.question import Question
+from bevelbook.entering.record import missing_fields, typed_fields
+from bevelbook.store.lookup import find_id, labels_of
+from bevelbook.store.record_names import is_named_by_label
+from bevelbook.web.entry.clashes import ChangedMeanwhileError, removed_by_name
+from bevelbook.web.entry.entry_fields import EntryField
+from bevelbook.web.entry.likely_records import target_of
+from bevelbook.web.entry.record_form import RecordForm
+from bevelbook.web.entry.sent import ANOTHER, ANSWER, SURE, NotSureError, WrittenBeforeError
+from bevelbook.web.shared.fault_words import fault_words
+
+STILL_NEEDED: Final = "Still needed."
+TRY_AGAIN: Final = "What you typed is still here: try again."
+
+
+class WayOut(NamedTuple):
+    """A button that settles what stopped the form: the field that it sends, its text, and its words."""
+
+    name: str
+    value: str
+    words: str
+
+
+class WayElsewhere(NamedTuple):
+    """A link that settles it: a page below ``/DATABASE/-/`` or a place on this one, and its words."""
+
+    words: str
+    page: str = ""
+    anchor: str = ""
+    given: Mapping[str, str] = {}
+
+
+class Stop(NamedTuple):
+    """Why nothing was stored; ``asks_for_oil`` where an answer may name the oil of a build closed again."""
+
+    sentence: str = ""
+    ways: tuple[WayOut, ...] = ()
+    links: tuple[WayElsewhere, ...] = ()
+    asks_for_oil: bool = False
+
+
+def stopped_by(
+    connection: sqlite3.Connection, form: RecordForm, fault: BevelbookError, typed: Mapping[str, str]
+) -> tuple[RecordForm, Stop]:
+    """The form with its faults marked, and what is said above it."""
+    if isinstance(fault, Question):
+        return _asked(form, fault)
+    if isinstance(fault, NotSureError):
+        return _unsure(form, fault)
+    if isinstance(fault, ChangedMeanwhileError):
+        return form.with_fields(lambda one: one._replace(clash=fault.clashes.get(one.name))), Stop(fault_words(fault))
+    if isinstance(fault, WrittenBeforeError):
+        ways = (WayOut(ANOTHER, "yes", "Store it once more: it happened twice"),)
+        link = WayElsewhere("See the one that is stored", f"enter/record/{form.kind.name}/{fault.row_id}")
+        return form, Stop(fault_words(fault), ways, (link,))
+    if isinstance(fault, EqualNameError):
+        return form, _equal_name(connection, fault)
+    if isinstance(fault, DatabaseError):
+        return form, Stop(f"{fault_words(fault)} {TRY_AGAIN}")
+    if isinstance(fault, UnknownNameError) and (name := fault.place.field or _naming(form, fault)):
+        return _unknown_name(connection, form, fault, name, typed.get(name, "").strip())
+    if fault.place.field and fault.place.field in {one.name for one in form.fields}:
+        return _marked(form, {fault.place.field: fault_words(fault)}), Stop()
+    lacking = missing_fields(form.kind, typed) if fault.code == "missing_input" and not form.stored else []
+    if lacking:
+        return _marked(form, {field.name: STILL_NEEDED for field in lacking}), Stop()
+    return form, Stop(fault_words(fault))
+
+
+def _marked(form: RecordForm, faults: Mapping[str, str]) -> RecordForm:
+    return form.with_fields(lambda one: one._replace(fault=faults.get(one.name, one.fault)))
+
+
+def _asked(form: RecordForm, question: Question) -> tuple[RecordForm, Stop]:
+    """The answers as buttons; to name another diff leads to its field."""
+    words = f"{question.what[:1].upper()}{question.what[1:]}"
+    ways = tuple(
+        WayOut(f"{ANSWER}{question.field}", way.key, way.words) for way in question.answers if way.key != ANOTHER_DIFF
+    )
+    links = tuple(
+        WayElsewhere(way.words, anchor=f"field-{question.field}") for way in question.answers if way.key == ANOTHER_DIFF
+    )
+    asks_for_oil = any(way.key == CLOSED_AGAIN for way in question.answers)
+    return form, Stop(words if words.endswith(("?", ".")) else f"{words}.", ways, links, asks_for_oil)
+
+
+def _unsure(form: RecordForm, fault: NotSureError) -> tuple[RecordForm, Stop]:
+    """Each odd value with a button that confirms it, and a link to its field."""
+    by_name = {one.name: one for one in form.fields}
+    said = {odd.field.name: odd_words(by_name.get(odd.field.name), odd.words) for odd in fault.odd}
+    ways = tuple(WayOut(SURE, f"{odd.field.name}={odd.text}", _right(odd.field.words, fault)) for odd in fault.odd)
+    links = tuple(
+        WayElsewhere(f"No: change the {odd.field.words}", anchor=f"field-{odd.field.name}") for odd in fault.odd
+    )
+    return _marked(form, said), Stop(f"{' '.join(said.values())} Is that right?", ways, links)
+
+
+def odd_words(field: EntryField | None, words: str) -> str:
+    """What is odd about a value, as a sentence."""
+    return f"{words[:1].upper()}{words[1:]}."
+
+
+def _right(words: str, fault: NotSureError) -> str:
+    return "Yes, that is right" if len(fault.odd) == 1 else f"Yes, the {words} is right"
+
+
+def _equal_name(connection: sqlite3.Connection, fault: EqualNameError) -> Stop:
+    ways = (WayOut(ANOTHER, "yes", "Store another one of that name"),) if fault.another_may_be else ()
+    row_id = find_id(connection, fault.kind, fault.name)
+    link = WayElsewhere(f"Use that one: {fault.name}", f"enter/record/{fault.kind.name}/{row_id}")
+    return Stop(fault_words(fault), ways, (link,))
+
+
+def _naming(form: RecordForm, fault: UnknownNameError) -> str | None:
+    """The field with the name that is unknown, where the fault does not say it."""
+    return next((one.name for one in form.fields if one.typed and shown(one.typed.strip()) in fault.what), None)
+
+
+def _unknown_name(
+    connection: sqlite3.Connection, form: RecordForm, fault: UnknownNameError, name: str, text: str
+) -> tuple[RecordForm, Stop]:
+    """The fault beside its field, whose buttons begin with names that are spelt alike; and a way to write it down."""
+    field = next((one for one in typed_fields(form.kind) if one.name == name), None)
+    if field is None or field.kind != "reference":
+        return _marked(form, {name: fault_words(fault)}), Stop()
+    target = target_of(form.kind, field)
+    near = near_names(text, labels_of(connection, target)) if is_named_by_label(target) else []
+    removed = removed_by_name(connection, target, text)
+    words = f"{removed[:1].upper()}{removed[1:]}." if removed else fault_words(fault)
+
+    def marked(one: EntryField) -> EntryField:
+        if one.name != name:
+            return one
+        kept = [choice for choice in one.choices if choice[0] not in near]
+        return one._replace(fault=words, choices=(*((word, word) for word in near), *kept))
+
+    given = {target.label: text} if target.label else {}
+    noun = target.name.replace("_", " ")
+    link = WayElsewhere(f"Write down a new {noun}", f"enter/record/{target.name}", given=given)
+    return form.with_fields(marked), Stop(links=(link,))

@@ -1,0 +1,99 @@
+"""The form of any kind of record: it opens, stores what is typed once, and comes back with what stopped it."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+from web.entry.conftest import PairedSite, words
+
+from bevelbook.records import BY_NAME, KINDS
+from bevelbook.store.ids import new_id
+from bevelbook.web.entry.pages.record import WRITTEN_ELSEWHERE
+
+WORKED = {
+    "person": {"name": "bo"},
+    "car": {"name": "blue", "drive": "4WD"},
+    "venue": {"name": "Mill Road", "surface": "carpet"},
+    "scale": {"name": "bench", "step_g": "0,01"},
+    "scale_reading": {"scale": "pocket", "thing": "a coin", "place": "1", "mass_g": "8.5", "read_on": "2026-05-01"},
+    "seal": {"label": "lid ring", "inside_diameter_mm": "28", "section_mm": "1"},
+    "diff": {"label": "centre-a", "usual_position": "centre"},
+    "fluid": {"label": "house 20k", "viscosity_cst": "20000", "viscosity_source": "its label"},
+    "bottle": {"fluid": "10,000", "lot": "third"},
+    "fluid_comparison": {"thicker": "10,000", "thinner": "7,000, second", "ratio": "1.4"},
+    "idea": {"text": "a softer spring", "venue": "Brickfield"},
+    "build": {"diff": "front-a", "dry_mass_g": "12,40", "oil_mass_g": "1.85", "built_on": "2026-05-02"},
+    "blend_part": {"build": "rear-a/2", "fluid": "7,000", "viscosity_cst": "7000", "mass_g": "0.9"},
+    "seal_fitting": {"build": "rear-a/2", "place": "joint", "condition": "new"},
+    "build_part": {"build": "rear-a/2", "part": "outdrive", "place": "lid side", "condition": "new"},
+    "build_shim": {"build": "rear-a/2", "place": "behind lid-side gear", "thickness_mm": "0,1"},
+    "weighing": {"build": "rear-a", "mass_g": "22.37"},
+    "opening": {"build": "rear-b", "reason": "routine", "oil": "grey"},
+    "run": {"run_on": "2026-05-03", "venue": "Brickfield", "rear": "rear-a", "rear_temp_c": "38", "call": "keep"},
+    "run_diff": {"run": "2026-04-13/8", "build": "front-a", "position": "front", "diff_temp_c": "31"},
+    "car_diff": {"car": "red", "position": "rear", "diff": "rear-a"},
+    "car_value": {"car": "red", "what": "springs", "value": "soft"},
+    "put_by": {"code": "oil_lost", "subject_table": "diffs", "subject_id": "x", "words": "lost", "reason": "known"},
+    "limit": {"kind": "runs between openings", "value": "20"},
+    "job_time": {"job": "rebuild", "minutes": "40"},
+}
+"""What a person types for a record of each kind."""
+
+
+def test_every_kind_that_is_written_by_hand_has_a_worked_example() -> None:
+    assert set(WORKED) == {kind.name for kind in KINDS if kind.own} - WRITTEN_ELSEWHERE
+
+
+def test_the_form_of_every_kind_opens_and_stores_its_record_once(paired_site: PairedSite) -> None:
+    paired_site.send("/team/-/enter/record/car", {"key": new_id(), "name": "red"})
+    for name, typed in WORKED.items():
+        kind, address = BY_NAME[name], f"/team/-/enter/record/{name}"
+        count = f"SELECT count(*) FROM {kind.table}"
+        ((before,),) = paired_site.rows(count)
+        page = paired_site.page(address)
+        form = {"key": new_id(), "form.version": version_in(page), **typed}
+        assert "Stored" in words(paired_site.send(address, form)), name
+        assert paired_site.rows(count) == [(before + 1,)], name
+        again = words(paired_site.send(address, form))
+        assert "sending it again added nothing" in again, name
+        assert paired_site.rows(count) == [(before + 1,)], name
+
+
+def test_a_number_takes_a_comma_or_a_point_and_its_unit(paired_site: PairedSite) -> None:
+    for typed, step in (("0,05", 0.05), ("0.02", 0.02), ("100 mg", 0.1)):
+        paired_site.send("/team/-/enter/record/scale", {"key": new_id(), "name": typed, "step_g": typed})
+        assert paired_site.rows("SELECT step_g FROM scales WHERE name = ?", typed) == [(step,)]
+
+
+STOPPED = (
+    ("scale", {"name": "s", "step_g": "about five"}, "step_g", "about five"),
+    ("bottle", {"fluid": "7,000", "density_g_cm3": "7"}, "density_g_cm3", "Out of its bounds"),
+    ("bottle", {"fluid": "7,00"}, "fluid", "There is no fluid named"),
+    ("weighing", {"build": "rear-x", "mass_g": "22.3"}, "build", "There is no build named"),
+    ("venue", {"name": "v", "surface": "tarmac"}, "surface", "Not one of the words"),
+    ("bottle", {"fluid": "7,000", "opened_on": "2026-02-31"}, "opened_on", "2026-02-31"),
+    ("seal_fitting", {"build": "rear-a/2"}, "place", "Still needed"),
+    ("person", {"name": "a\x00b"}, "name", "control character"),
+)
+"""What cannot be stored, by kind: what was typed, the field at fault, and what is said beside it."""
+
+
+def test_what_stops_a_form_is_said_beside_its_field_and_named_at_the_top(paired_site: PairedSite) -> None:
+    for kind, typed, field, said in STOPPED:
+        answer = paired_site.post(f"/team/-/enter/record/{kind}", {"key": new_id(), **typed})
+        assert answer.status_code == 400, kind
+        page = unescape(answer.text)
+        assert f'href="#field-{field}"' in page
+        assert f'id="field-{field}"' in page
+        beside = re.search(rf'id="about-{field}"><span class="fault">(.*?)</span>', page)
+        assert beside is not None, (kind, field)
+        assert said in beside[1]
+        for text in typed.values():
+            assert text.replace("\x00", "\ufffd") in page.replace("\x00", "\ufffd"), (kind, text)
+
+
+def version_in(page: str) -> str:
+    found = re.search(r'name="form\.version" value="(\w+)"', page)
+    assert found is not None
+    return found[1]
