@@ -13,6 +13,8 @@ from typing import Any, Final
 from urllib.parse import urlsplit
 
 CHROMIUM: Final = shutil.which("chromium") or shutil.which("chromium-browser")
+ENTRY_HOST: Final = "bench.test"
+"""A name for this machine as a phone in a network has one; only the browser of the tests knows it."""
 ARGUMENTS: Final = (
     "--no-sandbox",
     "--disable-gpu",
@@ -20,6 +22,7 @@ ARGUMENTS: Final = (
     "--disable-component-update",
     "--disable-sync",
     "--no-first-run",
+    f"--host-resolver-rules=MAP {ENTRY_HOST} 127.0.0.1",
 )
 
 
