@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
@@ -19,6 +20,7 @@ from bevelbook.reports.before_next_time_out import MostUrgent, most_urgent
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
 from bevelbook.reports.put_by import builds_with_lost_oil_put_by
 from bevelbook.reports.shelf import lost_said, shelf_without_advice, short_words, with_advice
+from bevelbook.reports.to_finish import count_to_finish
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import answer_as_index
 from bevelbook.web.host.signs import with_sign
@@ -28,6 +30,7 @@ from bevelbook.web.shared.oil_words import oil_words
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.sentences import build_sentence, by_run, run_sentence
 from bevelbook.web.shared.short_text import short
+from bevelbook.web.shared.writing_here import FormOffered, WayToWrite, ways_to_write, writing_here
 
 BUILDS: Final = 4
 RUNS: Final = 6
@@ -39,12 +42,25 @@ DIFFS: Final = 24
 URGENT_FIRST: Final = ("open it", "look at it", "weigh it", "ready", "apart")
 LOOKED_AT: Final = 100
 """The newest builds that lost oil, among which those that have ended are looked for."""
+TO_WRITE: Final[tuple[FormOffered, ...]] = (
+    ("Note a run", "run", {}),
+    ("Weigh a diff", "weigh", {}),
+    ("Bench", "bench", {}),
+)
+"""What is written most, each by its words and its page below ``enter/``."""
+MORE_TO_WRITE: Final[tuple[FormOffered, ...]] = (
+    ("An opening", "opening", {}),
+    ("An idea", "idea", {}),
+    ("A swap", "swap", {}),
+    ("A fluid comparison", "comparison", {}),
+    ("A run sheet", "sheet", {}),
+)
 AT_ROOT: Final = r"^/(\.(?P<format>jsono?))?$"
 AT_DATABASE: Final = rf"{OF_DATABASE}$"
 
 
 class ShelfRow(NamedTuple):
-    """One diff as the shelf shows it."""
+    """One diff as the shelf shows it; ``write`` leads to what may be written of it."""
 
     label: Markup | str
     word: Markup
@@ -57,6 +73,7 @@ class ShelfRow(NamedTuple):
     feel: str
     build: Markup | str
     built: str
+    write: list[WayToWrite]
 
 
 class HomePage(NamedTuple):
@@ -126,13 +143,15 @@ def _ours(datasette: Any) -> tuple[str, ...]:
 async def _rendered(page: PageRequest) -> Any:
     """The first page of the database asked for."""
     found = await page.ask(home_page_of)
+    writing = await writing_here(page)
+    waiting = await page.ask(count_to_finish, date.today()) if writing and not writing.pair else 0
     links = page.links
     first, apart = apart_folded(found.shelf)
     return await page.render(
         PAGE,
         page.team.name,
-        shelf=[_on_shelf(links, row) for row in first],
-        apart=[_on_shelf(links, row) for row in apart],
+        shelf=[_on_shelf(page, row) for row in first],
+        apart=[_on_shelf(page, row) for row in apart],
         apart_words=f"{counted(len(apart), 'diff')} apart",
         further=further_words(links, found.further),
         jobs=[job_line(links, job) for job in found.to_do.jobs],
@@ -142,6 +161,10 @@ async def _rendered(page: PageRequest) -> Any:
         venues=[(links.record("venues", row["id"], row["name"]), _venue_words(row)) for row in found.venues],
         builds=[build_sentence(links, row) for row in found.builds],
         runs=[run_sentence(links, rows) for rows in by_run(found.runs)],
+        writing=writing,
+        to_write=ways_to_write(page, *TO_WRITE),
+        afternoon=links.page("afternoon"),
+        more_to_write=ways_to_write(page, *MORE_TO_WRITE, (f"To finish: {waiting or 'nothing'}", "to-finish", {})),
     )
 
 
@@ -162,7 +185,8 @@ def further_words(links: Linker, counts: Mapping[str, int]) -> Markup | str:
     )
 
 
-def _on_shelf(links: Linker, row: Row) -> ShelfRow:
+def _on_shelf(page: PageRequest, row: Row) -> ShelfRow:
+    links = page.links
     return ShelfRow(
         links.record("diffs", row["diff"], with_mark(row["label"], row["mark"])),
         with_sign(row["word"]),
@@ -175,6 +199,9 @@ def _on_shelf(links: Linker, row: Row) -> ShelfRow:
         row["hand_feel"] or "",
         links.record("builds", row["build"], row["build_label"]),
         built_in_words(row["built_on"]) if row["build"] and row["word"] != "apart" else "",
+        ways_to_write(
+            page, ("weigh it", "weigh", {"build": row["label"]}), ("to the bench", "bench", {"diff": row["label"]})
+        ),
     )
 
 
