@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
@@ -39,6 +40,7 @@ from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
+from bevelbook.web.shared.writing_here import FormOffered, ways_to_write
 
 RUNS: Final = 40
 
@@ -96,6 +98,7 @@ async def build(request: Any, datasette: Any) -> Any:
         PAGE,
         row["label"],
         build=row,
+        write=ways_to_write(page, *_forms_for(found, row_id)),
         inside=filling_block(links, row, built=_built(links, row), went=_went(found.runs)),
         leak=found.leak,
         verdict=oil_lost_word(row) if found.leak else "",
@@ -135,6 +138,14 @@ class LastBuildWord(NamedTuple):
 
     word: Markup | str
     why: list[str]
+
+
+def _forms_for(found: BuildPage, row_id: str) -> Iterator[FormOffered]:
+    """What may be written of a build: more of the one that is in its diff now."""
+    if found.shelf is not None and found.shelf["build"] == row_id:
+        yield "weigh it", "weigh", {"build": found.build["label"]}
+        yield "open it", "opening", {"build": found.build["label"]}
+    yield "correct it", f"record/build/{row_id}", {}
 
 
 def _shelf_of_last(shelf: Row | None, build: str) -> LastBuildWord:

@@ -34,6 +34,7 @@ from bevelbook.web.shared.runs_in_words import (
     diff_in_run,
     laps_in_words,
 )
+from bevelbook.web.shared.writing_here import ways_to_write
 
 LONGEST_IN_FILE: Final = 4_000
 """A remark in the file, where no link leads to the rest of it."""
@@ -69,7 +70,8 @@ async def day(request: Any, datasette: Any) -> Any:
         shown = day_as_shown(NamesOnly(page.team.name), found.day, LONGEST_IN_FILE)
         return await as_file(page, PAGE, title, f"bevelbook-{asked}.html", found=shown, laps=laps)
     save = page.links.page(f"day/{asked}.html")
-    return await page.render(PAGE, title, found=day_as_shown(page.links, found.day), laps=laps, save=save)
+    write = ways_to_write(page, ("note a run", "run", {}), ("its run sheet", "sheet", {"day": found.day.day}))
+    return await page.render(PAGE, title, write=write, found=day_as_shown(page.links, found.day), laps=laps, save=save)
 
 
 async def _no_such_day(page: PageRequest, asked: str, near: list[str]) -> Any:

@@ -37,6 +37,7 @@ from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import PageRequest, page_request
+from bevelbook.web.shared.writing_here import ways_to_write
 
 BUILDS: Final = 6
 PIECES: Final = 12
@@ -99,6 +100,14 @@ async def diff(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         with_mark(label, found.record["mark"]),
+        write=ways_to_write(
+            page,
+            ("weigh it", "weigh", {"build": label}),
+            ("open it", "opening", {"build": label}),
+            ("to the bench", "bench", {"diff": label}),
+            ("note an idea", "idea", {}),
+            ("correct it", f"record/diff/{row_id}", {}),
+        ),
         word=with_sign(found.shelf["word"]) if found.shelf else "",
         why=list(all_words(found.shelf)) if found.shelf else [],
         offered=offered_links(links, found.offered),

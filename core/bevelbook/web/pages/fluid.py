@@ -22,6 +22,7 @@ from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, o
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.short_text import short
+from bevelbook.web.shared.writing_here import ways_to_write
 
 BUILDS: Final = 12
 
@@ -59,6 +60,11 @@ async def fluid(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         row["label"],
+        write=ways_to_write(
+            page,
+            ("compare it with another", "comparison", {"thicker": row["label"]}),
+            ("correct it", f"record/fluid/{row_id}", {}),
+        ),
         lead=_viscosity_words(row),
         thick=thick_oil_cautions(row["viscosity_cst"] or 0.0),
         facts=fact_lines(links, found.facts),

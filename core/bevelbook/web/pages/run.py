@@ -37,6 +37,7 @@ from bevelbook.web.shared.runs_in_words import (
     laps_in_words,
     place_of,
 )
+from bevelbook.web.shared.writing_here import ways_to_write
 
 
 class RunPage(NamedTuple):
@@ -82,6 +83,12 @@ async def run(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         f"Run {record['label']}",
+        write=ways_to_write(
+            page,
+            ("correct it", f"run/{row_id}", {}),
+            ("note an idea", "idea", {"venue": record["venue_name"], "run": record["label"]}),
+            ("the next run", "run", {}),
+        ),
         call=called(record),
         where=joined(
             links.to(f"day/{record['run_on']}", day_in_words(record["run_on"])),

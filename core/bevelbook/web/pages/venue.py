@@ -22,6 +22,7 @@ from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, o
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.short_text import short
+from bevelbook.web.shared.writing_here import ways_to_write
 
 RUNS: Final = 20
 BANDS: Final = ("up to 15 °C", "15 to 25 °C", "25 to 35 °C", "above 35 °C")
@@ -66,6 +67,9 @@ async def venue(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         row["name"],
+        write=ways_to_write(
+            page, ("note an idea", "idea", {"venue": row["name"]}), ("correct it", f"record/venue/{row_id}", {})
+        ),
         facts=fact_lines(links, found.facts),
         note=row["note"],
         offered=offered_links(links, found.offered),
