@@ -42,6 +42,9 @@ INPUT_CODES: Final = {
     "diff_twice_in_a_run": ErrorCode(
         "one diff is named in two places of the car in one run", "Name it once, where it sat; nothing was changed."
     ),
+    "nothing_to_leave": ErrorCode(
+        "a record was to be left empty of which nothing is asked for any more", "Nothing was changed."
+    ),
     "nothing_and_something": ErrorCode(
         "“nothing” was chosen, and something beside it", "Take away one of the two; nothing was changed."
     ),

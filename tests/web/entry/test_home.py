@@ -1,0 +1,61 @@
+"""The first page under entry: what can be written for a paired phone, pairing for any other device."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from browser_team import Site, make_team, site_over
+from entered import EnteredSite
+
+from bevelbook.plugin.registry import Registry
+from bevelbook.store.ids import new_id
+
+READING = ("diff/rear-a", "build/rear-a~2F2", "venue/Brickfield", "fluid/7,000")
+
+
+def ways(page: str) -> dict[str, str]:
+    """The addresses of the block of what can be written, by their words."""
+    _, _, block = page.partition('<nav class="to-write"')
+    links = re.findall(r'<a href="([^"]+)">([^<]+)', block.partition("</nav>")[0])
+    return {words: address for address, words in links}
+
+
+def test_a_paired_phone_is_offered_what_can_be_written_before_the_shelf(paired_site: EnteredSite) -> None:
+    page = paired_site.page("/")
+    assert list(ways(page))[:4] == ["Note a run", "Weigh a diff", "Bench", "Oil for the afternoon"]
+    assert ways(page)["Note a run"] == "/team/-/enter/run"
+    assert page.index('class="to-write"') < page.index("<h1>Shelf")
+    assert "Pair this phone" not in page
+    assert '<a href="/team/-/enter/weigh?build=rear-a">weigh it</a>' in page
+    assert "Read-only" not in page
+
+
+def test_what_was_stored_last_is_the_first_line_with_its_way_back(paired_site: EnteredSite) -> None:
+    paired_site.send("/team/-/enter/idea", {"key": new_id(), "text": "thicker in front"})
+    page = paired_site.page("/")
+    assert page.index("Stored: added idea") < page.index('class="to-write"')
+    assert "Take it back" in page
+
+
+def test_a_device_that_is_not_paired_is_led_to_pairing(paired_site: EnteredSite) -> None:
+    page = paired_site.paired_with(None).page("/")
+    assert '<a href="/team/-/enter/pair">Pair this phone to write</a>' in page
+    assert page.count("/-/enter/") == 1
+
+
+@pytest.mark.parametrize("path", READING)
+def test_pages_for_reading_lead_to_what_may_be_written_only_from_a_paired_phone(
+    paired_site: EnteredSite, path: str
+) -> None:
+    assert '<p class="to-write no-print"><span>Write:</span>' in paired_site.page(f"/team/-/{path}")
+    assert "/-/enter/" not in paired_site.paired_with(None).page(f"/team/-/{path}")
+
+
+def test_nothing_of_it_is_there_where_nobody_may_write(tmp_path: Path, registry: Registry) -> None:
+    def without(site: Site) -> list[str]:
+        return [path for path in ("/", *(f"/team/-/{one}" for one in READING)) if "enter" in site.page(path)]
+
+    with site_over(make_team(tmp_path / "team.db").path, registry) as site:
+        assert without(site) == []
