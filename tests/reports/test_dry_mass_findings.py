@@ -84,6 +84,16 @@ def test_the_change_is_said_at_the_moment_of_weighing(add: Add, connection: sqli
     )
 
 
+def test_the_moment_of_weighing_names_the_part_that_weighs_as_much(add: Add, connection: sqlite3.Connection) -> None:
+    """pi/4 (7^2 - 5^2) 0.2 mm3 x 7.85 mg/mm3 = 29.6 mg."""
+    team = Team(add)
+    first = team.build(dry_mass_g=12.42)
+    add("build_shim", build=first, place="small gears", thickness_mm=0.2, bore_mm=5.0, outside_diameter_mm=7.0)
+    assert str(dry_mass_line(connection, team.build(dry_mass_g=12.39))).endswith(
+        "Count shims, gaskets and pins against the build before: a 0.2 mm shim is 0.030 g (5 x 7 mm, steel)."
+    )
+
+
 def test_the_line_of_a_diff_names_the_dry_mass_that_holds_or_why_none_does(
     add: Add, connection: sqlite3.Connection
 ) -> None:

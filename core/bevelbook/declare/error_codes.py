@@ -34,6 +34,10 @@ INPUT_CODES: Final = {
         "a reading may be of more than one known mass of the build",
         "Say what was on the scale: 'bevelbook record weighing ... mass_basis=closed'.",
     ),
+    "dry_mass_differs": ErrorCode(
+        "a dry mass typed at the bench is lighter or heavier than the last one of the diff",
+        "Count shims, gasket, pins and screws and weigh it again; if it is right, say so on the page.",
+    ),
     "same_amount_off": ErrorCode(
         "two diffs weighed on one day are off their known masses by the same amount",
         "Look for a lid or a tray on the scale and weigh both again; if nothing else was on it, 'bevelbook record "

@@ -92,7 +92,7 @@ def check_scale(
     if not another and _is_repeated(connection, row_id, entries, by, clock()):
         return known_checked(connection, before)._replace(things=things, days=days, is_repeated=True)
     for entry in entries:
-        place = _next_place(connection, row_id, entry.values["read_on"], entry.values["thing"])
+        place = next_place(connection, row_id, entry.values["read_on"], entry.values["thing"])
         write(connection, entry._replace(values={**entry.values, "place": place}), by, clock)
     remarks = tuple(one.words for entry in entries for one in entry.odd)
     said = said_of(connection, before)
@@ -139,7 +139,8 @@ def _is_repeated(
     return any(sorted(one) == typed for one in written.values())
 
 
-def _next_place(connection: sqlite3.Connection, scale: str, day: str, thing: str) -> int:
+def next_place(connection: sqlite3.Connection, scale: str, day: str, thing: str) -> int:
+    """The place among the readings of a day for one more of that thing, from 1; ``scale`` by id."""
     (most,) = connection.execute(
         "SELECT max(place) FROM scale_readings WHERE scale = ? AND read_on = ? AND thing = ?", (scale, day, thing)
     ).fetchone()

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from typing import Final
 
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.dry_mass import DryMass, DryMassChange, dry_mass_change, dry_mass_changes, dry_mass_of
 from bevelbook.physics.shim_mass import shim_mass_g
 from bevelbook.plugin.check import Finding, about_build
-
-THIN_SHIM_MM: Final = (5.0, 7.0, 0.2)
+from bevelbook.reports.dry_mass_hint import THIN_SHIM_MM, dry_mass_hint
 
 
 def dry_mass_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
@@ -36,9 +34,11 @@ def dry_mass_line(connection: sqlite3.Connection, build: str) -> str | None:
     if one is None or not one.is_seen:
         return None
     day = day_in_words(one.before_on, beside=one.built_on)
+    hint = dry_mass_hint(connection, build)
+    part = f": {hint.suspects[0].mass_words}" if hint is not None and hint.suspects else ""
     return (
         f"{one.mass_g:.2f} g dry is {_change(one)} than on {day} ({one.before_label}: {one.before_g:.2f} g), "
-        f"{_beside(one)}. {_to_count(one)}."
+        f"{_beside(one)}. {_to_count(one)}{part}."
     )
 
 

@@ -1,0 +1,56 @@
+"""Where it was wet before it was wiped: dry all round is one touch."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+from bevelbook.card.procedure import ProcedureStep
+from bevelbook.declare.errors import InputError, Place
+from bevelbook.records import BY_NAME
+from bevelbook.reports.bench import JobOnBench
+from bevelbook.reports.opening_of_job import opening_of
+from bevelbook.saving.record import WantedRecord
+from bevelbook.web.entry.step_fields import step_field
+from bevelbook.web.entry.steps.step_screen import StepScreen, of_opening
+from bevelbook.web.shared.typed_form import TypedForm
+
+ALL: Final = "all"
+DRY: Final = "dry"
+_PLACE, _AMOUNT = "leak_place", "leak_amount"
+
+
+def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -> Mapping[str, Any]:
+    """The places and how wet, as they are stored."""
+    stored = opening_of(connection, job.opening)
+    kind = BY_NAME["opening"]
+    wet = [one for one in kind.field(_AMOUNT).choices if one != DRY]
+    return {
+        "all": ALL,
+        "dry": DRY,
+        "is_dry": stored.get(_AMOUNT) == DRY,
+        "place": step_field(kind.field(_PLACE), words="Where it was wet", stored=stored.get(_PLACE)),
+        "amount": step_field(kind.field(_AMOUNT), words="How wet", stored=stored.get(_AMOUNT), choices=wet),
+    }
+
+
+def wanted(
+    connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, typed: TypedForm
+) -> Sequence[WantedRecord]:
+    """The place and how wet it was. Raises InputError for a wet place that is not named."""
+    place, amount = typed.text(_PLACE), typed.text(_AMOUNT)
+    if typed.text(ALL) or amount == DRY:
+        return [of_opening({_AMOUNT: DRY, _PLACE: ""})]
+    if amount and not place:
+        raise InputError(
+            f"it was {amount}, but not where",
+            code="missing_input",
+            place=Place(field=_PLACE),
+            remedy="Touch the place; unknown if nobody saw it.",
+        )
+    texts = {name: text for name, text in ((_PLACE, place), (_AMOUNT, amount)) if text}
+    return [of_opening(texts)] if texts else []
+
+
+SCREEN: Final = StepScreen("wet", shown, wanted)
