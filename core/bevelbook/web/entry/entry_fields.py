@@ -85,12 +85,13 @@ def entry_field(
     drawn = _drawn(field, typed)
     is_record = field.kind == "reference"
     words = [*names[:MOST_BUTTONS], *([was] if was and was not in names[:MOST_BUTTONS] else [])]
-    choices = tuple(_choices(words if is_record else field.choices, offered, origin, is_record, is_needed))
+    may_be_none = not is_needed and (was is not None or bool(typed))
+    choices = tuple(_choices(words if is_record else field.choices, offered, origin, is_record, may_be_none))
     return EntryField(
         field.name,
         field.words[:1].upper() + field.words[1:],
         unit_of(field),
-        field.about,
+        "" if _plain(field.about) == _plain(field.words) else field.about,
         field.kind,
         drawn,
         typed,
@@ -105,14 +106,19 @@ def entry_field(
     )
 
 
-def _choices(words: Iterable[str], offered: str, origin: str, is_record: bool, is_needed: bool) -> Iterable[Choice]:
-    """The buttons: what is used if none is touched comes first, and may be left out."""
+def _plain(words: str) -> str:
+    return words.casefold().removeprefix("the ")
+
+
+def _choices(words: Iterable[str], offered: str, origin: str, is_record: bool, may_be_none: bool) -> Iterable[Choice]:
+    """The buttons: what is used if none is touched comes first, and may be left out; what was chosen may be taken away
+    again."""
     if offered:
         yield "", f"{offered}, {origin}" if origin else offered
     yield from ((one, one) for one in words if one != offered)
     if offered and is_record:
         yield NOTHING, _NONE_WORDS
-    elif not offered and not is_needed:
+    elif not offered and may_be_none:
         yield "", _NONE_WORDS if is_record else NOT_SAID_WORDS
 
 

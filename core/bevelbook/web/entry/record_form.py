@@ -212,7 +212,7 @@ def _reads_as(text: str, value: float) -> bool:
 
 
 def _form(kind: Kind, fields: Mapping[str, EntryField], seen_first: Sequence[str]) -> RecordForm:
-    fields = {name: one._replace(words=_LABELS.get((kind.name, name), one.words)) for name, one in fields.items()}
+    fields = {name: _labelled(kind, one) for name, one in fields.items()}
     wanted = [name for name in seen_first or SEEN_FIRST.get(kind.name, tuple(fields)) if name in fields]
     rest = [one for name, one in fields.items() if name not in wanted]
     return RecordForm(
@@ -221,6 +221,11 @@ def _form(kind: Kind, fields: Mapping[str, EntryField], seen_first: Sequence[str
         _folded(rest) if rest else None,
         version_of(form_fields(kind)),
     )
+
+
+def _labelled(kind: Kind, one: EntryField) -> EntryField:
+    label = _LABELS.get((kind.name, one.name))
+    return one._replace(words=label, about="") if label else one
 
 
 def _folded(fields: Sequence[EntryField]) -> Fold:

@@ -49,10 +49,13 @@ def _lines(saved: SavedRecord) -> Iterator[str]:
     yield from saved.news.lines()
     for label in saved.builds_made:
         yield f"Added build {label}: closed again, its masses are not known."
-    for name, reason in saved.taken.items():
-        if name in saved.values:
-            words = saved.kind.field(name).words
-            yield f"{words[:1].upper()}{words[1:]}: {saved.marked.get(name, saved.values[name])}, {reason}."
+    taken = [
+        f"{saved.kind.field(name).words} {saved.marked.get(name, saved.values[name])} ({reason})"
+        for name, reason in saved.taken.items()
+        if name in saved.values
+    ]
+    if taken:
+        yield f"Not typed: {', '.join(taken)}."
     for name, before in saved.was.items():
         words = saved.kind.field(name).words
         now = saved.values.get(name)

@@ -5,19 +5,28 @@ from __future__ import annotations
 import sqlite3
 from typing import Any, Final, NamedTuple
 
-from bevelbook.store.entry_contents import EntryBook
+from bevelbook.store.entry_contents import EntryBook, PastEntry
 from bevelbook.taking_back.words import came_of
 
 COOKIE: Final = "bevelbook_last"
 """Holds the id of the last entry of this browser, signed."""
 _SIGNED_FOR: Final = "bevelbook-last-entry"
 
+STORED: Final = "Stored"
+TAKEN_BACK: Final = "Taken back"
+BROUGHT_BACK: Final = "Brought back"
+TAKE_IT_BACK: Final = "Take it back"
+BRING_IT_BACK: Final = "Bring it back"
+
 
 class StoredLine(NamedTuple):
-    """An entry that can be taken back, and what it stored, in words."""
+    """An entry that can be taken back, and what it stored, in words; ``done`` names what it did, and ``way_back`` the
+    button that takes it back."""
 
     entry: str
     words: str
+    done: str = STORED
+    way_back: str = TAKE_IT_BACK
 
 
 def stored_line_of(connection: sqlite3.Connection, entry_id: str) -> StoredLine | None:
@@ -26,7 +35,20 @@ def stored_line_of(connection: sqlite3.Connection, entry_id: str) -> StoredLine 
     entry = entries.by_id.get(entry_id)
     if entry is None or entry.taken_back_by is not None:
         return None
-    return StoredLine(entry.id, "; ".join(came_of(connection, entries.contents_of(entry))))
+    words = "; ".join(came_of(connection, entries.contents_of(entry)))
+    done, way_back = STORED, TAKE_IT_BACK
+    if entry.took_back is not None:
+        is_taking = is_taking_back(entries, entry)
+        done, way_back = (TAKEN_BACK, BRING_IT_BACK) if is_taking else (BROUGHT_BACK, TAKE_IT_BACK)
+    return StoredLine(entry.id, words, done, way_back)
+
+
+def is_taking_back(entries: EntryBook, entry: PastEntry) -> bool:
+    """Whether an entry took back what another stored; one that took back such a taking back brought it back."""
+    count = 0
+    while entry.took_back is not None and entry.took_back in entries.by_id:
+        entry, count = entries.by_id[entry.took_back], count + 1
+    return count % 2 == 1
 
 
 def last_entry(datasette: Any, request: Any) -> str | None:

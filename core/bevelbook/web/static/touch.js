@@ -136,6 +136,7 @@
         });
     });
 
-    const faulty = document.querySelector("main [aria-invalid=true], main fieldset:has(.fault)");
+    const faulty = document.querySelector("main .asks")
+        || document.querySelector("main [aria-invalid=true], main fieldset:has(.fault)");
     if (faulty) faulty.focus();
 })();

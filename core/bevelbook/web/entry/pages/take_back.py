@@ -17,7 +17,7 @@ from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.host.private_datasette import BadRequest
 from bevelbook.web.shared.fault_words import fault_words
-from bevelbook.web.shared.stored_line import last_entry
+from bevelbook.web.shared.stored_line import last_entry, remember_last_entry, stored_line_of
 
 
 def taken_back(asked: EntryRequest, entry_id: str) -> Outcome:
@@ -38,19 +38,25 @@ def _anybody(connection: sqlite3.Connection, entry_id: str) -> list[str]:
 
 
 async def take_back(request: Any, datasette: Any) -> Any:
-    """Take back the last entry of the phone, and say what came of it."""
+    """Take back the last entry of the phone, and say what came of it. That is its last entry then, and can be brought
+    back in the same way."""
     asked = await entry_request(datasette, request)
     entry_id = last_entry(datasette, request)
     if not asked.is_sent or entry_id is None or asked.form.text("entry") != entry_id:
         raise BadRequest("This is not the last entry of this phone any more. Nothing was changed.")
     lines: tuple[str, ...] = ()
-    fault = ""
+    fault, line = "", None
     try:
         done = await asyncio.to_thread(taken_back, asked, entry_id)
         lines = tuple(line for one in done.taken for line in one.lines)
+        line = await asked.page.ask(stored_line_of, str(done.taken[0].by_entry))
     except BevelbookError as stopped:
         fault = fault_words(stopped)
-    return await asked.render(PAGE, "Taken back", status=400 if fault else 200, lines=lines, fault=fault)
+    title = line.done if line else "Not taken back"
+    answer = await asked.render(PAGE, title, status=400 if fault else 200, lines=lines, fault=fault, line=line)
+    if line is not None:
+        remember_last_entry(datasette, answer, line.entry)
+    return answer
 
 
 PAGE: Final = EntryPage("take-back", take_back)
