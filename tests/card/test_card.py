@@ -337,6 +337,18 @@ def test_the_opening_of_the_build_before_is_at_its_steps(
     assert {blank.name: blank.value for blank in steps["weigh-closed-before"].blanks}["closed mass"] == "18.16 g"
 
 
+def test_a_closed_weighing_on_the_day_of_the_opening_is_the_mass_before_it(
+    connection: sqlite3.Connection, registry: Registry, writer: Writer, full: str
+) -> None:
+    (opening, before) = connection.execute("SELECT id, build FROM openings").fetchone()
+    writer.update(BY_NAME["opening"], opening, {"closed_mass_g": None})
+    weighing = {"build": before, "weighed_on": "2026-05-03", "mass_g": 18.14, "mass_basis": "closed"}
+    writer.insert(BY_NAME["weighing"], weighing)
+    steps = {step.key: step for step in card_of(connection, registry, full).steps}
+    blanks = {blank.name: blank.value for blank in steps["weigh-closed-before"].blanks}
+    assert (blanks["closed mass"], blanks["mass"]) == ("18.14 g", None)
+
+
 def test_what_was_carried_over_is_said_to_be(connection: sqlite3.Connection, registry: Registry, full: str) -> None:
     assert value_of(card_of(connection, registry, full), "masses", "On the scale") == (
         "open half",

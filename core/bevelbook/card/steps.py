@@ -12,6 +12,7 @@ from bevelbook.calculating.keep import Subject
 from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
+from bevelbook.declare.vocabulary import CLOSED
 from bevelbook.display.format import SHOWN_UNIT, format_value
 from bevelbook.entering.record import shown_values
 from bevelbook.facts.builds import build_before
@@ -187,18 +188,26 @@ def _short_choices(field: Field) -> tuple[str, ...]:
 
 
 def _known_values(connection: sqlite3.Connection, subject: Subject) -> dict[str, Any]:
-    """What is written down already, by table and column: of the build, and of the opening of the build before."""
+    """What is written down already, by table and column: of the build, and of the opening of the build before; a closed
+    weighing of that day is its mass before opening too."""
     found = {f"builds.{name}": one for name, one in shown_values(connection, subject.kind, subject.row_id).items()}
     before = _build_before(connection, subject)
     if before is None:
         return found
     row = connection.execute(
-        "SELECT id FROM openings WHERE build = ? ORDER BY opened_on DESC, id DESC LIMIT 1", (before.row_id,)
+        "SELECT id, opened_on FROM openings WHERE build = ? ORDER BY opened_on DESC, id DESC LIMIT 1", (before.row_id,)
     ).fetchone()
-    if row:
-        values = shown_values(connection, BY_NAME["opening"], row["id"])
-        found |= {f"openings.{name}": value for name, value in values.items()}
-    return found
+    if row is None:
+        return found
+    weighed = connection.execute(
+        "SELECT mass_g FROM weighings WHERE build = ? AND weighed_on = ? AND mass_basis = ? "
+        "ORDER BY created_at DESC, id DESC LIMIT 1",
+        (before.row_id, row["opened_on"], CLOSED),
+    ).fetchone()
+    if weighed is not None:
+        found["openings.closed_mass_g"] = weighed["mass_g"]
+    values = shown_values(connection, BY_NAME["opening"], row["id"])
+    return found | {f"openings.{name}": value for name, value in values.items()}
 
 
 def _build_before(connection: sqlite3.Connection, subject: Subject) -> Subject | None:
