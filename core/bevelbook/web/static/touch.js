@@ -6,6 +6,7 @@
 (() => {
     const APART_MS = 500;
     const PATIENCE_MS = 5000;
+    const ANSWER_MS = 10000;
     const ALIVE = document.currentScript.src;
     const MOVES_ON = "button, a[href], summary, input[type=submit]";
     const TYPED = "input:not([type=hidden], [type=radio], [type=checkbox], [type=submit], [disabled]), textarea, select";
@@ -26,8 +27,7 @@
         const control = event.target instanceof Element && isTouch(event) ? controlOf(event.target) : null;
         if (!control) return;
         const now = performance.now();
-        const isFromThePageBefore = now < APART_MS && control.matches("button, a[href]");
-        if (isFromThePageBefore || (last.target === control && now - last.at < APART_MS)) {
+        if (now < APART_MS || (last.target === control && now - last.at < APART_MS)) {
             event.preventDefault();
             event.stopImmediatePropagation();
             return;
@@ -78,6 +78,15 @@
         }
     }
 
+    // Where the answer does not come, the form can be sent again: the laptop stores it once.
+    function sendAgainIfNothingComes(form) {
+        setTimeout(() => {
+            sending.delete(form);
+            hold(form, false);
+            say(form, "No answer yet. Send it again: it is stored once.");
+        }, ANSWER_MS);
+    }
+
     async function send(form, button) {
         const named = button && button.name ? document.createElement("input") : null;
         if (named) {
@@ -88,7 +97,9 @@
         }
         hold(form, true);
         if (await answers()) {
+            if (button && button.hasAttribute("formaction")) form.setAttribute("action", button.formAction);
             HTMLFormElement.prototype.submit.call(form); // a field may be named submit
+            sendAgainIfNothingComes(form);
             return;
         }
         if (named) named.remove();
