@@ -46,6 +46,19 @@
         if (input.checked) input.dataset.chosen = "yes";
     });
 
+    // After a touch on a choice the cursor is in the one number that follows it, which then needs no touch of its own.
+    function toTheNumber(label) {
+        const figure = label.closest("form")?.querySelector(".figure input");
+        const isBelow = figure && label.compareDocumentPosition(figure) & Node.DOCUMENT_POSITION_FOLLOWING;
+        if (isBelow && !figure.value) figure.focus({ preventScroll: true });
+    }
+
+    document.querySelectorAll("label.way").forEach((label) => {
+        label.addEventListener("click", (event) => {
+            if (event.pointerType === "touch" && isTouch(event)) setTimeout(toTheNumber, 0, label);
+        });
+    });
+
     function say(form, words) {
         let line = form.querySelector(".not-sent");
         if (!line) {

@@ -1,0 +1,110 @@
+"""A finger in an oily glove: what a touch counts for, what is stored of it, and what a lost network leaves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from entry_phone import Book, TouchPhone, entered
+from entry_team import make_entry_team
+
+from bevelbook.plugin.registry import Registry
+
+pytestmark = pytest.mark.browser
+
+WEIGHINGS = "SELECT mass_g FROM weighings ORDER BY id"
+FAST = 0.1
+"""Seconds between two touches of one finger that bounces."""
+
+
+@pytest.fixture
+def book(tmp_path: Path, registry: Registry) -> Iterator[Book]:
+    with entered(make_entry_team(tmp_path / "blue.db"), tmp_path / "settings", registry) as made:
+        yield made
+
+
+@pytest.fixture
+def phone(browser: Any, book: Book) -> Iterator[TouchPhone]:
+    made = TouchPhone(browser, book, slow=False).paired()
+    yield made
+    assert made.faults == []
+    made.close()
+
+
+def _middle(control: Any) -> tuple[float, float]:
+    control.scroll_into_view_if_needed()
+    box = control.bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def test_a_finger_that_bounces_stores_once_and_presses_nothing_on_the_page_that_follows(phone: TouchPhone) -> None:
+    phone.to("-/enter/weigh?build=rear-a").number("Mass", "22.31")
+    phone.page.wait_for_timeout(500)
+    place = _middle(phone.control("Store it"))
+    with phone.page.expect_navigation(wait_until="commit"):
+        phone.page.touchscreen.tap(*place)
+    following = phone.page.url
+    for _ in range(3):
+        phone.page.touchscreen.tap(*place)
+    phone.page.wait_for_load_state("load")
+    assert phone.page.url == following
+    assert phone.book.rows(WEIGHINGS) == [(22.31,)]
+
+
+def test_a_choice_takes_the_cursor_to_the_number_below_it_and_a_second_touch_takes_it_back(phone: TouchPhone) -> None:
+    phone.to("-/enter/weigh")
+    phone.page.wait_for_timeout(500)
+    phone.choose("Diff", "rear-a")
+    mass = phone.page.get_by_label("Mass", exact=True)
+    phone.page.wait_for_function("document.activeElement.name === 'mass_g'")
+    chosen = phone.page.get_by_role("radio", name="rear-a", exact=True)
+    assert chosen.is_checked()
+    place = _middle(phone.page.locator("label.way", has_text="rear-a"))
+    phone.page.touchscreen.tap(*place)
+    assert chosen.is_checked(), "a bounce is not a second touch"
+    phone.page.wait_for_timeout(600)
+    phone.page.touchscreen.tap(*place)
+    assert not chosen.is_checked()
+    mass.fill("22.31")
+
+
+def test_a_network_cut_in_the_middle_of_a_form_loses_nothing_and_stores_it_once(phone: TouchPhone) -> None:
+    phone.to("-/enter/weigh?build=rear-a").number("Mass", "22,31")
+    phone.page.wait_for_timeout(500)
+    phone.context.set_offline(True)
+    phone.control("Store it").tap()
+    phone.page.locator(".not-sent", has_text="What you typed is still here").wait_for()
+    assert phone.page.get_by_label("Mass", exact=True).input_value() == "22,31"
+    assert phone.book.rows(WEIGHINGS) == []
+    phone.context.set_offline(False)
+    phone.page.wait_for_timeout(500)
+    phone.tap("Store it")
+    assert phone.book.rows(WEIGHINGS) == [(22.31,)]
+
+
+def test_a_form_that_arrives_twice_at_once_is_stored_once(phone: TouchPhone) -> None:
+    phone.to("-/enter/weigh?build=rear-a").number("Mass", "22.31")
+    answers = phone.page.evaluate(
+        """async () => {
+            const form = document.querySelector("form.entry-form");
+            const body = new URLSearchParams(new FormData(form));
+            const send = () => fetch(form.action, {method: "POST", body}).then((one) => one.url);
+            return await Promise.all([send(), send(), send()]);
+        }"""
+    )
+    assert phone.book.rows(WEIGHINGS) == [(22.31,)]
+    assert len({answer.partition("?")[0] for answer in answers}) == 1, answers
+
+
+def test_the_back_button_after_a_save_adds_nothing_unasked(phone: TouchPhone) -> None:
+    phone.to("-/enter/weigh?build=rear-a").number("Mass", "22.31")
+    phone.page.wait_for_timeout(500)
+    phone.tap("Store it")
+    phone.page.go_back()
+    phone.page.get_by_label("Mass", exact=True).fill("22.31")
+    phone.page.wait_for_timeout(500)
+    phone.tap("Store it")
+    assert phone.book.rows(WEIGHINGS) == [(22.31,)]
+    assert "stored" in phone.page.inner_text("main"), phone.words()
