@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculating.for_record import GIVEN_ON, Attempt
 from bevelbook.card.steps import CardStep, shortened
 from bevelbook.declare.errors import PluginFault
-from bevelbook.formulas.fill_window import grams_in_words, reading_in_words
+from bevelbook.formulas.fill_window import grams_in_words, reading_in_words, window_in_words
 from bevelbook.formulas.pouring_strip import PouringRow
 from bevelbook.reference import RULES_FIRST
 
@@ -91,9 +91,7 @@ class StopMass(NamedTuple):
     @property
     def window_words(self) -> str:
         """The readings that are fine, in words."""
-        if self.low_g == self.high_g:
-            return "no other reading is nearer on this scale"
-        return f"anything from {self.low_g} to {self.high_g} g is fine"
+        return window_in_words(self.low_g or "", self.high_g or "")
 
 
 class PouringLine(NamedTuple):

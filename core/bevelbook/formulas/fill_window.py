@@ -70,6 +70,15 @@ def fill_window(target_g: float, half_width_g: float, scale_step_g: float) -> Fi
     return FillWindow(target_g, half_width_g, nearest, low, high, can_hit=True)
 
 
+def window_in_words(low: str, high: str) -> str:
+    """The readings that are fine, each as the scale shows it.
+
+    >>> window_in_words("14.24", "14.28"), window_in_words("13.7", "13.7")
+    ('anything from 14.24 to 14.28 g is fine', 'no other reading is nearer on this scale')
+    """
+    return "no other reading is nearer on this scale" if low == high else f"anything from {low} to {high} g is fine"
+
+
 def nearest_reading_g(mass_g: float, scale_step_g: float) -> float:
     """The reading nearest to a mass, the lower of two that are as near.
 
