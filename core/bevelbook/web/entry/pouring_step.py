@@ -1,0 +1,182 @@
+"""What the screens share that take a reading while oil goes in: pouring, and weighing again after the bubbles."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+from bevelbook.card.build_card import filling_of, oil_known_on_card
+from bevelbook.card.procedure import ProcedureStep
+from bevelbook.declare.errors import BevelbookError, InputError, Place
+from bevelbook.entering.question import Question, Way
+from bevelbook.entering.record import shown_values
+from bevelbook.facts.dry_mass import dry_mass_of
+from bevelbook.formulas.fill_window import reading_in_words, window_in_words
+from bevelbook.formulas.pouring_goal import PouringGoal, for_script, pouring_goal, pouring_in_short
+from bevelbook.plugin.registry import Registry
+from bevelbook.reading import BY_HAND, read
+from bevelbook.records import BY_NAME
+from bevelbook.reports.bench import JobOnBench
+from bevelbook.saving.record import WantedRecord
+from bevelbook.store.lookup import labels_of
+from bevelbook.web.entry.sent import ANSWER
+from bevelbook.web.entry.step_fields import StepField, step_field
+from bevelbook.web.entry.steps.step_screen import StepCourse, of_build
+from bevelbook.web.shared.typed_form import TypedForm
+
+BUILD: Final = BY_NAME["build"]
+READING: Final = "reading"
+FILLED: Final = "filled_mass_g"
+SETTING: Final = ("fluid", "bottle", "target_oil_mass_g")
+"""What may be chosen here: the oil and how much of it."""
+SET: Final = "set"
+"""The button that stores what was chosen, and goes on with this screen."""
+AS_IT_IS: Final = "keep"
+OF_ANOTHER_OIL: Final = ("viscosity_cst", "viscosity_from", "bottle")
+"""What belongs to the oil, and goes with it."""
+LONGEST_LIST: Final = 200
+NOT_DRY: Final = "There is no stop mass yet: it was not weighed dry."
+
+
+def build_values(connection: sqlite3.Connection, job: JobOnBench) -> Mapping[str, Any]:
+    """What is stored of the build that the job makes, with names for ids; nothing before it is made."""
+    return shown_values(connection, BUILD, job.build) if job.build else {}
+
+
+def numbers(
+    connection: sqlite3.Connection, registry: Registry, job: JobOnBench, step: ProcedureStep, typed: TypedForm
+) -> Mapping[str, Any]:
+    """The stop mass and its window, what a reading says, and what is still to be chosen."""
+    build = build_values(connection, job)
+    goal, lacking = _goal(connection, registry, job)
+    setting = [_setting(connection, name, build, typed) for name in SETTING]
+    needed = {name for name in ("fluid",) if not build.get(name)}
+    if goal is None and not build.get("target_oil_mass_g") and not build.get("oil_mass_g"):
+        needed.add("target_oil_mass_g")
+    shown: dict[str, Any] = {
+        "above": _above(connection, registry, job, build),
+        "lacking": "" if goal else lacking,
+        "needed": [one for one in setting if one.name in needed],
+        "folded": [one for one in setting if one.name not in needed],
+        "reading": _reading(build, typed),
+        "goal": None,
+        "says": "",
+    }
+    if goal is not None:
+        text = typed.text(READING) or shown["reading"].greyed
+        low, high = (reading_in_words(one, goal.scale_step_g) for one in (goal.on_scale.low_g, goal.on_scale.high_g))
+        shown |= {
+            "goal": for_script(goal),
+            "stop": reading_in_words(goal.stop_g, goal.scale_step_g),
+            "window": window_in_words(low, high),
+            "says": _says(goal, text),
+        }
+    return shown
+
+
+def wanted(
+    connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, typed: TypedForm
+) -> Sequence[WantedRecord]:
+    """The oil where another one was chosen, and the reading as the filled mass."""
+    build = build_values(connection, job)
+    texts = {name: text for name in SETTING if (text := typed.text(name)) and text != _as_typed(name, build.get(name))}
+    if "fluid" in texts and build:
+        texts = {**{name: "" for name in OF_ANOTHER_OIL if build.get(name) is not None}, **texts}
+    reading = _settled(typed)
+    if reading and not typed.text(SET):
+        texts[FILLED] = reading
+    return [of_build(texts)] if texts else []
+
+
+def course(
+    connection: sqlite3.Connection, registry: Registry, job: JobOnBench, step: ProcedureStep, typed: TypedForm
+) -> StepCourse:
+    """Over with a reading inside the window, or one that a person keeps; else what the reading says is asked back."""
+    if typed.text(SET):
+        return StepCourse(is_over=False)
+    reading = _settled(typed)
+    if not reading:
+        if build_values(connection, job).get(FILLED) is None:
+            raise InputError(
+                "the reading at the end is still needed",
+                code="missing_input",
+                place=Place(field=READING),
+                remedy="Type what the scale shows when you have stopped pouring.",
+            )
+        return StepCourse()
+    goal, _ = _goal(connection, registry, job)
+    mass_g = _mass(reading)
+    if goal is not None and not goal.is_full(mass_g) and typed.text(f"{ANSWER}{READING}") != AS_IT_IS:
+        raise _asked_back(goal, reading, mass_g)
+    return StepCourse()
+
+
+def _asked_back(goal: PouringGoal, text: str, mass_g: float) -> Question:
+    """What a reading outside the window says, with the ways on besides another reading."""
+    slipped = goal.slipped_g(mass_g)
+    ways = [Way(AS_IT_IS, f"Store {text} g as it is")]
+    if slipped is not None:
+        meant = reading_in_words(slipped, goal.scale_step_g)
+        ways.insert(0, Way(meant, f"{meant} g", instead=meant))
+    return Question(pouring_in_short(goal, mass_g), code="not_full", field=READING, found=text, answers=ways)
+
+
+def _settled(typed: TypedForm) -> str:
+    """The reading as typed, or the one that was meant where its decimal point slipped."""
+    answer = typed.text(f"{ANSWER}{READING}")
+    return answer if answer and answer != AS_IT_IS else typed.text(READING)
+
+
+def _mass(text: str) -> float:
+    """A reading in g. Raises InputError with the field as place."""
+    try:
+        return float(read(BUILD.field(FILLED), text, BY_HAND))
+    except BevelbookError as fault:
+        fault.place = Place(field=READING)
+        raise
+
+
+def _says(goal: PouringGoal, text: str) -> str:
+    try:
+        return pouring_in_short(goal, _mass(text)) if text else ""
+    except BevelbookError:
+        return ""
+
+
+def _goal(connection: sqlite3.Connection, registry: Registry, job: JobOnBench) -> tuple[PouringGoal | None, str]:
+    """Where to stop; or what is not known yet, in words."""
+    if job.build is None:
+        return None, NOT_DRY
+    done = filling_of(connection, registry, job.build)
+    if done.answer is not None:
+        return pouring_goal(done.answer.given, done.answer.found), ""
+    if dry_mass_of(connection, job.build).mass_g is None:
+        return None, NOT_DRY
+    return None, f"Not known yet: {' and '.join(done.lacking)}." if done.lacking else done.refused or ""
+
+
+def _above(connection: sqlite3.Connection, registry: Registry, job: JobOnBench, build: Mapping[str, Any]) -> str:
+    """Oil, bottle and what is on the scale, in one line."""
+    oil, _ = oil_known_on_card(connection, registry, job.build) if job.build else ("", {})
+    bottle = f"bottle {build['bottle']}" if build.get("bottle") else ""
+    basis = f"on the scale: {build['mass_basis']}" if build.get("mass_basis") else ""
+    return "; ".join(one for one in (oil, bottle, basis) if one)
+
+
+def _reading(build: Mapping[str, Any], typed: TypedForm) -> StepField:
+    """The reading; what is stored already is greyed, and holds where nothing is typed."""
+    field = step_field(BUILD.field(FILLED), name=READING, words="On the scale")
+    stored = build.get(FILLED)
+    greyed = "" if stored is None else f"{stored:.12g}"
+    return field._replace(greyed=greyed, origin=f"{greyed} g is stored" if greyed else "").drawn(typed)
+
+
+def _setting(connection: sqlite3.Connection, name: str, build: Mapping[str, Any], typed: TypedForm) -> StepField:
+    field = BUILD.field(name)
+    choices = labels_of(connection, BY_NAME[name])[-LONGEST_LIST:] if field.kind == "reference" else None
+    return step_field(field, stored=build.get(name), choices=choices).drawn(typed)
+
+
+def _as_typed(name: str, value: Any) -> str:
+    return step_field(BUILD.field(name), stored=value).typed
