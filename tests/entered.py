@@ -14,6 +14,7 @@ from browser_team import Site, Team, close
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.book_mark import mark_of
 from bevelbook.store.opening import open_for_writing
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.phone_of_request import cookie_of
 from bevelbook.web.host.serve import datasette_for
 from bevelbook.web.pairing.codes import PairingCodes
@@ -40,6 +41,11 @@ class EnteredSite(Site):
         if phone is not None:
             name, _, value = cookie_of(datasette, entry, phone).partition(";")[0].partition("=")
             self.cookies[name] = value
+
+    def served_with(self, entry: WhoMayWrite) -> EnteredSite:
+        """The same site with other codes, asked by a device that is not paired."""
+        state_of(self.datasette).entry = entry
+        return EnteredSite(self.datasette, self.team, entry, None)
 
     def get(self, path: str, **more: Any) -> Any:
         return self._kept(super().get(path, **{"cookies": self.cookies, **more}))

@@ -62,6 +62,12 @@ INPUT_CODES: Final = {
     "pairing_codes_wait": ErrorCode(
         "several wrong codes came within a minute", "Wait as long as the sentence says; paired phones go on writing."
     ),
+    "pairing_name": ErrorCode(
+        "who holds a phone, or its name, is missing or unusable", "Choose a person, or type a name of up to 60 letters."
+    ),
+    "own_code_unknown": ErrorCode(
+        "the pairing of a phone was ended", "Pair it once more with the code that the laptop shows."
+    ),
     "phone_named_twice": ErrorCode(
         "two paired phones have one name", "Name one by its id: 'bevelbook enter --phones'."
     ),

@@ -18,11 +18,14 @@ from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.cells import link, target_of, unit_of
 from bevelbook.web.host.datasette_state import state_of, team_database
+from bevelbook.web.host.page import ENTER
+from bevelbook.web.host.phone_of_request import phone_in
 from bevelbook.web.host.policy import ScriptsOfOthers, scripts_of_others
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE, as_dictionary, path_with_added_args
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.row_names import name as name_of_row
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.pairing.pairings_file import Phone
 
 ASIDE: Final = {
     "shelf": {"label", "build_label"},
@@ -72,6 +75,15 @@ class ListedTable(NamedTuple):
     row_count: int | None
 
 
+class EntryAddresses(NamedTuple):
+    """Where a device is paired and where a phone's own page is; ``kept`` is the name under which a browser keeps the
+    phone's own code."""
+
+    pair: str
+    phone: str
+    kept: str
+
+
 class TemplateContext:
     """Given to every template as ``bevelbook``; on a page of another database it knows only the names of ours."""
 
@@ -91,6 +103,20 @@ class TemplateContext:
     def address(self) -> str:
         """The database's own address."""
         return str(self._datasette.urls.database(self.database))
+
+    @property
+    def entry(self) -> EntryAddresses | None:
+        """The addresses of pairing, where the book can be written to."""
+        entry = state_of(self._datasette).entry
+        if entry is None or self.database is None:
+            return None
+        pair, phone = (page_address(self._datasette, self.database, f"{ENTER}/{name}") for name in ("pair", "phone"))
+        return EntryAddresses(pair, phone, entry.phones.cookie)
+
+    @property
+    def phone(self) -> Phone | None:
+        """The paired phone that asks; None for any other device."""
+        return None if self._request is None else phone_in(self._request)
 
     @property
     def navigation(self) -> list[tuple[str, str, bool]]:

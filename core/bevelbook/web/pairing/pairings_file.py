@@ -90,9 +90,7 @@ class PairingsFile:
     def all(self) -> list[Phone]:
         """Every phone that is paired with this book, in the order of pairing."""
         with self._open() as connection:
-            found = connection.execute(
-                f"SELECT {_COLUMNS} FROM phones WHERE book = ? ORDER BY paired_at, id", (self.book,)
-            )
+            found = connection.execute(f"SELECT {_COLUMNS} FROM phones WHERE book = ? ORDER BY rowid", (self.book,))
             return [Phone(*row) for row in found]
 
     def find(self, phone_id: str) -> Phone | None:

@@ -1,0 +1,71 @@
+// A phone's own code, by which the laptop knows it again: kept by the browser for the address where it was paired, sent
+// where the cookie is lost, and taken along to a new address of the laptop. The code that the laptop shows comes behind
+// the # of a scanned address, is typed into its field, and taken out of the address.
+"use strict";
+
+(() => {
+    const OWN = "#phone=";
+    // Only this machine, bare private addresses, and names that no other network has: the code goes nowhere else.
+    const NEAR = /^(localhost|[a-z0-9-]+(\.local|\.lan|\.home\.arpa|\.test)?|127(\.\d{1,3}){3}|10(\.\d{1,3}){3}|192\.168(\.\d{1,3}){2}|172\.(1[6-9]|2\d|3[01])(\.\d{1,3}){2}|169\.254(\.\d{1,3}){2})(:\d{1,5})?$/i;
+
+    function kept(key) {
+        try {
+            return localStorage.getItem(key) || "";
+        } catch {
+            return "";
+        }
+    }
+
+    function keep(key, code) {
+        try {
+            if (code) localStorage.setItem(key, code);
+            else localStorage.removeItem(key);
+        } catch {
+            // Without it the phone is paired once more at a new address.
+        }
+    }
+
+    function takeFragment() {
+        const found = location.hash;
+        if (found) history.replaceState(null, "", location.pathname + location.search);
+        return found;
+    }
+
+    const paired = document.getElementById("own-code");
+    if (paired) keep(paired.dataset.kept, paired.dataset.code);
+    const ended = document.getElementById("ended");
+    if (ended) keep(ended.dataset.kept, "");
+
+    const known = document.getElementById("known");
+    if (known) {
+        const key = known.dataset.kept;
+        if ("forget" in known.dataset) keep(key, "");
+        const fragment = takeFragment();
+        const form = document.getElementById("pair");
+        const code = /^#\d{8}$/.test(fragment) ? fragment.slice(1) : "";
+        if (code) form.elements.code.value = `${code.slice(0, 4)} ${code.slice(4)}`;
+        const brought = fragment.startsWith(OWN) ? decodeURIComponent(fragment.slice(OWN.length)) : "";
+        const own = kept(key) || brought;
+        if (own && !code && "firstLook" in form.dataset) {
+            keep(key, own);
+            known.elements.own_code.value = own;
+            known.submit();
+        }
+    }
+
+    const moved = document.getElementById("moved");
+    if (moved && kept(moved.dataset.kept)) {
+        moved.hidden = false;
+        const form = moved.querySelector("form");
+        form.addEventListener("submit", (event) => {
+            event.preventDefault();
+            event.stopImmediatePropagation();
+            const typed = form.elements.address.value.trim().replace(/^http:\/\//i, "").replace(/\/.*$/, "");
+            const isNear = NEAR.test(typed);
+            moved.querySelector(".fault").textContent = isNear ? "" : form.dataset.fault;
+            if (isNear) {
+                location.assign(`http://${typed}${moved.dataset.pair}${OWN}${encodeURIComponent(kept(moved.dataset.kept))}`);
+            }
+        }, true);
+    }
+})();
