@@ -76,7 +76,7 @@ def bench(connection: sqlite3.Connection, registry: Registry, writer: Writer) ->
 
 def test_the_stop_mass_is_that_of_the_card_with_its_oil_above(bench: Bench) -> None:
     shown = bench.shown("pour")
-    assert (shown["stop"], shown["window"]) == ("11.02", "anything from 11.00 to 11.04 g is fine")
+    assert (shown["stop_at"], shown["window"]) == ("11.02", "anything from 11.00 to 11.04 g is fine")
     assert shown["above"].startswith("1.50 g, 7k own label, ")
     assert "on the scale: open half" in shown["above"]
     assert shown["needed"] == []
@@ -100,10 +100,12 @@ def test_a_reading_outside_it_is_asked_back_without_a_verdict(bench: Bench, read
     kept = asked.value.answers[-1]
     assert kept.words == f"Store {reading} g as it is"
     assert bench.send("pour", {"reading": reading, "answer.reading": kept.key})[0] == [{"filled_mass_g": reading}]
+    with pytest.raises(Question):
+        bench.send("pour", {"reading": "10.50", "answer.reading": kept.key})
 
 
 def test_a_decimal_point_that_slipped_is_put_right_by_one_answer(bench: Bench) -> None:
-    wanted, course = bench.send("pour", {"reading": "1102", "answer.reading": "11.02"})
+    wanted, course = bench.send("pour", {"reading": "1102", "answer.reading": "11.02 in place of 1102"})
     assert (wanted, course.is_over) == ([{"filled_mass_g": "11.02"}], True)
 
 

@@ -32,7 +32,8 @@ SETTING: Final = ("fluid", "bottle", "target_oil_mass_g")
 """What may be chosen here: the oil and how much of it."""
 SET: Final = "set"
 """The button that stores what was chosen, and goes on with this screen."""
-AS_IT_IS: Final = "keep"
+_ANSWERED: Final = f"{ANSWER}{READING}"
+_MEANT: Final = " in place of "
 OF_ANOTHER_OIL: Final = ("viscosity_cst", "viscosity_from", "bottle")
 """What belongs to the oil, and goes with it."""
 LONGEST_LIST: Final = 200
@@ -68,7 +69,7 @@ def numbers(
         low, high = (reading_in_words(one, goal.scale_step_g) for one in (goal.on_scale.low_g, goal.on_scale.high_g))
         shown |= {
             "goal": for_script(goal),
-            "stop": reading_in_words(goal.stop_g, goal.scale_step_g),
+            "stop_at": reading_in_words(goal.stop_g, goal.scale_step_g),
             "window": window_in_words(low, high),
             "says": _says(goal, text),
         }
@@ -107,7 +108,7 @@ def course(
         return StepCourse()
     goal, _ = _goal(connection, registry, job)
     mass_g = _mass(reading)
-    if goal is not None and not goal.is_full(mass_g) and typed.text(f"{ANSWER}{READING}") != AS_IT_IS:
+    if goal is not None and not goal.is_full(mass_g) and typed.text(_ANSWERED) != _as_it_is(reading):
         raise _asked_back(goal, reading, mass_g)
     return StepCourse()
 
@@ -115,17 +116,23 @@ def course(
 def _asked_back(goal: PouringGoal, text: str, mass_g: float) -> Question:
     """What a reading outside the window says, with the ways on besides another reading."""
     slipped = goal.slipped_g(mass_g)
-    ways = [Way(AS_IT_IS, f"Store {text} g as it is")]
+    ways = [Way(_as_it_is(text), f"Store {text} g as it is")]
     if slipped is not None:
         meant = reading_in_words(slipped, goal.scale_step_g)
-        ways.insert(0, Way(meant, f"{meant} g", instead=meant))
+        ways.insert(0, Way(f"{meant}{_MEANT}{text}", f"{meant} g", instead=meant))
     return Question(pouring_in_short(goal, mass_g), code="not_full", field=READING, found=text, answers=ways)
 
 
 def _settled(typed: TypedForm) -> str:
     """The reading as typed, or the one that was meant where its decimal point slipped."""
-    answer = typed.text(f"{ANSWER}{READING}")
-    return answer if answer and answer != AS_IT_IS else typed.text(READING)
+    reading = typed.text(READING)
+    meant, _, slipped = typed.text(_ANSWERED).partition(_MEANT)
+    return meant if slipped and slipped == reading else reading
+
+
+def _as_it_is(reading: str) -> str:
+    """The answer that keeps this reading, and no other that is typed later."""
+    return f"keep {reading}"
 
 
 def _mass(text: str) -> float:

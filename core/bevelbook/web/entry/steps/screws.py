@@ -45,7 +45,7 @@ def numbers(
         found = bench_passes(connection, registry, job.build, step.calculators)
     return {
         "passes": [one._replace(picture=Markup(one.picture)) for one in found.passes],
-        "why": (*found.reasons, *found.findings),
+        "reasons": (*found.reasons, *found.findings),
         "lacking": found.lacking,
     }
 

@@ -67,7 +67,7 @@ def numbers(
         ),
         "minutes": minutes,
         "asks": [step_field(field).drawn(typed) for field in found.asks],
-        "why": (*found.reasons, *found.findings),
+        "reasons": (*found.reasons, *found.findings),
         "lacking": found.lacking,
         "pump_cautions": found.cautions,
     }
