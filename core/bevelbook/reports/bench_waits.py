@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import NamedTuple
+from typing import Final, NamedTuple
+
+LID_UP: Final = "lid up"
+LID_DOWN: Final = "lid down"
+"""How a diff rests on paper, as its step notes it."""
 
 
 class OpenWait(NamedTuple):
@@ -22,12 +26,14 @@ class OpenWait(NamedTuple):
     job_done_at: str | None
 
 
-def open_waits(connection: sqlite3.Connection) -> list[OpenWait]:
-    """The waits of all jobs that were not given up, the one that ends first before the others."""
+def open_waits(connection: sqlite3.Connection, build: str | None = None) -> list[OpenWait]:
+    """The waits of the jobs that were not given up, the one that ends first before the others; of the job that made a
+    build (by id), or of all."""
     rows = connection.execute(
         "SELECT j.id, d.id, d.label, s.step, s.title, coalesce(s.note, ''), s.until_at, j.done_at "
         "FROM bench_steps s JOIN bench_jobs j ON j.id = s.job JOIN diffs d ON d.id = j.diff "
         "WHERE s.until_at IS NOT NULL AND s.done_at IS NULL AND s.left_out IS NULL AND j.given_up IS NULL "
-        "ORDER BY s.until_at, s.id"
+        "AND coalesce(j.build = :build, :build IS NULL) ORDER BY s.until_at, s.id",
+        {"build": build},
     ).fetchall()
     return [OpenWait(*row) for row in rows]

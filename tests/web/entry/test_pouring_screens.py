@@ -20,8 +20,8 @@ from bevelbook.reports.bench_waits import open_waits
 from bevelbook.store.writing import Writer
 from bevelbook.web.entry.found_screens import declared_screens
 from bevelbook.web.entry.steps.step_screen import StepCourse
-from bevelbook.web.entry.waiting import after_minutes
 from bevelbook.web.shared.typed_form import TypedForm
+from bevelbook.web.shared.waiting import after_minutes
 
 BEGUN = "2026-05-03T12:10:00.000Z"
 

@@ -11,6 +11,8 @@ from bevelbook.declare.counting import counted
 from bevelbook.plugin.registry import Registry
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.request import page_request
+from bevelbook.web.shared.waits_here import waits_here
+from bevelbook.web.shared.writing_here import writing_here
 
 
 class CardPage(NamedTuple):
@@ -37,6 +39,8 @@ async def card(request: Any, datasette: Any) -> Any:
     page = await page_request(datasette, request)
     row_id = await page.row_id("build")
     found = await page.ask(card_page_of, page.registry, row_id)
+    writing = await writing_here(page)
+    is_paired = writing is not None and not writing.pair
     return await page.render(
         PAGE,
         f"{found.build}: card",
@@ -44,6 +48,8 @@ async def card(request: Any, datasette: Any) -> Any:
         styles=Markup(found.styles),
         fragment=Markup(found.fragment),
         prints=f"{counted(found.sheets, 'sheet')} of A4 or Letter",
+        writing=writing if is_paired else None,
+        waits=await waits_here(page, row_id) if is_paired else [],
         run_sheet=page.links.to("sheet", "a run sheet, six runs a sheet"),
     )
 

@@ -30,6 +30,7 @@ from bevelbook.web.shared.oil_words import oil_words
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.sentences import build_sentence, by_run, run_sentence
 from bevelbook.web.shared.short_text import short
+from bevelbook.web.shared.waits_here import waits_here
 from bevelbook.web.shared.writing_here import FormOffered, WayToWrite, ways_to_write, writing_here
 
 BUILDS: Final = 4
@@ -162,6 +163,7 @@ async def _rendered(page: PageRequest) -> Any:
         builds=[build_sentence(links, row) for row in found.builds],
         runs=[run_sentence(links, rows) for rows in by_run(found.runs)],
         writing=writing,
+        waits=await waits_here(page) if writing and not writing.pair else [],
         to_write=ways_to_write(page, *TO_WRITE),
         afternoon=links.page("afternoon"),
         more_to_write=ways_to_write(page, *MORE_TO_WRITE, (f"To finish: {waiting or 'nothing'}", "to-finish", {})),

@@ -11,15 +11,14 @@ from bevelbook.declare.errors import InputError, Place
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
+from bevelbook.reports.bench_waits import LID_DOWN, LID_UP
 from bevelbook.saving.record import WantedRecord
 from bevelbook.store.ids import now_utc
 from bevelbook.web.entry.step_fields import StepField, step_field
 from bevelbook.web.entry.steps.step_screen import StepCourse, StepScreen, in_build
-from bevelbook.web.entry.waiting import after_minutes, wait_shown
 from bevelbook.web.shared.typed_form import TypedForm
+from bevelbook.web.shared.waiting import after_minutes, wait_shown
 
-LID_UP: Final = "lid up"
-LID_DOWN: Final = "lid down"
 MINUTES: Final = 60
 """How long on each side; common practice, no source."""
 SIDE: Final = "side"

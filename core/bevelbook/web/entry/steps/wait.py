@@ -21,8 +21,8 @@ from bevelbook.store.ids import now_utc
 from bevelbook.web.entry.pouring_step import build_values
 from bevelbook.web.entry.step_fields import StepField, step_field
 from bevelbook.web.entry.steps.step_screen import StepCourse, StepScreen, of_build
-from bevelbook.web.entry.waiting import after_minutes, wait_shown
 from bevelbook.web.shared.typed_form import TypedForm
+from bevelbook.web.shared.waiting import after_minutes, wait_shown
 
 HOW: Final = "how"
 MINUTES: Final = "minutes"

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from math import ceil
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from bevelbook.display.clock import clock_in_words, local_time
+from bevelbook.reports.bench_waits import LID_DOWN, LID_UP, OpenWait
+
+WHAT_THEN: Final = {LID_UP: "turn it over", LID_DOWN: "look at the paper"}
+"""What is to be done when a rest on paper is over."""
 
 
 class WaitShown(NamedTuple):
@@ -48,3 +52,15 @@ def wait_shown(until_at: str | None, now: str) -> WaitShown | None:
         return None
     left = (ends - datetime.fromisoformat(now)).total_seconds()
     return WaitShown(clock_in_words(until_at), until_at, max(0, ceil(left)))
+
+
+def wait_line(wait: OpenWait, now: str) -> str:
+    """What goes on, for a list: ``rear-a: turn it over at 15:10``, or, once it is time, ``now, since 15:10``."""
+    ends = wait_shown(wait.until_at, now)
+    what = WHAT_THEN.get(wait.note, wait.title[:1].lower() + wait.title[1:])
+    if ends is None:
+        return f"{wait.diff_label}: {what}"
+    if ends.is_over:
+        return f"{wait.diff_label}: {what} now, since {ends.until}"
+    when = "at" if wait.note in WHAT_THEN else "until"
+    return f"{wait.diff_label}: {what} {when} {ends.until}"
