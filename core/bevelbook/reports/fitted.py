@@ -179,7 +179,8 @@ def shims_fitted(connection: sqlite3.Connection, build: str | None) -> list[Shim
 
 
 def verdicts_kept(connection: sqlite3.Connection, table: str, row_id: str) -> list[str]:
-    """What was worked out for a record and kept, a line each: ``seal swell: caution: the change of volume is ...``."""
+    """What was worked out for a record and kept, a line each: ``seal swell: stop: do not put it back; the
+    change of volume is ...``."""
     found = rows(
         connection,
         "SELECT calculator, verdict, reasons FROM latest_calculations "
@@ -187,7 +188,7 @@ def verdicts_kept(connection: sqlite3.Connection, table: str, row_id: str) -> li
         (table, row_id),
     )
     return [
-        f"{row['calculator'].replace('-', ' ')}: {row['verdict']}: {reasons[0]}"
+        f"{row['calculator'].replace('-', ' ')}: {row['verdict']}: {'; '.join(reasons[:2])}"
         for row in found
         if (reasons := texts_in(row["reasons"]))
     ]

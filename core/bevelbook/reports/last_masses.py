@@ -21,6 +21,7 @@ class LastMass(NamedTuple):
     words: str
     row_id: str | None = None
     """The weighing, if it was one."""
+    scale: str | None = None
 
 
 def last_closed_mass(connection: sqlite3.Connection, build: str | None, *, but: str | None = None) -> LastMass | None:
@@ -40,14 +41,25 @@ def last_closed_mass(connection: sqlite3.Connection, build: str | None, *, but: 
     return LastMass(row[0], CLOSED, f"{row[1]}, when it was closed on {day_in_words(row[2])}")
 
 
-def weighing_between(connection: sqlite3.Connection, build: str | None, since: str, until: str) -> LastMass | None:
-    """The closed weighing of a build (by id) that was written from one instant to another; None without one."""
+_FIRST_VERSION: Final = (
+    "iif(w.parents IS NULL, w.version, (SELECT h.version FROM history h WHERE h.table_name = 'weighings' "
+    "AND h.row_id = w.id AND h.parents IS NULL ORDER BY h.id LIMIT 1))"
+)
+
+
+def weighing_of_step(connection: sqlite3.Connection, build: str | None, step: str) -> LastMass | None:
+    """The closed weighing of a build (by id) that a step of the bench (by id) has stored; None if it has not.
+
+    They were written in one entry, whatever was changed in either since.
+    """
     row = connection.execute(
-        "SELECT w.mass_g, w.mass_basis, w.id FROM weighings w WHERE w.build = ? AND w.created_at BETWEEN ? AND ? "
-        "AND w.mass_basis IN (SELECT value FROM json_each(?)) ORDER BY w.created_at DESC, w.id DESC LIMIT 1",
-        (build, since, until, _BASES),
+        f"SELECT w.mass_g, w.mass_basis, w.id, w.scale FROM weighings w WHERE w.build = ?1 AND {_FIRST_VERSION} IN "
+        "(SELECT version FROM bench_steps WHERE id = ?2 UNION "
+        "SELECT version FROM history WHERE table_name = 'bench_steps' AND row_id = ?2) "
+        "AND w.mass_basis IN (SELECT value FROM json_each(?3)) ORDER BY w.created_at DESC, w.id DESC LIMIT 1",
+        (build, step, _BASES),
     ).fetchone()
-    return None if row is None else LastMass(row[0], row[1], "", row[2])
+    return None if row is None else LastMass(row[0], row[1], "", row[2], row[3])
 
 
 class KnownThing(NamedTuple):

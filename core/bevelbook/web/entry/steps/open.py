@@ -25,7 +25,9 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
     """The reason, as the kind of the job or a wet place has it until another is chosen, and the screws."""
     stored = opening_of(connection, job.opening)
     kind = BY_NAME["opening"]
-    reason = stored.get("reason") or _usual_reason(job, stored)
+    noted = job.steps.get(step.key)
+    is_said = noted is not None and noted.is_over
+    reason = stored.get("reason") if is_said else _usual_reason(job, stored)
     return {
         "reason": step_field(kind.field("reason"), words="Why it is opened", stored=reason),
         "screws": step_field(kind.field("screws"), stored=stored.get("screws") or _SOUND),

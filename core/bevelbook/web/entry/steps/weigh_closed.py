@@ -12,7 +12,7 @@ from bevelbook.declare.vocabulary import CLOSED
 from bevelbook.facts.leak import leaks_of
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
-from bevelbook.reports.last_masses import LastMass, last_closed_mass, weighing_between
+from bevelbook.reports.last_masses import LastMass, last_closed_mass, weighing_of_step
 from bevelbook.reports.what_changed import LeakNews
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.bench_scale import COOL, FIRST, SCALE, bench_scale, coin_wanted
@@ -38,7 +38,7 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
         field = BY_NAME["build"].field("closed_mass_g")
     else:
         weighed = _weighed(connection, job, step)
-        stored, scale = (weighed.mass_g, None) if weighed else (None, None)
+        stored, scale = (weighed.mass_g, weighed.scale) if weighed else (None, None)
         last = last_closed_mass(connection, job.ends, but=weighed.row_id if weighed else None)
         field = BY_NAME["weighing"].field(MASS)
     return {
@@ -53,9 +53,7 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
 def _weighed(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -> LastMass | None:
     """The weighing that this step has stored; None until it has."""
     noted = job.steps.get(step.key)
-    if noted is None or noted.done_at is None:
-        return None
-    return weighing_between(connection, job.ends, noted.begun_at, noted.done_at)
+    return weighing_of_step(connection, job.ends, noted.id) if noted is not None else None
 
 
 def wanted(

@@ -33,7 +33,7 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
     kind = BY_NAME["build"]
     stored = _columns(connection, job.build)
     before = _columns(connection, job.ends or job.like)
-    basis = stored.get(BASIS) or before.get(BASIS) or MASS_BASES[0]
+    basis = _basis(connection, job)
     last = last_dry_mass(connection, job.diff, today_iso(), basis, job.build)
     return {
         "first": (*FIRST, COOL),
@@ -49,6 +49,12 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
     }
 
 
+def _basis(connection: sqlite3.Connection, job: JobOnBench) -> str:
+    """What is on the scale until something else is said: as stored, else as in the build before."""
+    stored, before = (_columns(connection, build) for build in (job.build, job.ends or job.like))
+    return str(stored.get(BASIS) or before.get(BASIS) or MASS_BASES[0])
+
+
 def _columns(connection: sqlite3.Connection, build: str | None) -> dict[str, Any]:
     names = (DRY, BASIS, ON_SCALE, SCALE)
     row = connection.execute(f"SELECT {', '.join(names)} FROM builds WHERE id = ?", (build,)).fetchone()
@@ -62,7 +68,8 @@ def wanted(
     coin = coin_wanted(connection, job.person, typed)
     if not typed.text(DRY):
         return coin
-    texts = {name: text for name in (DRY, BASIS, ON_SCALE, SCALE) if (text := typed.text(name))}
+    texts = {BASIS: _basis(connection, job)}
+    texts |= {name: text for name in (DRY, BASIS, ON_SCALE, SCALE) if (text := typed.text(name))}
     return [*coin, of_build(texts)]
 
 
