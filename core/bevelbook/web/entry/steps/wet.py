@@ -30,8 +30,8 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
         "all": ALL,
         "dry": DRY,
         "is_dry": stored.get(_AMOUNT) == DRY,
-        "place": step_field(kind.field(_PLACE), words="Where it was wet", stored=stored.get(_PLACE)),
-        "amount": step_field(kind.field(_AMOUNT), words="How wet", stored=stored.get(_AMOUNT), choices=wet),
+        "where": step_field(kind.field(_PLACE), words="Where it was wet", stored=stored.get(_PLACE)),
+        "how_wet": step_field(kind.field(_AMOUNT), words="How wet", stored=stored.get(_AMOUNT), choices=wet),
     }
 
 
