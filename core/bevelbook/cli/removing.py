@@ -18,29 +18,15 @@ OPTION = "--remove"
 
 def remove_record(session: Session, kind: Kind, words: Sequence[str], why: str, as_json: bool) -> int:
     """Remove the record that the words name, with the reason; returns the exit code."""
-    from bevelbook.calculating.recalculate import depending_on, recalculate_depending
     from bevelbook.display.format import wrapped
-    from bevelbook.entering.scale_figures import scales_before, set_again
-    from bevelbook.facts.renew import renew_touched
-    from bevelbook.records import BY_NAME
-    from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
+    from bevelbook.saving.removal import remove_record as remove_with_all
     from bevelbook.store.lookup import find_id
-    from bevelbook.store.writing import now_utc
-    from bevelbook.taking_back.removal import removal_of, remove
 
     name, *others = words or ("",)
     _check_words(kind, name, others, why)
     with session.writing(reason=why.strip()) as connection:
-        removal = removal_of(connection, kind, find_id(connection, kind, name))
-        of_scales = scales_before(connection, kind, removal.row_id, {})
-        touched = [(BY_NAME["scale"], one.known.row_id) for one in of_scales]
-        depending = depending_on(connection, session.registry, [(kind, removal.row_id), *removal.parts, *touched])
-        placed = remove(connection, removal, session.by)
-        set_scales = [one.words for one in set_again(connection, of_scales, session.by, now_utc)]
-        before = touched_on_shelf(connection)
-        renew_touched(connection)
-        upkeep = recalculate_depending(connection, session.registry, depending, session.by)
-        shelf = [one.line() for one in shelf_changes(connection, before)]
+        removed = remove_with_all(connection, session.registry, kind, find_id(connection, kind, name), session.by)
+    removal = removed.removal
     parts = removal.parts_in_words()
     if as_json:
         print_json(
@@ -51,19 +37,19 @@ def remove_record(session: Session, kind: Kind, words: Sequence[str], why: str, 
                 "done": "removed",
                 "why": why.strip(),
                 "with_it": parts or None,
-                **placed.as_dict(),
-                "findings": set_scales,
-                "shelf": shelf,
+                **removed.placed.as_dict(),
+                "findings": list(removed.scales),
+                "shelf": list(removed.shelf),
                 **session.noticed(),
             }
         )
-        return report_failed(upkeep)
+        return report_failed(removed.upkeep)
     print_text(f"Removed {removal.name}: {why.strip()}")
     if parts:
         print_text(f"  and with it {parts}")
-    for line in (*set_scales, *placed.lines(), *shelf, *upkeep.waiting_lines()):
+    for line in (*removed.scales, *removed.placed.lines(), *removed.shelf, *removed.upkeep.waiting_lines()):
         print_text("\n".join(wrapped(line)))
-    return report_failed(upkeep)
+    return report_failed(removed.upkeep)
 
 
 def _check_words(kind: Kind, name: str, others: Sequence[str], why: str) -> None:

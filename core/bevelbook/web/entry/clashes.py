@@ -44,7 +44,8 @@ class RemovedMeanwhileError(InputError):
 def changed_texts(
     connection: sqlite3.Connection, kind: Kind, row_id: str, typed: Mapping[str, str], was: Mapping[str, str]
 ) -> dict[str, str]:
-    """The texts that differ from those with which the form was drawn (``was``): only these are to be written.
+    """The texts that differ from those with which the form was drawn (``was``) and from what is stored now: only these
+    are to be written.
 
     Raises RemovedMeanwhileError where the record is gone, and ChangedMeanwhileError where a field that the form changes
     has been changed since to something else.
@@ -53,12 +54,14 @@ def changed_texts(
     if connection.execute(f"SELECT 1 FROM {kind.table} WHERE id = ?", (row_id,)).fetchone() is None:
         raise RemovedMeanwhileError(removed_words(entries, kind, row_id))
     stored = stored_texts(connection, kind, row_id)
-    changed = {name: text for name, text in typed.items() if name in was and _plain(text) != _plain(was[name])}
+    now = {name: _plain(stored.get(name, "")) for name in typed}
+    changed = {
+        name: text for name, text in typed.items() if name in was and _plain(text) not in (_plain(was[name]), now[name])
+    }
     clashes = {}
-    for name, text in changed.items():
-        now = _plain(stored.get(name, ""))
-        if now not in (_plain(was[name]), _plain(text)):
-            clashes[name] = ValueMeanwhile(now, *_written_by(entries, kind, row_id, name))
+    for name in changed:
+        if now[name] != _plain(was[name]):
+            clashes[name] = ValueMeanwhile(now[name], *_written_by(entries, kind, row_id, name))
     if clashes:
         raise ChangedMeanwhileError(clashes)
     return changed

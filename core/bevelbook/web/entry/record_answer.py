@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
-from bevelbook.declare.errors import BevelbookError, InputError
+from bevelbook.declare.errors import BevelbookError
 from bevelbook.records import Kind
 from bevelbook.store.ids import new_id
 from bevelbook.web.entry.clashes import changed_texts
@@ -18,7 +18,8 @@ from bevelbook.web.entry.sent import Saver, Stopped, send
 from bevelbook.web.entry.stops import Stop, stopped_by
 from bevelbook.web.host.page import EntryPage
 
-NOTHING_TYPED = RecordSent({}, {}, {}, (), False)
+SAME: Final = "same"
+"""In the address of a form of which nothing had to be stored."""
 
 
 class RecordPage(NamedTuple):
@@ -68,9 +69,8 @@ async def answer_stored(asked: EntryRequest, shown: RecordPage, row_id: str, **c
 
     def store(saver: Saver, sent: RecordSent) -> None:
         texts = changed_texts(saver.connection, kind, row_id, sent.changes, sent.was)
-        if not texts:
-            raise InputError("nothing was changed", code="missing_input", remedy="Change a field, then store it.")
-        saver.save(kind.name, texts, row_id)
+        if texts:
+            saver.save(kind.name, texts, row_id)
 
     def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> ShownForm:
         typed, was = (sent.changes, sent.was) if fault else ({}, {})
@@ -109,6 +109,7 @@ async def answer(
         shown=shown,
         form=found.form,
         stop=found.stop,
+        is_same=bool(asked.page.given(SAME)),
         homeless=sent.homeless if isinstance(fault, OldFormError) else {},
         unseen=((KEY, key), (VERSION, found.form.version), *was, *sent.unseen),
         **context,
@@ -127,8 +128,12 @@ async def _send(asked: EntryRequest, store: Store, sent: RecordSent, words: str)
 
 
 def _on(asked: EntryRequest, done: Kept[Saver]) -> Any:
-    """On to the page that says what was stored."""
-    if done.value is not None and done.value.saved:
+    """On to the page that says what was stored; where nothing had to be, to the form again, which says so."""
+    from datasette.utils.asgi import Response
+
+    if done.value is not None and all(one.done == "nothing" for one in done.value.saved):
+        return Response.redirect(f"{asked.page.request.path}?{SAME}=yes", status=303)
+    if done.value is not None:
         remember(asked.page.datasette, done.entry, said_of(done.value.saved[0]))
     given = {"again": "yes"} if done.known else {}
     return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}", **given), done)

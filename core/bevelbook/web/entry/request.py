@@ -58,19 +58,21 @@ class EntryRequest(NamedTuple):
         given = self.form.text(KEY)
         return given if _ID.fullmatch(given) else new_id()
 
-    async def write(self, act: Callable[[sqlite3.Connection], T], *, asked: str) -> Kept[T]:
+    async def write(self, act: Callable[[sqlite3.Connection], T], *, asked: str, reason: str | None = None) -> Kept[T]:
         """What a function returns that writes, in one transaction that is one entry of this person.
 
-        ``asked`` are the words that the entry keeps. A form that has stored its entry already writes nothing more.
+        ``asked`` are the words that the entry keeps, with the ``reason`` where a person gave one. A form
+        that has stored its entry already writes nothing more.
         """
-        return await asyncio.to_thread(self._write, act, asked, self.key)
+        return await asyncio.to_thread(self._write, act, asked, self.key, reason)
 
-    def _write(self, act: Callable[[sqlite3.Connection], T], asked: str, key: str) -> Kept[T]:
+    def _write(self, act: Callable[[sqlite3.Connection], T], asked: str, key: str, reason: str | None) -> Kept[T]:
         path = Path(self.page.team.path)
         with (
             closing(open_for_writing(path)) as connection,
-            transaction(connection, path, asked=asked, by=self.person, entry_id=key),
+            transaction(connection, path, asked=asked, by=self.person, entry_id=key) as entry,
         ):
+            entry.reason = reason
             if connection.execute("SELECT 1 FROM entries WHERE id = ?", (key,)).fetchone():
                 return Kept(key, None, known=True)
             return Kept(key, act(connection))

@@ -10,6 +10,7 @@ from weakref import WeakKeyDictionary
 from bevelbook.entering.car_set import KINDS as OF_CARS
 from bevelbook.entering.car_set import from_when_words
 from bevelbook.saving.record import SavedRecord
+from bevelbook.saving.removal import RemovedRecord
 from bevelbook.taking_back.words import EMPTY
 
 _REMEMBERED: Final = 200
@@ -43,6 +44,14 @@ def remembered(datasette: Any, entry: str) -> Said | None:
 def said_of(saved: SavedRecord) -> Said:
     """What is to be said of a record that was stored."""
     return Said(saved.kind.name, saved.row_id, tuple(_lines(saved)))
+
+
+def said_of_removed(removed: RemovedRecord) -> Said:
+    """What is to be said of a record that was removed."""
+    removal = removed.removal
+    parts = removal.parts_in_words()
+    lines = [*([f"With it went {parts}."] if parts else []), *removed.scales, *removed.placed.lines(), *removed.shelf]
+    return Said(removal.kind.name, removal.row_id, tuple(lines))
 
 
 def _lines(saved: SavedRecord) -> Iterator[str]:

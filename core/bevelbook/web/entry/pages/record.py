@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+import sqlite3
 from typing import Any, Final
 
-from bevelbook.declare.errors import UnknownNameError, with_article
+from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError, with_article
 from bevelbook.records import Kind, kind_called
+from bevelbook.saving.removal import RemovedRecord, remove_record
+from bevelbook.store.entry_contents import EntryBook
+from bevelbook.store.ids import new_id
 from bevelbook.store.record_names import title_of
+from bevelbook.web.entry.clashes import removed_words
 from bevelbook.web.entry.given_texts import given_texts
 from bevelbook.web.entry.record_answer import RecordPage, answer_new, answer_stored
 from bevelbook.web.entry.request import EntryRequest, entry_request
+from bevelbook.web.entry.said import remember, said_of_removed
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.fault_words import fault_words
 
 WRITTEN_ELSEWHERE: Final = frozenset({"bench_job", "bench_step"})
 """Kinds that the bench writes as it goes."""
+
+REMOVE: Final = "remove"
+"""The hidden field of the form that removes the record."""
+WHY: Final = "why"
 
 
 async def record(request: Any, datasette: Any) -> Any:
@@ -28,9 +38,42 @@ async def record(request: Any, datasette: Any) -> Any:
         shown = RecordPage(PAGE, kind, f"{title[:1].upper()}{title[1:]}")
         return await answer_new(asked, shown, typed=given_texts(asked, kind))
     row_id = await _row_id(asked, kind)
+    if asked.is_sent and asked.form.text(REMOVE):
+        return await _removed(asked, kind, row_id)
     named = await asked.page.ask(title_of, kind, row_id)
     shown = RecordPage(PAGE, kind, f"Correct {named or kind.name.replace('_', ' ')}", button="Store the correction")
-    return await answer_stored(asked, shown, row_id)
+    return await answer_stored(asked, shown, row_id, can_be_removed=True, removal_key=new_id())
+
+
+async def _removed(asked: EntryRequest, kind: Kind, row_id: str) -> Any:
+    """Remove the record for the reason that was typed, or say why it has to stay."""
+    why = asked.form.text(WHY)
+    fault: BevelbookError | None = None
+    if not why:
+        fault = InputError("no reason was given", code="not_for_removal", remedy="Say why. Nothing was removed.")
+    else:
+
+        def act(connection: sqlite3.Connection) -> RemovedRecord:
+            if connection.execute(f"SELECT 1 FROM {kind.table} WHERE id = ?", (row_id,)).fetchone() is None:
+                raise InputError(
+                    f"{removed_words(EntryBook(connection), kind, row_id)}",
+                    code="removed_meanwhile",
+                    remedy="Nothing was changed.",
+                )
+            return remove_record(connection, asked.page.registry, kind, row_id, asked.person)
+
+        noun = kind.name.replace("_", " ")
+        try:
+            done = await asked.write(act, asked=f"from the browser: remove a {noun}", reason=why)
+        except BevelbookError as stopped:
+            fault = stopped
+        else:
+            if done.value is not None:
+                remember(asked.page.datasette, done.entry, said_of_removed(done.value))
+            return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}"), done)
+    return await asked.render(
+        PAGE, "Not removed", status=400, removing=True, fault=fault_words(fault), why=why, removal_key=asked.key
+    )
 
 
 def _kind(name: str) -> Kind:

@@ -85,7 +85,6 @@ async def stored(request: Any, datasette: Any) -> Any:
     ways = []
     if found.kind is not None and found.is_there:
         ways.append((links.page(f"enter/record/{found.kind}/{found.row_id}"), "Correct it", ""))
-    if found.kind is not None:
         page = _PAGES.get(found.kind, f"record/{found.kind}")
         noun = BY_NAME[found.kind].name.replace("_", " ")
         ways.append((links.page(f"enter/{page}", **found.alike), f"Add another {noun} like it", ""))
@@ -94,7 +93,7 @@ async def stored(request: Any, datasette: Any) -> Any:
         "Taken back" if found.is_taken_back else "Stored",
         entry=entry_id,
         found=found,
-        lines=said.lines if said and found.is_there else found.news,
+        lines=said.lines if said else found.news,
         is_again=bool(asked.page.given("again")),
         ways=ways,
     )

@@ -1,0 +1,129 @@
+"""A stored record corrected or removed, also while somebody else does the same."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+from web.entry.conftest import PairedSite, words
+
+from bevelbook.store.ids import new_id
+
+
+def drawn(site: PairedSite, address: str) -> dict[str, str]:
+    """The form of a stored record as a browser has it: what is hidden in it, and the text of each field."""
+    page = site.page(address).partition('<form method="post" class="entry-form"')[2].partition("</form>")[0]
+    found = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', page))
+    form = {unescape(name): unescape(text) for name, text in found.items()}
+    was = {name.removeprefix("was."): text for name, text in form.items() if name.startswith("was.")}
+    return {**form, **was}
+
+
+def build_page(site: PairedSite, label: str = "rear-b/2") -> str:
+    return f"/team/-/enter/record/build/{site.team.ids[label]}"
+
+
+def another_phone(site: PairedSite) -> PairedSite:
+    return site.paired_with(site.entry.phones.add("green phone", "bo").phone)
+
+
+def test_only_what_was_changed_is_written(paired_site: PairedSite) -> None:
+    address = build_page(paired_site)
+    form = drawn(paired_site, address)
+    page = words(paired_site.send(address, {**form, "dry_mass_g": "12,39", "note": "one\r\ntwo"}))
+    assert "Dry mass: 12.39, was 12.38." in page
+    assert "Note: one two, was quince." in page
+    assert paired_site.rows("SELECT dry_mass_g, note, fluid IS NULL FROM builds WHERE label = 'rear-b/2'") == [
+        (12.39, "one\ntwo", 0)
+    ]
+    changed = paired_site.rows("SELECT entered FROM builds WHERE label = 'rear-b/2'")[0][0]
+    assert set(re.findall(r'"(\w+)":', changed)) == {"dry_mass_g", "note"}
+
+
+def test_a_field_can_be_emptied(paired_site: PairedSite) -> None:
+    address = build_page(paired_site)
+    form = drawn(paired_site, address)
+    paired_site.send(address, {**form, "closed_mass_g": "", "builder": "", "hand_feel": ""})
+    assert paired_site.rows("SELECT closed_mass_g, builder, hand_feel FROM builds WHERE label = 'rear-b/2'") == [
+        (None, None, None)
+    ]
+
+
+def test_two_phones_that_change_other_fields_both_keep_theirs(paired_site: PairedSite) -> None:
+    other, address = another_phone(paired_site), build_page(paired_site)
+    mine, theirs = drawn(paired_site, address), drawn(other, address)
+    other.send(address, {**theirs, "note": "theirs"})
+    paired_site.send(address, {**mine, "dry_mass_g": "12.40"})
+    assert paired_site.rows("SELECT dry_mass_g, note FROM builds WHERE label = 'rear-b/2'") == [(12.4, "theirs")]
+
+
+def test_two_phones_that_change_one_field_are_asked_which_is_right(paired_site: PairedSite) -> None:
+    other, address = another_phone(paired_site), build_page(paired_site)
+    stored = "SELECT dry_mass_g, hand_feel, note FROM builds WHERE label = 'rear-b/2'"
+    mine, theirs = drawn(paired_site, address), drawn(other, address)
+    other.send(address, {**theirs, "dry_mass_g": "12.51", "note": "theirs"})
+    form = {**mine, "dry_mass_g": "12.40", "hand_feel": "loose"}
+    answer = paired_site.post(address, form)
+    assert answer.status_code == 400
+    assert re.search(
+        r"Dry mass: bo wrote 12.51 at \d\d:\d\d; you typed 12.40 ?. Which is right\? 12.51 12.40 ", words(answer.text)
+    )
+    assert 'name="take.dry_mass_g" value="12.51">12.51<' in answer.text
+    assert 'name="was.dry_mass_g" value="12.51">12.40<' in answer.text
+    assert paired_site.rows(stored) == [(12.51, "smooth", "theirs")], "nothing of it is stored until that is settled"
+    paired_site.send(address, {**form, "was.dry_mass_g": "12.51"})
+    assert paired_site.rows(stored) == [(12.4, "loose", "theirs")]
+    other.send(address, {**drawn(other, address), "dry_mass_g": "12.60"})
+    page = paired_site.send(address, {**mine, "dry_mass_g": "12.70", "take.dry_mass_g": "12.6"})
+    assert "It is stored like that already" in words(page)
+    assert paired_site.rows(stored) == [(12.6, "loose", "theirs")]
+
+
+def test_a_record_removed_meanwhile_leaves_what_was_typed_on_the_page(paired_site: PairedSite) -> None:
+    other = another_phone(paired_site)
+    paired_site.send("/team/-/enter/idea", {"key": new_id(), "text": "softer"})
+    ((idea,),) = paired_site.rows("SELECT id FROM ideas WHERE text = 'softer'")
+    address = f"/team/-/enter/record/idea/{idea}"
+    form = drawn(paired_site, address)
+    other.send(address, {"key": new_id(), "remove": "yes", "why": "noted twice"})
+    answer = paired_site.post(address, {**form, "text": "softer in front"})
+    assert answer.status_code == 400
+    assert re.search(r"Idea softer was removed meanwhile by bo at \d\d:\d\d", words(answer.text))
+    assert "softer in front" in answer.text
+    assert paired_site.rows("SELECT reason FROM entries WHERE asked LIKE '%remove%'") == [("noted twice",)]
+
+
+def test_a_new_record_of_a_build_removed_meanwhile_says_so(paired_site: PairedSite) -> None:
+    paired_site.send("/team/-/enter/record/venue", {"key": new_id(), "name": "Mill Road"})
+    ((venue,),) = paired_site.rows("SELECT id FROM venues WHERE name = 'Mill Road'")
+    form = {"key": new_id(), "text": "thicker there", "venue": "Mill Road"}
+    another_phone(paired_site).send(
+        f"/team/-/enter/record/venue/{venue}", {"key": new_id(), "remove": "yes", "why": "another name"}
+    )
+    answer = paired_site.post("/team/-/enter/idea", form)
+    assert answer.status_code == 400
+    assert re.search(r"Venue Mill Road was removed meanwhile by bo at \d\d:\d\d", words(answer.text))
+    assert "thicker there" in answer.text
+
+
+def test_what_others_use_is_not_removed_and_a_reason_is_needed(paired_site: PairedSite) -> None:
+    address = f"/team/-/enter/record/venue/{paired_site.team.ids['hall']}"
+    answer = paired_site.post(address, {"key": new_id(), "remove": "yes", "why": "gone"})
+    assert answer.status_code == 400
+    assert "venue Tannery Hall is used by" in words(answer.text).replace("Venue", "venue")
+    answer = paired_site.post(address, {"key": new_id(), "remove": "yes", "why": " "})
+    assert answer.status_code == 400
+    assert "No reason was given" in words(answer.text)
+    assert paired_site.rows("SELECT count(*) FROM venues WHERE name = 'Tannery Hall'") == [(1,)]
+
+
+def test_a_form_of_an_older_version_of_the_page_comes_back_with_what_was_typed(paired_site: PairedSite) -> None:
+    form = {"key": new_id(), "form.version": "0123456789ab", "text": "softer", "mood": "<b>hopeful</b>"}
+    answer = paired_site.post("/team/-/enter/idea", form)
+    assert answer.status_code == 400
+    assert "This page is from before an update; what you typed is here" in words(answer.text)
+    assert "Typed as mood, which this page no longer has: <b>hopeful</b>" in words(answer.text)
+    form["form.version"] = drawn(paired_site, f"/team/-/enter/record/idea/{paired_site.team.ids['idea']}")[
+        "form.version"
+    ]
+    paired_site.send("/team/-/enter/idea", form)
