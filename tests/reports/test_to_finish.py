@@ -85,13 +85,13 @@ def test_work_left_on_the_bench_and_a_paper_to_look_at_wait_however_old_they_are
 ) -> None:
     times = {"begun_at": "2025-03-09T14:10:00.000Z"}
     left = add("bench_job", diff=team.diff, kind="rebuild", way="step by step", at_step="shims", **times)
-    add("bench_step", job=left, step="shims", title="Shims", **times)
+    add("bench_step", job=left, step="wait", title="Wait", until_at="2025-03-09T14:30:00.000Z", **times)
     done = add("bench_job", diff=team.diff, kind="rebuild", way="step by step", done_at="2025-03-09T16:00:00Z", **times)
     add("bench_step", job=done, step="rest", title="Lid down", until_at="2025-03-09T17:00:00.000Z", **times)
     add("bench_step", job=done, step="lid", title="Lid", done_at="2025-03-09T15:00:00.000Z", **times)
     add("bench_job", diff=team.diff, kind="rebuild", way="step by step", given_up="no time", **times)
     found = to_finish(connection, TODAY)
-    assert [(one.job, one.diff, one.at_step) for one in found.jobs] == [(left, "rear-a", "Shims")]
+    assert [(one.id, one.diff_label, one.at_step) for one in found.jobs] == [(left, "rear-a", "shims")]
     assert [(one.job, one.step) for one in found.papers] == [(done, "rest")]
     assert count_to_finish(connection, TODAY) == 2
 

@@ -10,6 +10,8 @@ from typing import Final, NamedTuple
 
 from bevelbook.facts.sql import Row, rows
 from bevelbook.plugin.check import Finding
+from bevelbook.reports.bench import JobOnBench, open_jobs
+from bevelbook.reports.bench_waits import OpenWait, open_waits
 from bevelbook.reports.put_by import PutByFindings
 
 DAYS: Final = 7
@@ -40,17 +42,6 @@ _WEIGHINGS: Final = """
 SELECT 'weighings' AS table_name, w.id, b.label, w.weighed_on AS day, NULL AS where_, 1 AS mass_basis, w.mass_g
 FROM weighings w JOIN builds b ON b.id = w.build
 WHERE w.weighed_on BETWEEN ?1 AND ?2 AND w.mass_basis IS NULL ORDER BY w.weighed_on DESC, b.label, w.id
-"""
-_JOBS: Final = """
-SELECT j.id, d.label, j.kind, j.begun_at, coalesce(s.title, j.at_step) AS at_step FROM bench_jobs j
-JOIN diffs d ON d.id = j.diff LEFT JOIN bench_steps s ON s.job = j.id AND s.step = j.at_step
-WHERE j.done_at IS NULL AND j.given_up IS NULL ORDER BY j.begun_at, j.id
-"""
-_PAPERS: Final = """
-SELECT j.id, d.label, s.step, s.title, s.until_at FROM bench_steps s
-JOIN bench_jobs j ON j.id = s.job JOIN diffs d ON d.id = j.diff
-WHERE s.done_at IS NULL AND s.left_out IS NULL AND j.done_at IS NOT NULL AND j.given_up IS NULL
-ORDER BY s.until_at, s.begun_at, s.id
 """
 
 
@@ -85,31 +76,12 @@ class LeftEmpty(NamedTuple):
         return map(self.finding, self.fields)
 
 
-class LeftJob(NamedTuple):
-    """A job at the bench that goes on: since when (UTC), and the step that comes next, by its title where it began."""
-
-    job: str
-    diff: str
-    kind: str
-    begun_at: str
-    at_step: str | None
-
-
-class OpenPaper(NamedTuple):
-    """A step of a job that was done otherwise: what still rests, and until when (UTC)."""
-
-    job: str
-    diff: str
-    step: str
-    title: str
-    until_at: str | None
-
-
 class ToFinish(NamedTuple):
-    """All that waits for the evening: papers, jobs, and records with something left empty, the newest first."""
+    """All that waits for the evening: diffs that rest after their job was done, jobs that go on, and records with
+    something left empty, the newest first."""
 
-    papers: tuple[OpenPaper, ...]
-    jobs: tuple[LeftJob, ...]
+    papers: tuple[OpenWait, ...]
+    jobs: tuple[JobOnBench, ...]
     records: tuple[LeftEmpty, ...]
 
     @property
@@ -121,8 +93,8 @@ class ToFinish(NamedTuple):
 def to_finish(connection: sqlite3.Connection, today: date) -> ToFinish:
     """What is left open at the end of a day; a field that was put by is not asked for again."""
     return ToFinish(
-        tuple(OpenPaper(*row) for row in connection.execute(_PAPERS).fetchall()),
-        tuple(LeftJob(*row) for row in connection.execute(_JOBS).fetchall()),
+        tuple(wait for wait in open_waits(connection) if wait.job_done_at is not None),
+        tuple(open_jobs(connection)),
         tuple(_records(connection, today)),
     )
 

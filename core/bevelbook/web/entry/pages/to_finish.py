@@ -12,13 +12,14 @@ from bevelbook.display.days import day_in_words
 from bevelbook.display.format import format_figure
 from bevelbook.entering.putting_by import put_by
 from bevelbook.records import BY_TABLE
-from bevelbook.reports.to_finish import DAYS, LAP, LeftEmpty, LeftJob, OpenPaper, ToFinish, left_empty, to_finish
+from bevelbook.reports.to_finish import DAYS, LAP, LeftEmpty, ToFinish, left_empty, to_finish
 from bevelbook.store.ids import new_id
 from bevelbook.store.writing import now_utc
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver, Stopped, send
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.fault_words import fault_words
+from bevelbook.web.shared.waiting import wait_line
 
 LEAVE: Final = "leave"
 """The field with the record that is left as it is: its table and its id."""
@@ -80,22 +81,14 @@ def leave_it(saver: Saver, asked: EntryRequest) -> None:
 
 
 def _on_bench(asked: EntryRequest, found: ToFinish) -> Iterator[Waiting]:
+    now = now_utc()
     for paper in found.papers:
-        yield _paper(asked, paper)
+        yield Waiting(asked.page.links.page(f"enter/bench/{paper.job}/{paper.step}"), wait_line(paper, now), "")
     for job in found.jobs:
-        yield _job(asked, job)
-
-
-def _paper(asked: EntryRequest, paper: OpenPaper) -> Waiting:
-    until = f"from {clock_in_words(paper.until_at)} on" if paper.until_at else ""
-    address = asked.page.links.page(f"enter/bench/{paper.job}/{paper.step}")
-    return Waiting(address, f"{paper.diff}: {paper.title[:1].lower()}{paper.title[1:]}", until)
-
-
-def _job(asked: EntryRequest, job: LeftJob) -> Waiting:
-    at = f", at {job.at_step}" if job.at_step else ""
-    words = f"on the bench since {clock_in_words(job.begun_at)}{at}"
-    return Waiting(asked.page.links.page(f"enter/bench/{job.job}"), f"{job.diff}, {job.kind}", words)
+        step = job.steps.get(job.at_step or "")
+        at = f", at {step.title}" if step else ""
+        words = f"on the bench since {clock_in_words(job.begun_at)}{at}"
+        yield Waiting(asked.page.links.page(f"enter/bench/{job.id}"), f"{job.diff_label}, {job.kind}", words)
 
 
 def _record(asked: EntryRequest, one: LeftEmpty) -> Waiting:
