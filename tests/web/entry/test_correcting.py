@@ -74,7 +74,7 @@ def test_two_phones_that_change_one_field_are_asked_which_is_right(paired_site: 
     paired_site.send(address, {**form, "was.dry_mass_g": "12.51"})
     assert paired_site.rows(stored) == [(12.4, "loose", "theirs")]
     other.send(address, {**drawn(other, address), "dry_mass_g": "12.42"})
-    page = paired_site.send(address, {**mine, "dry_mass_g": "12.70", "take.dry_mass_g": "12.42"})
+    page = paired_site.send(address, {**mine, "key": new_id(), "dry_mass_g": "12.70", "take.dry_mass_g": "12.42"})
     assert "It is stored like that already" in words(page)
     assert paired_site.rows(stored) == [(12.42, "loose", "theirs")]
 
