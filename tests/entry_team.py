@@ -6,7 +6,9 @@ Its days are counted back from today, so that nothing in it is of a day to come 
 from __future__ import annotations
 
 from datetime import date, timedelta
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from bevelbook.records import BY_NAME
 from bevelbook.store.opening import new_database, transaction
@@ -22,11 +24,20 @@ def day(name: str) -> str:
 
 def make_entry_team(path: Path) -> Path:
     """The blue car with rear-a and front-a in it, both filled, closed and weighed, and spare rear-b."""
-    connection = new_database(path)
-    with transaction(connection, path):
-        _fill(Writer(connection, "ana"))
-    connection.close()
+    path.write_bytes(_made())
     return path
+
+
+@cache
+def _made() -> bytes:
+    """The file of that team, made once for a process."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "team.db"
+        connection = new_database(path)
+        with transaction(connection, path):
+            _fill(Writer(connection, "ana"))
+        connection.close()
+        return path.read_bytes()
 
 
 def _fill(writer: Writer) -> None:

@@ -6,10 +6,15 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 from browsing import ARGUMENTS, CHROMIUM, Visit, served
+from entry_phone import Book, TouchPhone, entered
+from entry_team import make_entry_team
+
+from bevelbook.plugin.registry import Registry
 
 
 @pytest.fixture(scope="module")
@@ -51,3 +56,26 @@ def visit(browser: Any) -> Iterator[Callable[..., Visit]]:
     yield go
     for one in opened:
         one.close()
+
+
+@pytest.fixture
+def book(tmp_path: Path, registry: Registry) -> Iterator[Book]:
+    """A small team's book with entry, of this test alone."""
+    with entered(make_entry_team(tmp_path / "blue.db"), tmp_path / "settings", registry) as made:
+        yield made
+
+
+@pytest.fixture
+def phones(browser: Any, book: Book) -> Iterator[Callable[..., TouchPhone]]:
+    """Phones at that book, each with cookies of its own; nothing may have gone wrong on any."""
+    opened: list[TouchPhone] = []
+
+    def go(**more: Any) -> TouchPhone:
+        opened.append(TouchPhone(browser, book, **more))
+        return opened[-1]
+
+    yield go
+    faults = [one.faults for one in opened]
+    for one in opened:
+        one.close()
+    assert faults == [[] for _ in opened]

@@ -2,35 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
 import pytest
-from entry_phone import Book, TouchPhone, entered
-from entry_team import make_entry_team
-
-from bevelbook.plugin.registry import Registry
+from entry_phone import TouchPhone
 
 pytestmark = pytest.mark.browser
 
 WEIGHINGS = "SELECT mass_g FROM weighings ORDER BY id"
-FAST = 0.1
-"""Seconds between two touches of one finger that bounces."""
 
 
 @pytest.fixture
-def book(tmp_path: Path, registry: Registry) -> Iterator[Book]:
-    with entered(make_entry_team(tmp_path / "blue.db"), tmp_path / "settings", registry) as made:
-        yield made
-
-
-@pytest.fixture
-def phone(browser: Any, book: Book) -> Iterator[TouchPhone]:
-    made = TouchPhone(browser, book, slow=False).paired()
-    yield made
-    assert made.faults == []
-    made.close()
+def phone(phones: Callable[..., TouchPhone]) -> TouchPhone:
+    """A phone whose clock is that of the page, so that a finger may be too fast."""
+    return phones(slow=False).paired()
 
 
 def _middle(control: Any) -> tuple[float, float]:

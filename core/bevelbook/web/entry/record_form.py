@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.errors import InputError
+from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
 from bevelbook.display.days import built_in_words
 from bevelbook.entering.defaults import WEIGHED, filled_in
@@ -181,6 +181,8 @@ def offered_texts(
     """What a new record takes where a field is left empty: the text, and where it comes from."""
     weighed = {name: typed.get(name) or "0" for name in WEIGHED.get(kind.name, ())}
     given = {name: text for name, text in typed.items() if text.strip()}
+    if _like(connection, kind, typed) is None:
+        given.pop("like", None)
     filled = filled_in(connection, kind, {**given, **weighed}, by, now_utc())
     found = {name: (filled.texts[name], reason) for name, reason in filled.why.items()}
     found |= {
@@ -191,17 +193,24 @@ def offered_texts(
 
 def _carried(connection: sqlite3.Connection, kind: Kind, typed: Mapping[str, str]) -> dict[str, tuple[str, str]]:
     """What ``like`` carries over, with the age of that build."""
-    named = typed.get("like", "").strip()
-    if kind.name != "build" or not named:
-        return {}
-    try:
-        like = find_id(connection, BY_NAME["build"], named)
-    except InputError:
+    like = _like(connection, kind, typed)
+    if like is None:
         return {}
     values = shown_values(connection, kind, like)
     origin = f"as in {values['label']}, {built_in_words(values['built_on'])}"
     texts = {name: text_of(kind.field(name), values[name]) for name in carried_fields(kind) if name in values}
     return {name: (text, origin) for name, text in texts.items()}
+
+
+def _like(connection: sqlite3.Connection, kind: Kind, typed: Mapping[str, str]) -> str | None:
+    """The id of the build that a build is made like; None where none is named, or none goes by that name."""
+    named = typed.get("like", "").strip()
+    if kind.name != "build" or not named:
+        return None
+    try:
+        return find_id(connection, BY_NAME["build"], named)
+    except BevelbookError:
+        return None
 
 
 def _reads_as(text: str, value: float) -> bool:
