@@ -12,7 +12,7 @@ from browser_team import Site, content_of, make_team, site_over
 from entered import EnteredSite, entered_site
 
 from bevelbook.plugin.registry import Registry
-from bevelbook.web.host.entry_gate import MOST_BYTES, NOT_PAIRED, STALE_FORM
+from bevelbook.web.host.entry_gate import MOST_BYTES, NOT_PAIRED, NOT_STORED, STALE_FORM
 
 NOWHERE = "/team/-/enter/no-such-page"
 
@@ -50,8 +50,15 @@ def test_a_form_of_a_device_that_is_not_paired_is_refused_at_every_address(site:
     for cookies in ({}, other.cookies, {**other.cookies, site.entry.phones.cookie: "forged"}):
         answer = other.post(path, {"mass": "14,26"}, cookies=cookies)
         assert answer.status_code == 403
-        assert NOT_PAIRED in answer.text
+        assert NOT_STORED in answer.text
     assert content_of(site.team.path) == before
+
+
+def test_a_page_of_entry_shows_another_device_the_way_to_pair(site: EnteredSite) -> None:
+    answer = site.paired_with(None).get("/team/-/enter/idea")
+    assert answer.status_code == 403
+    assert NOT_PAIRED in answer.text
+    assert 'href="/team/-/enter/pair"' in answer.text
 
 
 OTHERS = {

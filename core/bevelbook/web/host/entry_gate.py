@@ -25,7 +25,8 @@ PAIR: Final = "pair"
 MOST_BYTES: Final = 1_000_000
 """The longest form that is read."""
 FORM: Final = "application/x-www-form-urlencoded"
-NOT_PAIRED: Final = "This phone is not paired, so nothing was stored. Pair it with the code that the laptop shows."
+NOT_PAIRED: Final = "This phone is not paired. Pair it with the code that the laptop shows."
+NOT_STORED: Final = "This phone is not paired, so nothing was stored. Pair it with the code that the laptop shows."
 STALE_FORM: Final = (
     "This form was drawn before the browser lost its cookies, so nothing was stored. Go back, copy what you typed, "
     "load the page again and send it once more."
@@ -100,7 +101,7 @@ async def _checked_form(
     if page is None or request.method != "POST":
         raise RefusedRequest(405, "Only GET and HEAD are answered here.")
     if phone is None and page != PAIR:
-        raise RefusedRequest(403, NOT_PAIRED)
+        raise RefusedRequest(403, NOT_STORED)
     origin = request.headers.get("origin")
     if origin is not None and not same_place(origin, request.headers.get("host", "")):
         raise RefusedRequest(403, "This form came from a page of another address, so nothing was stored.")

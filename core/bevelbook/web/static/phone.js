@@ -43,7 +43,11 @@
         const fragment = takeFragment();
         const form = document.getElementById("pair");
         const code = /^#\d{8}$/.test(fragment) ? fragment.slice(1) : "";
-        if (code) form.elements.code.value = `${code.slice(0, 4)} ${code.slice(4)}`;
+        if (code) {
+            form.elements.code.value = `${code.slice(0, 4)} ${code.slice(4)}`;
+            form.elements.code.removeAttribute("autofocus");
+            form.elements.code.blur();
+        }
         const brought = fragment.startsWith(OWN) ? decodeURIComponent(fragment.slice(OWN.length)) : "";
         const own = kept(key) || brought;
         if (own && !code && "firstLook" in form.dataset) {

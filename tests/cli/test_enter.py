@@ -1,0 +1,117 @@
+"""``bevelbook enter``: what it opens to, what it prints, the list of phones and the end of a pairing."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import urllib.request
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser_team import make_team
+
+from bevelbook.store.book_mark import known_mark, mark_of
+from bevelbook.store.opening import open_for_writing
+from bevelbook.web.pairing.pairings_file import PairingsFile
+
+Run = Callable[..., Any]
+
+
+@pytest.fixture
+def settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder where the command keeps its pairings."""
+    monkeypatch.setattr("bevelbook.web.pairing.settings_folder.settings_folder", lambda: tmp_path / "settings")
+    return tmp_path / "settings"
+
+
+def phones_of(path: Path, settings: Path) -> PairingsFile:
+    with closing(open_for_writing(path)) as connection:
+        return PairingsFile(settings, mark_of(connection))
+
+
+def test_it_prints_where_it_is_and_a_code_and_leaves_the_records_alone(tmp_path: Path) -> None:
+    team = make_team(tmp_path / "our team.db")
+    words = [sys.executable, "-c", "from bevelbook.cli import main; main()"]
+    words += ["--db", str(team.path), "enter", "--port", "0", "--host", "0.0.0.0", "--allow-network", "--name", "bench"]
+    env = {**os.environ, "PYTHONUNBUFFERED": "1", "XDG_CONFIG_HOME": str(tmp_path / "settings"), "COLUMNS": "400"}
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=env) as process:
+        try:
+            assert process.stdout is not None
+            said = ""
+            while "The next phone pairs" not in said:
+                line = process.stdout.readline()
+                assert line, said
+                said += line
+            assert str(tmp_path) not in said
+            assert "our team.db can be read and written at http://bench:" in said
+            assert "Every device in the networks of this computer can read its pages; only paired phones write." in said
+            assert "Plain http is not private" in said
+            assert "A laptop that sleeps closes the book" in said
+            assert re.search(r"http://bench:\d+/our\+team/-/enter/pair with the code \d{4} \d{4}\n", said)
+            port = re.search(r"http://bench:(\d+)/", said)
+            assert port is not None
+            with urllib.request.urlopen(f"http://127.0.0.1:{port[1]}/our+team/-/enter/pair", timeout=30) as answer:
+                assert "Who holds it" in answer.read().decode()
+            process.send_signal(signal.SIGINT)
+            assert process.wait(timeout=30) == 0
+        finally:
+            process.kill()
+
+
+def test_a_network_is_opened_only_where_that_is_allowed(bevelbook: Run, tmp_path: Path, settings: Path) -> None:
+    team = make_team(tmp_path / "team.db")
+    outcome = bevelbook("--db", team.path, "enter", "--host", "0.0.0.0", "--port", "0")
+    assert outcome.code == 2
+    assert "every device in that network could read the pages, and plain http is not private" in outcome.err
+    assert "Add --allow-network" in outcome.err
+    assert not settings.exists()
+
+
+def test_it_says_what_it_cannot_open(bevelbook: Run, tmp_path: Path, settings: Path) -> None:
+    outcome = bevelbook("--db", tmp_path / "none.db", "enter", "--port", "0")
+    assert (outcome.code, "no such database" in outcome.err) == (2, True)
+    team = make_team(tmp_path / "team.db")
+    settings.write_text("a file is in the way", encoding="utf-8")
+    outcome = bevelbook("--db", team.path, "enter", "--port", "0")
+    assert (outcome.code, "the file with the paired phones cannot be used" in outcome.err) == (2, True)
+
+
+def test_phones_are_listed_and_ended_by_name(bevelbook: Run, tmp_path: Path, settings: Path) -> None:
+    path = make_team(tmp_path / "team.db").path
+    assert "No phone is paired with team.db." in bevelbook("--db", path, "enter", "--phones").out
+    assert not settings.exists()
+    phones = phones_of(path, settings)
+    phones.add("blue phone", "ana")
+    phones.add("grey phone", "bo\x1b[2J")
+    listed = bevelbook("--db", path, "enter", "--phones")
+    assert re.search(
+        r"^blue phone: ana, paired \d{4}-\d\d-\d\d \d\d:\d\d, last seen .* \(id [0-9a-f]{16}\)$", listed.out, re.M
+    )
+    assert "\x1b" not in listed.out
+    assert [phone["name"] for phone in bevelbook("--db", path, "enter", "--phones", "--json").json["phones"]] == [
+        "blue phone",
+        "grey phone",
+    ]
+    wrong = bevelbook("--db", path, "enter", "--end", "blew phone")
+    assert (wrong.code, "Did you mean blue phone" in wrong.err) == (2, True)
+    assert (
+        "Ended: blue phone (ana) cannot write any more." in bevelbook("--db", path, "enter", "--end", "Blue phone").out
+    )
+    assert [phone.name for phone in phones.all()] == ["grey phone"]
+
+
+def test_the_mark_of_a_database_is_made_once_and_its_copy_has_it(tmp_path: Path) -> None:
+    path = make_team(tmp_path / "team.db").path
+    with closing(open_for_writing(path)) as connection:
+        assert known_mark(connection) is None
+        mark = mark_of(connection)
+        assert (mark_of(connection), known_mark(connection)) == (mark, mark)
+        connection.execute("UPDATE about SET value = 'damaged' WHERE name = 'mark'")
+        assert known_mark(connection) is None
+        assert mark_of(connection) not in (mark, "damaged")
