@@ -43,6 +43,9 @@ INPUT_CODES: Final = {
         "Look for a lid or a tray on the scale and weigh both again; if nothing else was on it, 'bevelbook record "
         "weighing ... --yes' keeps the reading.",
     ),
+    "clock_behind": ErrorCode(
+        "the clock of the machine is behind what is stored already", "Set its clock right, and send the form again."
+    ),
     "diff_twice_in_a_run": ErrorCode(
         "one diff is named in two places of the car in one run", "Name it once, where it sat; nothing was changed."
     ),

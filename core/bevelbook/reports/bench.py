@@ -34,7 +34,7 @@ class JobOnBench(NamedTuple):
     """A job at the bench, records by id with their labels; ``steps`` are those that were begun, by key.
 
     ``ends`` is the build that was in the diff before, ``build`` the one that the job makes: None until a step needs it.
-    ``like`` is the build that it is done like. Times are UTC.
+    ``like`` is the build that it is done like. ``was_open`` if the diff was open before the job began. Times are UTC.
     """
 
     id: str
@@ -54,6 +54,7 @@ class JobOnBench(NamedTuple):
     done_at: str | None
     given_up: str | None
     at_step: str | None
+    was_open: bool
     steps: Mapping[str, NotedStep]
 
     @property
@@ -64,8 +65,9 @@ class JobOnBench(NamedTuple):
 
 _JOBS: Final = """
 SELECT j.id, j.diff, d.label, j.kind, j.way, j.like, l.label, j.ends, e.label, j.opening, j.build, b.label, p.name,
-       j.begun_at, j.done_at, j.given_up, j.at_step
-FROM bench_jobs j JOIN diffs d ON d.id = j.diff LEFT JOIN builds l ON l.id = j.like LEFT JOIN builds e ON e.id = j.ends
+       j.begun_at, j.done_at, j.given_up, j.at_step, coalesce(o.created_at < j.begun_at, 0)
+FROM bench_jobs j JOIN diffs d ON d.id = j.diff
+LEFT JOIN builds l ON l.id = j.like LEFT JOIN builds e ON e.id = j.ends LEFT JOIN openings o ON o.id = j.opening
 LEFT JOIN builds b ON b.id = j.build LEFT JOIN people p ON p.id = j.person
 """
 
@@ -92,7 +94,7 @@ def job_of_build(connection: sqlite3.Connection, build: str) -> JobOnBench | Non
 
 def _jobs(connection: sqlite3.Connection, where: str, *given: str) -> list[JobOnBench]:
     rows = connection.execute(f"{_JOBS} WHERE {where} ORDER BY j.begun_at DESC, j.id DESC", given).fetchall()
-    return [JobOnBench(*(*row, _steps(connection, row[0]))) for row in rows]
+    return [JobOnBench(*(*row[:-1], bool(row[-1]), _steps(connection, row[0]))) for row in rows]
 
 
 def _steps(connection: sqlite3.Connection, job: str) -> dict[str, NotedStep]:

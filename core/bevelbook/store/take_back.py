@@ -122,8 +122,12 @@ def plan_of(
         going.setdefault(touch.kind.table, set()).add(touch.row_id)
     by_key = {(one.kind.table, one.row_id): one for one in removed}
     coming = {_content(one).get("diff") for one in returning if one.kind.name == "build"}
+    as_before = {(one.kind.table, one.row_id): _content(one) for one in restored}
     for use in users_of(connection, going):
         if is_placed(connection, use) and _has_another_build(connection, use, going["builds"], coming):
+            continue
+        was = as_before.get((use.kind.table, use.row_id))
+        if was is not None and was.get(use.column) != use.used_id:
             continue
         author = _author_of_use(entries, use) or _entry_of_file(connection, use)
         if author not in also:

@@ -63,8 +63,10 @@ class Writer:
         *,
         entered: Mapping[str, str] | None = None,
         version: str | None = None,
+        even_if_equal: bool = False,
     ) -> bool:
-        """Change columns of a record; its past version goes to the history. False if nothing would change.
+        """Change columns of a record; its past version goes to the history. False if nothing would change, unless a
+        version is wanted ``even_if_equal``.
 
         An entry makes one version of a record, however often it changes it. ``version`` is given if the new version is
         not the entry's. Raises InputError for an unknown record, or if the values do not fit.
@@ -83,7 +85,7 @@ class Writer:
                 remedy="Nothing was changed.",
             )
         *before, typed, old_version = old
-        if before == [values[name] for name in names]:
+        if before == [values[name] for name in names] and not even_if_equal:
             return False
         row: dict[str, object] = {**values, "updated_at": self.clock(), "updated_by": self.by}
         if entered:

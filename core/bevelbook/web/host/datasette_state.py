@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 from weakref import WeakKeyDictionary
 
+from bevelbook.card.procedure import Procedure, bundled_procedure
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.calculations import view_columns, view_names
@@ -24,8 +25,14 @@ from bevelbook.web.pairing.who_may_write import WhoMayWrite
 class DatasetteState:
     """Kept beside a Datasette for as long as that lives."""
 
-    def __init__(self, registry: Registry | None = None, entry: WhoMayWrite | None = None) -> None:
+    def __init__(
+        self,
+        registry: Registry | None = None,
+        entry: WhoMayWrite | None = None,
+        procedure: Procedure | None = None,
+    ) -> None:
         self._registry = registry
+        self._procedure = procedure
         self.entry = entry
         """Who may write; None where nothing can be written."""
         self._seen: object = None
@@ -35,6 +42,11 @@ class DatasetteState:
         self._showing: dict[str, Page] = {}
         self._page_names: frozenset[str] = frozenset()
         self.navigation: tuple[tuple[str, NavigationEntry], ...] = ()
+
+    @cached_property
+    def procedure(self) -> Procedure:
+        """The steps of the bench: the team's own, else the bundled ones."""
+        return self._procedure or bundled_procedure()
 
     @property
     def takes_entries(self) -> bool:
@@ -151,9 +163,12 @@ def state_of(datasette: Any) -> DatasetteState:
     return found
 
 
-def serve_with(datasette: Any, registry: Registry, entry: WhoMayWrite | None = None) -> None:
-    """Give a Datasette the registry that the command has built already, and who may write, if anybody."""
-    _STATES[datasette] = DatasetteState(registry, entry)
+def serve_with(
+    datasette: Any, registry: Registry, entry: WhoMayWrite | None = None, procedure: Procedure | None = None
+) -> None:
+    """Give a Datasette the registry that the command has built already, who may write, if anybody, and a team's own
+    steps of the bench."""
+    _STATES[datasette] = DatasetteState(registry, entry, procedure)
 
 
 def team_database(datasette: Any, name: str) -> TeamDatabase | None:

@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+from bevelbook.card.procedure import Procedure
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.printable import printable
 from bevelbook.plugin.registry import Registry
@@ -19,8 +20,16 @@ from bevelbook.web.host.datasette_state import serve_with
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
 
-def datasette_for(path: Path, registry: Registry, *, allow_sql: bool = True, entry: WhoMayWrite | None = None) -> Any:
-    """A Datasette over one bevelbook database, not started yet; with ``entry`` paired phones may write to it.
+def datasette_for(
+    path: Path,
+    registry: Registry,
+    *,
+    allow_sql: bool = True,
+    entry: WhoMayWrite | None = None,
+    procedure: Procedure | None = None,
+) -> Any:
+    """A Datasette over one bevelbook database, not started yet; with ``entry`` paired phones may write to it, at the
+    bench by the team's own ``procedure`` where there is one.
 
     Raises DatabaseError for another file.
     """
@@ -32,7 +41,7 @@ def datasette_for(path: Path, registry: Registry, *, allow_sql: bool = True, ent
         settings={"default_allow_sql": allow_sql, "suggest_facets": False},
         secret=entry.phones.secret() if entry else None,
     )
-    serve_with(made, registry, entry)
+    serve_with(made, registry, entry, procedure)
     return made
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import sqlite3
 from typing import Any, Final, NamedTuple
 
-from bevelbook.store.entry_contents import EntryBook, PastEntry
+from bevelbook.store.entry_contents import EntryBook, PastEntry, Touch
 from bevelbook.taking_back.words import came_of
 
 COOKIE: Final = "bevelbook_last"
 """Holds the id of the last entry of this browser, signed."""
 _SIGNED_FOR: Final = "bevelbook-last-entry"
+_BESIDE: Final = ("bench_job", "bench_step")
+"""Kinds that only say how far the work is: each is named only where nothing else, or those before it, was stored."""
 
 STORED: Final = "Stored"
 TAKEN_BACK: Final = "Taken back"
@@ -35,12 +37,18 @@ def stored_line_of(connection: sqlite3.Connection, entry_id: str) -> StoredLine 
     entry = entries.by_id.get(entry_id)
     if entry is None or entry.taken_back_by is not None:
         return None
-    words = "; ".join(came_of(connection, entries.contents_of(entry)))
+    words = "; ".join(came_of(connection, _worth_naming(entries.contents_of(entry))))
     done, way_back = STORED, TAKE_IT_BACK
     if entry.took_back is not None:
         is_taking = is_taking_back(entries, entry)
         done, way_back = (TAKEN_BACK, BRING_IT_BACK) if is_taking else (BROUGHT_BACK, TAKE_IT_BACK)
     return StoredLine(entry.id, words, done, way_back)
+
+
+def _worth_naming(touches: list[Touch]) -> list[Touch]:
+    """Without what only says how far work at the bench is, as long as something is left."""
+    named = ([one for one in touches if one.kind.name not in beside] for beside in (_BESIDE, _BESIDE[:1]))
+    return next((found for found in named if found), touches)
 
 
 def is_taking_back(entries: EntryBook, entry: PastEntry) -> bool:

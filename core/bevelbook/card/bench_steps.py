@@ -1,0 +1,32 @@
+"""Which steps of a procedure a job at the bench has: by the kind of build, and by what is there already."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+from bevelbook.card.procedure import Procedure, ProcedureStep, steps_for
+from bevelbook.reports.bench import JobOnBench
+
+_OPENS_IT: Final = frozenset({"openings.opened_on", "openings.closed_mass_g"})
+"""What is written down when a closed diff is opened."""
+_NEW_GEARS: Final = """
+SELECT 1 FROM build_parts WHERE build = ? AND part IN ('side gear', 'small gear') AND condition = 'new' LIMIT 1
+"""
+
+
+def steps_of_job(connection: sqlite3.Connection, procedure: Procedure, job: JobOnBench) -> tuple[ProcedureStep, ...]:
+    """The steps of a job in their order.
+
+    Without a build before there is none to weigh, to open and to look into; one that was open before the job began is
+    not opened again. New gears come in as soon as they are noted.
+    """
+    gears_are_new = job.build is not None and connection.execute(_NEW_GEARS, (job.build,)).fetchone() is not None
+    steps = steps_for(procedure, job.kind, gears_are_new=gears_are_new)
+    return tuple(step for step in steps if not _is_past(step, job))
+
+
+def _is_past(step: ProcedureStep, job: JobOnBench) -> bool:
+    if job.ends is None:
+        return any(one.startswith("openings.") for one in step.write_down)
+    return job.was_open and not _OPENS_IT.isdisjoint(step.write_down)

@@ -1,0 +1,196 @@
+"""One screen of the bench: the form of a step or of the list of what is the same again, and what it stores."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Mapping
+from typing import Any, Final, NamedTuple
+
+from bevelbook.card.procedure import Procedure
+from bevelbook.declare.errors import BevelbookError
+from bevelbook.plugin.registry import Registry
+from bevelbook.reference import caution_in_words
+from bevelbook.reports.bench import JobOnBench
+from bevelbook.store.ids import new_id, now_utc
+from bevelbook.web.entry.as_usual import as_usual_of
+from bevelbook.web.entry.bench_list import BenchList, bench_list_of, step_words
+from bevelbook.web.entry.bench_order import AS_USUAL, PlacedStep, key_after, keys_in_order
+from bevelbook.web.entry.bench_stop import OVER_THEIRS, bench_stop, settled_so_far
+from bevelbook.web.entry.bench_writing import BenchWriter, StepSent, step_version
+from bevelbook.web.entry.request import KEY, EntryRequest, Kept
+from bevelbook.web.entry.sent import Saver, Stopped, send
+from bevelbook.web.entry.stops import Stop
+from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.page import Answer, EntryPage
+from bevelbook.web.shared.typed_form import TypedForm
+
+BEGUN: Final = "begun"
+"""The hidden field with when the screen was drawn."""
+SEEN: Final = "seen"
+"""The hidden field with the version of the step when its screen was drawn."""
+WHY: Final = "leave_out"
+"""The field with why a step is left out."""
+NOT_NEEDED: Final = "not needed"
+AFTER: Final = "after"
+"""In the address: the step before, of which the screen may have something to say."""
+STEP_PAGE: Final = "bench-step"
+LIST_PAGE: Final = "bench-usual"
+
+
+class ShownStep(NamedTuple):
+    """All that a screen asks of the database."""
+
+    listed: BenchList
+    version: str
+    context: Mapping[str, Any]
+    said: tuple[str, ...]
+
+
+def procedure_of(asked: EntryRequest) -> Procedure:
+    """The steps of the bench."""
+    return state_of(asked.page.datasette).procedure
+
+
+def shown_step(
+    connection: sqlite3.Connection,
+    registry: Registry,
+    procedure: Procedure,
+    job_id: str,
+    key: str,
+    before: str,
+    form: TypedForm,
+) -> ShownStep | None:
+    """What the screen of a step shows; None where there is no such job or step."""
+    listed = bench_list_of(connection, procedure, job_id)
+    if listed is None:
+        return None
+    job = listed.job
+    said = tuple(_said(connection, job, _placed(listed, before)))
+    version = step_version(connection, job, key)
+    if key == AS_USUAL and key in keys_in_order(job, listed.placed):
+        found = as_usual_of(connection, job, listed.placed, form)
+        return ShownStep(listed, version, {"usual": found}, said)
+    placed = _placed(listed, key)
+    if placed is None:
+        return None
+    step, screen = placed.step, placed.screen
+    context = dict(screen.shown(connection, job, step))
+    if screen.numbers is not None:
+        context |= screen.numbers(connection, registry, job, step, form)
+    return ShownStep(listed, version, context, said)
+
+
+def _placed(listed: BenchList, key: str) -> PlacedStep | None:
+    return next((one for one in listed.placed if one.key == key), None)
+
+
+def _said(connection: sqlite3.Connection, job: JobOnBench, placed: PlacedStep | None) -> Iterable[str]:
+    return placed.screen.said(connection, job, placed.step) if placed else ()
+
+
+async def answer_screen(asked: EntryRequest, answer: Answer, job_id: str, key: str) -> Any:
+    """The answer at the address of a step: its screen, or the way on after what it stored.
+
+    ``answer`` is the function of the page that the screen is part of.
+    """
+    from datasette.utils.asgi import NotFound
+
+    fault: BevelbookError | None = None
+    if asked.is_sent:
+        done = await _sent(asked, job_id, key)
+        if not isinstance(done, Stopped):
+            return await _on(asked, done, job_id, key)
+        fault = done.fault
+    page = asked.page
+    found = await page.ask(shown_step, page.registry, procedure_of(asked), job_id, key, page.given(AFTER), asked.form)
+    if found is None:
+        raise NotFound("There is no such step on the bench any more: it was taken back or removed.")
+    listed, job = found.listed, found.listed.job
+    placed = _placed(listed, key)
+    noted = job.steps.get(key)
+    keys = keys_in_order(job, listed.placed)
+    name = STEP_PAGE if placed else LIST_PAGE
+    context = dict(found.context)
+    if asked.is_sent:
+        context = {one: _with_typed(value, asked.form) for one, value in context.items()}
+    return await asked.render(
+        EntryPage(name, answer),
+        placed.step.heading if placed else f"As {job.like_label}",
+        status=400 if fault else 200,
+        **context,
+        screen_template=placed.screen.template if placed else "",
+        job=job,
+        step=placed.step if placed else None,
+        noted=noted,
+        noted_words=step_words(noted) if noted else "",
+        typed=asked.form,
+        said=found.said,
+        cautions=[caution_in_words(one) for one in placed.step.cautions] if placed else [],
+        position=f"{keys.index(key) + 1} of {len(keys)}" if key in keys else "",
+        stop=bench_stop(fault) if fault else Stop(),
+        why=WHY,
+        not_needed=NOT_NEEDED,
+        unseen=(
+            (KEY, asked.key if fault else new_id()),
+            (BEGUN, (asked.form.text(BEGUN) if fault else "") or now_utc()),
+            (SEEN, asked.form.text(SEEN) if fault else found.version),
+            *settled_so_far(asked.form),
+        ),
+    )
+
+
+def _with_typed(value: Any, form: TypedForm) -> Any:
+    """The inputs of a screen with what was typed in them and could not be stored."""
+    if isinstance(value, list | tuple) and not hasattr(value, "_fields"):
+        return [_with_typed(one, form) for one in value]
+    if hasattr(value, "_replace") and hasattr(value, "typed") and getattr(value, "name", None) in form.texts:
+        return value._replace(typed=form.text(value.name))
+    return value
+
+
+async def _sent(asked: EntryRequest, job_id: str, key: str) -> Kept[None] | Stopped:
+    form = asked.form
+    procedure, registry = procedure_of(asked), asked.page.registry
+    sent = StepSent(form, _instant(form.text(BEGUN)), form.text(SEEN), bool(form.text(OVER_THEIRS)))
+
+    def act(saver: Saver) -> None:
+        writer = BenchWriter(saver, registry, procedure, asked.person)
+        if form.text(WHY):
+            writer.leave_out(job_id, key, sent.begun_at, form.text(WHY))
+        elif key == AS_USUAL:
+            writer.save_as_usual(job_id, sent)
+        else:
+            writer.save_step(job_id, key, sent)
+
+    return await send(asked, act, words=f"from the browser: at the bench, {key.replace('_', ' ')}")
+
+
+def _instant(text: str) -> str:
+    """When the screen was drawn; now where that is not an instant of the past."""
+    now = now_utc()
+    return text if len(text) == len(now) and text[:4].isdecimal() and text.endswith("Z") and text <= now else now
+
+
+async def _on(asked: EntryRequest, done: Kept[Any], job_id: str, key: str) -> Any:
+    """On to the next screen; after a correction to the list, at the end to the card."""
+    links = asked.page.links
+    listed = await asked.page.ask(bench_list_of, procedure_of(asked), job_id)
+    if listed is None:
+        return asked.stored(links.page("enter/bench"), done)
+    job = listed.job
+    noted = job.steps.get(key)
+    if noted is not None and not noted.is_over:
+        return asked.stored(links.page(f"enter/bench/{job.id}/{key}", after=key), done)
+    following = key_after(job, listed.placed, key)
+    was_over = bool(asked.form.text(SEEN)) and (noted is None or noted.begun_at < asked.form.text(BEGUN))
+    if following is None and not job.is_open and job.build is not None:
+        return asked.stored(links.page(f"card/{job.build}"), done)
+    if following is None or (was_over and not _goes_straight_on(listed, key, following)):
+        return asked.stored(links.page(f"enter/bench/{job.id}", after=key), done)
+    return asked.stored(links.page(f"enter/bench/{job.id}/{following}", after=key), done)
+
+
+def _goes_straight_on(listed: BenchList, key: str, following: str) -> bool:
+    """Whether the next screen is that of the step right after, so that going back one and on again leads there."""
+    keys = keys_in_order(listed.job, listed.placed)
+    return key in keys and keys.index(key) + 1 < len(keys) and keys[keys.index(key) + 1] == following

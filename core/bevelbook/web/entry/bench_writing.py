@@ -1,0 +1,357 @@
+"""A job at the bench written down: begun, each step saved with all that it wants, left out, ended, given up.
+
+Everything here runs inside the transaction of one form, which is one entry.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Mapping
+from datetime import date
+from typing import Any, Final, NamedTuple
+
+from bevelbook.card.bench_steps import steps_of_job
+from bevelbook.card.procedure import Procedure, ProcedureStep
+from bevelbook.declare.errors import InputError
+from bevelbook.declare.vocabulary import OIL_CHANGE, SAME_AGAIN, TOP_UP
+from bevelbook.display.clock import clock_in_words
+from bevelbook.display.format import format_value
+from bevelbook.entering.record import shown_values
+from bevelbook.facts.builds import last_build_sql
+from bevelbook.facts.openings import FIRST_OPENING
+from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME, BY_TABLE, Kind
+from bevelbook.reports.bench import JobOnBench, job_on_bench, open_job_of
+from bevelbook.saving.record import WantedRecord
+from bevelbook.store.writing import Writer, now_utc
+from bevelbook.taking_back.words import when
+from bevelbook.web.entry.as_usual import differing
+from bevelbook.web.entry.bench_order import (
+    AS_USUAL,
+    PlacedStep,
+    key_after,
+    placed_steps,
+    still_to_do,
+    ticked_with_the_list,
+)
+from bevelbook.web.entry.sent import Saver
+from bevelbook.web.entry.steps.step_screen import THIS_BUILD, THIS_OPENING, StepCourse, Unwanted
+from bevelbook.web.shared.typed_form import TypedForm
+
+REST_AS_USUAL: Final = "The rest as usual"
+"""In place of the title of the step that comes next, where all is done that is asked for."""
+TICKED_OFF: Final = "as usual"
+"""Kept with a step that was ticked off together with others."""
+_JOB: Final = BY_NAME["bench_job"]
+_STEP: Final = BY_NAME["bench_step"]
+_USUAL_REASON: Final = {OIL_CHANGE: "oil change", TOP_UP: "top-up"}
+_LIKE_BEFORE: Final = (OIL_CHANGE, TOP_UP)
+"""Kinds in which most of what is in the diff stays in it, so that the new build has it from the one before."""
+
+
+class JobBegun(NamedTuple):
+    """What a person chose for a job; ``like`` is the build that it is done like, by name."""
+
+    diff: str
+    kind: str
+    way: str
+    like: str | None = None
+
+
+class StepSavedMeanwhileError(InputError):
+    """The step was saved by somebody else since its screen was drawn; ``stored`` are the words for what was."""
+
+    def __init__(self, step: ProcedureStep, by: str | None, at: str, stored: str) -> None:
+        self.stored = stored
+        super().__init__(
+            f"{step.title} was saved meanwhile{f' by {by}' if by else ''} at {clock_in_words(at)}",
+            code="changed_meanwhile",
+            remedy="Choose which is right. Nothing was stored yet.",
+        )
+
+
+class StepSent(NamedTuple):
+    """A screen that came back: when it was drawn, and the version of the step that it was drawn with.
+
+    ``is_over_theirs`` if the person saw that it was saved meanwhile and wants this stored all the same.
+    """
+
+    form: TypedForm
+    begun_at: str
+    seen: str
+    is_over_theirs: bool = False
+
+
+def step_version(connection: sqlite3.Connection, job: JobOnBench, key: str) -> str:
+    """The version of what is written down about a step; empty where nothing is."""
+    noted = job.steps.get(key)
+    row = connection.execute("SELECT version FROM bench_steps WHERE id = ?", (noted.id,)).fetchone() if noted else None
+    return str(row[0]) if row else ""
+
+
+def stored_by_step(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -> str:
+    """What is stored for what a step writes down, in words: ``mass 14.20 g``."""
+    columns = [one.partition(".")[::2] for one in step.write_down if " " not in one]
+    noted = job.steps.get(step.key)
+    said = [noted.note] if noted and noted.note else []
+    for table, name in columns:
+        kind = BY_TABLE[table]
+        field = kind.field(name)
+        for row_id in _rows_of_step(connection, job, step.key, kind):
+            value = shown_values(connection, kind, row_id).get(name)
+            if value is not None:
+                said.append(f"{field.words} {format_value(value, field)}")
+    return "; ".join(said)
+
+
+def _rows_of_step(connection: sqlite3.Connection, job: JobOnBench, key: str, kind: Kind) -> list[str]:
+    """The records of a kind to which a step writes: the opening, the build, or those that it stored itself."""
+    if kind.name in ("opening", "build"):
+        held = job.opening if kind.name == "opening" else job.build
+        return [held] if held else []
+    noted = job.steps.get(key)
+    rows = connection.execute(
+        f"SELECT t.id FROM {kind.table} t JOIN bench_steps s ON s.version = t.version WHERE s.id = ? ORDER BY t.id",
+        (noted.id if noted else None,),
+    )
+    return [str(row[0]) for row in rows]
+
+
+class BenchWriter:
+    """Writes the jobs of one transaction, in the name of ``by``."""
+
+    def __init__(self, saver: Saver, registry: Registry, procedure: Procedure, by: str | None) -> None:
+        self.connection = saver.connection
+        self._saver = saver
+        self._registry = registry
+        self._procedure = procedure
+        self._by = by
+        self._now = now_utc()
+        self._writer = Writer(self.connection, by)
+
+    def begin(self, chosen: JobBegun) -> str:
+        """Begin a job on a diff (by id); returns its id. Raises InputError if another goes on with that diff."""
+        going_on = open_job_of(self.connection, chosen.diff)
+        if going_on is not None:
+            raise InputError(
+                f"{going_on.diff_label} is on the bench already, since {clock_in_words(going_on.begun_at)}",
+                code="already_there",
+                remedy="Take that up, or give it up first. Nothing was stored.",
+            )
+        ends, opening = self.connection.execute(
+            f"SELECT b.id, {FIRST_OPENING} FROM diffs d LEFT JOIN builds b ON b.id = {last_build_sql('d.id')} "
+            "WHERE d.id = ?",
+            (chosen.diff,),
+        ).fetchone()
+        like = chosen.like if chosen.way == SAME_AGAIN else ends if chosen.kind in _LIKE_BEFORE else None
+        if chosen.way == SAME_AGAIN and like is None:
+            raise InputError(
+                "there is no build yet that it could be done like",
+                code="missing_input",
+                remedy="Go step by step. Nothing was stored.",
+            )
+        values = {
+            "diff": chosen.diff,
+            "kind": chosen.kind,
+            "way": chosen.way,
+            "begun_at": self._now,
+            "like": like,
+            "ends": ends,
+            "opening": opening,
+            "person": self._person(),
+        }
+        job_id = self._writer.insert(_JOB, values)
+        self._go_on(self._job(job_id), None)
+        return job_id
+
+    def save_step(self, job_id: str, key: str, sent: StepSent) -> None:
+        """Save what a screen wants, with the step. Raises InputError, Question and what a Saver raises."""
+        job, placed = self._placed(job_id, key)
+        step, screen = placed.step, placed.screen
+        self._refuse_clock(job)
+        self._refuse_saved_meanwhile(job, step, sent)
+        course = StepCourse()
+        if screen.course is not None:
+            course = screen.course(self.connection, self._registry, job, step, sent.form)
+        wanted = screen.wanted(self.connection, job, step, sent.form)
+        if job.build is None and any(map(_needs_build, wanted)):
+            job = self._with_build(job)
+            wanted = screen.wanted(self.connection, job, step, sent.form)
+        job = self._save(job, wanted)
+        self._note(job, step.key, step.title, sent.begun_at, course)
+        screen.after(self.connection, self._job(job_id), sent.form)
+        self._go_on(self._job(job_id), key)
+
+    def save_as_usual(self, job_id: str, sent: StepSent) -> None:
+        """Make the build as the other one, with what differs in it, and tick off what comes before the list."""
+        job = self._job(job_id)
+        self._refuse_clock(job)
+        texts = differing(self.connection, job, sent.form)
+        if job.build is None:
+            job = self._with_build(job)
+        if texts:
+            job = self._save(job, [WantedRecord(BY_NAME["build"], texts, THIS_BUILD)])
+        self._tick_off(job, ticked_with_the_list(self.placed(job)), sent.begun_at)
+        self._note(self._job(job_id), AS_USUAL, f"As {job.like_label}", sent.begun_at, StepCourse())
+        self._go_on(self._job(job_id), AS_USUAL)
+
+    def leave_out(self, job_id: str, key: str, begun_at: str, why: str) -> None:
+        """Leave a step out."""
+        job, placed = self._placed(job_id, key)
+        self._refuse_clock(job)
+        self._set_step(
+            job,
+            key,
+            {"title": placed.step.title, "begun_at": begun_at, "done_at": None, "until_at": None, "left_out": why},
+        )
+        self._go_on(self._job(job_id), key)
+
+    def end(self, job_id: str) -> None:
+        """End a job; of one made the same again all that is left on the list was done as usual."""
+        job = self._job(job_id)
+        if job.build is None:
+            raise InputError(
+                "nothing of the new build is stored yet",
+                code="missing_input",
+                remedy="Go on with the next step, or give the job up. Nothing was stored.",
+            )
+        if job.way == SAME_AGAIN:
+            waiting = (one for one in self.placed(job) if not one.is_asked and not one.screen.may_stay_open)
+            self._tick_off(job, waiting, self._now)
+        self._writer.update(_JOB, job_id, {"done_at": self._now, "at_step": None})
+
+    def give_up(self, job_id: str, why: str) -> None:
+        """Give a job up; what it stored stays."""
+        self._writer.update(_JOB, job_id, {"given_up": why, "at_step": None})
+
+    def placed(self, job: JobOnBench) -> tuple[PlacedStep, ...]:
+        """The steps of a job with their screens."""
+        return placed_steps(job, steps_of_job(self.connection, self._procedure, job))
+
+    def _job(self, job_id: str) -> JobOnBench:
+        found = job_on_bench(self.connection, job_id)
+        if found is None:
+            raise _gone("this job")
+        return found
+
+    def _placed(self, job_id: str, key: str) -> tuple[JobOnBench, PlacedStep]:
+        job = self._job(job_id)
+        found = next((one for one in self.placed(job) if one.key == key), None)
+        if found is None:
+            raise _gone("this step")
+        return job, found
+
+    def _refuse_clock(self, job: JobOnBench) -> None:
+        if self._now < job.begun_at:
+            raise InputError(
+                f"the laptop's clock says {when(self._now)}, and this job was begun at {when(job.begun_at)}",
+                code="clock_behind",
+                remedy="Set the laptop's clock right, and send it again. Nothing was stored.",
+            )
+
+    def _refuse_saved_meanwhile(self, job: JobOnBench, step: ProcedureStep, sent: StepSent) -> None:
+        version = step_version(self.connection, job, step.key)
+        if version in ("", sent.seen) or sent.is_over_theirs:
+            return
+        row = self.connection.execute("SELECT made_by, made_at FROM entries WHERE id = ?", (version,)).fetchone()
+        stored = stored_by_step(self.connection, job, step)
+        raise StepSavedMeanwhileError(step, row[0] if row else None, row[1] if row else "", stored)
+
+    def _save(self, job: JobOnBench, wanted: Iterable[WantedRecord | Unwanted]) -> JobOnBench:
+        """Save records, with the opening and the build of the job in place of what stands for them."""
+        for one in wanted:
+            if isinstance(one, Unwanted):
+                self._writer.remove(one.kind, one.row_id)
+                continue
+            if _needs_opening(one) and job.opening is None:
+                texts = one.texts if one.name == THIS_OPENING else {}
+                job = self._with_opening(job, texts)
+                if one.name == THIS_OPENING:
+                    continue
+            held = {THIS_BUILD: job.build or "", THIS_OPENING: job.opening or ""}
+            texts = {name: held.get(text, text) for name, text in one.texts.items()}
+            name = None if one.name is None else held.get(one.name, one.name)
+            self._saver.save(one.kind.name, texts, name)
+        return job
+
+    def _with_opening(self, job: JobOnBench, texts: Mapping[str, str]) -> JobOnBench:
+        """The job with the opening of the build that it ends."""
+        if job.ends is None:
+            raise InputError("there is no build before that was opened", code="missing_input")
+        usual = {"opened_on": date.today().isoformat(), "reason": _USUAL_REASON.get(job.kind, "routine")}
+        given = {name: text for name, text in texts.items() if text}
+        saved = self._saver.save("opening", {"build": job.ends, **usual, **given})
+        self._writer.update(_JOB, job.id, {"opening": saved.row_id})
+        return self._job(job.id)
+
+    def _with_build(self, job: JobOnBench) -> JobOnBench:
+        """The job with its build: begun today, with all that the build it is done like has."""
+        if job.ends is not None and job.opening is None:
+            job = self._with_opening(job, {})
+        texts = {"diff": job.diff, "built_on": date.today().isoformat(), "kind": job.kind}
+        saved = self._saver.save("build", {**texts, **({"like": job.like} if job.like else {})})
+        self._writer.update(_JOB, job.id, {"build": saved.row_id})
+        return self._job(job.id)
+
+    def _tick_off(self, job: JobOnBench, steps: Iterable[PlacedStep], begun_at: str) -> None:
+        for one in steps:
+            if one.key not in job.steps:
+                self._note(job, one.key, one.step.title, begun_at, StepCourse(note=TICKED_OFF))
+
+    def _note(self, job: JobOnBench, key: str, title: str, begun_at: str, course: StepCourse) -> None:
+        """Write down that a step was done, or goes on."""
+        noted = job.steps.get(key)
+        done_at = (noted.done_at if noted and noted.done_at else self._now) if course.is_over else None
+        values = {"title": title, "done_at": done_at, "until_at": course.until_at, "left_out": None}
+        note = course.note if course.note is not None or noted is None or noted.note == TICKED_OFF else noted.note
+        began = noted.begun_at if noted else begun_at
+        self._set_step(job, key, {**values, "note": note, "begun_at": began})
+
+    def _set_step(self, job: JobOnBench, key: str, values: Mapping[str, Any]) -> None:
+        noted = job.steps.get(key)
+        if noted is None:
+            self._writer.insert(_STEP, {"job": job.id, "step": key, **values})
+        else:
+            # A correction is a version of its step too: another phone sees by it that its screen is old.
+            self._writer.update(_STEP, noted.id, values, even_if_equal=True)
+
+    def _go_on(self, job: JobOnBench, key: str | None) -> None:
+        """Set which step comes next; the job is done once all are over that do not stay open."""
+        steps = self.placed(job)
+        values: dict[str, object] = {}
+        if job.is_open:
+            following = key_after(job, steps, key)
+            by_key: dict[str | None, str] = {one.key: one.step.title for one in steps}
+            by_key[AS_USUAL] = f"As {job.like_label}"
+            values["at_step"] = by_key.get(following)
+            is_all_over = job.build is not None and next(still_to_do(job, steps), None) is None
+            if is_all_over and job.way == SAME_AGAIN:
+                values["at_step"] = REST_AS_USUAL
+            elif is_all_over:
+                values = {"done_at": self._now, "at_step": None}
+        if values:
+            self._writer.update(_JOB, job.id, values)
+
+    def _person(self) -> str | None:
+        if not self._by:
+            return None
+        rows = self.connection.execute(
+            "SELECT id FROM people WHERE name = ? COLLATE NOCASE ORDER BY id LIMIT 2", (self._by,)
+        ).fetchall()
+        return str(rows[0][0]) if len(rows) == 1 else None
+
+
+def _needs_build(one: WantedRecord | Unwanted) -> bool:
+    return isinstance(one, WantedRecord) and (one.name == THIS_BUILD or THIS_BUILD in one.texts.values())
+
+
+def _needs_opening(one: WantedRecord) -> bool:
+    return one.name == THIS_OPENING or THIS_OPENING in one.texts.values()
+
+
+def _gone(what: str) -> InputError:
+    return InputError(
+        f"{what} is not there any more: it was taken back or removed",
+        code="removed_meanwhile",
+        remedy="Go back to the bench. Nothing was stored.",
+    )

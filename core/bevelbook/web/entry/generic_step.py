@@ -1,0 +1,174 @@
+"""The screen of a step that names none: an input for each column that it writes down, and for each word of its own."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final
+
+from bevelbook.card.procedure import ProcedureStep
+from bevelbook.declare.fields import Field
+from bevelbook.display.format import format_typed
+from bevelbook.entering.record import shown_values
+from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME, BY_TABLE, Kind
+from bevelbook.reports.bench import JobOnBench, NotedStep
+from bevelbook.saving.record import WantedRecord
+from bevelbook.web.entry.steps.step_screen import (
+    StepCourse,
+    StepScreen,
+    change_of,
+    in_build,
+    of_build,
+    of_build_before,
+    of_opening,
+)
+from bevelbook.web.shared.form_inputs import FormInput, may_be_negative, unit_of
+from bevelbook.web.shared.typed_form import TypedForm
+
+_OWN_WORDS: Final = "words."
+"""Begins the name of the input for something that has no column of its own."""
+_BETWEEN: Final = "; "
+_OF_THE_WHOLE: Final = ("builds", "weighings", "openings")
+"""Tables that are about the whole diff; pieces in it are on the list of what is the same again."""
+
+
+def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -> Mapping[str, Any]:
+    """The inputs with what is stored for each."""
+    noted = job.steps.get(step.key)
+    stored = {table: _stored(connection, job, step, BY_TABLE[table]) for table in _tables(step)}
+    said = _own_words(noted)
+    fields = []
+    for written in step.write_down:
+        if " " in written:
+            fields.append(_of_own_words(written, said.get(written, "")))
+        else:
+            table, _, name = written.partition(".")
+            fields.append(_input(connection, written, BY_TABLE[table].field(name), stored[table].get(name)))
+    return {"fields": fields}
+
+
+def wanted(
+    connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, typed: TypedForm
+) -> Sequence[WantedRecord]:
+    """What was changed in the opening and the build, a weighing that was read, and one piece of each kind."""
+    return [one for table in _tables(step) for one in _wanted(connection, job, step, BY_TABLE[table], typed)]
+
+
+def course(
+    connection: sqlite3.Connection, registry: Registry, job: JobOnBench, step: ProcedureStep, typed: TypedForm
+) -> StepCourse:
+    """The step is over; what has no column is kept with it in words."""
+    own = [one for one in step.write_down if " " in one]
+    said = (f"{one}: {' '.join(text.split())}" for one in own if (text := typed.text(f"{_OWN_WORDS}{one}")))
+    return StepCourse(note=_BETWEEN.join(said) or None)
+
+
+def asks_for_number(step: ProcedureStep) -> bool:
+    """Whether a step without a screen of its own takes a number that is not the same again."""
+    fields = (BY_TABLE[table].field(name) for table, _, name in _columns(step) if table in _OF_THE_WHOLE)
+    return any(field.kind in ("quantity", "whole") and not field.carried for field in fields)
+
+
+def _columns(step: ProcedureStep) -> Iterator[tuple[str, str, str]]:
+    return (one.partition(".") for one in step.write_down if " " not in one)
+
+
+def _tables(step: ProcedureStep) -> list[str]:
+    return list(dict.fromkeys(table for table, _, _ in _columns(step)))
+
+
+def _of_step(step: ProcedureStep, table: str) -> list[str]:
+    return [name for one, _, name in _columns(step) if one == table]
+
+
+def _wanted(
+    connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, kind: Kind, typed: TypedForm
+) -> Iterator[WantedRecord]:
+    stored = _stored(connection, job, step, kind)
+    names = {name: f"{kind.table}.{name}" for name in _of_step(step, kind.table)}
+    texts = {name: typed.text(sent) for name, sent in names.items() if sent in typed.texts}
+    changed = {name: text for name, text in texts.items() if text != as_typed(kind.field(name), stored.get(name))}
+    if not changed:
+        return
+    row_id = _row_id(connection, job, step, kind)
+    if kind.name == "build":
+        yield of_build(changed)
+    elif kind.name == "opening":
+        yield of_opening(changed)
+    elif row_id is not None:
+        yield change_of(kind.name, row_id, changed)
+    elif any(texts.values()):
+        given = {name: text for name, text in texts.items() if text}
+        before = job.build is None and kind.name == "weighing"
+        yield of_build_before(kind.name, given, job) if before else in_build(kind.name, given)
+
+
+def _row_id(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, kind: Kind) -> str | None:
+    """The record that the step writes to: of a weighing or a piece the one that it stored itself."""
+    if kind.name == "build":
+        return job.build
+    if kind.name == "opening":
+        return job.opening
+    noted = job.steps.get(step.key)
+    if noted is None or "build" not in kind.columns:
+        return None
+    row = connection.execute(
+        f"SELECT t.id FROM {kind.table} t JOIN bench_steps s ON s.version = t.version WHERE s.id = ? ORDER BY t.id",
+        (noted.id,),
+    ).fetchone()
+    return None if row is None else str(row[0])
+
+
+def _stored(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, kind: Kind) -> Mapping[str, Any]:
+    row_id = _row_id(connection, job, step, kind)
+    return {} if row_id is None else shown_values(connection, kind, row_id)
+
+
+def as_typed(field: Field, value: Any) -> str:
+    """A stored value as a person would type it; empty for none."""
+    if value is None:
+        return ""
+    return format_typed(value, field.unit).replace(",", "") if isinstance(value, float) else str(value)
+
+
+def _own_words(noted: NotedStep | None) -> dict[str, str]:
+    parts = (noted.note or "").split(_BETWEEN) if noted else []
+    return {name: text for name, colon, text in (part.partition(": ") for part in parts) if colon}
+
+
+def _of_own_words(words: str, typed: str) -> FormInput:
+    return FormInput(
+        f"{_OWN_WORDS}{words}", words[:1].upper() + words[1:], "", "", "text", typed, (), "", "", "", "", "", "", False
+    )
+
+
+def _input(connection: sqlite3.Connection, name: str, field: Field, value: Any) -> FormInput:
+    return FormInput(
+        name,
+        field.words[:1].upper() + field.words[1:],
+        unit_of(field),
+        "",
+        field.kind,
+        as_typed(field, value),
+        _choices(connection, field),
+        "",
+        "",
+        "",
+        "",
+        "",
+        {"quantity": "decimal", "whole": "numeric"}.get(field.kind, ""),
+        field.kind == "quantity" and may_be_negative(field),
+    )
+
+
+def _choices(connection: sqlite3.Connection, field: Field) -> tuple[str, ...]:
+    """The words of a choice; of a reference the labels of the records that it may mean."""
+    target = BY_NAME[field.target] if field.kind == "reference" and field.target else None
+    if target is None or target.label is None:
+        return field.choices
+    rows = connection.execute(f"SELECT DISTINCT {target.label} FROM {target.table} ORDER BY {target.label}")
+    return tuple(str(row[0]) for row in rows if row[0] is not None)
+
+
+GENERIC: Final = StepScreen("generic", shown, wanted, asks=False, course=course)

@@ -1,0 +1,217 @@
+"""The bench: a diff chosen, a job begun, its list of steps, and the screen of each step."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError
+from bevelbook.declare.vocabulary import BENCH_WAYS, BUILD_KINDS, SAME_AGAIN
+from bevelbook.display.clock import clock_in_words
+from bevelbook.display.diff_names import with_mark
+from bevelbook.facts.builds import newest_first
+from bevelbook.records import BY_NAME
+from bevelbook.reports.bench import JobOnBench, open_jobs
+from bevelbook.reports.shelf import shelf_rows, word_and_why
+from bevelbook.store.ids import new_id
+from bevelbook.store.lookup import find_id
+from bevelbook.web.entry.bench_list import BenchList, bench_list_of
+from bevelbook.web.entry.bench_screen import AFTER, answer_screen, procedure_of
+from bevelbook.web.entry.bench_stop import bench_stop
+from bevelbook.web.entry.bench_writing import BenchWriter, JobBegun
+from bevelbook.web.entry.request import KEY, EntryRequest, entry_request
+from bevelbook.web.entry.sent import Saver, Stopped, send
+from bevelbook.web.entry.stops import Stop
+from bevelbook.web.host.page import EntryPage
+from bevelbook.web.shared.typed_form import TypedForm
+
+BELOW: Final = r"(/(?P<job>[^/]+)(/(?P<step>[^/]+))?)?"
+LIKE: Final = "like"
+END: Final = "end"
+GIVE_UP: Final = "give_up"
+MOST_LIKE: Final = 12
+
+
+class BenchDiff(NamedTuple):
+    """A diff to choose, by id: its name, what the shelf says of it, and its job if one goes on."""
+
+    id: str
+    label: str
+    words: str
+    job: str | None
+
+
+class BenchChoice(NamedTuple):
+    """All that the first page of the bench shows; ``likes`` are builds that the chosen diff may be made like, the last
+    first."""
+
+    jobs: list[JobOnBench]
+    diffs: list[BenchDiff]
+    chosen: BenchDiff | None
+    likes: list[str]
+
+
+def bench_choice_of(connection: sqlite3.Connection, diff: str) -> BenchChoice:
+    """The open jobs and the diffs; ``diff`` is the name of the chosen one, empty for none. Raises UnknownNameError."""
+    jobs = open_jobs(connection)
+    by_diff = {job.diff: job.id for job in reversed(jobs)}
+    diffs = [
+        BenchDiff(row["diff"], with_mark(row["label"], row["mark"]), word_and_why(row), by_diff.get(row["diff"]))
+        for row in shelf_rows(connection)
+    ]
+    row_id = find_id(connection, BY_NAME["diff"], diff) if diff else None
+    chosen = next((one for one in diffs if one.id == row_id), None)
+    likes = [] if row_id is None else _likes(connection, row_id)
+    return BenchChoice(jobs, diffs, chosen, likes)
+
+
+def _likes(connection: sqlite3.Connection, diff: str) -> list[str]:
+    rows = connection.execute(
+        f"SELECT b.label FROM builds b ORDER BY b.diff = ? DESC, {newest_first('b')} LIMIT {MOST_LIKE}", (diff,)
+    ).fetchall()
+    return [str(row[0]) for row in rows]
+
+
+async def bench(request: Any, datasette: Any) -> Any:
+    """The answer at any address of the bench."""
+    from datasette.utils import tilde_decode
+
+    asked = await entry_request(datasette, request)
+    job, step = request.url_vars.get("job"), request.url_vars.get("step")
+    if job is None:
+        return await _choose(asked)
+    if step is None:
+        return await _job(asked, tilde_decode(job))
+    return await answer_screen(asked, bench, tilde_decode(job), tilde_decode(step))
+
+
+async def _choose(asked: EntryRequest) -> Any:
+    """The first page: jobs to take up again, diffs to choose; for a chosen one what is to be done, and how."""
+    from datasette.utils.asgi import NotFound
+
+    links, form = asked.page.links, asked.form
+    fault: BevelbookError | None = None
+    if asked.is_sent:
+        procedure, registry = procedure_of(asked), asked.page.registry
+
+        def act(saver: Saver) -> str:
+            return BenchWriter(saver, registry, procedure, asked.person).begin(_begun(saver.connection, form))
+
+        done = await send(asked, act, words="from the browser: a job at the bench")
+        if not isinstance(done, Stopped):
+            job = done.value or await asked.page.ask(_job_of_entry, done.entry)
+            listed = await asked.page.ask(bench_list_of, procedure, job) if job else None
+            further = f"/{job}/{listed.goes_on}" if listed and listed.goes_on else f"/{job}" if job else ""
+            return asked.stored(links.page(f"enter/bench{further}"), done)
+        fault = done.fault
+    try:
+        found = await asked.page.ask(bench_choice_of, form.text("diff") or asked.page.given("diff"))
+    except UnknownNameError as unknown:
+        raise NotFound(str(unknown.on_page())) from unknown
+    return await asked.render(
+        PAGE,
+        f"Bench: {found.chosen.label}" if found.chosen else "Bench",
+        status=400 if fault else 200,
+        found=found,
+        jobs=[
+            (links.page(f"enter/bench/{job.id}"), f"Go on with {job.diff_label}", job_words(job)) for job in found.jobs
+        ],
+        diffs=[
+            (
+                links.page(f"enter/bench/{one.job}") if one.job else links.page("enter/bench", diff=one.id),
+                one.label,
+                one.words,
+            )
+            for one in found.diffs
+        ],
+        kinds=[kind for kind in BUILD_KINDS if found.likes or kind == BUILD_KINDS[0]],
+        typed=form,
+        stop=bench_stop(fault) if fault else Stop(),
+        unseen=((KEY, asked.key if fault else new_id()), ("diff", found.chosen.id if found.chosen else "")),
+    )
+
+
+def _begun(connection: sqlite3.Connection, form: TypedForm) -> JobBegun:
+    """What was chosen. Raises InputError where something is not, and UnknownNameError."""
+    kind, way = form.text("kind"), form.text("way")
+    if kind not in BUILD_KINDS:
+        raise InputError(
+            "what is to be done is not chosen", code="missing_input", remedy=f"Touch one of {', '.join(BUILD_KINDS)}."
+        )
+    if way not in BENCH_WAYS:
+        raise InputError("how is not chosen", code="missing_input", remedy=f"Touch {' or '.join(BENCH_WAYS)}.")
+    diff = find_id(connection, BY_NAME["diff"], form.text("diff"))
+    like = form.text(LIKE) if way == SAME_AGAIN else ""
+    return JobBegun(diff, kind, way, find_id(connection, BY_NAME["build"], like) if like else None)
+
+
+def _job_of_entry(connection: sqlite3.Connection, entry: str) -> str | None:
+    row = connection.execute("SELECT id FROM bench_jobs WHERE version = ? ORDER BY id LIMIT 1", (entry,)).fetchone()
+    return None if row is None else str(row[0])
+
+
+async def _job(asked: EntryRequest, job_id: str) -> Any:
+    """The list of the steps of a job."""
+    from datasette.utils.asgi import NotFound
+
+    links, form, procedure = asked.page.links, asked.form, procedure_of(asked)
+    fault: BevelbookError | None = None
+    if asked.is_sent:
+        registry = asked.page.registry
+
+        def act(saver: Saver) -> None:
+            writer = BenchWriter(saver, registry, procedure, asked.person)
+            if form.text(END):
+                writer.end(job_id)
+            elif form.text(GIVE_UP):
+                writer.give_up(job_id, form.text(GIVE_UP))
+            else:
+                raise InputError("why it is given up is missing", code="missing_input", remedy="Type a word or two.")
+
+        done = await send(asked, act, words="from the browser: the end of a job at the bench")
+        if not isinstance(done, Stopped):
+            listed = await asked.page.ask(bench_list_of, procedure, job_id)
+            build = listed.job.build if listed and form.text(END) else None
+            return asked.stored(links.page(f"card/{build}" if build else "enter/bench"), done)
+        fault = done.fault
+    listed = await asked.page.ask(bench_list_of, procedure, job_id)
+    if listed is None:
+        raise NotFound("There is no such job on the bench any more: it was taken back or removed.")
+    said = await asked.page.ask(_said_after, listed, asked.page.given(AFTER))
+    return await asked.render(
+        EntryPage("bench-job", bench),
+        f"{listed.job.diff_label}: {listed.job.kind}",
+        status=400 if fault else 200,
+        job=listed.job,
+        words=job_words(listed.job),
+        listed=listed,
+        said=said,
+        goes_on=links.page(f"enter/bench/{job_id}/{listed.goes_on}") if listed.goes_on else "",
+        goes_on_words=next((line.title for line in listed.lines if line.is_now), ""),
+        card=links.page(f"card/{listed.job.build}") if listed.job.build else "",
+        may_end=listed.job.is_open and listed.job.build is not None,
+        ends_as_usual=listed.job.way == SAME_AGAIN and listed.goes_on is None,
+        steps=[(links.page(f"enter/bench/{job_id}/{one.key}") if one.key else "", one) for one in listed.lines],
+        stop=bench_stop(fault) if fault else Stop(),
+        unseen=((KEY, asked.key if fault else new_id()),),
+    )
+
+
+def _said_after(connection: sqlite3.Connection, listed: BenchList, key: str) -> list[str]:
+    """What the screen of the step before has to say of what it stored."""
+    placed = next((one for one in listed.placed if one.key == key), None)
+    return list(placed.screen.said(connection, listed.job, placed.step)) if placed else []
+
+
+def job_words(job: JobOnBench) -> str:
+    """What is done, how, since when, and how far it is."""
+    how = f"same again as {job.like_label}" if job.way == SAME_AGAIN else job.way
+    words = f"{job.kind}, {how}, since {clock_in_words(job.begun_at)}"
+    if job.given_up is not None:
+        return f"{words}; given up: {job.given_up}"
+    if job.done_at is not None:
+        return f"{words}; done {clock_in_words(job.done_at)}"
+    return f"{words}, at {job.at_step}" if job.at_step else words
+
+
+PAGE: Final = EntryPage("bench", bench, BELOW)

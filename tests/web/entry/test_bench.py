@@ -1,0 +1,273 @@
+"""The bench: a job from its first step to the card, the same again, left and taken up, corrected, taken back.
+
+The procedure of these tests is their own, and all of its steps are made of what they write down. Invented data.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from html import unescape
+from pathlib import Path
+
+import pytest
+from browser_team import make_team
+from entered import EnteredSite, entered_site
+from web.entry.conftest import words
+
+from bevelbook.card.procedure import Procedure, procedure_from
+from bevelbook.plugin.registry import Registry
+from bevelbook.store.ids import new_id
+
+BENCH = "/team/-/enter/bench"
+OWN = """
+title: "Our way"
+steps:
+  - key: "closed"
+    title: "Weigh it shut"
+    for: ["rebuild", "oil change"]
+    do: "On the scale."
+    write_down: ["weighings.mass_g", "weighings.mass_basis"]
+  - key: "look"
+    title: "Look at it"
+    for: ["rebuild", "oil change"]
+    do: "Look."
+    write_down: ["openings.opened_on", "openings.oil"]
+  - key: "flash"
+    title: "Cut"
+    for: ["new", "rebuild"]
+    when: "gears are new"
+    do: "Cut."
+  - key: "tray"
+    title: "The tray"
+    do: "Take the tray."
+    write_down: ["colour of the tray"]
+  - key: "dry"
+    title: "Weigh it dry"
+    screen: "weigh-dry"
+    do: "On the scale."
+    write_down: ["builds.dry_mass_g"]
+  - key: "turn"
+    title: "Turn it"
+    do: "Turn."
+    write_down: ["builds.hand_feel"]
+  - key: "filled"
+    title: "Weigh it full"
+    do: "On the scale."
+    write_down: ["builds.filled_mass_g"]
+"""
+
+
+@pytest.fixture
+def own() -> Procedure:
+    """The procedure, with no screen but those of what is written down."""
+    return procedure_from(OWN, "ours.yaml")
+
+
+@pytest.fixture(autouse=True)
+def only_generic(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The screen that a step of the procedure names is not there, so that it is made of what it writes down."""
+    monkeypatch.setattr("bevelbook.web.entry.bench_order.declared_screens", dict)
+
+
+@pytest.fixture
+def site(tmp_path: Path, registry: Registry, own: Procedure) -> Iterator[EnteredSite]:
+    with entered_site(make_team(tmp_path / "team.db"), registry, tmp_path / "settings", procedure=own) as site:
+        yield site
+
+
+def begin(site: EnteredSite, kind: str, way: str = "step by step", diff: str = "rear-a", **more: str) -> str:
+    """A job begun; the address of its first screen."""
+    answer = site.post(BENCH, {"key": new_id(), "diff": diff, "kind": kind, "way": way, **more})
+    assert answer.status_code == 303, words(answer.text)
+    return str(answer.headers["location"])
+
+
+def unseen(page: str) -> dict[str, str]:
+    """What the form of a screen sends unseen."""
+    form = page[page.index('class="entry-form"') :]
+    found = re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', form[: form.index("</form>")])
+    return {name: unescape(value) for name, value in found}
+
+
+def next_of(site: EnteredSite, address: str, **typed: str) -> str:
+    """The screen at an address sent with what is typed (``__`` for a point); the address that it leads to."""
+    given = {name.replace("__", "."): text for name, text in typed.items()}
+    answer = site.post(address.partition("?")[0], {**unseen(site.page(address)), **given})
+    assert answer.status_code == 303, words(answer.text)
+    return str(answer.headers["location"])
+
+
+def steps(site: EnteredSite) -> list[tuple[str, bool, str | None, str | None]]:
+    """Each step with whether it is done, why it was left out, and its note."""
+    rows = site.rows("SELECT step, done_at IS NOT NULL, left_out, note FROM bench_steps ORDER BY begun_at, id")
+    return [(row[0], bool(row[1]), row[2], row[3]) for row in rows]
+
+
+def key_in(address: str) -> str:
+    return address.partition("?")[0].rpartition("/")[2]
+
+
+def test_a_rebuild_step_by_step_ends_on_its_card(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    assert key_in(at) == "closed"
+    at = next_of(site, at, weighings__mass_g="14,20", weighings__mass_basis="open half")
+    assert key_in(at) == "look"
+    assert site.rows("SELECT count(*) FROM builds WHERE diff = (SELECT diff FROM bench_jobs)") == [(2,)]
+    at = next_of(site, at, openings__oil="grey")
+    assert site.rows("SELECT oil, reason FROM openings WHERE id = (SELECT opening FROM bench_jobs)") == [
+        ("grey", "routine")
+    ]
+    assert key_in(at) == "tray", "gears are not new"
+    at = next_of(site, at, **{"words.colour of the tray": "red"})
+    assert 'value="red"' in site.page(f"{at.rpartition('/')[0]}/tray")
+    at = next_of(site, at, builds__dry_mass_g="12.30")
+    at = next_of(site, at, builds__hand_feel="smooth")
+    at = next_of(site, at, builds__filled_mass_g="14.16")
+    ((build, label, made, done),) = site.rows(
+        "SELECT b.id, b.label, b.kind, j.done_at IS NOT NULL FROM bench_jobs j JOIN builds b ON b.id = j.build"
+    )
+    assert (label, made, done) == ("rear-a/3", "rebuild", 1)
+    assert at == f"/team/-/card/{build}"
+    assert steps(site) == [
+        ("closed", True, None, None),
+        ("look", True, None, None),
+        ("tray", True, None, "colour of the tray: red"),
+        ("dry", True, None, None),
+        ("turn", True, None, None),
+        ("filled", True, None, None),
+    ]
+    assert site.rows("SELECT dry_mass_g, filled_mass_g, hand_feel FROM builds WHERE id = ?", build) == [
+        (12.3, 14.16, "smooth")
+    ]
+
+
+def test_the_same_again_asks_for_numbers_and_lists_the_rest(site: EnteredSite) -> None:
+    at = begin(site, "oil change", "same again", like="rear-a/1")
+    assert key_in(at) == "closed"
+    at = next_of(site, at, weighings__mass_g="14.20", weighings__mass_basis="open half")
+    assert key_in(at) == "as_usual"
+    page = words(site.page(at))
+    assert "As rear-a/1" in page
+    assert "shaft ring" in page
+    at = next_of(site, at, fluid="10,000", target_oil_mass_g="1.80")
+    assert key_in(at) == "dry"
+    assert site.rows(
+        "SELECT f.label, b.target_oil_mass_g, l.label FROM bench_jobs j JOIN builds b ON b.id = j.build "
+        "JOIN fluids f ON f.id = b.fluid JOIN builds l ON l.id = b.like"
+    ) == [("10,000", 1.8, "rear-a/1")]
+    assert site.rows("SELECT place FROM seal_fittings WHERE build = (SELECT build FROM bench_jobs)")
+    at = next_of(site, at, builds__dry_mass_g="12.30")
+    assert key_in(at) == "filled"
+    at = next_of(site, at, builds__filled_mass_g="14.10")
+    ((job,),) = site.rows("SELECT id FROM bench_jobs")
+    assert at.partition("?")[0] == f"{BENCH}/{job}"
+    page = site.page(at)
+    assert "All done as usual" in page
+    answer = site.post(at.partition("?")[0], {**unseen(page), "end": "yes"})
+    assert answer.headers["location"].startswith("/team/-/card/")
+    assert site.rows("SELECT done_at IS NOT NULL FROM bench_jobs") == [(1,)]
+    assert {(step, note) for step, _, _, note in steps(site) if note} == {
+        ("look", "as usual"),
+        ("tray", "as usual"),
+        ("turn", "as usual"),
+    }
+
+
+def test_a_job_is_left_and_taken_up_on_another_phone(site: EnteredSite) -> None:
+    begin(site, "rebuild")
+    other = site.paired_with(site.entry.phones.add("blue phone", "bo").phone)
+    page = other.page(BENCH)
+    assert "Go on with rear-a" in words(page)
+    assert "at Weigh it shut" in words(page)
+    ((job,),) = site.rows("SELECT id FROM bench_jobs")
+    listed = other.page(f"{BENCH}/{job}")
+    assert "Go on: Weigh it shut" in words(listed)
+    next_of(other, f"{BENCH}/{job}/closed", weighings__mass_g="14.20", weighings__mass_basis="open half")
+    assert "Go on: Look at it" in words(site.page(f"{BENCH}/{job}"))
+    refused = site.post(BENCH, {"key": new_id(), "diff": "rear-a", "kind": "rebuild", "way": "step by step"})
+    assert refused.status_code == 400
+    assert "is on the bench already" in words(refused.text)
+
+
+def test_a_step_is_corrected_and_taken_back(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    at = next_of(site, at, weighings__mass_g="14.20", weighings__mass_basis="open half")
+    closed = at.partition("?")[0].replace("look", "closed")
+    assert 'value="14.2' in site.page(closed)
+    next_of(site, closed, weighings__mass_g="14.21", weighings__mass_basis="open half")
+    assert site.rows("SELECT mass_g FROM weighings ORDER BY created_at DESC LIMIT 1") == [(14.21,)]
+    next_of(site, at, openings__oil="black")
+    assert site.rows("SELECT count(*) FROM openings WHERE oil = 'black'") == [(1,)]
+    ((entry,),) = site.rows("SELECT id FROM entries ORDER BY rowid DESC LIMIT 1")
+    answer = site.post("/team/-/enter/take-back", {"entry": entry})
+    assert answer.status_code in (200, 303), words(answer.text)
+    assert site.rows("SELECT count(*) FROM openings WHERE oil = 'black'") == [(0,)]
+    assert site.rows("SELECT opening, at_step FROM bench_jobs") == [(None, "Look at it")]
+    assert [step for step, *_ in steps(site)] == ["closed"]
+
+
+def test_two_phones_at_one_step_are_shown_both_and_asked(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    drawn = unseen(site.page(at))
+    next_of(site, at, weighings__mass_g="14.20", weighings__mass_basis="open half")
+    late = {**drawn, "weighings.mass_g": "14.25", "weighings.mass_basis": "open half", "key": new_id()}
+    answer = site.post(at, late)
+    assert answer.status_code == 400
+    page = words(answer.text)
+    assert "was saved meanwhile by ana" in page
+    assert "14.20 g" in page
+    assert 'value="14.25"' in answer.text
+    assert site.post(at, {**late, "over_theirs": "yes"}).status_code == 303
+    assert site.rows("SELECT count(*), max(mass_g) FROM weighings WHERE mass_g BETWEEN 14.19 AND 14.26")[0][1] == 14.25
+
+
+def test_a_form_sent_twice_stores_one_step(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    form = {**unseen(site.page(at)), "weighings.mass_g": "14.20", "weighings.mass_basis": "open half"}
+    first, second = site.post(at, form), site.post(at, form)
+    assert first.headers["location"] == second.headers["location"]
+    assert len(steps(site)) == 1
+
+
+def test_a_step_is_left_out_with_why(site: EnteredSite) -> None:
+    at = begin(site, "new", diff="front-a")
+    assert key_in(at) == "flash"
+    at = next_of(site, at, leave_out="cast without")
+    assert key_in(at) == "tray"
+    assert steps(site) == [("flash", False, "cast without", None)]
+    ((job,),) = site.rows("SELECT id FROM bench_jobs")
+    assert "left out: cast without" in words(site.page(f"{BENCH}/{job}"))
+
+
+def test_a_job_is_given_up_with_why(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    listed = at.rpartition("/")[0]
+    refused = site.post(listed, {**unseen(site.page(listed)), "give_up": ""})
+    assert refused.status_code == 400
+    site.send(listed, {"key": new_id(), "give_up": "no gasket here"})
+    assert site.rows("SELECT given_up FROM bench_jobs") == [("no gasket here",)]
+    assert "Go on with" not in words(site.page(BENCH))
+
+
+def test_what_cannot_be_stored_comes_back_with_what_was_typed(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    hostile = '<script>alert("x")</script>'
+    answer = site.post(at, {**unseen(site.page(at)), "weighings.mass_g": hostile})
+    assert answer.status_code == 400
+    assert "&lt;script&gt;" in answer.text
+    assert hostile not in answer.text
+    odd = site.post(at, {**unseen(site.page(at)), "weighings.mass_g": "1420", "weighings.mass_basis": "open half"})
+    assert "Is that right?" in words(odd.text)
+    assert steps(site) == []
+
+
+def test_a_clock_that_is_behind_stores_nothing(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    with closing(sqlite3.connect(site.team.path)) as connection, connection:
+        connection.execute("UPDATE bench_jobs SET begun_at = '2999-01-01T00:00:00.000Z'")
+    answer = site.post(at, {**unseen(site.page(at)), "weighings.mass_g": "14.2", "weighings.mass_basis": "open half"})
+    assert answer.status_code == 400
+    assert "Set the laptop's clock right" in words(answer.text)
