@@ -7,7 +7,9 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import BevelbookError
+from bevelbook.declare.fields import Field
 from bevelbook.records import Kind
+from bevelbook.saving.record import SavedRecord
 from bevelbook.store.ids import new_id
 from bevelbook.web.entry.clashes import changed_texts
 from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, stored_record_form
@@ -42,8 +44,8 @@ class ShownForm(NamedTuple):
     stop: Stop = Stop()
 
 
-Store = Callable[[Saver, RecordSent], None]
-"""Writes what a form wants."""
+Store = Callable[[Saver, RecordSent], "tuple[str, ...]"]
+"""Writes what a form wants; returns what else is to be said of it."""
 
 
 async def answer_new(
@@ -52,8 +54,9 @@ async def answer_new(
     """The answer of a page for a new record; ``typed`` is what is typed already when it is opened."""
     kind = shown.kind
 
-    def store(saver: Saver, sent: RecordSent) -> None:
+    def store(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
         saver.save(kind.name, sent.given)
+        return ()
 
     def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> ShownForm:
         texts = sent.typed if fault or asked.is_sent else dict(typed or {})
@@ -67,10 +70,11 @@ async def answer_stored(asked: EntryRequest, shown: RecordPage, row_id: str, **c
     """The answer of a page that corrects a stored record, by its id."""
     kind = shown.kind
 
-    def store(saver: Saver, sent: RecordSent) -> None:
+    def store(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
         texts = changed_texts(saver.connection, kind, row_id, sent.changes, sent.was)
         if texts:
             saver.save(kind.name, texts, row_id)
+        return ()
 
     def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> ShownForm:
         typed, was = (sent.changes, sent.was) if fault else ({}, {})
@@ -87,11 +91,15 @@ async def answer(
     drawn: Callable[[sqlite3.Connection, RecordSent, BevelbookError | None], ShownForm],
     *,
     words: str,
-    fields: Sequence[Any] | None = None,
+    fields: Sequence[Field] | None = None,
+    beside: Sequence[tuple[str, str]] = (),
     **context: Any,
 ) -> Any:
     """What was sent is stored as one entry, and the answer leads on to what was stored; else the form, with the fault
-    and all that was typed."""
+    and all that was typed.
+
+    ``fields`` are those of the form, if not all of the kind; ``beside`` is what it sends unseen besides.
+    """
     sent = record_sent(asked.form, fields or form_fields(shown.kind))
     fault: BevelbookError | None = None
     if asked.is_sent:
@@ -111,30 +119,37 @@ async def answer(
         stop=found.stop,
         is_same=bool(asked.page.given(SAME)),
         homeless=sent.homeless if isinstance(fault, OldFormError) else {},
-        unseen=((KEY, key), (VERSION, found.form.version), *was, *sent.unseen),
+        unseen=((KEY, key), (VERSION, found.form.version), *was, *beside, *sent.unseen),
         **context,
     )
 
 
-async def _send(asked: EntryRequest, store: Store, sent: RecordSent, words: str) -> Kept[Any] | Stopped:
+class Done(NamedTuple):
+    """The records that a form has stored, and what its page says of them."""
+
+    saved: tuple[SavedRecord, ...]
+    said: tuple[str, ...]
+
+
+async def _send(asked: EntryRequest, store: Store, sent: RecordSent, words: str) -> Kept[Done] | Stopped:
     if sent.is_old:
         return Stopped(OldFormError())
 
-    def act(saver: Saver) -> Saver:
-        store(saver, sent)
-        return saver
+    def act(saver: Saver) -> Done:
+        said = store(saver, sent)
+        return Done(tuple(saver.saved), said)
 
     return await send(asked, act, words=f"from the browser: {words}")
 
 
-def _on(asked: EntryRequest, done: Kept[Saver]) -> Any:
+def _on(asked: EntryRequest, done: Kept[Done]) -> Any:
     """On to the page that says what was stored; where nothing had to be, to the form again, which says so."""
     from datasette.utils.asgi import Response
 
     if done.value is not None and all(one.done == "nothing" for one in done.value.saved):
         return Response.redirect(f"{asked.page.request.path}?{SAME}=yes", status=303)
     if done.value is not None:
-        remember(asked.page.datasette, done.entry, said_of(done.value.saved[0]))
+        remember(asked.page.datasette, done.entry, said_of(done.value.saved, done.value.said))
     given = {"again": "yes"} if done.known else {}
     return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}", **given), done)
 

@@ -94,7 +94,7 @@ class RecordForm(NamedTuple):
 
     def with_fields(self, change: Callable[[EntryField], EntryField]) -> RecordForm:
         """The same form with each input changed."""
-        fold = self.fold and _folded([change(one) for one in self.fold.fields])
+        fold = self.fold and folded([change(one) for one in self.fold.fields])
         return self._replace(first=tuple(change(one) for one in self.first), fold=fold)
 
 
@@ -227,7 +227,7 @@ def _form(kind: Kind, fields: Mapping[str, EntryField], seen_first: Sequence[str
     return RecordForm(
         kind,
         tuple(fields[name] for name in wanted),
-        _folded(rest) if rest else None,
+        folded(rest) if rest else None,
         version_of(form_fields(kind)),
     )
 
@@ -237,7 +237,8 @@ def _labelled(kind: Kind, one: EntryField) -> EntryField:
     return one._replace(words=label, about="") if label else one
 
 
-def _folded(fields: Sequence[EntryField]) -> Fold:
+def folded(fields: Sequence[EntryField]) -> Fold:
+    """Inputs behind one line that names the first of them."""
     named = ", ".join(one.words.lower() for one in fields[:MOST_NAMED]) + (", …" if len(fields) > MOST_NAMED else "")
     is_open = any(one.is_stopped or (one.typed and one.was is None) for one in fields)
     return Fold(f"{counted(len(fields), 'more field')}: {named}", tuple(fields), is_open)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 from weakref import WeakKeyDictionary
 
@@ -41,9 +41,10 @@ def remembered(datasette: Any, entry: str) -> Said | None:
     return _SAID.get(datasette, OrderedDict()).get(entry)
 
 
-def said_of(saved: SavedRecord) -> Said:
-    """What is to be said of a record that was stored."""
-    return Said(saved.kind.name, saved.row_id, tuple(_lines(saved)))
+def said_of(saved: Sequence[SavedRecord], first: Sequence[str] = ()) -> Said:
+    """What is to be said of the records that a form stored, after what is said ``first``."""
+    lines = (*first, *(line for one in saved for line in _lines(one)))
+    return Said(saved[0].kind.name, saved[0].row_id, tuple(dict.fromkeys(lines)))
 
 
 def said_of_removed(removed: RemovedRecord) -> Said:

@@ -72,8 +72,9 @@ def stopped_by(
         return _unknown_name(connection, form, fault, name, typed.get(name, "").strip())
     if fault.place.field and fault.place.field in {one.name for one in form.fields}:
         return _marked(form, {fault.place.field: fault_words(fault)}), Stop()
-    lacking = missing_fields(form.kind, typed) if fault.code == "missing_input" and not form.stored else []
-    if lacking:
+    names = {one.name for one in form.fields}
+    lacking = [field for field in missing_fields(form.kind, typed) if field.name in names]
+    if lacking and fault.code == "missing_input" and not form.stored:
         return _marked(form, {field.name: STILL_NEEDED for field in lacking}), Stop()
     return form, Stop(fault_words(fault))
 

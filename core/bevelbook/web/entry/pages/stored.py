@@ -15,9 +15,19 @@ from bevelbook.web.entry.request import entry_request
 from bevelbook.web.entry.said import remembered
 from bevelbook.web.host.page import NAME, EntryPage
 
-_PAGES: Final = {"weighing": "weigh", "opening": "opening", "idea": "idea", "fluid_comparison": "comparison"}
+_PAGES: Final = {
+    "weighing": "weigh",
+    "opening": "opening",
+    "idea": "idea",
+    "fluid_comparison": "comparison",
+    "car_diff": "swap",
+}
 """The pages of their own, by kind."""
-_OF_ONE_TIME: Final = frozenset({"mass_g", "closed_mass_g", "note", "text", "mass_basis", "ratio", "label", "name"})
+_ANOTHER: Final = {"car_diff": "Put another diff into it"}
+"""What leads to another record of a kind, where it is not one like it."""
+_OF_ONE_TIME: Final = frozenset(
+    {"mass_g", "closed_mass_g", "note", "text", "mass_basis", "ratio", "label", "name", "diff", "instead"}
+)
 """Fields that another record like this one does not share."""
 
 
@@ -87,7 +97,9 @@ async def stored(request: Any, datasette: Any) -> Any:
         ways.append((links.page(f"enter/record/{found.kind}/{found.row_id}"), "Correct it", ""))
         page = _PAGES.get(found.kind, f"record/{found.kind}")
         noun = BY_NAME[found.kind].name.replace("_", " ")
-        ways.append((links.page(f"enter/{page}", **found.alike), f"Add another {noun} like it", ""))
+        ways.append(
+            (links.page(f"enter/{page}", **found.alike), _ANOTHER.get(found.kind, f"Add another {noun} like it"), "")
+        )
     return await asked.render(
         PAGE,
         "Taken back" if found.is_taken_back else "Stored",
