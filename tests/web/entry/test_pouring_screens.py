@@ -134,6 +134,21 @@ def test_without_a_dry_mass_there_is_no_stop_mass_and_the_reading_is_taken(bench
     assert bench.send("pour", {"reading": "11.02"})[0] == [{"filled_mass_g": "11.02"}]
 
 
+def test_what_is_not_chosen_yet_is_offered_as_last_time(bench: Bench) -> None:
+    before = bench.connection.execute("SELECT id FROM builds WHERE label = 'rear-a/1'").fetchone()[0]
+    fluid = bench.connection.execute("SELECT id FROM fluids").fetchone()[0]
+    bench.writer.update(BY_NAME["build"], before, {"fluid": fluid, "oil_mass_g": 1.48})
+    bench.writer.update(BY_NAME["build"], bench.build, {"fluid": None, "bottle": None, "oil_mass_g": None})
+    bench.writer.update(BY_NAME["bench_job"], bench.job_id, {"ends": before})
+    shown = bench.shown("pour")
+    assert [(one.name, one.typed, one.origin) for one in shown["needed"]] == [
+        ("fluid", "7k own label", "as rear-a/1"),
+        ("bottle", "", ""),
+        ("target_oil_mass_g", "1.48", "as rear-a/1"),
+    ]
+    assert all(not one.origin for one in shown["folded"])
+
+
 def test_a_wait_ends_at_the_same_time_on_every_device(bench: Bench) -> None:
     """Standing, 7,000 cSt and a bubble of 1 mm: 128.6 s at 25 °C at most (degas), so 3 minutes at 20 °C too."""
     how = bench.shown("wait")["how"].choices

@@ -37,6 +37,7 @@ _MEANT: Final = " in place of "
 OF_ANOTHER_OIL: Final = ("viscosity_cst", "viscosity_from", "bottle")
 """What belongs to the oil, and goes with it."""
 LONGEST_LIST: Final = 200
+NO_OIL: Final = "There is no stop mass yet: how much oil goes in is not chosen."
 NOT_DRY: Final = "There is no stop mass yet: it was not weighed dry."
 
 
@@ -49,12 +50,13 @@ def numbers(
     connection: sqlite3.Connection, registry: Registry, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> Mapping[str, Any]:
     """The stop mass and its window, what a reading says, and what is still to be chosen."""
-    build = build_values(connection, job)
+    build, last = build_values(connection, job), _as_last_time(connection, job)
     goal, lacking = _goal(connection, registry, job)
-    setting = [_setting(connection, name, build, typed) for name in SETTING]
-    needed = {name for name in ("fluid",) if not build.get(name)}
+    needed = set() if build.get("fluid") else {"fluid", "bottle"}
     if goal is None and not build.get("target_oil_mass_g") and not build.get("oil_mass_g"):
         needed.add("target_oil_mass_g")
+        lacking = lacking if lacking == NOT_DRY else NO_OIL
+    setting = [_setting(connection, name, build, last if name in needed else {}, typed) for name in SETTING]
     shown: dict[str, Any] = {
         "above": _above(connection, registry, job, build),
         "lacking": "" if goal else lacking,
@@ -179,10 +181,25 @@ def _reading(build: Mapping[str, Any], typed: TypedForm) -> StepField:
     return field._replace(greyed=greyed, origin=f"{greyed} g is stored" if greyed else "").drawn(typed)
 
 
-def _setting(connection: sqlite3.Connection, name: str, build: Mapping[str, Any], typed: TypedForm) -> StepField:
+def _as_last_time(connection: sqlite3.Connection, job: JobOnBench) -> Mapping[str, Any]:
+    """Oil, bottle and amount of the build that it is done like, else of the one before; with the name of that build."""
+    before = job.like or job.ends
+    if before is None:
+        return {}
+    found = shown_values(connection, BUILD, before)
+    target = found.get("target_oil_mass_g", found.get("oil_mass_g"))
+    return {**found, "target_oil_mass_g": target}
+
+
+def _setting(
+    connection: sqlite3.Connection, name: str, build: Mapping[str, Any], last: Mapping[str, Any], typed: TypedForm
+) -> StepField:
+    """An input for what goes in; until something is chosen, as last time."""
     field = BUILD.field(name)
     choices = labels_of(connection, BY_NAME[name])[-LONGEST_LIST:] if field.kind == "reference" else None
-    return step_field(field, stored=build.get(name), choices=choices).drawn(typed)
+    is_taken = build.get(name) is None and last.get(name) is not None
+    shown = step_field(field, stored=last.get(name) if is_taken else build.get(name), choices=choices)
+    return shown._replace(origin=f"as {last['label']}" if is_taken else "").drawn(typed)
 
 
 def _as_typed(name: str, value: Any) -> str:
