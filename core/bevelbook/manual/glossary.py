@@ -76,6 +76,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "part": "A sheet, some lines or the values of one place in the car, of a file that is imported in parts; each "
         "has its own rejected rows.",
         "split": "To read a cell such as 7k/10k as one value for each place in the car, as a profile says.",
+        "paired phone": "A phone, or a browser of this computer, that may write until its pairing is ended.",
         "take back": "To put right an entry by a new one: what it added goes, what it changed or removed is as before.",
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else our default.",
