@@ -51,7 +51,7 @@ def test_the_likeliest_part_is_named(add: Add, connection: sqlite3.Connection, d
 def test_what_it_is_compared_with_and_what_the_part_weighs(add: Add, connection: sqlite3.Connection) -> None:
     found = _hint(connection, _shimmed(add), 12.39)
     assert found.beside[:2] == (
-        "rear-a/1 had 12.42 g dry, with nothing noted as changed",
+        "dry, rear-a/1 had 12.42 g, and nothing is noted as changed",
         "a 0.2 mm shim is 0.030 g (5 x 7 mm, steel)",
     )
 

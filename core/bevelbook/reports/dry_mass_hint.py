@@ -67,7 +67,7 @@ class DryMassHint(NamedTuple):
         """What it is compared with, what the readings can show, and what the parts weigh."""
         one = self.change
         limit = "" if one.is_seen else f"; these readings can show {one.seen_g:.2f} g, so it may be the scale too"
-        first = f"{one.before_label} had {one.before_g:.2f} g dry, with nothing noted as changed{limit}"
+        first = f"dry, {one.before_label} had {one.before_g:.2f} g, and nothing is noted as changed{limit}"
         return (first, *(suspect.mass_words for suspect in self.suspects[:MOST_NAMED]))
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import sqlite3
 from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import SEAL_PLACES
 from bevelbook.display.days import built_in_words
 from bevelbook.facts.parts import parts_of_build
+from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.kept_json import texts_in
 
@@ -153,7 +155,7 @@ def parts_held(connection: sqlite3.Connection, build: str | None) -> list[PartFi
             one.part,
             one.place if one.place in places else None,
             _mark_alone(one.mark, one.place),
-            counted=one.words.removeprefix(one.part).strip(),
+            counted=f"{count_of(one.runs)}, {counted(one.uses, 'build')}",
         )
         for one in parts_of_build(connection, build)
         if one.part != _SEAL

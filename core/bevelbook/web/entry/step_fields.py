@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from bevelbook.declare.fields import Field
@@ -49,7 +49,7 @@ def step_field(
     is_number = field.kind in ("quantity", "whole")
     return StepField(
         name or field.name,
-        words or field.words[:1].upper() + field.words[1:],
+        words or capital(field.words),
         field.kind,
         unit_of(field),
         about,
@@ -75,6 +75,6 @@ def typed_texts(form: TypedForm, names: Sequence[str], prefix: str = "") -> dict
     return {name: text for name in names if (text := form.text(f"{prefix}{name}"))}
 
 
-def changed_texts(texts: Mapping[str, str], stored: Mapping[str, str]) -> dict[str, str]:
-    """The texts that differ from what is stored."""
-    return {name: text for name, text in texts.items() if text != stored.get(name, "")}
+def capital(words: str) -> str:
+    """Words as they begin a line."""
+    return f"{words[:1].upper()}{words[1:]}"

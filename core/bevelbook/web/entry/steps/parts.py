@@ -20,7 +20,7 @@ from bevelbook.reports.fitted import (
     shims_fitted,
 )
 from bevelbook.saving.record import WantedRecord
-from bevelbook.web.entry.step_fields import StepField, step_field
+from bevelbook.web.entry.step_fields import StepField, capital, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, change_of, in_build
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -41,7 +41,9 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
         "last": build_named(connection, job.ends or job.like),
         "count": _count(connection, job),
         "parts": [
-            StepField(name, one.words, "choice", about=one.counted, choices=CONDITIONS, typed=one.condition or "")
+            StepField(
+                name, capital(one.words), "choice", about=one.counted, choices=CONDITIONS, typed=one.condition or ""
+            )
             for name, one in _parts(connection, job).items()
         ],
         "more": [

@@ -14,7 +14,8 @@ from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.fitted import SealFitted, build_named, seals_fitted, usual_seals, verdicts_kept
 from bevelbook.reports.opening_of_job import opening_of
 from bevelbook.saving.record import WantedRecord
-from bevelbook.web.entry.step_fields import StepField, step_field, typed_texts
+from bevelbook.web.entry.step_calculators import step_calculators
+from bevelbook.web.entry.step_fields import StepField, capital, step_field, typed_texts
 from bevelbook.web.entry.steps.step_screen import StepScreen, change_of, in_build, of_opening
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -87,7 +88,7 @@ def _asked(
         step_field(
             _KIND.field(one),
             name=f"{name}.{one}",
-            words=_KIND.field(one).words.partition(",")[0],
+            words=capital(_KIND.field(one).words.removeprefix("measured ")),
             stored=None if stored is None else getattr(stored, one),
         )
         for one in MEASURES
@@ -171,4 +172,4 @@ def said(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -
             yield from (f"{place}: {line}" for line in verdicts_kept(connection, _KIND.table, one.fitting))
 
 
-SCREEN: Final = StepScreen("seals", shown, wanted, said=said)
+SCREEN: Final = StepScreen("seals", shown, wanted, said=said, numbers=step_calculators)

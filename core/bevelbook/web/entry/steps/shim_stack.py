@@ -12,7 +12,8 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.fitted import ShimFitted, build_named, shims_fitted
 from bevelbook.saving.record import WantedRecord
-from bevelbook.web.entry.step_fields import StepField, as_text, step_field
+from bevelbook.web.entry.step_calculators import step_calculators
+from bevelbook.web.entry.step_fields import StepField, as_text, capital, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, Unwanted, change_of, in_build
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -46,7 +47,11 @@ class StackLine(NamedTuple):
         most = max(_FEWEST_OFFERED, self.pieces + 1, self.shim.pieces + 1)
         choices = ((NONE, "out"), *((str(number), str(number)) for number in range(1, most + 1)))
         return StepField(
-            self.name, f"{self.shim.place}: {self.shim.words}", "choice", choices=choices, typed=str(self.pieces)
+            self.name,
+            f"{capital(self.shim.place)}: {self.shim.words}",
+            "choice",
+            choices=choices,
+            typed=str(self.pieces),
         )
 
 
@@ -116,4 +121,4 @@ def wanted(
     return found
 
 
-SCREEN: Final = StepScreen("shim-stack", shown, wanted)
+SCREEN: Final = StepScreen("shim-stack", shown, wanted, numbers=step_calculators)
