@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
+from bevelbook.card.procedure import ProcedureStep
+from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import format_typed
+from bevelbook.reports.bench import JobOnBench
 from bevelbook.web.shared.form_inputs import may_be_negative, unit_of
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -73,6 +76,16 @@ def as_text(field: Field, value: Any) -> str:
 def typed_texts(form: TypedForm, names: Sequence[str], prefix: str = "") -> dict[str, str]:
     """What was typed for these fields, without those left empty, by the names without the prefix."""
     return {name: text for name in names if (text := form.text(f"{prefix}{name}"))}
+
+
+def refuse_nothing(job: JobOnBench, step: ProcedureStep, *, what: str, ways: str) -> None:
+    """Raise InputError for a form with nothing in it, unless its step was stored before.
+
+    ``what`` is missing: ``no mass was typed``; ``ways`` are what to do: ``Type what the scale shows``.
+    """
+    noted = job.steps.get(step.key)
+    if noted is None or not noted.is_over:
+        raise InputError(what, code="missing_input", remedy=f"{ways}, or leave the step out. Nothing was stored.")
 
 
 def capital(words: str) -> str:

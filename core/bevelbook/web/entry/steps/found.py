@@ -12,7 +12,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.opening_of_job import opening_of
 from bevelbook.saving.record import WantedRecord
-from bevelbook.web.entry.step_fields import step_field, typed_texts
+from bevelbook.web.entry.step_fields import refuse_nothing, step_field, typed_texts
 from bevelbook.web.entry.steps.step_screen import StepScreen, of_opening
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -52,6 +52,8 @@ def wanted(
         chosen = {**chosen, **sound, OIL: typed.text(ALL)}
     elif typed.text(REST):
         chosen = {**sound, **chosen}
+    if not chosen:
+        refuse_nothing(job, step, what="nothing is chosen", ways="Touch all sound, or a word for each part")
     return [of_opening(chosen)] if chosen else []
 
 

@@ -20,7 +20,7 @@ from bevelbook.reports.fitted import (
     shims_fitted,
 )
 from bevelbook.saving.record import WantedRecord
-from bevelbook.web.entry.step_fields import StepField, capital, step_field
+from bevelbook.web.entry.step_fields import StepField, capital, refuse_nothing, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, change_of, in_build
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -105,6 +105,8 @@ def wanted(
     more = {name: text for name in _MORE_FIELDS if (text := typed.text(f"{MORE}{name}"))}
     if more.get("part"):
         found.append(in_build("build_part", more))
+    if not found:
+        refuse_nothing(job, step, what="nothing is chosen", ways="Touch all used again, or a word for each part")
     return found
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.card.procedure import ProcedureStep
-from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.errors import InputError
 from bevelbook.declare.vocabulary import SEAL_PLACES
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
@@ -15,7 +15,7 @@ from bevelbook.reports.fitted import SealFitted, build_named, seals_fitted, usua
 from bevelbook.reports.opening_of_job import opening_of
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.step_calculators import step_calculators
-from bevelbook.web.entry.step_fields import StepField, capital, step_field, typed_texts
+from bevelbook.web.entry.step_fields import StepField, capital, refuse_nothing, step_field, typed_texts
 from bevelbook.web.entry.steps.step_screen import StepScreen, change_of, in_build, of_opening
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -138,7 +138,6 @@ def wanted(
             raise InputError(
                 f"{place}: it is {judged or 'measured'}, but not which one goes in",
                 code="missing_input",
-                place=Place(field=f"{name}.goes_in"),
                 remedy="Touch this one again, or a new one.",
             )
         if judged:
@@ -148,6 +147,8 @@ def wanted(
         if goes_in == AGAIN:
             texts |= {"state": STATES.get(judged, judged), **measured}
         found.append(_fitting(stored.get(place), texts))
+    if not found:
+        refuse_nothing(job, step, what="no seal is judged", ways="Touch all as new ones, or a word for each")
     state = next((one for one in _WORST_FIRST if one in judged_as), "")
     if state and job.ends is not None and _says_more(state, opening_of(connection, job.opening).get("seals")):
         found.append(of_opening({"seals": state}))

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.card.procedure import ProcedureStep
-from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.errors import InputError
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.fitted import ShimFitted, build_named, shims_fitted
@@ -114,7 +114,6 @@ def wanted(
             raise InputError(
                 f"a shim of {more['thickness_mm']} mm, but not where it goes",
                 code="missing_input",
-                place=Place(field=f"{MORE}place"),
                 remedy="Touch its place.",
             )
         found.append(in_build("build_shim", more))

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from bevelbook.card.procedure import ProcedureStep
-from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.errors import InputError
 from bevelbook.declare.vocabulary import CLOSED
 from bevelbook.facts.leak import leaks_of
 from bevelbook.records import BY_NAME
@@ -16,7 +16,7 @@ from bevelbook.reports.last_masses import LastMass, last_closed_mass, weighing_o
 from bevelbook.reports.what_changed import LeakNews
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.bench_scale import COOL, FIRST, SCALE, bench_scale, coin_wanted
-from bevelbook.web.entry.step_fields import step_field
+from bevelbook.web.entry.step_fields import refuse_nothing, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, change_of, of_build, of_build_before
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -63,6 +63,7 @@ def wanted(
     coin = coin_wanted(connection, job.person, typed)
     mass, scale = typed.text(MASS), typed.text(SCALE)
     if not mass:
+        refuse_nothing(job, step, what="no mass was typed", ways="Type what the scale shows")
         return coin
     on_scale = {SCALE: scale} if scale else {}
     if is_after(step):
@@ -74,7 +75,6 @@ def wanted(
         raise InputError(
             "no build of this diff is known, so there is nothing to weigh",
             code="no_record",
-            place=Place(field=MASS),
             remedy="Leave this step out.",
         )
     last = last_closed_mass(connection, job.ends)

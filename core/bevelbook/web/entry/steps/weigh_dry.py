@@ -17,7 +17,7 @@ from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.dry_mass_hint import dry_mass_hint
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.bench_scale import COOL, FIRST, SCALE, bench_scale, coin_wanted
-from bevelbook.web.entry.step_fields import step_field
+from bevelbook.web.entry.step_fields import refuse_nothing, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, of_build
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -67,6 +67,7 @@ def wanted(
     """The dry mass with what was on the scale, and the known coin or weight."""
     coin = coin_wanted(connection, job.person, typed)
     if not typed.text(DRY):
+        refuse_nothing(job, step, what="no mass was typed", ways="Type what the scale shows")
         return coin
     texts = {BASIS: _basis(connection, job)}
     texts |= {name: text for name in (DRY, BASIS, ON_SCALE, SCALE) if (text := typed.text(name))}

@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from bevelbook.card.procedure import ProcedureStep
-from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.errors import InputError
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.opening_of_job import opening_of
 from bevelbook.saving.record import WantedRecord
-from bevelbook.web.entry.step_fields import step_field
+from bevelbook.web.entry.step_fields import refuse_nothing, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, of_opening
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -38,7 +38,7 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
 def wanted(
     connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> Sequence[WantedRecord]:
-    """The place and how wet it was. Raises InputError for a wet place that is not named."""
+    """The place and how wet it was. Raises InputError for a wet place that is not named, and where nothing is chosen."""
     place, amount = typed.text(_PLACE), typed.text(_AMOUNT)
     if typed.text(ALL) or amount == DRY:
         return [of_opening({_AMOUNT: DRY, _PLACE: ""})]
@@ -46,10 +46,11 @@ def wanted(
         raise InputError(
             f"it was {amount}, but not where",
             code="missing_input",
-            place=Place(field=_PLACE),
             remedy="Touch the place; unknown if nobody saw it.",
         )
     texts = {name: text for name, text in ((_PLACE, place), (_AMOUNT, amount)) if text}
+    if not texts:
+        refuse_nothing(job, step, what="nothing is chosen", ways="Touch dry all round, or the wet place")
     return [of_opening(texts)] if texts else []
 
 
