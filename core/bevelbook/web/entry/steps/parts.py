@@ -110,4 +110,4 @@ def wanted(
     return found
 
 
-SCREEN: Final = StepScreen("parts", shown, wanted)
+SCREEN: Final = StepScreen("parts", shown, wanted, asks=False)

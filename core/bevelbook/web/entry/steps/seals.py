@@ -173,4 +173,4 @@ def said(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -
             yield from (f"{place}: {line}" for line in verdicts_kept(connection, _KIND.table, one.fitting))
 
 
-SCREEN: Final = StepScreen("seals", shown, wanted, said=said, numbers=step_calculators)
+SCREEN: Final = StepScreen("seals", shown, wanted, asks=False, said=said, numbers=step_calculators)

@@ -120,4 +120,4 @@ def wanted(
     return found
 
 
-SCREEN: Final = StepScreen("shim-stack", shown, wanted, numbers=step_calculators)
+SCREEN: Final = StepScreen("shim-stack", shown, wanted, asks=False, numbers=step_calculators)

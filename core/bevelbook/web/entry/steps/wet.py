@@ -38,7 +38,7 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
 def wanted(
     connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> Sequence[WantedRecord]:
-    """The place and how wet it was. Raises InputError for a wet place that is not named, and where nothing is chosen."""
+    """The place and how wet it was. Raises InputError for a wet place without its name, and where nothing is chosen."""
     place, amount = typed.text(_PLACE), typed.text(_AMOUNT)
     if typed.text(ALL) or amount == DRY:
         return [of_opening({_AMOUNT: DRY, _PLACE: ""})]
