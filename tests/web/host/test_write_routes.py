@@ -1,4 +1,7 @@
-"""Every address at which Datasette 1.0 changes a database refuses one of ours, to root too; 0.65 has none of them."""
+"""Every address at which Datasette 1.0 changes a database refuses one of ours, to root too; 0.65 has none of them.
+
+Ours take forms below ``/DATABASE/-/enter/`` alone, and only from a paired phone.
+"""
 
 from __future__ import annotations
 
@@ -7,9 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_team import Site, Team, close, content_of, make_team
+from browser_team import Site, Team, close, content_of, make_team, site_over
+from entered import entered_site
 
+from bevelbook.plugin.registry import Registry
+from bevelbook.web.host.page import ENTER, OF_DATABASE
 from bevelbook.web.host.private_datasette import WRITING_ACTIONS, refusal_to_write
+from bevelbook.web.routes import declared_entry_pages, declared_pages
 
 BODIES: dict[str, dict[str, Any]] = {
     "/team/-/create": {"table": "stolen", "rows": [{"id": 1}]},
@@ -101,3 +108,37 @@ def test_only_what_writes_is_refused() -> None:
     assert refusal_to_write("view-table", ("team",), "read-only") is None
     assert refusal_to_write("execute-sql", ("team",), "read-only") is None
     assert refusal_to_write("insert-row", (), "read-only") is None
+
+
+ENTRY_ADDRESSES = [f"/team/-/{page.address}{'/x' if page.below else ''}" for page in declared_entry_pages()]
+OTHER_ADDRESSES = ["/", "/team", "/team/builds", *(f"/team/-/{page.name}" for page in declared_pages())]
+
+
+def test_every_page_that_takes_a_form_is_below_one_address() -> None:
+    assert all(page.route[0].startswith(f"{OF_DATABASE}{ENTER}/") for page in declared_entry_pages())
+    assert not any(page.name == ENTER or page.name.startswith(f"{ENTER}/") for page in declared_pages())
+
+
+def test_with_entry_too_a_form_changes_nothing_but_by_a_paired_phone(
+    team: Team, registry: Registry, tmp_path: Path
+) -> None:
+    """Of 1.0's own addresses none is asked: a gate before Datasette answers for all of them."""
+    with entered_site(team, registry, tmp_path / "settings") as paired:
+        other = paired.paired_with(None)
+        before = content_of(team.path)
+        refused = {path: other.post(path).status_code for path in ENTRY_ADDRESSES}
+        assert refused == dict.fromkeys(ENTRY_ADDRESSES, 403)
+        addresses = [*OTHER_ADDRESSES, *(path.replace("ROW", team.ids["rear-a/2"]) for path in BODIES)]
+        assert {path: paired.post(path).status_code for path in addresses} == dict.fromkeys(addresses, 405)
+        assert content_of(team.path) == before
+
+
+def test_where_nothing_can_be_written_no_address_of_entry_answers(team: Team, registry: Registry) -> None:
+    with site_over(team.path, registry) as site:
+
+        async def ask() -> dict[str, int]:
+            await site.datasette.invoke_startup()
+            given = {"cookies": {"other": "1"}, "data": {"mass": "14.26"}}
+            return {path: (await site.datasette.client.post(path, **given)).status_code for path in ENTRY_ADDRESSES}
+
+        assert asyncio.run(ask()) == dict.fromkeys(ENTRY_ADDRESSES, 404)

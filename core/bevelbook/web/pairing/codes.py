@@ -43,11 +43,8 @@ class PairingCodes:
         """The code in two groups: ``1234 5678``."""
         return in_groups(self._code)
 
-    def take(self, typed: str, phone: str) -> None:
-        """Use the code up for a phone, named in words.
-
-        Raises InputError for a wrong one, and for any while codes wait.
-        """
+    def check(self, typed: str) -> None:
+        """Raise InputError for a wrong code, and for any while codes wait. It is used up by :meth:`use` alone."""
         self.wait_if_many_were_wrong()
         digits = "".join(character for character in typed if character.isdecimal() and character.isascii())
         if not compare_digest(digits.encode(), self._code.encode()):
@@ -57,6 +54,9 @@ class PairingCodes:
                 code="pairing_code_wrong",
                 remedy="Type the eight digits that the laptop shows now; each code pairs one phone.",
             )
+
+    def use(self, phone: str) -> None:
+        """Have another code from now on, since this one paired a phone, named in words."""
         self._renew(f"Paired: {phone}.")
 
     def wait_if_many_were_wrong(self) -> None:

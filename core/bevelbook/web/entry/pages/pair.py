@@ -48,9 +48,10 @@ async def pair(request: Any, datasette: Any) -> Any:
     try:
         if form.text(OWN_CODE):
             return _known_again(page, entry, form)
+        entry.codes.check(form.text("code"))
         wanted = _wanted(entry, form, people)
-        entry.codes.take(form.text("code"), f"{wanted.name}, held by {wanted.person}")
         paired = entry.phones.add(wanted.name, wanted.person)
+        entry.codes.use(f"{wanted.name}, held by {wanted.person}")
     except InputError as fault:
         return await _form(page, entry, form, people, fault)
     return await _paired(page, entry, form, paired, wanted)
