@@ -10,7 +10,7 @@ from bevelbook.declare.errors import BevelbookError, DatabaseError, UnknownNameE
 from bevelbook.entering.dated_build import ANOTHER_DIFF, CLOSED_AGAIN
 from bevelbook.entering.equal_names import EqualNameError
 from bevelbook.entering.question import Question
-from bevelbook.entering.record import missing_fields, typed_fields
+from bevelbook.entering.record import typed_fields
 from bevelbook.store.lookup import find_id, labels_of
 from bevelbook.store.record_names import is_named_by_label
 from bevelbook.web.entry.clashes import ChangedMeanwhileError, removed_by_name
@@ -73,7 +73,7 @@ def stopped_by(
     if fault.place.field and fault.place.field in {one.name for one in form.fields}:
         return _marked(form, {fault.place.field: fault_words(fault)}), Stop()
     names = {one.name for one in form.fields}
-    lacking = [field for field in missing_fields(form.kind, typed) if field.name in names]
+    lacking = [field for field in form.kind.needed if field.name in names and not typed.get(field.name)]
     if lacking and fault.code == "missing_input" and not form.stored:
         return _marked(form, {field.name: STILL_NEEDED for field in lacking}), Stop()
     return form, Stop(fault_words(fault))
