@@ -44,7 +44,8 @@ INPUT_CODES: Final = {
         "weighing ... --yes' keeps the reading.",
     ),
     "clock_behind": ErrorCode(
-        "the clock of the machine is behind what is stored already", "Set its clock right, and send the form again."
+        "the clock of the machine is behind what is stored already",
+        "Choose the day on the page, or set the clock right and send the form again.",
     ),
     "diff_twice_in_a_run": ErrorCode(
         "one diff is named in two places of the car in one run", "Name it once, where it sat; nothing was changed."

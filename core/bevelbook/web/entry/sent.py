@@ -29,6 +29,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.saving.record import SavedRecord, WantedRecord, read_wanted, save
 from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import label_of
+from bevelbook.web.entry.clock_behind import day_asked
 from bevelbook.web.entry.request import EntryRequest, Kept
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -100,6 +101,9 @@ class Saver:
         """
         kind = BY_NAME[kind_name]
         try:
+            if name is None:
+                day = day_asked(self.connection, kind, texts, self._answers.get(kind.day or ""))
+                texts = {**texts, kind.day: day} if day is not None and kind.day is not None else texts
             entry = with_reasons(self._read(WantedRecord(kind, dict(texts), name)), taken)
             unsure = tuple(one for one in entry.odd if f"{one.field.name}={one.text}" not in self._sure)
             if unsure:

@@ -1,0 +1,119 @@
+"""What no form should send, and a laptop that cannot store: a sentence each time, and nothing lost."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from datetime import date
+from urllib.parse import urlencode
+
+import pytest
+from browser_team import HOSTILE
+from web.entry.conftest import PairedSite, words
+
+from bevelbook.records import KINDS
+from bevelbook.store import opening
+from bevelbook.store.ids import new_id
+from bevelbook.web.entry.pages.record import WRITTEN_ELSEWHERE
+
+IDEA = "/team/-/enter/idea"
+EVIL = '"><script>document.title="owned"</script>{{7*7}}'
+
+
+def test_hostile_text_in_every_field_is_shown_as_text(paired_site: PairedSite) -> None:
+    for kind in KINDS:
+        if not kind.own or kind.name in WRITTEN_ELSEWHERE:
+            continue
+        typed = {field.name: EVIL for field in kind.fields}
+        answer = paired_site.post(f"/team/-/enter/record/{kind.name}", {"key": new_id(), **typed})
+        assert answer.status_code in (303, 400), kind.name
+        page = answer.text if answer.status_code == 400 else paired_site.page(answer.headers["location"])
+        assert "<script>document" not in page, kind.name
+        assert "{{7*7}}" in page or "&#34;&gt;&lt;script" in page, kind.name
+    forged = {
+        "answer.build": EVIL,
+        "sure": EVIL,
+        "was.build": EVIL,
+        "take.mass_g": EVIL,
+        EVIL: EVIL,
+        "form.version": EVIL,
+    }
+    page = paired_site.post("/team/-/enter/weigh", {"key": EVIL, **forged}).text
+    assert "<script>document" not in page
+
+
+def test_text_of_any_length_and_bytes_of_any_kind_get_a_sentence(paired_site: PairedSite) -> None:
+    for text in (
+        HOSTILE,
+        "a\x00b",
+        "\ud800".encode("utf-16", "surrogatepass").decode("utf-16", "replace"),
+        "é" * 100_000,
+    ):
+        answer = paired_site.post(IDEA, {"key": new_id(), "text": text})
+        assert answer.status_code in (303, 400)
+        if answer.status_code == 303:
+            assert paired_site.get(answer.headers["location"]).status_code == 200
+    raw = urlencode({"csrftoken": paired_site.token, "key": new_id()}).encode() + b"&text=%ED%A0%80&venue=%00\xff\xfe"
+    kind = {"content-type": "application/x-www-form-urlencoded"}
+    answer = paired_site.post(IDEA, None, data=None, content=raw, headers=kind)
+    assert answer.status_code == 400, answer.status_code
+    many = paired_site.post(IDEA, {f"field{number}": "x" for number in range(5_000)})
+    assert many.status_code == 400
+    assert "more fields than a form has" in words(many.text)
+
+
+def test_what_was_typed_stays_while_another_program_holds_the_database(
+    paired_site: PairedSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(opening, "_connect", connect_without_patience)
+    form = {"key": new_id(), "text": "softer in front"}
+    with closing(sqlite3.connect(paired_site.team.path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        answer = paired_site.post(IDEA, form)
+        assert answer.status_code == 400
+        assert "Database is locked by another program" in words(answer.text)
+        assert "What you typed is still here: try again" in words(answer.text)
+        assert "softer in front" in answer.text
+        assert form["key"] in answer.text
+        other.execute("ROLLBACK")
+    paired_site.send(IDEA, form)
+    assert paired_site.rows("SELECT count(*) FROM ideas WHERE text = 'softer in front'") == [(1,)]
+
+
+def test_what_was_typed_stays_where_the_disk_is_full(paired_site: PairedSite, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(path: object, busy_seconds: float) -> sqlite3.Connection:
+        connection = connect(path, busy_seconds)
+        (pages,) = connection.execute("PRAGMA page_count").fetchone()
+        connection.execute(f"PRAGMA max_page_count = {pages}")
+        return connection
+
+    connect = opening._connect
+    form = {"key": new_id(), "text": "long " * 20_000}
+    with monkeypatch.context() as without_room:
+        without_room.setattr(opening, "_connect", full)
+        answer = paired_site.post(IDEA, form)
+    assert answer.status_code == 400
+    assert "The disk is full. Make room and try again." in words(answer.text)
+    assert "long long" in answer.text
+    paired_site.send(IDEA, form)
+
+
+def test_a_clock_behind_the_newest_entry_is_asked_about(paired_site: PairedSite) -> None:
+    with closing(sqlite3.connect(paired_site.team.path, isolation_level=None)) as other:
+        other.execute("UPDATE entries SET made_at = '2031-05-04T10:00:00.000Z'")
+    form = {"key": new_id(), "build": "rear-a", "mass_g": "22.37"}
+    answer = paired_site.post("/team/-/enter/weigh", form)
+    assert answer.status_code == 400
+    assert "but the newest entry is from 2031-05-04" in words(answer.text)
+    assert "Set the clock right and store it again." in words(answer.text)
+    assert 'name="answer.weighed_on" value="clock"' in answer.text
+    paired_site.send("/team/-/enter/weigh", {**form, "answer.weighed_on": "clock"})
+    assert paired_site.rows("SELECT weighed_on FROM weighings WHERE mass_g = 22.37") == [(date.today().isoformat(),)]
+    dated = {"key": new_id(), "build": "rear-a", "mass_g": "22.36", "weighed_on": "2026-05-02"}
+    paired_site.send("/team/-/enter/weigh", dated)
+
+
+def connect_without_patience(path: object, busy_seconds: float) -> sqlite3.Connection:
+    connection = sqlite3.connect(str(path), timeout=0.0, isolation_level=None)
+    connection.row_factory = sqlite3.Row
+    return connection
