@@ -76,6 +76,44 @@ def test_nothing_is_said_of_the_same_mass_or_of_noted_parts(add: Add, connection
     assert dry_mass_hint(connection, other) is None
 
 
+@pytest.mark.parametrize(
+    ("dry_g", "words"),
+    [
+        (12.45, None),
+        (12.42, "0.03 g light: a 0.2 mm shim or the joint ring?"),
+        (12.50, "0.05 g heavy: two 0.2 mm shims too many, or oil or water left from washing?"),
+    ],
+    ids=["as-it-should-be", "light", "heavy"],
+)
+def test_another_stack_is_taken_off_first(
+    add: Add, connection: sqlite3.Connection, dry_g: float, words: str | None
+) -> None:
+    """Three shims where there were two: 0.0296 g more than 12.42 g."""
+    team = _shimmed(add)
+    build = team.build(dry_mass_g=dry_g, mass_basis="all parts on the pan")
+    for place, pieces in (("behind case-side gear", 1), ("behind lid-side gear", 2)):
+        add(
+            "build_shim",
+            build=build,
+            place=place,
+            thickness_mm=0.2,
+            bore_mm=5.0,
+            outside_diameter_mm=7.0,
+            pieces=pieces,
+        )
+    found = dry_mass_hint(connection, build)
+    assert (found and found.words) == words
+    if found:
+        assert found.beside[0] == "dry, rear-a/1 had 12.42 g, and its shims now make 0.03 g more"
+
+
+def test_another_stack_of_unknown_size_says_nothing(add: Add, connection: sqlite3.Connection) -> None:
+    team = _shimmed(add)
+    build = team.build(dry_mass_g=12.42, mass_basis="all parts on the pan")
+    add("build_shim", build=build, place="small gears", thickness_mm=0.2)
+    assert dry_mass_hint(connection, build) is None
+
+
 def test_only_the_open_half_has_no_lid_and_no_screws(add: Add, connection: sqlite3.Connection) -> None:
     team = Team(add, screw_size="M2 x 8", usual_lid_mass_g=0.3)
     team.build(dry_mass_g=12.42, mass_basis="open half")

@@ -13,6 +13,9 @@ _COMPARED: Final = {"gasket": "another gasket", "grease": "other grease", "parts
 """Columns of a build whose change counts where both builds have them."""
 
 
+OTHER_SHIMS: Final = "other shims"
+
+
 class PartChange(NamedTuple):
     """One change in words; ``has_a_mass``: the dry mass may differ by it. A new seal of the same kind weighs alike."""
 
@@ -59,7 +62,7 @@ class ChangedParts:
         old, new = earlier["build"], later["build"]
         found = [PartChange(words) for words in self._new.get(new, ())]
         if new in self._shims and self._shims[new] != self._shims.get(old, []):
-            found.append(PartChange("other shims"))
+            found.append(PartChange(OTHER_SHIMS))
         before = self._seals.get(old, {})
         for place, (seal, condition) in self._seals.get(new, {}).items():
             was = before.get(place, (None, None))[0]

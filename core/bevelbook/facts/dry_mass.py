@@ -139,6 +139,10 @@ def dry_mass_changes(connection: sqlite3.Connection, diff: str | None = None) ->
 
     One that a noted change of parts may explain is left out, and so is the first of a diff on its basis.
     """
+    return _changes(connection, diff, False)
+
+
+def _changes(connection: sqlite3.Connection, diff: str | None, though_noted: bool) -> Iterator[DryMassChange]:
     where, given = ("WHERE b.diff = ?", (diff,)) if diff else ("", ())
     found = rows(
         connection,
@@ -148,18 +152,22 @@ def dry_mass_changes(connection: sqlite3.Connection, diff: str | None = None) ->
     )
     parts = ChangedParts(connection, diff)
     for _, same in groupby(found, key=lambda row: row["diff"]):
-        yield from _changes_of(list(same), parts)
+        yield from _changes_of(list(same), parts, though_noted)
 
 
-def dry_mass_change(connection: sqlite3.Connection, build: str) -> DryMassChange | None:
-    """How the dry mass of a build (by id) compares with the last one; None where there is nothing to compare."""
+def dry_mass_change(connection: sqlite3.Connection, build: str, *, though_noted: bool = False) -> DryMassChange | None:
+    """How the dry mass of a build (by id) compares with the last one; None where there is nothing to compare.
+
+    One that a noted change of parts may explain is there only where ``though_noted``.
+    """
     row = connection.execute("SELECT diff FROM builds WHERE id = ? AND dry_mass_g IS NOT NULL", (build,)).fetchone()
     if row is None:
         return None
-    return next((one for one in dry_mass_changes(connection, row[0]) if one.build == build), None)
+    found = _changes(connection, row[0], though_noted)
+    return next((one for one in found if one.build == build), None)
 
 
-def _changes_of(builds: Sequence[Row], parts: ChangedParts) -> Iterator[DryMassChange]:
+def _changes_of(builds: Sequence[Row], parts: ChangedParts, though_noted: bool) -> Iterator[DryMassChange]:
     last: dict[str | None, int] = {}
     for place, build in enumerate(builds):
         if build["dry_mass_g"] is None:
@@ -170,7 +178,7 @@ def _changes_of(builds: Sequence[Row], parts: ChangedParts) -> Iterator[DryMassC
             continue
         before = builds[before_place]
         noted = [one.words for one in parts.between(builds[before_place : place + 1]) if one.has_a_mass]
-        if noted and not is_more_than_parts(before["dry_mass_g"], build["dry_mass_g"]):
+        if noted and not though_noted and not is_more_than_parts(before["dry_mass_g"], build["dry_mass_g"]):
             continue
         yield DryMassChange(
             build["build"],

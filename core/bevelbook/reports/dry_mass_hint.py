@@ -8,10 +8,12 @@ from itertools import groupby
 from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import SHAFT_SEAL_PLACES
+from bevelbook.facts.changed_parts import OTHER_SHIMS
 from bevelbook.facts.dry_mass import DryMassChange, dry_mass_change
 from bevelbook.facts.scales import noise_of
 from bevelbook.facts.sql import Row, rows
 from bevelbook.physics.part_masses import MassRange, rubber_ring_range, screw_range, shim_range
+from bevelbook.physics.shim_mass import shim_mass_g
 
 OPEN_HALF: Final = "open half"
 THIN_SHIM_MM: Final = (5.0, 7.0, 0.2)
@@ -45,10 +47,13 @@ class Suspect(NamedTuple):
 class DryMassHint(NamedTuple):
     """A dry mass that differs from the last one, and the parts that weigh as much as it differs by, likeliest first.
 
-    ``is_asked`` is whether it should be asked about: the readings show the difference, or it is just a shim's.
+    ``off_g`` is how much it is off, ``shims_g`` what other shims make of that difference, which is taken off.
+    ``is_asked`` is whether it should be asked about: the readings show it, or it is just a shim's.
     """
 
     change: DryMassChange
+    off_g: float
+    shims_g: float
     suspects: tuple[Suspect, ...]
     is_asked: bool
 
@@ -56,27 +61,31 @@ class DryMassHint(NamedTuple):
     def words(self) -> str:
         """``0.03 g light: a 0.2 mm shim?``."""
         named = [one.words for one in self.suspects[:MOST_NAMED]]
-        gap = f"{abs(self.change.change_g):.2f} g"
-        if self.change.change_g < 0:
+        gap = f"{abs(self.off_g):.2f} g"
+        if self.off_g < 0:
             return f"{gap} light: {' or '.join(named) or _ALL_IN}?"
-        extra = "".join(f"{one} too many, or " if "shim" in one else f"{one}, or " for one in named)
+        extra = "".join(f"{one} too many, or " if "shim" in one else f"{one}, or " for one in named[:1])
         return f"{gap} heavy: {extra}{_LEFT_IN}?"
 
     @property
     def beside(self) -> tuple[str, ...]:
         """What it is compared with, what the readings can show, and what the parts weigh."""
         one = self.change
-        limit = "" if one.is_seen else f"; these readings can show {one.seen_g:.2f} g, so it may be the scale too"
-        first = f"dry, {one.before_label} had {one.before_g:.2f} g, and nothing is noted as changed{limit}"
+        is_seen = abs(self.off_g) > one.seen_g
+        limit = "" if is_seen else f"; these readings can show {one.seen_g:.2f} g, so it may be the scale too"
+        more = "more" if self.shims_g > 0 else "less"
+        noted = f"its shims now make {abs(self.shims_g):.2f} g {more}" if one.noted else "nothing is noted as changed"
+        first = f"dry, {one.before_label} had {one.before_g:.2f} g, and {noted}{limit}"
         return (first, *(suspect.mass_words for suspect in self.suspects[:MOST_NAMED]))
 
 
 def dry_mass_hint(connection: sqlite3.Connection, build: str) -> DryMassHint | None:
-    """The hint for the dry mass of a build (by id) as it is written; None where it is as the last one, where there is
-    none to compare with, and where parts with a mass were noted as changed."""
-    change = dry_mass_change(connection, build)
-    if change is None or change.noted or abs(change.change_g) < 1e-9:
+    """The hint for the dry mass of a build (by id) as it is written; None where it is as it should be, where there is
+    none to compare with, and where other parts with a mass were noted as changed than shims of known sizes."""
+    change = dry_mass_change(connection, build, though_noted=True)
+    if change is None or change.noted not in ("", OTHER_SHIMS):
         return None
+    shims_g = _shims_g(connection, change) if change.noted else 0.0
     row = rows(
         connection,
         "SELECT b.scale, b.mass_basis, d.screw_size, d.usual_lid_mass_g FROM builds b JOIN diffs d ON d.id = b.diff "
@@ -84,20 +93,46 @@ def dry_mass_hint(connection: sqlite3.Connection, build: str) -> DryMassHint | N
         (build,),
     )[0]
     step_g = noise_of(connection, row["scale"]).step_g
-    gap_g = abs(change.change_g)
+    if shims_g is None or abs(change.change_g - shims_g) <= step_g / 2.0 + 1e-9:
+        return None
+    off_g = change.change_g - shims_g
     near_g = max(change.seen_g, step_g)
-    parts = [one for one in _parts(connection, change, row) if one.mass.off_by_g(gap_g) <= near_g + 1e-9]
-    parts.sort(key=lambda one: (one.mass.off_by_g(gap_g), one.mass.high_g - one.mass.low_g, one.words))
-    is_a_shim = change.change_g < 0 and any(
-        "shim" in one.words and one.mass.off_by_g(gap_g) <= _ROUNDING * step_g for one in parts
+    parts = [one for one in _parts(connection, change, row, off_g) if one.mass.off_by_g(abs(off_g)) <= near_g + 1e-9]
+    parts.sort(key=lambda one: (one.mass.off_by_g(abs(off_g)), one.mass.high_g - one.mass.low_g, one.words))
+    is_a_shim = off_g < 0 and any(
+        "shim" in one.words and one.mass.off_by_g(abs(off_g)) <= _ROUNDING * step_g for one in parts
     )
-    return DryMassHint(change, tuple(parts), change.is_seen or is_a_shim)
+    is_seen = abs(off_g) > change.seen_g + 1e-9
+    return DryMassHint(change, off_g, shims_g, tuple(parts), is_seen or is_a_shim)
 
 
-def _parts(connection: sqlite3.Connection, change: DryMassChange, build: Row) -> Iterator[Suspect]:
-    """The parts of the build before that may be missing; of one that is heavier, those that may be there twice."""
-    yield from _shims(connection, change.before)
-    is_light, is_open_half = change.change_g < 0, build["mass_basis"] == OPEN_HALF
+def _shims_g(connection: sqlite3.Connection, change: DryMassChange) -> float | None:
+    """What the shims of the build weigh more than those of the build before, in g; None where a size is not noted."""
+    total = 0.0
+    for build, sign in ((change.build, 1.0), (change.before, -1.0)):
+        for row in _stack(connection, build):
+            if row["bore_mm"] is None or row["outside_diameter_mm"] is None:
+                return None
+            sizes = (row["bore_mm"], row["outside_diameter_mm"], row["thickness_mm"])
+            total += sign * row["pieces"] * shim_mass_g(*sizes)
+    return total
+
+
+def _stack(connection: sqlite3.Connection, build: str) -> list[Row]:
+    """The shims of a build by size; material taken away has a negative thickness."""
+    return rows(
+        connection,
+        "SELECT thickness_mm, bore_mm, outside_diameter_mm, sum(pieces) AS pieces FROM build_shims "
+        "WHERE build = ? GROUP BY thickness_mm, bore_mm, outside_diameter_mm "
+        "ORDER BY thickness_mm, bore_mm, outside_diameter_mm",
+        (build,),
+    )
+
+
+def _parts(connection: sqlite3.Connection, change: DryMassChange, build: Row, off_g: float) -> Iterator[Suspect]:
+    """The parts that may be missing; of a build that is heavier, those that may be there twice."""
+    yield from _shims(_stack(connection, change.build) or _stack(connection, change.before))
+    is_light, is_open_half = off_g < 0, build["mass_basis"] == OPEN_HALF
     if is_light:
         yield from _rings(connection, change.before)
     screw = screw_range(build["screw_size"] or "")
@@ -110,15 +145,10 @@ def _parts(connection: sqlite3.Connection, change: DryMassChange, build: Row) ->
         yield Suspect(words, MassRange(lid_g - wide_g, lid_g + wide_g), f"usually {lid_g:g} g with its screws")
 
 
-def _shims(connection: sqlite3.Connection, build: str) -> Iterator[Suspect]:
-    found = rows(
-        connection,
-        "SELECT thickness_mm, bore_mm, outside_diameter_mm, sum(pieces) AS pieces FROM build_shims "
-        "WHERE build = ? AND thickness_mm > 0 GROUP BY thickness_mm, bore_mm, outside_diameter_mm "
-        "ORDER BY thickness_mm, bore_mm, outside_diameter_mm",
-        (build,),
-    )
-    for row in found:
+def _shims(stack: list[Row]) -> Iterator[Suspect]:
+    for row in stack:
+        if row["thickness_mm"] <= 0:
+            continue
         bore, outside = row["bore_mm"], row["outside_diameter_mm"]
         is_known = bore is not None and outside is not None and outside > bore
         if not is_known:
