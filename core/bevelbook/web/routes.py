@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from functools import cache, partial
+from functools import cache
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import Any, Final
@@ -56,13 +56,16 @@ def entry_routes() -> Iterator[Route]:
     """Pattern and function of every address that writes; where phones may not write, there is no such page."""
     for page in declared_entry_pages():
         pattern, answer = page.route
-        yield pattern, partial(_if_entries_are_taken, answer)
+        yield pattern, _if_entries_are_taken(answer)
 
 
-async def _if_entries_are_taken(answer: Answer, request: Any, datasette: Any) -> Any:
-    if not state_of(datasette).takes_entries:
-        await nowhere()
-    return await answer(request, datasette)
+def _if_entries_are_taken(answer: Answer) -> Answer:
+    async def asked(request: Any, datasette: Any) -> Any:
+        if not state_of(datasette).takes_entries:
+            await nowhere()
+        return await answer(request, datasette)
+
+    return asked
 
 
 def routes_around(datasette: Any, others: Iterable[Iterable[Route]]) -> list[Iterable[Route]]:

@@ -31,6 +31,9 @@ STALE_FORM: Final = (
     "This form was drawn before the browser lost its cookies, so nothing was stored. Go back, copy what you typed, "
     "load the page again and send it once more."
 )
+ELSEWHERE: Final = "This form came from a page of another address, so nothing was stored."
+_HERE: Final = ("same-origin", "none")
+"""What a browser says of a form of this address, or of one that a person sent without a page."""
 Receive = Callable[[], Awaitable[Message]]
 
 
@@ -103,8 +106,9 @@ async def _checked_form(
     if phone is None and page != PAIR:
         raise RefusedRequest(403, NOT_STORED)
     origin = request.headers.get("origin")
-    if origin is not None and not same_place(origin, request.headers.get("host", "")):
-        raise RefusedRequest(403, "This form came from a page of another address, so nothing was stored.")
+    is_foreign = request.headers.get("sec-fetch-site", _HERE[0]) not in _HERE
+    if is_foreign or (origin is not None and not same_place(origin, request.headers.get("host", ""))):
+        raise RefusedRequest(403, ELSEWHERE)
     if request.headers.get("content-type", "").partition(";")[0].strip().lower() != FORM:
         raise RefusedRequest(415, "Only a form of these pages is taken here; nothing was stored.")
     body = await _body(receive)
