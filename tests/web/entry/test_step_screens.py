@@ -1,0 +1,383 @@
+"""What the bench screens of weighing, opening, finding, seals, parts and shims store. All data are constructed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import pytest
+from conftest import empty_database
+from constructed import Add, Team, adding
+
+from bevelbook.card.procedure import bundled_procedure
+from bevelbook.declare.errors import InputError
+from bevelbook.declare.vocabulary import SAME_AGAIN, STEP_BY_STEP
+from bevelbook.entering.question import Question
+from bevelbook.plugin.registry import Registry, load
+from bevelbook.reports.bench import JobOnBench, job_on_bench
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
+from bevelbook.web.entry.bench_order import screen_of
+from bevelbook.web.entry.bench_writing import BenchWriter, JobBegun, StepSent, step_version
+from bevelbook.web.entry.sent import NotSureError, Saver
+from bevelbook.web.shared.typed_form import TypedForm
+
+STEPS = {step.key: step for step in bundled_procedure().steps}
+SHIM = {"thickness_mm": 0.2, "bore_mm": 5.0, "outside_diameter_mm": 7.0}
+FIRST_SHIM, SECOND_SHIM = "shim.behind-case-side-gear.0_2.5.7", "shim.behind-lid-side-gear.0_2.5.7"
+
+
+class Bench:
+    """A job at the bench over a small team, one form after the other."""
+
+    def __init__(self, path: Path, registry: Registry, job_id: str) -> None:
+        self.path, self._registry, self.job_id = path, registry, job_id
+        self.connection = open_for_writing(path)
+
+    def _entry(self) -> AbstractContextManager[None]:
+        return transaction(self.connection, self.path, asked="a test", by="ana")
+
+    def _writer(self, form: TypedForm) -> BenchWriter:
+        saver = Saver(self.connection, self._registry, "ana", form)
+        return BenchWriter(saver, self._registry, bundled_procedure(), "ana")
+
+    @property
+    def job(self) -> JobOnBench:
+        found = job_on_bench(self.connection, self.job_id)
+        assert found is not None
+        return found
+
+    def send(self, key: str, **texts: str) -> list[str]:
+        """Send a form, with dots in names written as two underscores; returns what is said of it."""
+        return self.send_form_and_say(key, {name.replace("__", "."): text for name, text in texts.items()})
+
+    def send_form(self, key: str, form: TypedForm) -> None:
+        sent = StepSent(form, self.job.begun_at, step_version(self.connection, self.job, key))
+        with self._entry():
+            self._writer(form).save_step(self.job_id, key, sent)
+
+    def send_form_and_say(self, key: str, texts: dict[str, str]) -> list[str]:
+        self.send_form(key, _form(texts))
+        return list(screen_of(STEPS[key]).said(self.connection, self.job, STEPS[key]))
+
+    def shown(self, key: str) -> Any:
+        return screen_of(STEPS[key]).shown(self.connection, self.job, STEPS[key])
+
+    def rows(self, sql: str) -> list[tuple[Any, ...]]:
+        return [tuple(row) for row in self.connection.execute(sql)]
+
+
+def _team(add: Add, **diff: Any) -> Team:
+    """A diff with a build that ran six times: seals, shims and parts noted, weighed dry and closed."""
+    joint = add("seal", label="joint ring 18 x 1", inside_diameter_mm=18.0, section_mm=1.0, material="EPDM")
+    shaft = add(
+        "seal",
+        label="shaft ring 5 x 1.5",
+        inside_diameter_mm=5.0,
+        section_mm=1.5,
+        outside_diameter_mm=8.0,
+        material="EPDM",
+    )
+    team = Team(add, joint_seal=joint, shaft_seal=shaft, screw_count=4, screw_size="M2 x 8", **diff)
+    build = team.build(
+        dry_mass_g=12.42, oil_mass_g=1.86, filled_mass_g=14.28, closed_mass_g=22.42, mass_basis="open half"
+    )
+    for place, seal in (("joint", joint), ("case-side shaft", shaft), ("lid-side shaft", shaft)):
+        add("seal_fitting", build=build, place=place, seal=seal, condition="new")
+    for place in ("behind case-side gear", "behind lid-side gear"):
+        add("build_shim", build=build, place=place, pieces=1, **SHIM)
+    add("build_part", build=build, part="outdrive", place="lid side", condition="new", mark="dot")
+    team.run(build, "2026-02-01", 6.0)
+    return team
+
+
+@cache
+def _begun(kind: str, way: str, is_new: bool) -> tuple[bytes, str]:
+    """The file of a team that has begun a job, and the id of the job; made once for a process."""
+    with TemporaryDirectory() as folder:
+        path = empty_database(Path(folder) / "begun.db")
+        connection = open_for_writing(path)
+        with transaction(connection, path, asked="a test", by="ana"):
+            add = adding(Writer(connection, "ana"))
+            diff = add("diff", label="front-z") if is_new else _team(add).diff
+        last = connection.execute("SELECT id FROM builds WHERE diff = ?", (diff,)).fetchone()
+        with transaction(connection, path, asked="a test", by="ana"):
+            registry = load()
+            writer = BenchWriter(Saver(connection, registry, "ana", TypedForm()), registry, bundled_procedure(), "ana")
+            job_id = writer.begin(JobBegun(diff, kind, way, last[0] if way == SAME_AGAIN else None))
+        connection.close()
+        return path.read_bytes(), job_id
+
+
+@contextmanager
+def _bench(folder: Path, registry: Registry, kind: str, way: str, *, is_new: bool = False) -> Iterator[Bench]:
+    held, job_id = _begun(kind, way, is_new)
+    path = folder / "team.db"
+    path.write_bytes(held)
+    made = Bench(path, registry, job_id)
+    try:
+        yield made
+    finally:
+        made.connection.close()
+
+
+@pytest.fixture
+def bench(tmp_path: Path, registry: Registry) -> Iterator[Bench]:
+    """A rebuild step by step."""
+    with _bench(tmp_path, registry, "rebuild", STEP_BY_STEP) as made:
+        yield made
+
+
+@pytest.fixture
+def again(tmp_path: Path, registry: Registry) -> Iterator[Bench]:
+    """A rebuild that is the same again, whose build has all pieces of the one before."""
+    with _bench(tmp_path, registry, "rebuild", SAME_AGAIN) as made:
+        yield made
+
+
+@pytest.fixture
+def new_one(tmp_path: Path, registry: Registry) -> Iterator[Bench]:
+    """The first build of a diff."""
+    with _bench(tmp_path, registry, "new", STEP_BY_STEP, is_new=True) as made:
+        yield made
+
+
+def test_a_closed_weighing_is_stored_once_and_says_what_was_lost(bench: Bench) -> None:
+    """22.42 - 22.12 = 0.30 g of 1.86 g, 16 %."""
+    (line,) = bench.send("weigh-closed-before", mass_g="22,12")
+    assert bench.rows("SELECT mass_g, mass_basis, wiped FROM weighings") == [(22.12, "closed", "yes")]
+    assert bench.rows("SELECT closed_mass_g FROM openings WHERE closed_mass_g IS NOT NULL") == []
+    assert "lost 0.30 g of 1.86 g (16 %)" in line.replace("16%", "16 %")
+
+
+def test_a_closed_weighing_that_was_mistyped_is_corrected_and_not_doubled(bench: Bench) -> None:
+    bench.send("weigh-closed-before", mass_g="22.12")
+    assert bench.shown("weigh-closed-before")["mass"].typed == "22.12"
+    bench.send("weigh-closed-before", mass_g="22.21")
+    assert bench.rows("SELECT mass_g FROM weighings") == [(22.21,)]
+
+
+@pytest.mark.parametrize(
+    "key",
+    ["weigh-closed-before", "look-where-wet", "note-what-is-found", "lay-out-and-count", "seals", "weigh-dry"],
+)
+def test_a_screen_with_nothing_in_it_is_not_taken_for_an_answer(bench: Bench, key: str) -> None:
+    with pytest.raises(InputError) as refused:
+        bench.send(key)
+    assert "leave the step out" in str(refused.value.remedy)
+
+
+def test_a_known_coin_is_a_reading_of_the_scale(bench: Bench) -> None:
+    scale = bench.rows("SELECT name FROM scales")[0][0]
+    bench.send("weigh-closed-before", mass_g="22.40", scale=scale, coin__mass_g="7.50", coin__thing="coin")
+    assert bench.rows("SELECT thing, mass_g, place FROM scale_readings") == [("coin", 7.5, 1)]
+    assert bench.shown("weigh-closed-before")["scale"].last_read.startswith("coin read 7.5 g on ")
+
+
+def test_dry_all_round_is_one_touch(bench: Bench) -> None:
+    bench.send("look-where-wet", all="dry")
+    assert bench.rows("SELECT leak_place, leak_amount FROM openings") == [(None, "dry")]
+    assert bench.shown("look-where-wet")["is_dry"]
+
+
+def test_a_wet_place_is_the_reason_that_is_offered(bench: Bench) -> None:
+    bench.send("look-where-wet", leak_place="lid-side shaft", leak_amount="damp")
+    assert bench.shown("open")["reason"].typed == "leak"
+    bench.send("open", reason="leak", screws="ok")
+    assert bench.rows("SELECT leak_place, leak_amount, reason, screws FROM openings") == [
+        ("lid-side shaft", "damp", "leak", "ok")
+    ]
+
+
+def test_how_wet_without_where_is_asked(bench: Bench) -> None:
+    with pytest.raises(InputError, match="it was drops, but not where"):
+        bench.send("look-where-wet", leak_amount="drops")
+
+
+@pytest.mark.parametrize("oil", ["clear", "grey"])
+def test_all_sound_is_one_touch_and_dark_oil_is_explained(bench: Bench, oil: str) -> None:
+    said = bench.send("note-what-is-found", all=oil, side_gears="worn", note="a smell")
+    columns = "oil, side_gears, small_gears, shafts, cross_pin, bores, seals, note"
+    assert bench.rows(f"SELECT {columns} FROM openings") == [(oil, *("ok",) * 6, "a smell")]
+    assert [line.startswith("Dark oil is not thick oil") for line in said] == ([True] if oil == "grey" else [])
+
+
+def test_the_rest_is_sound(bench: Bench) -> None:
+    bench.send("note-what-is-found", rest="yes", side_gears="worn", oil="black")
+    assert bench.rows("SELECT oil, side_gears, small_gears, seals FROM openings") == [("black", "worn", "ok", "ok")]
+
+
+def test_all_seals_as_new_are_one_touch(bench: Bench) -> None:
+    bench.send("seals", all="same")
+    assert bench.rows(
+        "SELECT place, s.label, condition, state FROM seal_fittings n JOIN seals s ON s.id = n.seal "
+        f"WHERE build = '{bench.job.build}' ORDER BY place"
+    ) == [
+        ("case-side shaft", "shaft ring 5 x 1.5", "used", "ok"),
+        ("joint", "joint ring 18 x 1", "used", "ok"),
+        ("lid-side shaft", "shaft ring 5 x 1.5", "used", "ok"),
+    ]
+    assert bench.rows("SELECT seals FROM openings") == [("ok",)]
+
+
+def test_a_bigger_ring_is_measured_and_its_swell_is_said(bench: Bench) -> None:
+    """1.62^2 (5.2 + 1.62) / (1.5^2 (5 + 1.5)) - 1 = 17.8986 / 14.625 - 1 = 22.4 %, over 15 % in a shaft."""
+    said = bench.send(
+        "seals",
+        **{
+            "lid-side-shaft__judged": "bigger",
+            "lid-side-shaft__goes_in": "used",
+            "lid-side-shaft__measured_inside_diameter_mm": "5.2",
+            "lid-side-shaft__measured_section_mm": "1.62",
+            "joint__judged": "flat",
+            "joint__goes_in": "new",
+        },
+    )
+    assert bench.rows(
+        "SELECT place, condition, state, measured_section_mm FROM seal_fittings "
+        f"WHERE build = '{bench.job.build}' ORDER BY place"
+    ) == [
+        ("joint", "new", None, None),
+        ("lid-side shaft", "used", "swollen", 1.62),
+    ]
+    assert bench.rows("SELECT seals FROM openings") == [("flattened",)]
+    assert any(line.startswith("lid-side shaft: seal swell: stop: ") and "22.4" in line for line in said), said
+
+
+def test_seals_are_corrected_in_their_place(bench: Bench) -> None:
+    bench.send("seals", all="same")
+    bench.send("seals", joint__judged="nicked", joint__goes_in="new")
+    assert bench.rows(
+        f"SELECT condition, state FROM seal_fittings WHERE build = '{bench.job.build}' AND place = 'joint'"
+    ) == [("new", None)]
+    assert bench.rows(f"SELECT count(*) FROM seal_fittings WHERE build = '{bench.job.build}'") == [(3,)]
+    assert bench.rows("SELECT seals FROM openings") == [("nicked",)]
+
+
+def test_which_seal_goes_in_is_asked_of_one_that_is_not_as_new(bench: Bench) -> None:
+    with pytest.raises(InputError, match="joint: it is hard, but not which one goes in"):
+        bench.send("seals", joint__judged="hard")
+
+
+def test_all_parts_used_again_are_one_touch(bench: Bench) -> None:
+    assert bench.shown("lay-out-and-count")["count"] == "4 screws, 3 seals, 2 shims"
+    bench.send("lay-out-and-count", all="used")
+    found = bench.rows(
+        f"SELECT part, place, condition, mark FROM build_parts WHERE build = '{bench.job.build}' ORDER BY part, place"
+    )
+    assert ("outdrive", "lid side", "used", "dot") in found
+    assert ("outdrive", "case side", "used", None) in found
+    assert {row[2] for row in found} == {"used"} and len(found) == 7
+
+
+def test_new_gears_are_noted_and_another_part_is_added(bench: Bench) -> None:
+    bench.send(
+        "lay-out-and-count",
+        **{"part__side-gear__both__": "new", "more__part": "bearing", "more__condition": "new"},
+    )
+    bench.send("lay-out-and-count", **{"part__side-gear__both__": "turned over"})
+    assert bench.rows(f"SELECT part, condition FROM build_parts WHERE build = '{bench.job.build}' ORDER BY part") == [
+        ("bearing", "new"),
+        ("side gear", "turned over"),
+    ]
+
+
+def test_the_last_stack_is_kept_with_one_touch(bench: Bench) -> None:
+    bench.send("shims", **{line.name: line.field.typed for line in bench.shown("shims")["lines"]})
+    found = bench.rows(
+        "SELECT place, thickness_mm, pieces, bore_mm, outside_diameter_mm FROM build_shims "
+        f"WHERE build = '{bench.job.build}' ORDER BY place"
+    )
+    assert found == [(place, 0.2, 1, 5.0, 7.0) for place in ("behind case-side gear", "behind lid-side gear")]
+
+
+def test_shims_are_added_taken_out_and_of_another_size(bench: Bench) -> None:
+    more = {"more.thickness_mm": "0,1", "more.place": "small gears", "more.pieces": "4"}
+    bench.send_form("shims", _form({FIRST_SHIM: "2", SECOND_SHIM: "0", **more}))
+    assert _stack(bench) == [("behind case-side gear", 0.2, 2), ("small gears", 0.1, 4)]
+    assert [(line.name, line.field.typed) for line in bench.shown("shims")["lines"]][:2] == [
+        (FIRST_SHIM, "2"),
+        (SECOND_SHIM, "0"),
+    ]
+    bench.send_form("shims", _form({FIRST_SHIM: "0", SECOND_SHIM: "1"}))
+    assert _stack(bench) == [("behind lid-side gear", 0.2, 1), ("small gears", 0.1, 4)]
+
+
+def _form(texts: dict[str, str]) -> TypedForm:
+    return TypedForm({name: [text] for name, text in texts.items()})
+
+
+def _stack(bench: Bench) -> list[tuple[Any, ...]]:
+    return bench.rows(
+        f"SELECT place, thickness_mm, pieces FROM build_shims WHERE build = '{bench.job.build}' "
+        "ORDER BY place, thickness_mm"
+    )
+
+
+def test_a_shim_without_its_place_is_asked_about(bench: Bench) -> None:
+    with pytest.raises(InputError, match=r"a shim of 0\.1 mm, but not where it goes"):
+        bench.send_form("shims", _form({"more.thickness_mm": "0.1"}))
+
+
+def test_a_light_dry_mass_is_asked_about_once_and_names_a_shim(bench: Bench) -> None:
+    """Two shims 5 x 7 x 0.2 mm of 29.6 mg each were in rear-a/1, which had 12.42 g."""
+    shown = bench.shown("weigh-dry")
+    assert (shown["last"].mass_g, shown["basis"].typed) == (12.42, "open half")
+    with pytest.raises(Question) as asked:
+        bench.send("weigh-dry", dry_mass_g="12.39", mass_basis="open half")
+    assert asked.value.what.startswith("0.03 g light: a 0.2 mm shim or ")
+    assert [way.key for way in asked.value.answers] == ["right"]
+    (said,) = bench.send_form_and_say("weigh-dry", {"dry_mass_g": "12.39", "answer.dry_mass_g": "right"})
+    assert said.startswith("Dry mass stored: 0.03 g light: a 0.2 mm shim or ")
+    assert bench.rows(f"SELECT dry_mass_g FROM builds WHERE id = '{bench.job.build}'") == [(12.39,)]
+
+
+def test_the_same_dry_mass_is_not_asked_about(bench: Bench) -> None:
+    assert bench.send("weigh-dry", dry_mass_g="12.42", mass_basis="open half") == []
+    assert bench.rows(f"SELECT dry_mass_g, mass_basis FROM builds WHERE id = '{bench.job.build}'") == [
+        (12.42, "open half")
+    ]
+
+
+def test_a_dry_mass_in_tenths_is_asked_about(bench: Bench) -> None:
+    with pytest.raises(NotSureError, match="1242 g"):
+        bench.send("weigh-dry", dry_mass_g="1242")
+
+
+def test_the_closed_mass_after_is_the_builds_own(bench: Bench) -> None:
+    bench.send("weigh-dry", dry_mass_g="12.42", mass_basis="open half")
+    bench.send("weigh-closed-after", mass_g="22.41")
+    assert bench.rows(f"SELECT closed_mass_g FROM builds WHERE id = '{bench.job.build}'") == [(22.41,)]
+    assert bench.rows("SELECT count(*) FROM weighings") == [(0,)]
+
+
+def test_pieces_that_came_along_are_changed_and_not_doubled(again: Bench) -> None:
+    again.send("seals", all="same")
+    again.send("lay-out-and-count", all="used")
+    kept = {line.name: line.field.typed for line in again.shown("shims")["lines"]}
+    assert kept == {FIRST_SHIM: "1", SECOND_SHIM: "1"}
+    again.send_form("shims", _form({**kept, SECOND_SHIM: "0"}))
+    build = again.job.build
+    assert again.rows(f"SELECT condition, state FROM seal_fittings WHERE build = '{build}'") == [("used", "ok")] * 3
+    assert again.rows(
+        f"SELECT count(*), count(DISTINCT part || coalesce(place, '')) FROM build_parts WHERE build = '{build}'"
+    ) == [(7, 7)]
+    assert _stack(again) == [("behind case-side gear", 0.2, 1)]
+
+
+def test_the_first_screen_may_be_the_shims(again: Bench) -> None:
+    again.send_form("shims", _form({FIRST_SHIM: "2", SECOND_SHIM: "1"}))
+    assert _stack(again) == [("behind case-side gear", 0.2, 2), ("behind lid-side gear", 0.2, 1)]
+
+
+def test_a_new_diff_has_nothing_before_and_everything_new(new_one: Bench) -> None:
+    assert new_one.shown("seals")["is_first"]
+    new_one.send("seals", all="new")
+    new_one.send("lay-out-and-count", all="new")
+    assert new_one.rows("SELECT DISTINCT condition, state FROM seal_fittings") == [("new", None)]
+    assert new_one.rows("SELECT count(*), min(condition) FROM build_parts") == [(7, "new")]
+    assert new_one.rows("SELECT count(*) FROM openings") == [(0,)]
