@@ -7,7 +7,7 @@ Which calculators a step asks is written in the procedure; each declares what it
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Any, NamedTuple, TypeVar
 
 from bevelbook.calculating.for_record import Attempt, PutIn, refusal
@@ -50,8 +50,10 @@ def bench_waits(
     build_id: str,
     calculators: Iterable[str],
     typed: Mapping[str, str],
+    said: Collection[str] = (),
 ) -> BenchWaits:
-    """Ways to wait by the first of the named calculators that gives any; ``typed`` are inputs that it asks for.
+    """Ways to wait by the first of the named calculators that gives any; ``typed`` are inputs that it asks for,
+    ``said`` the cautions that are shown already, by key.
 
     Never raises for what was typed: ``lacking`` says what is wrong with it.
     """
@@ -59,13 +61,18 @@ def bench_waits(
     if asked is None:
         return BenchWaits()
     calculator, waits_by, bench = asked
+    cautions = tuple(
+        short
+        for key, short in zip(calculator.declared_cautions, calculator.short_cautions, strict=True)
+        if key not in said
+    )
     asks = tuple(field for field in calculator.inputs if field.name in bench.asks)
     done = _attempt(connection, registry, calculator, build_id, bench, typed)
     waits, lacking = _given_by(done, waits_by)
     if done.answer is None:
-        return BenchWaits(asks=asks, cautions=calculator.short_cautions, lacking=lacking)
+        return BenchWaits(asks=asks, cautions=cautions, lacking=lacking)
     judged = done.answer.judgement
-    return BenchWaits(waits, judged.reasons, done.answer.findings, asks, calculator.short_cautions, lacking)
+    return BenchWaits(waits, judged.reasons, done.answer.findings, asks, cautions, lacking)
 
 
 def bench_passes(

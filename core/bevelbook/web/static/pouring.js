@@ -57,6 +57,11 @@
         return found ? found[1].length : 0;
     }
 
+    // Above the keypad: the stop mass, what a reading says, the reading.
+    input.addEventListener("input", () => {
+        goal.querySelector(".shown")?.scrollIntoView({ block: "start" });
+    }, { once: true });
+
     input.addEventListener("input", () => {
         clearTimeout(timer);
         // A point typed after a pause goes on with the number before it: 14, then .26.

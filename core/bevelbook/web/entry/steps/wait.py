@@ -58,7 +58,7 @@ def numbers(
         "quantity",
         "min",
         typed=typed.text(MINUTES),
-        greyed="as long as it takes by the oil" if times else "",
+        greyed="by the oil" if times else "",
         keypad="decimal",
     )
     return {
@@ -69,7 +69,7 @@ def numbers(
         "asks": [step_field(field).drawn(typed) for field in found.asks],
         "reasons": (*found.reasons, *found.findings),
         "lacking": found.lacking,
-        "pump_cautions": found.cautions,
+        "more_cautions": found.cautions,
     }
 
 
@@ -130,7 +130,7 @@ def _waits(
     if job.build is None:
         return BenchWaits(lacking="The build is not begun yet.")
     texts = {name: typed.text(name) for name in typed.texts}
-    return bench_waits(connection, registry, job.build, step.calculators, texts)
+    return bench_waits(connection, registry, job.build, step.calculators, texts, step.cautions)
 
 
 def _way_in_words(wait: BenchWait, found: BenchWaits) -> str:
