@@ -110,3 +110,20 @@ def test_a_wait_counts_whole_minutes_and_says_when_it_is_over(page: Any) -> None
         page.clock.run_for(60_000)
     assert seen == ["3 min left", "2 min left", "1 min left", "look now"]
     assert page.text_content("time") == "14:35"
+
+
+def test_one_touch_is_one_pass_over_the_screws(page: Any) -> None:
+    """The link of the next pass lies where the finger still is: what follows within half a second is the same touch."""
+    page.set_content(
+        "<main>"
+        + "".join(f'<section class="pass" id="pass-{n}"><a href="#pass-{n + 1}">Next</a></section>' for n in (1, 2, 3))
+        + "</main>"
+    )
+    page.add_script_tag(content=script("touch.js"))
+    page.clock.run_for(600)
+    page.click("#pass-1 a")
+    page.click("#pass-2 a")
+    assert page.evaluate("location.hash") == "#pass-2"
+    page.clock.run_for(600)
+    page.click("#pass-2 a")
+    assert page.evaluate("location.hash") == "#pass-3"

@@ -180,6 +180,9 @@ async def _on(asked: EntryRequest, done: Kept[Any], job_id: str, key: str) -> An
     job = listed.job
     noted = job.steps.get(key)
     if noted is not None and not noted.is_over:
+        placed = _placed(listed, key)
+        if job.build is not None and not job.is_open and placed is not None and placed.screen.may_stay_open:
+            return asked.stored(links.page(f"card/{job.build}"), done)
         return asked.stored(links.page(f"enter/bench/{job.id}/{key}", after=key), done)
     following = key_after(job, listed.placed, key)
     was_over = bool(asked.form.text(SEEN)) and (noted is None or noted.begun_at < asked.form.text(BEGUN))

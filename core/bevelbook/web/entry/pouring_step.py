@@ -9,6 +9,7 @@ from typing import Any, Final
 from bevelbook.card.build_card import filling_of, oil_known_on_card
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.errors import BevelbookError, InputError, Place
+from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.entering.question import Question, Way
 from bevelbook.entering.record import shown_values
 from bevelbook.facts.dry_mass import dry_mass_of
@@ -156,7 +157,7 @@ def _says(goal: PouringGoal, text: str) -> str:
 def _goal(connection: sqlite3.Connection, registry: Registry, job: JobOnBench) -> tuple[PouringGoal | None, str]:
     """Where to stop; or what is not known yet, in words."""
     if job.build is None:
-        return None, NOT_DRY
+        return None, NO_OIL if job.kind == TOP_UP else NOT_DRY
     done = filling_of(connection, registry, job.build)
     if done.answer is not None:
         return pouring_goal(done.answer.given, done.answer.found), ""

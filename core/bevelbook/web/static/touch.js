@@ -11,7 +11,7 @@
     const MOVES_ON = "button, a[href], summary, input[type=submit]";
     const TYPED = "input:not([type=hidden], [type=radio], [type=checkbox], [type=submit], [disabled]), textarea, select";
 
-    let last = { target: null, at: -APART_MS };
+    let last = { target: null, at: -APART_MS, movedThePage: false };
     const sending = new WeakSet();
 
     function controlOf(target) {
@@ -27,12 +27,13 @@
         const control = event.target instanceof Element && isTouch(event) ? controlOf(event.target) : null;
         if (!control) return;
         const now = performance.now();
-        if (now < APART_MS || (last.target === control && now - last.at < APART_MS)) {
+        const isSame = last.target === control || last.movedThePage;
+        if (now < APART_MS || (isSame && now - last.at < APART_MS)) {
             event.preventDefault();
             event.stopImmediatePropagation();
             return;
         }
-        last = { target: control, at: now };
+        last = { target: control, at: now, movedThePage: control.matches("a[href^='#']") };
     }, true);
 
     // A chosen one that is touched again is taken back.

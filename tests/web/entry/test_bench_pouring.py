@@ -1,0 +1,107 @@
+"""From the dry mass to the card through the pages of the bench: a reading asked back, a wait, a rest left open."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+
+import pytest
+from browser_team import Team
+from entered import EnteredSite, entered_site
+from entry_team import make_entry_team
+from web.entry.conftest import words
+
+from bevelbook.plugin.registry import Registry
+from bevelbook.store.ids import new_id
+
+BENCH = "/team/-/enter/bench"
+
+
+@pytest.fixture
+def site(tmp_path: Path, registry: Registry) -> Iterator[EnteredSite]:
+    team = Team(make_entry_team(tmp_path / "team.db"), {})
+    with entered_site(team, registry, tmp_path / "settings") as site:
+        yield site
+
+
+def begin(site: EnteredSite, kind: str) -> str:
+    """The address of a job on rear-b, begun."""
+    answer = site.post(BENCH, {"key": new_id(), "diff": "rear-b", "kind": kind, "way": "step by step"})
+    assert answer.status_code == 303, words(answer.text)
+    return "/".join(str(answer.headers["location"]).partition("?")[0].split("/")[:6])
+
+
+def send(site: EnteredSite, address: str, **typed: str) -> tuple[int, str, str]:
+    """The status of a screen sent with what is typed, where it leads, and the page itself if nothing was stored."""
+    page = site.page(address)
+    form = page[page.index('class="entry-form"') :]
+    unseen = re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', form[: form.index("</form>")])
+    given = {name.replace("__", "."): text for name, text in typed.items()}
+    answer = site.post(address, {**{name: unescape(text) for name, text in unseen}, **given})
+    return answer.status_code, str(answer.headers.get("location", "")), answer.text
+
+
+def test_a_fill_from_the_dry_mass_to_the_card(site: EnteredSite) -> None:
+    job = begin(site, "oil change")
+    assert send(site, f"{job}/weigh-closed-before", mass_g="22.30")[0] == 303
+    assert send(site, f"{job}/open")[0] == 303
+    assert send(site, f"{job}/weigh-dry", dry_mass_g="12.38")[0] == 303
+    pour = f"{job}/fill"
+    shown = words(site.page(pour))
+    assert "Stop at 14.24 g" in shown
+    assert "anything from 14.22 to 14.26 g is fine" in shown
+    status, _, page = send(site, pour, reading="13.82")
+    assert status == 400
+    assert "0.42 g to go" in words(page)
+    assert "Store 13.82 g as it is" in words(page)
+    assert site.rows("SELECT filled_mass_g FROM builds WHERE label = 'rear-b/3'") == [(None,)]
+    assert send(site, pour, reading="14,24")[1].partition("?")[0] == f"{job}/draw-bubbles"
+    stored = (
+        "SELECT filled_mass_g, round(oil_in_g, 6) FROM builds JOIN build_facts ON build = id WHERE label = 'rear-b/3'"
+    )
+    assert site.rows(stored) == [(14.24, 1.86)]
+
+    bubbles = f"{job}/draw-bubbles"
+    assert send(site, bubbles, how="standing open", minutes="15")[1].partition("?")[0] == bubbles
+    until = site.rows("SELECT until_at FROM bench_steps WHERE step = 'draw-bubbles'")[0][0]
+    for _ in range(2):
+        assert f'datetime="{until}"' in site.page(bubbles), "the same end for each reload and each device"
+    assert send(site, bubbles, over="yes")[0] == 303
+    assert site.rows("SELECT degassing FROM builds WHERE label = 'rear-b/3'") == [("standing open, 15 min",)]
+    assert send(site, f"{job}/weigh-again")[0] == 303
+    assert words(site.page(f"{job}/screws")).count("Pass 1 of") == 1
+    for step in ("screws", "lid-seal", "lid-on", "turn-by-hand", "wipe", "gasket", "clean", "seals"):
+        send(site, f"{job}/{step}", leave_out="as ever")
+    for step in ("look-where-wet", "note-what-is-found"):
+        send(site, f"{job}/{step}", leave_out="as ever")
+    assert send(site, f"{job}/weigh-closed-after", mass_g="22.31")[1].partition("?")[0] == f"{job}/rest-on-paper"
+    assert site.rows("SELECT done_at IS NOT NULL FROM bench_jobs") == [(1,)], "the rest may stay open"
+    status, leads_to, _ = send(site, f"{job}/rest-on-paper", side="lid up")
+    build = site.rows("SELECT id FROM builds WHERE label = 'rear-b/3'")[0][0]
+    assert (status, leads_to) == (303, f"/team/-/card/{build}")
+    card = words(site.page(leads_to))
+    assert "Take it back" in card
+    assert "rear-b: turn it over at " in card
+    assert "rear-b: turn it over at " in words(site.page("/"))
+    assert send(site, f"{job}/rest-on-paper", side="lid down")[0] == 303
+    assert "rear-b: look at the paper at " in words(site.page("/"))
+    assert send(site, f"{job}/rest-on-paper", wet="joint", mass_g="22.30")[0] == 303
+    assert site.rows("SELECT mass_g, note FROM weighings WHERE note IS NOT NULL") == [(22.30, "wet on paper: joint")]
+    assert "paper" not in words(site.page("/"))
+
+
+def test_a_top_up_shows_its_stop_mass_once_the_oil_is_chosen(site: EnteredSite) -> None:
+    pour = f"{begin(site, 'top-up')}/fill"
+    assert "how much oil goes in is not chosen" in words(site.page(pour))
+    assert send(site, pour, fluid="house 7k", target_oil_mass_g="1.86", set="yes")[1].partition("?")[0] == pour
+    assert "Stop at 14.24 g" in words(site.page(pour))
+
+
+def test_hostile_words_are_shown_as_text(site: EnteredSite) -> None:
+    pour = f"{begin(site, 'top-up')}/fill"
+    status, _, page = send(site, pour, reading='"><script>alert(1)</script>', fluid="<b>x</b>")
+    assert status == 400
+    assert "<script>alert(1)" not in page
+    assert "<b>x</b>" not in page
