@@ -78,6 +78,17 @@ INPUT_CODES: Final = {
     "written_already": ErrorCode(
         "the same record was stored a moment ago", "Nothing was added; store it once more only if it happened twice."
     ),
+    "nothing_typed": ErrorCode(
+        "a run was sent with nothing in it but what is carried over",
+        "Type the temperature of a diff, or any one thing.",
+    ),
+    "minutes_without_temperature": ErrorCode(
+        "minutes after a run were given, but no temperature", "Type the temperature, or take the minutes away."
+    ),
+    "carried_changed": ErrorCode(
+        "the form of a run was drawn for another car or day, or a run was stored meanwhile",
+        "Look at what is carried over now, then store it; nothing was stored.",
+    ),
     "given_twice": ErrorCode("one thing was given two values", "Give it one; nothing was changed."),
     "already_there": ErrorCode(
         "a record of that name is there already, or the build is open already",

@@ -253,6 +253,27 @@ def in_run(connection: sqlite3.Connection, run: str) -> list[Sat]:
     return [Sat(*tuple(row)) for row in connection.execute(_SHOWN, (run,))]
 
 
+def values_in_places(sat: Iterable[Sat]) -> dict[str, Any]:
+    """What is in a run by the names of :data:`FIELDS`; empty ones, and diffs without a place, are left out."""
+    found: dict[str, Any] = {}
+    for one in sat:
+        if one.position is not None:
+            found[one.position] = one.build
+            measured = {f"{one.position}_{ending}": getattr(one, column) for column, ending in _MEASURED.items()}
+            found |= {name: value for name, value in measured.items() if value is not None}
+    return found
+
+
+def column_of(name: str) -> tuple[str, str]:
+    """The place and the column of ``run_diffs`` that a name of :data:`FIELDS` means.
+
+    >>> column_of("rear_temp_c"), column_of("front")
+    (('rear', 'diff_temp_c'), ('front', 'build'))
+    """
+    position, _, ending = name.partition("_")
+    return position, next((column for column, named in _MEASURED.items() if named == ending), "build")
+
+
 def as_written(connection: sqlite3.Connection, run: str, places: Iterable[InPlace]) -> bool:
     """Whether a run has these diffs with these temperatures, and no others."""
     wanted = {

@@ -26,13 +26,13 @@ MEETING_HOLDS_DAYS: Final = 1
 """How many days later place, event, driver and tyres are still taken over: the next day of a meeting."""
 OF_THE_DAY: Final = ("venue", "event")
 WEATHER: Final = ("air_temp_c", "track_temp_c")
-OF_THE_CAR: Final = ("driver", "tyres")
+TYRES: Final = "tyres"
 TYRE_RUNS: Final = "tyre_runs"
+OF_THE_CAR: Final = ("driver", TYRES)
 LAP_FIGURES: Final = ("best_five_s", "best_lap_s")
 """The figures of a run of which the one used last comes first."""
 AS_IN_RUN: Final = "as in run "
 """How the origin of a value begins that was taken over."""
-_TYRES: Final = "tyres"
 _RUNS: Final = f"""
 SELECT r.*, r.id AS run, {label_number_sql()} AS label_number FROM runs r
 WHERE r.run_on = ? ORDER BY {AS_WRITTEN}
@@ -176,9 +176,9 @@ def _of_car(connection: sqlite3.Connection, before: Row, car: str | None, ago: _
     Tyres that were written for the car since, as one of its values, are not those of the run before.
     """
     for value in _taken_over(connection, before, OF_THE_CAR, ago):
-        if value.field != _TYRES or not (car and _has_other_tyres(connection, car, before["id"], ago)):
+        if value.field != TYRES or not (car and _has_other_tyres(connection, car, before["id"], ago)):
             yield value
-            if value.field == _TYRES and before[TYRE_RUNS] is not None:
+            if value.field == TYRES and before[TYRE_RUNS] is not None:
                 runs = before[TYRE_RUNS] + runs_of_row(before)
                 yield value._replace(field=TYRE_RUNS, text=f"{runs:g}")
 
@@ -186,7 +186,7 @@ def _of_car(connection: sqlite3.Connection, before: Row, car: str | None, ago: _
 def _has_other_tyres(connection: sqlite3.Connection, car: str, before: str, ago: _Ago) -> bool:
     run = RunMoment(ago.day, today=ago.now.date().isoformat())
     changed = differences(values_at(connection, car, moment_of(connection, before)), values_at(connection, car, run))
-    return any(change.what.casefold() == _TYRES for change in changed)
+    return any(change.what.casefold() == TYRES for change in changed)
 
 
 def _lap_figure(connection: sqlite3.Connection, *runs: Row | None) -> str:

@@ -9,8 +9,9 @@ from typing import Final
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
+from bevelbook.entering import run_places
 from bevelbook.kept_json import object_in
-from bevelbook.records import Kind
+from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.entry_contents import EntryBook, PastEntry, State
 from bevelbook.store.record_names import with_kind
 from bevelbook.web.entry.entry_fields import NOTHING, ValueMeanwhile
@@ -102,6 +103,10 @@ def _plain(text: str) -> str:
 
 def _written_by(entries: EntryBook, kind: Kind, row_id: str, column: str) -> tuple[str, str]:
     """Who wrote the value that a field has now, and when."""
+    if kind.name == "run" and column in run_places.NAMES:
+        position, column = run_places.column_of(column)
+        row = run_places.place_in_run(entries.connection, row_id, position, None)
+        kind, row_id = BY_NAME["run_diff"], row[0] if row else ""
     states = entries.states(kind, row_id)
     last = _first_with(list(_newest_first(states)), column)
     author = entries.by_id.get(last.author or "") if last else None

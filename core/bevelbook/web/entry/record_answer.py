@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, Protocol
 
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
@@ -42,6 +42,16 @@ class ShownForm(NamedTuple):
 
     form: RecordForm
     stop: Stop = Stop()
+
+
+class Drawable(Protocol):
+    """A form to be shown as a page groups it."""
+
+    @property
+    def form(self) -> RecordForm: ...
+
+    @property
+    def stop(self) -> Stop: ...
 
 
 Store = Callable[[Saver, RecordSent], "tuple[str, ...]"]
@@ -88,7 +98,7 @@ async def answer(
     asked: EntryRequest,
     shown: RecordPage,
     store: Store,
-    drawn: Callable[[sqlite3.Connection, RecordSent, BevelbookError | None], ShownForm],
+    drawn: Callable[[sqlite3.Connection, RecordSent, BevelbookError | None], Drawable],
     *,
     words: str,
     fields: Sequence[Field] | None = None,
@@ -117,6 +127,7 @@ async def answer(
         shown=shown,
         form=found.form,
         stop=found.stop,
+        drawn=found,
         is_same=bool(asked.page.given(SAME)),
         homeless=sent.homeless if isinstance(fault, OldFormError) else {},
         unseen=((KEY, key), (VERSION, found.form.version), *was, *beside, *sent.unseen),

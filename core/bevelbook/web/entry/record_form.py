@@ -12,9 +12,11 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
 from bevelbook.display.days import built_in_words
+from bevelbook.entering import run_places
 from bevelbook.entering.defaults import WEIGHED, filled_in
 from bevelbook.entering.like import carried_fields
 from bevelbook.entering.record import shown_values, typed_fields
+from bevelbook.entering.run_places import values_in_places
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.lookup import find_id
 from bevelbook.store.writing import now_utc
@@ -116,9 +118,13 @@ def new_record_form(
     typed: Mapping[str, str],
     *,
     seen_first: Sequence[str] = (),
+    offered: Mapping[str, tuple[str, str]] = MappingProxyType({}),
 ) -> RecordForm:
-    """The form of a new record with what was typed so far, and what this writer gets where nothing is typed."""
-    offered = offered_texts(connection, kind, by, typed)
+    """The form of a new record with what was typed so far, and what this writer gets where nothing is typed.
+
+    ``offered`` is what a page takes besides that, by field: the text, and where it comes from.
+    """
+    offered = {**offered_texts(connection, kind, by, typed), **offered}
     needed = {field.name for field in kind.needed}
     fields = {
         field.name: entry_field(
@@ -144,7 +150,7 @@ def stored_record_form(
     seen_first: Sequence[str] = (),
 ) -> RecordForm:
     """The form of a record as it is stored, with what was typed in it, and the texts (``was``) that the form had when
-    it was first drawn. What was where in a run is not in it."""
+    it was first drawn."""
     texts = stored_texts(connection, kind, row_id)
     needed = {field.name for field in kind.fields if field.required}
     fields = {
@@ -155,16 +161,19 @@ def stored_record_form(
             was=was.get(field.name, texts.get(field.name, "")),
             is_needed=field.name in needed,
         )
-        for field in kind.fields
-        if field.name not in _OF_NOTES
+        for field in form_fields(kind)
     }
     return _form(kind, fields, seen_first)._replace(stored=row_id)
 
 
 def stored_texts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dict[str, str]:
-    """A record's values as a person would type them, with names instead of ids; empty ones left out."""
+    """A record's values as a person would type them, with names instead of ids; empty ones left out. Of a run also what
+    was where in it."""
     values = shown_values(connection, kind, row_id)
-    return {name: text_of(kind.field(name), value) for name, value in values.items()}
+    if kind.name == "run":
+        values |= values_in_places(run_places.in_run(connection, row_id))
+    by_name = {field.name: field for field in typed_fields(kind)}
+    return {name: text_of(by_name[name], value) for name, value in values.items()}
 
 
 def text_of(field: Field, value: Any) -> str:

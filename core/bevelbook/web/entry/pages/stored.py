@@ -19,12 +19,17 @@ _PAGES: Final = {
     "weighing": "weigh",
     "opening": "opening",
     "idea": "idea",
+    "run": "run",
     "fluid_comparison": "comparison",
     "car_diff": "swap",
 }
 """The pages of their own, by kind."""
-_ANOTHER: Final = {"car_diff": "Put another diff into it"}
+_CORRECTED_ON: Final = {"run": "run"}
+"""The pages of their own that also correct such a record, by kind."""
+_ANOTHER: Final = {"car_diff": "Put another diff into it", "run": "Next run"}
 """What leads to another record of a kind, where it is not one like it."""
+_SHARED: Final = {"run": frozenset({"car"})}
+"""What the next record of a kind has in common with this one, where that is not all that one like it would have."""
 _OF_ONE_TIME: Final = frozenset(
     {"mass_g", "closed_mass_g", "note", "text", "mass_basis", "ratio", "label", "name", "diff", "instead"}
 )
@@ -94,12 +99,14 @@ async def stored(request: Any, datasette: Any) -> Any:
     links = asked.page.links
     ways = []
     if found.kind is not None and found.is_there:
-        ways.append((links.page(f"enter/record/{found.kind}/{found.row_id}"), "Correct it", ""))
+        page = _CORRECTED_ON.get(found.kind, f"record/{found.kind}")
+        ways.append((links.page(f"enter/{page}/{found.row_id}"), "Correct it", ""))
         page = _PAGES.get(found.kind, f"record/{found.kind}")
         noun = BY_NAME[found.kind].name.replace("_", " ")
-        ways.append(
-            (links.page(f"enter/{page}", **found.alike), _ANOTHER.get(found.kind, f"Add another {noun} like it"), "")
-        )
+        shared = _SHARED.get(found.kind, frozenset(found.alike))
+        alike = {name: text for name, text in found.alike.items() if name in shared}
+        another = (links.page(f"enter/{page}", **alike), _ANOTHER.get(found.kind, f"Add another {noun} like it"), "")
+        ways.insert(0 if found.kind in _SHARED else len(ways), another)
     return await asked.render(
         PAGE,
         "Taken back" if found.is_taken_back else "Stored",

@@ -1,0 +1,104 @@
+"""A run noted in the pits, or corrected the same evening."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from typing import Any, Final
+
+from bevelbook.declare.errors import BevelbookError, InputError
+from bevelbook.declare.vocabulary import POSITIONS
+from bevelbook.entering.run_places import in_run
+from bevelbook.reports.carried_to_run import LAP_FIGURES
+from bevelbook.store.lookup import label_of
+from bevelbook.web.entry.clashes import changed_texts
+from bevelbook.web.entry.given_texts import given_texts
+from bevelbook.web.entry.record_answer import RecordPage, answer
+from bevelbook.web.entry.record_form import new_record_form, stored_record_form
+from bevelbook.web.entry.record_sent import RecordSent
+from bevelbook.web.entry.request import EntryRequest, entry_request
+from bevelbook.web.entry.run_form import RunForm, run_form
+from bevelbook.web.entry.run_head import RUN, run_head
+from bevelbook.web.entry.run_sent import refuse_unclear, run_texts
+from bevelbook.web.entry.sent import Saver
+from bevelbook.web.entry.stops import Stop, stopped_by
+from bevelbook.web.host.page import EntryPage
+
+_OF_EVERY_RUN: Final = frozenset({"car", "run_on"})
+"""Fields that every form of a run has, so that they alone make no run."""
+
+
+async def run(request: Any, datasette: Any) -> Any:
+    """The form of a run; with an id, of the one that is stored."""
+    asked = await entry_request(datasette, request)
+    asked = asked._replace(form=run_texts(asked.form))
+    if request.url_vars["row"] is not None:
+        return await _corrected(asked)
+    return await _noted(asked)
+
+
+async def _noted(asked: EntryRequest) -> Any:
+    """A new run, with what is carried over to it."""
+    given = given_texts(asked, RUN)
+
+    def store(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
+        head = run_head(saver.connection, sent.given, asked.person)
+        head.refuse_changed(asked.form)
+        refuse_unclear(asked.form, sent.given)
+        if not any(text for name, text in sent.given.items() if name not in _OF_EVERY_RUN):
+            raise InputError(
+                "nothing is typed yet",
+                code="nothing_typed",
+                remedy="The temperature of a diff makes a run, or any other one thing.",
+            )
+        taken_over, why = head.taken_over(sent.given)
+        saver.save("run", {**taken_over, **sent.given}, taken=why)
+        return head.left_out(sent.given)
+
+    def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> RunForm:
+        texts = sent.typed if asked.is_sent else given
+        head = run_head(connection, texts, asked.person)
+        form, stop = new_record_form(connection, RUN, asked.person, texts, offered=head.offered), Stop()
+        if fault is not None:
+            form, stop = stopped_by(connection, form, fault, texts)
+        return run_form(form, stop, texts, head.places, head.carried.lap, head)
+
+    shown = RecordPage(PAGE, RUN, "Note a run", button="Store the run")
+    return await answer(asked, shown, store, drawn, words="a new run")
+
+
+async def _corrected(asked: EntryRequest) -> Any:
+    """A stored run with its values in the form."""
+    row_id = await asked.page.row_id("run")
+    label = await asked.page.ask(label_of, RUN, row_id)
+
+    def store(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
+        refuse_unclear(asked.form, sent.changes)
+        texts = changed_texts(saver.connection, RUN, row_id, sent.changes, sent.was)
+        if texts:
+            saver.save("run", texts, row_id)
+        return ()
+
+    def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> RunForm:
+        typed, was = (sent.changes, sent.was) if fault else ({}, {})
+        form, stop = stored_record_form(connection, RUN, row_id, typed, was), Stop()
+        texts = {one.name: one.typed for one in form.fields}
+        if fault is not None:
+            form, stop = stopped_by(connection, form, fault, typed)
+        return run_form(form, stop, texts, _places(connection, row_id), _lap(texts))
+
+    shown = RecordPage(PAGE, RUN, f"Correct run {label}", button="Store the correction")
+    return await answer(asked, shown, store, drawn, words="correct a run", stored_run=row_id)
+
+
+def _places(connection: sqlite3.Connection, row_id: str) -> tuple[str, ...]:
+    """The places of a stored run that have a diff, the rear first; without one, rear and front."""
+    there = {one.position for one in in_run(connection, row_id)}
+    return tuple(place for place in reversed(POSITIONS) if place in there) or (POSITIONS[-1], POSITIONS[0])
+
+
+def _lap(texts: Mapping[str, str]) -> str:
+    return next((name for name in LAP_FIGURES if texts.get(name)), LAP_FIGURES[0])
+
+
+PAGE: Final = EntryPage("run", run, r"(/(?P<row>[^/]+))?")

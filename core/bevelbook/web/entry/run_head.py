@@ -1,0 +1,211 @@
+"""What is known of a run before anything is typed: its car, its day, its diffs, and what is carried over to it."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from datetime import datetime
+from hashlib import sha256
+from typing import Final, NamedTuple
+
+from bevelbook.declare.errors import BevelbookError, InputError
+from bevelbook.declare.vocabulary import CHANGED_SINCE, POSITIONS
+from bevelbook.display.ago import ago_in_words
+from bevelbook.display.days import day_in_words
+from bevelbook.display.diff_names import with_mark
+from bevelbook.entering.defaults import filled_in
+from bevelbook.entering.ticked_words import ticked_in
+from bevelbook.facts.day_order import last_run_first
+from bevelbook.reading import BY_HAND, read
+from bevelbook.records import BY_NAME
+from bevelbook.reports.carried_to_run import TYRE_RUNS, TYRES, CarriedToRun, CarriedValue, carried_to_run
+from bevelbook.reports.diffs_for_run import DiffForRun, diffs_for_run
+from bevelbook.store.ids import now_utc
+from bevelbook.store.lookup import find_id
+from bevelbook.store.record_names import names_of
+from bevelbook.web.shared.oil_words import oil
+from bevelbook.web.shared.typed_form import TypedForm
+
+RUN: Final = BY_NAME["run"]
+_CAR: Final = BY_NAME["car"]
+MOST_CARS: Final = 4
+"""Cars that are buttons; any other is named."""
+CARRIED_FROM: Final = "carried."
+"""Begins the names of the hidden fields with what the form was drawn for: ``car``, ``day``, ``before``, ``all``."""
+
+
+class CarriedChangedError(InputError):
+    """What is carried over is not what the form showed."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(what, code="carried_changed", remedy="Nothing was stored yet.")
+
+
+class ShownDiff(NamedTuple):
+    """A diff of the car in words: its place, its build or what is there instead, its oil, and what else to know."""
+
+    place: str
+    build: str
+    oil: str
+    quiet: str
+
+
+class RunHead(NamedTuple):
+    """What a new run begins with; ``cars`` are the names of the team's cars by id, ``car`` the id of the run's."""
+
+    cars: Mapping[str, str]
+    car: str | None
+    day: str
+    today: str
+    carried: CarriedToRun
+    diffs: tuple[DiffForRun, ...]
+
+    @property
+    def car_name(self) -> str:
+        """The name of the run's car; empty without one."""
+        return self.cars.get(self.car or "", "")
+
+    @property
+    def first_cars(self) -> dict[str, str]:
+        """The cars that are buttons: those used last, and the one that is chosen."""
+        first = list(self.cars)[:MOST_CARS]
+        return {car: name for car, name in self.cars.items() if car in first or car == self.car}
+
+    @property
+    def day_words(self) -> str:
+        """The day of the run."""
+        return "today" if self.day == self.today else day_in_words(self.day)
+
+    @property
+    def shown(self) -> list[ShownDiff]:
+        """The diffs of the car, the rear first."""
+        return [_shown(one) for one in self.diffs]
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """The places that have a diff, the rear first; rear and front where nothing is known of any."""
+        return tuple(one.place for one in self.diffs if one.diff is not None) or (POSITIONS[-1], POSITIONS[0])
+
+    @property
+    def offered(self) -> dict[str, tuple[str, str]]:
+        """What is stored where a field is left empty, and where that comes from; by field."""
+        values = {
+            value.field: (value.text, f"as in run {value.run.label}, {since_words(value)}")
+            for value in self.carried.values
+            if value.holds
+        }
+        return {**values, **{one.place: (one.diff["diff_label"], origin_of(one)) for one in self.diffs if one.diff}}
+
+    @property
+    def drawn(self) -> tuple[tuple[str, str], ...]:
+        """The hidden fields that say what the form was drawn for."""
+        values = [(value.field, value.text, value.holds) for value in self.carried.values]
+        diffs = [(one.place, one.diff and one.diff["diff"], one.instead, one.as_in_run) for one in self.diffs]
+        mark = sha256(repr((values, diffs)).encode()).hexdigest()[:12]
+        before = self.carried.before.run if self.carried.before else ""
+        found = {"car": self.car or "", "day": self.day, "before": before, "all": mark}
+        return tuple((f"{CARRIED_FROM}{name}", text) for name, text in found.items())
+
+    def refuse_changed(self, form: TypedForm) -> None:
+        """Raise CarriedChangedError if a form was drawn for another car, day or run before, or other values."""
+        was, now = form.after(CARRIED_FROM), dict(self.drawn)
+        changed = [name for name in was if was[name] != now.get(f"{CARRIED_FROM}{name}")]
+        if not was or not changed:
+            return
+        if "car" in changed:
+            raise CarriedChangedError(f"this is for {self.car_name or 'no car'} now: look at its diffs, then store it")
+        if "day" in changed:
+            raise CarriedChangedError(f"this is for {day_in_words(self.day)} now: look at it, then store it")
+        if "before" in changed and self.carried.before:
+            ago = ago_in_words(self.carried.before.minutes, self.carried.before.days)
+            raise CarriedChangedError(
+                f"run {self.carried.before.label} was stored meanwhile, {ago}: if this is another run, store it"
+            )
+        raise CarriedChangedError("what is carried over has changed since this was opened: look at it, then store it")
+
+    def taken_over(self, typed: Mapping[str, str]) -> tuple[dict[str, str], dict[str, str]]:
+        """The texts that a run takes over beside those typed, and where each comes from.
+
+        A diff that is written for the car is not among them: every run of the car takes it. Tyres that were changed,
+        as ``typed`` says, are not taken over.
+        """
+        texts, why = {}, {}
+        for value in self.carried.values:
+            if value.field not in typed and (self._are_on(typed) if value.field in (TYRES, TYRE_RUNS) else value.holds):
+                texts[value.field], why[value.field] = value.text, value.origin
+        for one in self.diffs:
+            if one.diff is not None and one.as_in_run and one.place not in typed:
+                texts[one.place], why[one.place] = one.diff["diff_label"], f"as in run {one.as_in_run}"
+        return texts, why
+
+    def left_out(self, typed: Mapping[str, str]) -> tuple[str, ...]:
+        """What is said where tyres are not carried over, since they were changed and no others are named."""
+        tyres = self.carried.value(TYRES)
+        if tyres is None or not tyres.holds or TYRES in typed or self._are_on(typed):
+            return ()
+        return (f"Tyres were changed, so {tyres.text} is not carried over: name the new ones if you like.",)
+
+    def _are_on(self, typed: Mapping[str, str]) -> bool:
+        """Whether the tyres carried over are on in a run of which this is typed: not changed, and no others named."""
+        tyres = self.carried.value(TYRES)
+        if tyres is None or TYRES in ticked_in(typed.get("changed"), CHANGED_SINCE).ticked:
+            return False
+        return typed[TYRES].strip() == tyres.text if TYRES in typed else tyres.holds
+
+
+def since_words(value: CarriedValue) -> str:
+    """``2 h ago``."""
+    return ago_in_words(value.run.minutes, value.run.days)
+
+
+def _shown(one: DiffForRun) -> ShownDiff:
+    diff, since = one.diff, "" if one.in_car else origin_of(one)
+    if diff is None:
+        return ShownDiff(one.place, one.instead or "", "", since)
+    opened = f"opened on {day_in_words(diff['opened_on'])}" if diff["opened_on"] else ""
+    quiet = ", ".join(part for part in (since, opened, "" if diff["build"] else "never built") if part)
+    name = with_mark(diff["build_label"] or diff["diff_label"], diff["mark"])
+    return ShownDiff(one.place, name, oil(diff) if diff["build"] else "", quiet)
+
+
+def origin_of(one: DiffForRun) -> str:
+    """Where it is known from that a diff is at its place."""
+    return one.in_car.since if one.in_car else f"as in run {one.as_in_run}"
+
+
+def run_head(connection: sqlite3.Connection, typed: Mapping[str, str], by: str | None) -> RunHead:
+    """The head of a new run with what was typed so far; ``by`` is who writes."""
+    now = datetime.now().astimezone()
+    today = now.date().isoformat()
+    day = _day(typed.get("run_on", "")) or filled_in(connection, RUN, {}, by, now_utc()).texts["run_on"]
+    cars = _cars(connection)
+    car = _car(connection, typed.get("car", ""), cars)
+    carried = carried_to_run(connection, car, day, now)
+    before = carried.before.run if carried.before else None
+    return RunHead(cars, car, day, today, carried, tuple(diffs_for_run(connection, car, before, day, today)))
+
+
+def _day(text: str) -> str | None:
+    try:
+        return str(read(RUN.field("run_on"), text, BY_HAND)) if text.strip() else None
+    except BevelbookError:
+        return None
+
+
+def _cars(connection: sqlite3.Connection) -> dict[str, str]:
+    """The names of the cars by id, the one that ran last first."""
+    last = "SELECT max(r.run_on) FROM runs r WHERE r.car = c.id"
+    rows = connection.execute(f"SELECT c.id FROM cars c ORDER BY ({last}) DESC, c.created_at DESC, c.id").fetchall()
+    names = names_of(connection, _CAR, [row[0] for row in rows])
+    return {row[0]: names[row[0]] for row in rows}
+
+
+def _car(connection: sqlite3.Connection, typed: str, cars: Mapping[str, str]) -> str | None:
+    """The id of the car that was typed, else of the last run's, else of the only one."""
+    if typed.strip():
+        try:
+            return find_id(connection, _CAR, typed)
+        except BevelbookError:
+            return None
+    last = connection.execute(f"SELECT car FROM runs r ORDER BY {last_run_first()} LIMIT 1").fetchone()
+    return (last[0] if last else None) or (next(iter(cars)) if len(cars) == 1 else None)
