@@ -84,6 +84,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "are those that you typed.",
         "finding": "Something that a check found worth a look, with how bad it is and what to do.",
         "put by": "Of a finding: it may rest, for a reason that was given, until what it says changes.",
+        "to finish": "What the evening can still add: fields left empty in runs, builds and weighings of the last "
+        "days, and work left on the bench.",
         "note row": "A row of a spreadsheet or CSV file that an import turned into records.",
         "profile": "A file with a team's own headings, units and words for imports, or with the answers given for one "
         "file.",

@@ -37,7 +37,7 @@ def test_a_run_waits_until_it_is_left_empty_for_good(paired_site: EnteredSite) -
     run = note_run(paired_site, call="keep", grip="low")
     assert "To finish: 1" in shown(paired_site.page("/"))
     page = paired_site.page(PAGE)
-    assert "Tannery Hall no lap, no what was changed, no remark Leave it empty" in shown(page)
+    assert "Tannery Hall empty: lap, what was changed, remark Leave it empty" in shown(page)
     assert f'href="/team/-/enter/run/{run}#field-best_lap_s"' in page
     after = paired_site.send(PAGE, {"key": new_id(), "leave": f"runs/{run}"})
     assert "Nothing is left open." in shown(after)

@@ -98,7 +98,7 @@ def _record(asked: EntryRequest, one: LeftEmpty) -> Waiting:
     return Waiting(
         f"{asked.page.links.page(page)}#field-{one.fields[0]}",
         _name(one, name),
-        f"no {', no '.join(FIELD_WORDS[field] for field in one.fields)}",
+        f"empty: {', '.join(FIELD_WORDS[field] for field in one.fields)}",
         f"{one.table}/{one.row_id}",
         new_id(),
     )
