@@ -12,7 +12,7 @@ from bevelbook.records import BY_NAME, BY_TABLE
 DIFFS: Final = 10
 TABLES: Final = (
     *("scales", "fluids", "bottles", "diffs", "builds", "weighings", "runs", "run_diffs", "openings", "limits"),
-    *("blend_parts", "seal_fittings", "build_parts"),
+    *("blend_parts", "seal_fittings", "build_parts", "bench_jobs"),
 )
 """Tables that are edited, each after those that its rows point to."""
 _WEIGHTS: Final = {"builds": 3, "weighings": 8, "run_diffs": 12, "runs": 4, "openings": 2, "limits": 2}
@@ -37,6 +37,8 @@ _VALUES: Final[dict[str, tuple[Any, ...]]] = {
     "value": (0.0, 0.03, 0.06, 0.15, 2.0, 8.0),
     "diff_temp_c": (None, 25.0, 45.0, -300.0),
     "hand_feel": (None, "smooth", "loose"),
+    "done_at": (None, None, "2026-01-02"),
+    "given_up": (None, None, "no gasket"),
     "reason": ("routine", "leak", "notchy"),
     "mark": (None, "red", "blue"),
     "day_order": (None, 1, 2, 3),

@@ -28,7 +28,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DeclarationError, near_misses, shown
-from bevelbook.declare.vocabulary import BUILD_KINDS, TOP_UP
+from bevelbook.declare.vocabulary import BUILD_KINDS, NEW, TOP_UP
 from bevelbook.reading.yaml_text import YamlKind, YamlValue, read_yaml, yaml_value
 from bevelbook.records import BY_TABLE
 from bevelbook.reference import BUNDLED, caution_in_words, read_text, rows
@@ -134,7 +134,7 @@ def steps_for(
     >>> [step.key for step in steps_for(bundled_procedure(), "top-up")][:3]
     ['weigh-closed-before', 'open', 'weigh-open']
     """
-    is_new = kind == BUILD_KINDS[0] or gears_are_new is not False
+    is_new = kind == NEW or gears_are_new is not False
     return tuple(
         step
         for step in procedure.steps

@@ -40,9 +40,10 @@ CHANGED_SINCE: Final = ("tyres", "oil", "springs")
 HAPPENED: Final = ("hit", "traction roll", BROKE_CALL)
 """What happens most in a run; anything else is written in words."""
 
+NEW: Final = "new"
 TOP_UP: Final = "top-up"
 OIL_CHANGE: Final = "oil change"
-BUILD_KINDS: Final = ("new", "rebuild", OIL_CHANGE, TOP_UP)
+BUILD_KINDS: Final = (NEW, "rebuild", OIL_CHANGE, TOP_UP)
 STEP_BY_STEP: Final = "step by step"
 SAME_AGAIN: Final = "same again"
 BENCH_WAYS: Final = (STEP_BY_STEP, SAME_AGAIN)

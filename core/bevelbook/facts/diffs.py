@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import BROKE_CALL, NOT_TO_RUN, is_sound
+from bevelbook.facts.bench import open_job_sql
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.runs import LAST_RUN_FIRST
@@ -15,6 +16,7 @@ UNWEIGHED_RUNS: Final = 6.0
 """From this many runs since the last weighing a diff is to be weighed (our own figure)."""
 NOT_BUILT: Final = "not built"
 OPENED: Final = "opened"
+ON_THE_BENCH: Final = "on the bench"
 LOST_TOO_MUCH: Final = "oil lost over the stop limit"
 BROKE: Final = "broke in its last run"
 NOTCHY: Final = "notchy"
@@ -28,6 +30,7 @@ WEIGHED_LONG_AGO: Final = "not weighed for some runs"
 WORD_OF: Final = {
     NOT_BUILT: "apart",
     OPENED: "apart",
+    ON_THE_BENCH: "apart",
     LOST_TOO_MUCH: "open it",
     BROKE: "open it",
     NOTCHY: "open it",
@@ -61,6 +64,8 @@ class LastBuild(NamedTuple):
     weighed_at_runs: float | None
     leak: str | None
     seal_uses: int | None
+    is_on_bench: bool = False
+    """Whether a job goes on that opened it, or began to build it."""
 
 
 def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
@@ -69,6 +74,8 @@ def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
     A diff that has not run since it was filled needs no weighing if its oil is known, or if it was weighed closed:
     later weighings are held against that.
     """
+    if last.is_on_bench:
+        return [ON_THE_BENCH]
     if last.build is None:
         return [NOT_BUILT]
     if last.opened_on is not None:
@@ -111,16 +118,20 @@ def facts_of_diffs(
                b.id, f.opened_on, b.hand_feel, {_of_last_run("r.call")},
                coalesce(f.runs, 0.0), f.oil_in_g,
                b.closed_mass_g IS NOT NULL OR EXISTS (SELECT 1 FROM weighings w WHERE w.build = b.id),
-               f.weighed_at_runs, f.leak
+               f.weighed_at_runs, f.leak,
+               {open_job_sql("d.id", "id")} IS NOT NULL AND (b.id IS NULL OR f.opened_on IS NOT NULL
+                   OR b.id IS {open_job_sql("d.id", "build")})
         FROM {diffs} t CROSS JOIN diffs d ON d.id = t.diff
         LEFT JOIN builds b ON b.id = {last_build_sql("d.id")} LEFT JOIN build_facts f ON f.build = b.id
         ORDER BY d.id
         """
     ).fetchall()
-    for diff, position, build, opened_on, feel, call, runs, oil_in_g, is_weighed, weighed_at, leak in rows:
+    for diff, position, build, opened_on, feel, call, runs, oil_in_g, is_weighed, weighed_at, leak, on_bench in rows:
         own = limits.of(diff)
         uses = seal_uses.get(build)
-        last = LastBuild(build, opened_on, feel, call, runs, oil_in_g, bool(is_weighed), weighed_at, leak, uses)
+        last = LastBuild(
+            build, opened_on, feel, call, runs, oil_in_g, bool(is_weighed), weighed_at, leak, uses, bool(on_bench)
+        )
         reasons = reasons_of(last, own)
         word = WORD_OF[reasons[0]] if reasons else READY
         yield (diff, build, position, word, BETWEEN_REASONS.join(reasons) or None, uses, *own)

@@ -21,6 +21,7 @@ _BY: Final[dict[str, tuple[str, ...]]] = {
     "seal_fittings": (_OF_A_BUILD,),
     "build_parts": (_OF_A_BUILD,),
     "diffs": ("SELECT {row}.id",),
+    "bench_jobs": ("SELECT {row}.diff",),
     "limits": ("SELECT id FROM diffs WHERE {row}.diff IS NULL OR id = {row}.diff",),
     "runs": ("SELECT b.diff FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = {row}.id",),
     "note_files": (

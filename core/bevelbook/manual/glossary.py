@@ -61,7 +61,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "weigh it": "Nobody knows how much oil is in it now; weigh it before it runs.",
         "open it": "Do not run it until it has been opened: it lost too much oil, broke in its last run, or turns "
         "notchy.",
-        "apart": "It was opened and not built again since, or never built.",
+        "apart": "It was opened and not built again since, is on the bench, or was never built.",
     },
     "Whether a diff was full in a run": {
         "full": "A weighing after the run was certainly under the limit.",
@@ -82,6 +82,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else our default.",
         "job": "Something to do on a diff before the next time out: rebuild it, weigh it or look it over; its minutes "
         "are those that you typed.",
+        "bench job": "Work on a diff at the bench, from its first step to its card: step by step, or the same again as "
+        "another build. It may be left and taken up again on another phone.",
         "finding": "Something that a check found worth a look, with how bad it is and what to do.",
         "put by": "Of a finding: it may rest, for a reason that was given, until what it says changes.",
         "to finish": "What the evening can still add: fields left empty in runs, builds and weighings of the last "

@@ -6,10 +6,12 @@ import sqlite3
 from collections.abc import Collection, Iterator, Sequence
 from typing import Any, Final
 
+from bevelbook.display.clock import clock_in_words
 from bevelbook.display.days import built_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.table import table_lines
 from bevelbook.facts import diffs
+from bevelbook.facts.bench import open_job_sql
 from bevelbook.facts.diffs import BETWEEN_REASONS, READY
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.runs import count_of
@@ -26,9 +28,21 @@ ADVICE: Final = "advice"
 _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "never built"}
 """The words for the reasons of a diff that is apart."""
 _WITH_TYPED_LIMIT: Final = (
-    "SELECT *, (SELECT limit_loss_g FROM diff_facts WHERE diff_facts.diff = shelf.diff) AS limit_loss_g FROM shelf"
+    "SELECT *, (SELECT limit_loss_g FROM diff_facts WHERE diff_facts.diff = shelf.diff) AS limit_loss_g, "
+    f"{open_job_sql('shelf.diff', 'begun_at')} AS bench_since, {open_job_sql('shelf.diff', 'at_step')} AS bench_at "
+    "FROM shelf"
 )
-"""The rows of the shelf, each with the limit of oil lost that was typed in grams."""
+"""The rows of the shelf, each with the limit of oil lost that was typed in grams, and since when and at which step it
+is on the bench."""
+
+
+def _apart_words(row: dict[str, Any]) -> str | None:
+    """Why a diff is apart; None for any other."""
+    if row["reasons"] != diffs.ON_THE_BENCH:
+        return _APART.get(row["reasons"] or "")
+    return f"on the bench since {clock_in_words(row['bench_since'])}" + (
+        f", at {row['bench_at']}" if row["bench_at"] else ""
+    )
 
 
 def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
@@ -177,7 +191,7 @@ def short_reason(reason: str, row: dict[str, Any], words: str) -> str:
 def short_words(row: dict[str, Any]) -> Iterator[str]:
     """The same as :func:`all_words`, each as short as it can be where what to do is listed beside: limits and advice
     are left out."""
-    apart = _APART.get(row["reasons"] or "")
+    apart = _apart_words(row)
     yield from (apart,) if apart else (short_reason(key, row, words) for key, words in reasons_in_words(row))
     if row["word"] != "apart" and not is_unclear_by_weighings(row):
         yield from disagreeing_said(row, in_use=False)
@@ -185,7 +199,7 @@ def short_words(row: dict[str, Any]) -> Iterator[str]:
 
 def words_for_word(row: dict[str, Any], besides: Collection[str] = ()) -> tuple[str, ...]:
     """The reasons to print in one line with the shelf word, also for a diff that is apart; empty for a ready one."""
-    apart = _APART.get(row["reasons"] or "")
+    apart = _apart_words(row)
     return (apart,) if apart else tuple(reason_words(row, besides))
 
 

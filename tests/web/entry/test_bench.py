@@ -117,9 +117,7 @@ def test_a_rebuild_step_by_step_ends_on_its_card(site: EnteredSite) -> None:
     assert key_in(at) == "look"
     assert site.rows("SELECT count(*) FROM builds WHERE diff = (SELECT diff FROM bench_jobs)") == [(2,)]
     at = next_of(site, at, openings__oil="grey")
-    assert site.rows("SELECT oil, reason FROM openings WHERE id = (SELECT opening FROM bench_jobs)") == [
-        ("grey", "routine")
-    ]
+    assert site.rows("SELECT oil, reason FROM openings WHERE id = (SELECT opening FROM bench_jobs)") == [("grey", None)]
     assert key_in(at) == "tray", "gears are not new"
     at = next_of(site, at, **{"words.colour of the tray": "red"})
     assert 'value="red"' in site.page(f"{at.rpartition('/')[0]}/tray")
@@ -222,6 +220,20 @@ def test_two_phones_at_one_step_are_shown_both_and_asked(site: EnteredSite) -> N
     assert 'value="14.25"' in answer.text
     assert site.post(at, {**late, "over_theirs": "yes"}).status_code == 303
     assert site.rows("SELECT count(*), max(mass_g) FROM weighings WHERE mass_g BETWEEN 14.19 AND 14.26")[0][1] == 14.25
+
+
+def test_a_diff_on_the_bench_is_apart_on_the_shelf_and_says_where_it_is(site: EnteredSite) -> None:
+    shelf = "SELECT word, reasons FROM diff_facts WHERE diff = (SELECT diff FROM bench_jobs)"
+    at = begin(site, "rebuild")
+    at = next_of(site, at, weighings__mass_g="14.20", weighings__mass_basis="open half")
+    assert site.rows(shelf) != [("apart", "on the bench")], "nothing is open yet"
+    at = next_of(site, at, openings__oil="grey")
+    assert site.rows(shelf) == [("apart", "on the bench")]
+    at = next_of(site, next_of(site, at), builds__dry_mass_g="12.30")
+    assert site.rows(shelf) == [("apart", "on the bench")], "half a build"
+    assert re.search(r"on the bench since \d\d:\d\d, at Turn it", words(site.page(BENCH)))
+    next_of(site, next_of(site, at), builds__filled_mass_g="14.16")
+    assert site.rows(shelf) == [("ready", None)]
 
 
 def test_a_form_sent_twice_stores_one_step(site: EnteredSite) -> None:

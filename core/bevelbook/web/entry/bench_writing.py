@@ -13,7 +13,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.card.bench_steps import steps_of_job
 from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.declare.errors import InputError
-from bevelbook.declare.vocabulary import OIL_CHANGE, SAME_AGAIN, TOP_UP
+from bevelbook.declare.vocabulary import NEW, OIL_CHANGE, SAME_AGAIN, TOP_UP
 from bevelbook.display.clock import clock_in_words
 from bevelbook.display.format import format_value
 from bevelbook.entering.record import shown_values
@@ -45,6 +45,7 @@ TICKED_OFF: Final = "as usual"
 _JOB: Final = BY_NAME["bench_job"]
 _STEP: Final = BY_NAME["bench_step"]
 _USUAL_REASON: Final = {OIL_CHANGE: "oil change", TOP_UP: "top-up"}
+"""Why a diff is opened, where the kind of the job says it."""
 _LIKE_BEFORE: Final = (OIL_CHANGE, TOP_UP)
 """Kinds in which most of what is in the diff stays in it, so that the new build has it from the one before."""
 
@@ -143,6 +144,8 @@ class BenchWriter:
             "WHERE d.id = ?",
             (chosen.diff,),
         ).fetchone()
+        if chosen.kind == NEW:
+            ends = opening = None
         like = chosen.like if chosen.way == SAME_AGAIN else ends if chosen.kind in _LIKE_BEFORE else None
         if chosen.way == SAME_AGAIN and like is None:
             raise InputError(
@@ -278,7 +281,9 @@ class BenchWriter:
         """The job with the opening of the build that it ends."""
         if job.ends is None:
             raise InputError("there is no build before that was opened", code="missing_input")
-        usual = {"opened_on": date.today().isoformat(), "reason": _USUAL_REASON.get(job.kind, "routine")}
+        usual = {"opened_on": date.today().isoformat()}
+        if job.kind in _USUAL_REASON:
+            usual["reason"] = _USUAL_REASON[job.kind]
         given = {name: text for name, text in texts.items() if text}
         saved = self._saver.save("opening", {"build": job.ends, **usual, **given})
         self._writer.update(_JOB, job.id, {"opening": saved.row_id})

@@ -11,9 +11,10 @@ from bevelbook.declare.fields import Field
 from bevelbook.display.format import format_typed
 from bevelbook.entering.record import shown_values
 from bevelbook.plugin.registry import Registry
-from bevelbook.records import BY_NAME, BY_TABLE, Kind
+from bevelbook.records import BY_TABLE, Kind
 from bevelbook.reports.bench import JobOnBench, NotedStep
 from bevelbook.saving.record import WantedRecord
+from bevelbook.web.entry.likely_records import likely_records
 from bevelbook.web.entry.steps.step_screen import (
     StepCourse,
     StepScreen,
@@ -44,7 +45,7 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
             fields.append(_of_own_words(written, said.get(written, "")))
         else:
             table, _, name = written.partition(".")
-            fields.append(_input(connection, written, BY_TABLE[table].field(name), stored[table].get(name)))
+            fields.append(_input(connection, BY_TABLE[table], name, stored[table].get(name)))
     return {"fields": fields}
 
 
@@ -143,15 +144,16 @@ def _of_own_words(words: str, typed: str) -> FormInput:
     )
 
 
-def _input(connection: sqlite3.Connection, name: str, field: Field, value: Any) -> FormInput:
+def _input(connection: sqlite3.Connection, kind: Kind, name: str, value: Any) -> FormInput:
+    field = kind.field(name)
     return FormInput(
-        name,
+        f"{kind.table}.{name}",
         field.words[:1].upper() + field.words[1:],
         unit_of(field),
         "",
         field.kind,
         as_typed(field, value),
-        _choices(connection, field),
+        _choices(connection, kind, field),
         "",
         "",
         "",
@@ -162,13 +164,10 @@ def _input(connection: sqlite3.Connection, name: str, field: Field, value: Any) 
     )
 
 
-def _choices(connection: sqlite3.Connection, field: Field) -> tuple[str, ...]:
-    """The words of a choice; of a reference the labels of the records that it may mean."""
-    target = BY_NAME[field.target] if field.kind == "reference" and field.target else None
-    if target is None or target.label is None:
-        return field.choices
-    rows = connection.execute(f"SELECT DISTINCT {target.label} FROM {target.table} ORDER BY {target.label}")
-    return tuple(str(row[0]) for row in rows if row[0] is not None)
+def _choices(connection: sqlite3.Connection, kind: Kind, field: Field) -> tuple[str, ...]:
+    """The words of a choice; of a reference the names of the records that it most likely means."""
+    is_record = field.kind == "reference"
+    return tuple(likely_records(connection, kind, field)) if is_record else field.choices
 
 
 GENERIC: Final = StepScreen("generic", shown, wanted, asks=False, course=course)

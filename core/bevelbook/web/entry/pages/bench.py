@@ -6,7 +6,7 @@ import sqlite3
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError
-from bevelbook.declare.vocabulary import BENCH_WAYS, BUILD_KINDS, SAME_AGAIN
+from bevelbook.declare.vocabulary import BENCH_WAYS, BUILD_KINDS, NEW, SAME_AGAIN
 from bevelbook.display.clock import clock_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.builds import newest_first
@@ -124,7 +124,7 @@ async def _choose(asked: EntryRequest) -> Any:
             )
             for one in found.diffs
         ],
-        kinds=[kind for kind in BUILD_KINDS if found.likes or kind == BUILD_KINDS[0]],
+        kinds=[kind for kind in BUILD_KINDS if found.likes or kind == NEW],
         typed=form,
         stop=bench_stop(fault) if fault else Stop(),
         unseen=((KEY, asked.key if fault else new_id()), ("diff", found.chosen.id if found.chosen else "")),
