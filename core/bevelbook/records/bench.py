@@ -5,8 +5,13 @@ What a step finds or weighs is in the records of its own: the opening, the build
 
 from __future__ import annotations
 
+from typing import Final
+
 from bevelbook.declare.fields import choice, record, reference, text
 from bevelbook.declare.vocabulary import BENCH_WAYS, BUILD_KINDS
+
+WRITTEN_AT_THE_BENCH: Final = frozenset({"bench_job", "bench_step"})
+"""The kinds that the bench writes as it goes; nobody types them."""
 
 
 @record

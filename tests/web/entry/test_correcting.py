@@ -31,13 +31,20 @@ def test_only_what_was_changed_is_written(paired_site: PairedSite) -> None:
     address = build_page(paired_site)
     form = drawn(paired_site, address)
     page = words(paired_site.send(address, {**form, "dry_mass_g": "12,39", "note": "one\r\ntwo"}))
-    assert "Dry mass: 12.39, was 12.38." in page
-    assert "Note: one two, was quince." in page
+    assert "Stored: changed build rear-b/2: dry mass 12.39 g, was 12.38 g" in page
     assert paired_site.rows("SELECT dry_mass_g, note, fluid IS NULL FROM builds WHERE label = 'rear-b/2'") == [
         (12.39, "one\ntwo", 0)
     ]
     changed = paired_site.rows("SELECT entered FROM builds WHERE label = 'rear-b/2'")[0][0]
     assert set(re.findall(r'"(\w+)":', changed)) == {"dry_mass_g", "note"}
+
+
+def test_the_page_of_a_row_leads_a_paired_phone_to_its_correction(paired_site: PairedSite) -> None:
+    weighing = paired_site.team.ids["weighing rear-a/2"]
+    row, form = f"/team/weighings/{weighing}", f"/team/-/enter/record/weighing/{weighing}"
+    assert f'<a href="{form}">correct it</a>' in paired_site.page(row)
+    assert 'value="22.38"' in paired_site.page(form)
+    assert form not in paired_site.paired_with(None).page(row)
 
 
 def test_a_field_can_be_emptied(paired_site: PairedSite) -> None:
@@ -65,11 +72,9 @@ def test_two_phones_that_change_one_field_are_asked_which_is_right(paired_site: 
     form = {**mine, "dry_mass_g": "12.40", "hand_feel": "loose"}
     answer = paired_site.post(address, form)
     assert answer.status_code == 400
-    assert re.search(
-        r"Dry mass: bo wrote 12.51 at \d\d:\d\d; you typed 12.40 ?. Which is right\? 12.51 12.40 ", words(answer.text)
-    )
-    assert 'name="take.dry_mass_g" value="12.51">12.51<' in answer.text
-    assert 'name="was.dry_mass_g" value="12.51">12.40<' in answer.text
+    assert re.search(r"Dry mass: bo wrote 12.51 at \d\d:\d\d; you typed 12.40 ?. Which is right\?", words(answer.text))
+    assert 'name="take.dry_mass_g" value="12.51">12.51, as bo wrote<' in answer.text
+    assert 'name="was.dry_mass_g" value="12.51">12.40, as I typed<' in answer.text
     assert paired_site.rows(stored) == [(12.51, "smooth", "theirs")], "nothing of it is stored until that is settled"
     paired_site.send(address, {**form, "was.dry_mass_g": "12.51"})
     assert paired_site.rows(stored) == [(12.4, "loose", "theirs")]

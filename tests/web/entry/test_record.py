@@ -8,8 +8,8 @@ from html import unescape
 from web.entry.conftest import PairedSite, words
 
 from bevelbook.records import BY_NAME, KINDS
+from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
 from bevelbook.store.ids import new_id
-from bevelbook.web.entry.pages.record import WRITTEN_ELSEWHERE
 
 WORKED = {
     "person": {"name": "bo"},
@@ -42,7 +42,7 @@ WORKED = {
 
 
 def test_every_kind_that_is_written_by_hand_has_a_worked_example() -> None:
-    assert set(WORKED) == {kind.name for kind in KINDS if kind.own} - WRITTEN_ELSEWHERE
+    assert set(WORKED) == {kind.name for kind in KINDS if kind.own} - WRITTEN_AT_THE_BENCH
 
 
 def test_the_form_of_every_kind_opens_and_stores_its_record_once(paired_site: PairedSite) -> None:

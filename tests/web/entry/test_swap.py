@@ -15,7 +15,7 @@ def test_what_goes_where_is_one_entry_and_what_stays_is_not_written_again(paired
     paired_site.send("/team/-/enter/record/car", {"key": new_id(), "name": "blue"})
     page = words(paired_site.page(SWAP))
     assert "Put a diff into blue" in page
-    assert "At the rear not known rear-a" in page
+    assert "At the rear: not known" in page
     form = {"key": new_id(), "car": "blue", "rear": "rear-a", "front": "spool"}
     page = words(paired_site.send(SWAP, form))
     assert "blue, rear: rear-a." in page

@@ -11,7 +11,6 @@ from bevelbook.entering.car_set import KINDS as OF_CARS
 from bevelbook.entering.car_set import from_when_words
 from bevelbook.saving.record import SavedRecord
 from bevelbook.saving.removal import RemovedRecord
-from bevelbook.taking_back.words import EMPTY
 
 _REMEMBERED: Final = 200
 """Entries whose words are kept until the page that follows asks for them."""
@@ -66,13 +65,6 @@ def _lines(saved: SavedRecord) -> Iterator[str]:
     ]
     if taken:
         yield f"Not typed: {', '.join(taken)}."
-    for name, before in saved.was.items():
-        words = saved.kind.field(name).words
-        now = saved.values.get(name)
-        yield (
-            f"{words[:1].upper()}{words[1:]}: {EMPTY if now is None else now}, was "
-            f"{EMPTY if before is None else before}."
-        )
     if saved.carried:
         sources = dict.fromkeys(saved.carried.values())
         yield f"Carried over from {', '.join(sources)}: {', '.join(_words(saved, saved.carried))}."

@@ -11,6 +11,7 @@ from markupsafe import Markup
 from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_TABLE, FACTS, Kind
+from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
 from bevelbook.store.column_words import TECHNICAL
 from bevelbook.store.invented_mark import INVENTED_WORDS
 from bevelbook.store.record_names import is_named_by_label, names_of, with_kind
@@ -302,6 +303,16 @@ class TemplateContext:
             return f"{_capital(self.kind.name.replace('_', ' '))} {name or keys[0][-6:]}"
         name = (await team.ask(names_of, self.kind, [keys[0]])).get(keys[0]) or keys[0][-6:]
         return _capital(with_kind(self.kind, name))
+
+    def correct_address(self, keys: Sequence[str]) -> str:
+        """Where a paired phone corrects one row; empty for any other device, and for rows that nobody types."""
+        actor: dict[str, Any] = self._request.actor or {}
+        may_write = state_of(self._datasette).takes_entries and actor.get("phone")
+        if not may_write or self.database is None or self.kind is None:
+            return ""
+        if not self.kind.own or self.kind.name in WRITTEN_AT_THE_BENCH:
+            return ""
+        return page_address(self._datasette, self.database, f"{ENTER}/record/{self.kind.name}/{keys[0]}", {})
 
     def groups(self, tables: Iterable[Any], views: Iterable[Any]) -> list[tuple[str, list[ListedTable]]]:
         """A database's tables and views in groups that a person looks for."""

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError, with_article
 from bevelbook.records import Kind, kind_called
+from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
 from bevelbook.saving.removal import RemovedRecord, remove_record
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.ids import new_id
@@ -18,9 +19,6 @@ from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.said import remember, said_of_removed
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.fault_words import fault_words
-
-WRITTEN_ELSEWHERE: Final = frozenset({"bench_job", "bench_step"})
-"""Kinds that the bench writes as it goes."""
 
 REMOVE: Final = "remove"
 """The hidden field of the form that removes the record."""
@@ -83,7 +81,7 @@ def _kind(name: str) -> Kind:
         kind = kind_called(name)
     except UnknownNameError as fault:
         raise NotFound(fault_words(fault)) from fault
-    if not kind.own or kind.name in WRITTEN_ELSEWHERE:
+    if not kind.own or kind.name in WRITTEN_AT_THE_BENCH:
         raise NotFound(f"{kind.title} are not written by hand.")
     return kind
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import BevelbookError, InputError, Place
@@ -103,7 +103,7 @@ def _wanted(
 
 def _form(connection: sqlite3.Connection, by: str | None, car: str, typed: Mapping[str, str]) -> RecordForm:
     now = in_cars(connection)
-    diffs = labels_of(connection, BY_NAME["diff"])
+    diffs = connection.execute("SELECT label, usual_position FROM diffs ORDER BY label, id").fetchall()
     offered = offered_texts(connection, _CAR_DIFF, by, typed)
     places = [_place(field, now.get((car, field.name)), diffs, typed.get(field.name, "")) for field in _PLACES]
     when = [
@@ -118,9 +118,10 @@ def _form(connection: sqlite3.Connection, by: str | None, car: str, typed: Mappi
     return RecordForm(_CAR_DIFF, tuple(places), folded(when), version_of(_FIELDS))
 
 
-def _place(field: Field, here: InCar | None, diffs: list[str], typed: str) -> EntryField:
-    """A place of the car: what sits there now is what it stays where nothing is chosen."""
-    others = [name for name in diffs if here is None or name != here.label]
+def _place(field: Field, here: InCar | None, diffs: Sequence[Any], typed: str) -> EntryField:
+    """A place of the car: what sits there stays where nothing is chosen; diffs that usually sit there come first."""
+    usual = sorted(diffs, key=lambda row: row["usual_position"] != field.name)
+    others = [str(row["label"]) for row in usual if here is None or row["label"] != here.label]
     shown = others[:MOST_BUTTONS]
     instead = [word for word in INSTEAD_OF_A_DIFF if here is None or word != here.instead]
     stays = f"{here.what}, as it is" if here else "not known"
