@@ -1,0 +1,78 @@
+"""The lines of a printed run sheet, typed in for a day: one run a line, each stored by itself."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+from bevelbook.declare.counting import counted
+from bevelbook.display.days import day_in_words
+from bevelbook.web.entry.request import EntryRequest, Kept, entry_request
+from bevelbook.web.entry.run_head import run_head
+from bevelbook.web.entry.sheet_lines import HEAD, LineDone, TypedSheet, lines_sent, sheet_of, store_lines
+from bevelbook.web.host.page import EntryPage
+from bevelbook.web.shared.stored_line import remember_last_entry
+
+DAY: Final = "day"
+CAR: Final = "car"
+LINE: Final = "line"
+
+
+async def sheet(request: Any, datasette: Any) -> Any:
+    """The sheet of a car on a day, and what was typed in it."""
+    from datasette.utils.asgi import Response
+
+    asked = await entry_request(datasette, request)
+    day, car = await asked.page.ask(_day_and_car, _given(asked, DAY), _given(asked, CAR), asked.person)
+    if not asked.is_sent:
+        return await _shown(asked, day, car, {}, ())
+    done = await store_lines(asked, lines_sent(asked.form), day, car)
+    stored = [one for one in done if one.entry]
+    if any(one.fault for one in done):
+        answer = await _shown(asked, day, car, asked.form.after(HEAD), done)
+        if stored:
+            remember_last_entry(datasette, answer, stored[-1].entry or "")
+        return answer
+    following = asked.form.text(LINE) or str(max((one.line.number for one in done), default=0) + 1)
+    address = asked.page.links.page(PAGE.address, **{DAY: day, CAR: car, LINE: following})
+    if stored:
+        return asked.stored(address, Kept(stored[-1].entry or "", None))
+    return Response.redirect(address, status=303)
+
+
+def _given(asked: EntryRequest, name: str) -> str:
+    return asked.form.text(name) or asked.page.given(name)
+
+
+def _day_and_car(connection: sqlite3.Connection, day: str, car: str, person: str | None) -> tuple[str, str]:
+    """The day and the car asked for, by name; else the day of the last entry or today, and the car that ran last."""
+    known = run_head(connection, {"run_on": day, "car": car}, person)
+    return known.day, known.car_name
+
+
+async def _shown(asked: EntryRequest, day: str, car: str, head: Mapping[str, str], done: Sequence[LineDone]) -> Any:
+    found = await asked.page.ask(sheet_of, day, car, asked.person, head, done)
+    stopped = [row for row in found.rows if row.is_stopped]
+    stored = sum(one.entry is not None for one in done)
+    return await asked.render(
+        PAGE,
+        "Enter a run sheet",
+        status=400 if stopped else 200,
+        sheet=found,
+        day_words=day_in_words(day),
+        here=stopped[0].number if stopped else _here(asked, found),
+        stopped=stopped,
+        said=f"{counted(stored, 'line')} stored." if stored else "",
+    )
+
+
+def _here(asked: EntryRequest, found: TypedSheet) -> int:
+    """The line that a phone shows: the one asked for, else the first that is empty."""
+    wanted = asked.page.given(LINE)
+    if wanted.isdecimal() and 1 <= int(wanted) <= len(found.rows):
+        return int(wanted)
+    return next(row.number for row in found.rows if not row.run)
+
+
+PAGE: Final = EntryPage("sheet", sheet)

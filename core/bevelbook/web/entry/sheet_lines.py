@@ -1,0 +1,346 @@
+"""The lines of a run sheet as they are typed from paper: one run a line, each stored by itself."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from typing import Final, NamedTuple
+
+from bevelbook.card.run_sheet import RUNS_ON_A_SHEET, SheetColumn, SheetLine, blank_run_sheet, run_sheet_of
+from bevelbook.declare.errors import BevelbookError, InputError
+from bevelbook.declare.fields import Field
+from bevelbook.entering.record import typed_fields
+from bevelbook.entering.run_places import NAMES, column_of, in_run
+from bevelbook.facts.day_order import first_run_first
+from bevelbook.records import BY_NAME
+from bevelbook.store.entry_contents import EntryBook
+from bevelbook.store.ids import new_id
+from bevelbook.web.entry.clashes import changed_texts
+from bevelbook.web.entry.entry_fields import EntryField, entry_field
+from bevelbook.web.entry.likely_records import likely_records
+from bevelbook.web.entry.record_form import RecordForm, stored_texts, version_of
+from bevelbook.web.entry.record_sent import WAS, RecordSent, record_sent
+from bevelbook.web.entry.request import KEY, EntryRequest
+from bevelbook.web.entry.run_head import run_head
+from bevelbook.web.entry.run_sent import seconds_of
+from bevelbook.web.entry.sent import Saver, Stopped, send
+from bevelbook.web.entry.stops import Stop, WayOut, stopped_by
+from bevelbook.web.shared.typed_form import TypedForm
+
+RUN: Final = BY_NAME["run"]
+RUN_ID: Final = "run"
+"""The hidden field of a line with the id of the run that it is, empty for a new one."""
+HEAD: Final = "head."
+"""Begins the names of what is written once for the day."""
+OF_THE_DAY: Final = ("venue", "driver", "event")
+MOST_LINES: Final = 60
+_FIELDS: Final = {field.name: field for field in typed_fields(RUN)}
+_BY_COLUMN: Final = {".".join(column_of(name)): name for name in NAMES}
+_RUNS: Final = f"""
+SELECT r.id, r.label FROM runs r WHERE r.run_on = ?1 AND (?2 IS NULL OR r.car = ?2 OR r.car IS NULL)
+ORDER BY {first_run_first()}, r.rowid, r.id
+"""
+_SECONDS: Final = 60.0
+
+
+class StoredBeforeError(InputError):
+    """A line was stored before with other texts than it has now."""
+
+    def __init__(self, label: str) -> None:
+        super().__init__(
+            f"this line is stored already as run {label}, with other values",
+            code="written_already",
+            remedy="What you typed is in it: store it again to correct that run.",
+        )
+
+
+class SheetCell(NamedTuple):
+    """One input of a line: its field, under a name with the number of the line; the field's own name, what it is called
+    in its column, its words to choose from as value and word, and what is printed in place of all that."""
+
+    field: EntryField
+    name: str
+    words: str
+    choices: tuple[tuple[str, str], ...] = ()
+    instead: str = ""
+
+
+class SheetRow(NamedTuple):
+    """One line: its number, the run that it is, the cells of each column, why it was not stored, and what it sends
+    unseen."""
+
+    number: int
+    run: str
+    label: str
+    columns: tuple[tuple[SheetCell, ...], ...]
+    stop: Stop
+    unseen: tuple[tuple[str, str], ...]
+
+    @property
+    def cells(self) -> list[SheetCell]:
+        return [cell for column in self.columns for cell in column]
+
+    @property
+    def faulty(self) -> list[EntryField]:
+        """The inputs that need a look."""
+        return [cell.field for cell in self.cells if cell.field.is_stopped]
+
+    @property
+    def is_stopped(self) -> bool:
+        """Whether it was not stored."""
+        return bool(self.faulty or self.stop.sentence or self.stop.ways)
+
+
+class TypedSheet(NamedTuple):
+    """The sheet of a car on a day: the head, with the diffs, the columns as they are printed, and
+    the lines."""
+
+    day: str
+    car: str
+    cars: tuple[str, ...]
+    head: tuple[EntryField, ...]
+    columns: tuple[SheetColumn, ...]
+    rows: tuple[SheetRow, ...]
+
+
+class LineSent(NamedTuple):
+    """A line as it was sent: its number, the run that it is, its own form, and its texts."""
+
+    number: int
+    run: str
+    form: TypedForm
+    sent: RecordSent
+
+    @property
+    def changes(self) -> dict[str, str]:
+        """The texts that differ from those with which the line was drawn; times after the run in seconds."""
+        typed = {name: _as_seconds(name, text) for name, text in self.sent.changes.items()}
+        return {name: text for name, text in typed.items() if text.strip() != self.sent.was.get(name, "").strip()}
+
+
+class LineDone(NamedTuple):
+    """What became of a line that was sent: the entry that stored it, or why it was not stored."""
+
+    line: LineSent
+    entry: str | None = None
+    fault: BevelbookError | None = None
+
+
+def name_of(line: SheetLine) -> str:
+    """The field of a run that a line of the printed sheet takes: ``rear.diff_temp_c`` is ``rear_temp_c``."""
+    return _BY_COLUMN.get(line.field, line.field)
+
+
+SHEET_FIELDS: Final = tuple(
+    _FIELDS[name_of(line)] for column in blank_run_sheet().sheets[0].columns for line in column.lines
+)
+"""The fields of the sheet in the order of its columns."""
+
+
+def lines_sent(form: TypedForm) -> list[LineSent]:
+    """The lines of the form in their order."""
+    found = []
+    for number in range(1, MOST_LINES + 1):
+        start = f"{number}."
+        own = TypedForm({name.removeprefix(start): form.texts[name] for name in form.texts if name.startswith(start)})
+        if KEY not in own.texts:
+            break
+        found.append(LineSent(number, own.text(RUN_ID), own, record_sent(own, SHEET_FIELDS)))
+    return found
+
+
+async def store_lines(asked: EntryRequest, lines: Sequence[LineSent], day: str, car: str) -> list[LineDone]:
+    """Store every line that says something new, each as an entry of its own; the others are left alone."""
+    head = {name: text for name, text in asked.form.after(HEAD).items() if text.strip()}
+    done = []
+    for line in lines:
+        if not line.changes:
+            continue
+        own = asked._replace(form=line.form)
+        kept = await send(own, _Line(line, {**head, "run_on": day, "car": car}, asked.person).store, words=_WORDS)
+        if isinstance(kept, Stopped):
+            done.append(LineDone(line, fault=kept.fault))
+        elif kept.known and (label := await asked.page.ask(_differs, kept.entry, line)) is not None:
+            done.append(LineDone(line, fault=StoredBeforeError(label)))
+        else:
+            done.append(LineDone(line, kept.entry))
+    return done
+
+
+_WORDS: Final = "from the browser: a line of the run sheet"
+
+
+class _Line(NamedTuple):
+    """A line with what every line of its day has."""
+
+    line: LineSent
+    head: Mapping[str, str]
+    person: str | None
+
+    def store(self, saver: Saver) -> None:
+        """A new run, or the changes of the one that the line is."""
+        texts = self.line.changes
+        if self.line.run:
+            saver.save("run", changed_texts(saver.connection, RUN, self.line.run, texts, self._was), self.line.run)
+            return
+        given = {name: text for name, text in {**self.head, **texts}.items() if text.strip()}
+        taken, why = run_head(saver.connection, given, self.person).taken_over(given)
+        diffs = {name: text for name, text in taken.items() if name in NAMES}
+        saver.save("run", {**diffs, **given}, taken={name: why[name] for name in diffs})
+
+    @property
+    def _was(self) -> dict[str, str]:
+        """The texts that the line was drawn with; an empty cell has none."""
+        return {name: self.line.sent.was.get(name, "") for name in self.line.changes}
+
+
+def _differs(connection: sqlite3.Connection, entry: str, line: LineSent) -> str | None:
+    """The label of the run that an entry stored, if it has not all that a line says; else None."""
+    run = run_of_entry(connection, entry)
+    if run is None:
+        return None
+    texts = stored_texts(connection, RUN, run)
+    return texts["label"] if any(texts.get(name, "") != text.strip() for name, text in line.changes.items()) else None
+
+
+def run_of_entry(connection: sqlite3.Connection, entry_id: str) -> str | None:
+    """The run that an entry wrote; None where it wrote none, or none that is there."""
+    entries = EntryBook(connection)
+    entry = entries.by_id.get(entry_id)
+    touched = [] if entry is None else [one.row_id for one in entries.contents_of(entry) if one.kind is RUN]
+    there = (run for run in touched if connection.execute("SELECT 1 FROM runs WHERE id = ?", (run,)).fetchone())
+    return next(there, None)
+
+
+def sheet_of(
+    connection: sqlite3.Connection,
+    day: str,
+    car: str,
+    person: str | None,
+    head: Mapping[str, str],
+    done: Sequence[LineDone] = (),
+) -> TypedSheet:
+    """The sheet of a car (by name, empty for none known) on a day, with the lines that could not be stored as typed."""
+    known = run_head(connection, {"run_on": day, "car": car}, person)
+    printed = run_sheet_of(connection, known.car) if known.car else run_sheet_of(connection)
+    places = {*known.places, *_places_of_day(connection, day, known.car)}
+    columns = tuple(_with_places(column, places) for column in printed.sheets[0].columns)
+    stopped = [one for one in done if one.fault is not None]
+    by_run = {_run_of(connection, one): one for one in stopped if _run_of(connection, one)}
+    rows: list[SheetRow] = []
+    for run, label in connection.execute(_RUNS, (day, known.car)).fetchall():
+        rows.append(_row(connection, len(rows) + 1, columns, run, label, by_run.get(run)))
+    for one in stopped:
+        if not _run_of(connection, one):
+            rows.append(_row(connection, len(rows) + 1, columns, "", "", one))
+    while len(rows) < RUNS_ON_A_SHEET or rows[-1].run or rows[-1].is_stopped:
+        rows.append(_row(connection, len(rows) + 1, columns, "", "", None))
+    fields = tuple(_head_field(connection, name, known.offered, head) for name in (*OF_THE_DAY, *known.places))
+    return TypedSheet(day, known.car_name, tuple(known.cars.values()), fields, columns, tuple(rows))
+
+
+def _places_of_day(connection: sqlite3.Connection, day: str, car: str | None) -> set[str]:
+    """The places of the day's runs that have a diff."""
+    runs = [run for run, _ in connection.execute(_RUNS, (day, car))]
+    return {one.position for run in runs for one in in_run(connection, run) if one.position}
+
+
+def _with_places(column: SheetColumn, places: set[str]) -> SheetColumn:
+    """A column without the lines of places that have no diff."""
+    return column._replace(
+        lines=tuple(line for line in column.lines if "." not in line.field or line.field.partition(".")[0] in places)
+    )
+
+
+def _run_of(connection: sqlite3.Connection, one: LineDone) -> str:
+    """The run of a line that was not stored; of one that was stored before, the one that it made then."""
+    if one.line.run:
+        return one.line.run
+    known = run_of_entry(connection, one.line.form.text(KEY)) if isinstance(one.fault, StoredBeforeError) else None
+    return known or ""
+
+
+def _head_field(
+    connection: sqlite3.Connection, name: str, offered: Mapping[str, tuple[str, str]], typed: Mapping[str, str]
+) -> EntryField:
+    """What is written once for the day, as it was on the day's last run where nothing is typed; the diffs stay as they
+    are in the car, or were in the run before, where none is typed."""
+    field = _FIELDS[name]
+    names = likely_records(connection, RUN, field) if field.kind == "reference" else ()
+    text, origin = offered.get(name, ("", ""))
+    drawn = entry_field(field, typed=typed.get(name, text if name in OF_THE_DAY else ""))
+    is_diff = name not in OF_THE_DAY
+    return drawn._replace(
+        name=f"{HEAD}{name}",
+        drawn="list",
+        choices=tuple((one, one) for one in names),
+        about="",
+        greyed=text if is_diff else "",
+        origin=f"left empty it is {text}, {origin}" if is_diff and text else "",
+    )
+
+
+def _row(
+    connection: sqlite3.Connection,
+    number: int,
+    columns: Sequence[SheetColumn],
+    run: str,
+    label: str,
+    stopped: LineDone | None,
+) -> SheetRow:
+    stored = stored_texts(connection, RUN, run) if run else {}
+    line = stopped.line if stopped else None
+    typed = {} if line is None else {name: _as_seconds(name, text) for name, text in line.sent.changes.items()}
+    was = line.sent.was if line is not None and line.run else stored
+    fields = tuple(
+        entry_field(field, typed=typed.get(field.name, stored.get(field.name, "")), was=_was(field, was, run))
+        for field in SHEET_FIELDS
+    )
+    form, stop = RecordForm(RUN, fields, None, version_of(SHEET_FIELDS), run), Stop()
+    key = new_id()
+    if line is not None and stopped is not None and stopped.fault is not None:
+        form, stop = stopped_by(connection, form, stopped.fault, typed)
+        key = key if isinstance(stopped.fault, StoredBeforeError) else line.form.text(KEY)
+    cells = {
+        one.name: one._replace(name=f"{number}.{one.name}", typed=_as_minutes(one.name, one.typed))
+        for one in form.fields
+    }
+    hidden = [(KEY, key), (RUN_ID, run), *((f"{WAS}{one.name}", one.was) for one in form.fields if one.was is not None)]
+    return SheetRow(
+        number,
+        run,
+        label,
+        tuple(tuple(_cell(one, cells) for one in column.lines) for column in columns),
+        stop._replace(ways=tuple(WayOut(f"{number}.{way.name}", way.value, way.words) for way in stop.ways)),
+        tuple((f"{number}.{name}", text) for name, text in (*hidden, *(line.sent.unseen if line else ()))),
+    )
+
+
+def _was(field: Field, was: Mapping[str, str], run: str) -> str | None:
+    return was.get(field.name, "") if run else None
+
+
+def _cell(line: SheetLine, fields: Mapping[str, EntryField]) -> SheetCell:
+    name = name_of(line)
+    choices = tuple((word.removeprefix("+"), word) for word in line.choices)
+    place, dot, _ = line.field.partition(".")
+    return SheetCell(fields[name], name, line.name or (place if dot else fields[name].words), choices, line.instead)
+
+
+def _as_seconds(name: str, text: str) -> str:
+    """A time after the run, typed in minutes, for its field; of any other field the text as it is."""
+    return seconds_of(text) if name.endswith("_after_s") and "." not in name else text
+
+
+def _as_minutes(name: str, text: str) -> str:
+    """The same back, for the cell.
+
+    >>> _as_minutes("rear_after_s", "120"), _as_minutes("rear_after_s", "soon"), _as_minutes("note", "120")
+    ('2', 'soon', '120')
+    """
+    if not name.endswith("_after_s"):
+        return text
+    try:
+        return f"{float(text) / _SECONDS:g}"
+    except ValueError:
+        return text

@@ -1,0 +1,146 @@
+"""A printed run sheet typed in: each line one run and one entry, and nothing typed is lost."""
+
+from __future__ import annotations
+
+import html
+import re
+
+from entered import EnteredSite
+
+PAGE = "/team/-/enter/sheet"
+DAY = "2026-05-17"
+
+
+def shown(page: str) -> str:
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
+
+
+def form_of(page: str) -> dict[str, str]:
+    """What the form of the sheet sends as it is drawn."""
+    body = page.partition('class="entry-form"')[2].partition("</form>")[0]
+    found = dict.fromkeys(re.findall(r'<select id="[^"]*" name="([^"]+)"', body), "")
+    for tag in re.findall(r"<input\b[^>]*>", body):
+        name, value = (re.search(rf' {part}="([^"]*)"', tag) for part in ("name", "value"))
+        if name:
+            found[name[1]] = html.unescape(value[1]) if value else ""
+    for name, options in re.findall(r'(?s)<select id="[^"]*" name="([^"]+)".*?>(.*?)</select>', body):
+        chosen = re.search(r'value="([^"]*)" selected', options)
+        found[name] = chosen[1] if chosen else ""
+    return found
+
+
+def opened(site: EnteredSite) -> dict[str, str]:
+    """The sheet of the day as it is drawn, with the diffs of all lines named where the team has no car."""
+    form = form_of(site.page(f"{PAGE}?day={DAY}"))
+    return form | {"head.rear": "rear-a", "head.venue": "Tannery Hall"}
+
+
+def runs(site: EnteredSite) -> list[tuple[object, ...]]:
+    return site.rows(
+        "SELECT r.label, r.best_lap_s, x.diff_temp_c, x.after_run_s, r.call, r.note FROM runs r "
+        "LEFT JOIN run_diffs x ON x.run = r.id WHERE r.run_on = ? ORDER BY r.label, x.id",
+        DAY,
+    )
+
+
+def test_each_line_is_a_run_and_an_entry_of_its_own(paired_site: EnteredSite) -> None:
+    (before,) = paired_site.rows("SELECT count(*) FROM entries")[0]
+    form = opened(paired_site) | {
+        "1.rear_temp_c": "38,5",
+        "1.rear_after_s": "2",
+        "1.best_lap_s": "14.2",
+        "1.call": "keep",
+        "2.best_lap_s": "14.4",
+        "2.note": "looser",
+    }
+    page = paired_site.send(PAGE, form)
+    assert runs(paired_site) == [
+        (f"{DAY}/1", 14.2, 38.5, 120.0, "keep", None),
+        (f"{DAY}/2", 14.4, None, None, None, "looser"),
+    ]
+    (after,) = paired_site.rows("SELECT count(*) FROM entries")[0]
+    assert after == before + 2
+    assert "2026-05-17/2" in shown(page)
+    assert "Take it back" in shown(page)
+    assert 'class="sheet-line here" id="line-3"' in page
+
+
+def test_what_cannot_be_read_stays_beside_its_cell_and_the_other_lines_are_stored(paired_site: EnteredSite) -> None:
+    form = opened(paired_site) | {"1.best_lap_s": "fast<b>", "1.note": "ä “quoted”", "2.best_lap_s": "14.4"}
+    answer = paired_site.post(PAGE, form)
+    assert answer.status_code == 400
+    assert [row[1] for row in runs(paired_site)] == [14.4]
+    again = form_of(answer.text)
+    assert (again["2.best_lap_s"], again["2.note"]) == ("fast<b>", "ä “quoted”"), "the stored run comes first"
+    assert "fast<b>" not in answer.text
+    assert "1 line stored." in shown(answer.text)
+    paired_site.send(PAGE, again | {"2.best_lap_s": "14.6"})
+    assert [row[1:2] + row[5:] for row in runs(paired_site)] == [(14.4, None), (14.6, "ä “quoted”")]
+
+
+def test_a_stored_line_is_shown_and_corrected(paired_site: EnteredSite) -> None:
+    paired_site.send(PAGE, opened(paired_site) | {"1.rear_temp_c": "38", "1.rear_after_s": "2", "1.note": "looser"})
+    form = form_of(paired_site.page(f"{PAGE}?day={DAY}"))
+    assert (form["1.rear_temp_c"], form["1.rear_after_s"], form["1.note"]) == ("38", "2", "looser")
+    (before,) = paired_site.rows("SELECT count(*) FROM entries")[0]
+    paired_site.send(PAGE, form)
+    assert paired_site.rows("SELECT count(*) FROM entries") == [(before,)], "nothing new was said"
+    paired_site.send(PAGE, form | {"1.rear_after_s": "3", "1.note": ""})
+    assert runs(paired_site) == [(f"{DAY}/1", None, 38.0, 180.0, None, None)]
+
+
+def test_a_sheet_sent_twice_is_stored_once_and_one_gone_back_to_is_corrected(paired_site: EnteredSite) -> None:
+    form = opened(paired_site) | {"1.best_lap_s": "14.2"}
+    paired_site.send(PAGE, form)
+    assert paired_site.post(PAGE, form).status_code == 303
+    assert len(runs(paired_site)) == 1
+    answer = paired_site.post(PAGE, form | {"1.best_lap_s": "14.3"})
+    assert answer.status_code == 400
+    assert f"This line is stored already as run {DAY}/1" in shown(answer.text)
+    paired_site.send(PAGE, form_of(answer.text))
+    assert [row[1] for row in runs(paired_site)] == [14.3]
+
+
+def test_two_phones_that_change_one_cell_are_asked_which_is_right(paired_site: EnteredSite) -> None:
+    paired_site.send(PAGE, opened(paired_site) | {"1.best_lap_s": "14.2", "1.note": "looser"})
+    form, other = (form_of(paired_site.page(f"{PAGE}?day={DAY}")) for _ in range(2))
+    paired_site.send(PAGE, other | {"1.best_lap_s": "14.3"})
+    answer = paired_site.post(PAGE, form | {"1.best_lap_s": "14.4", "1.call": "keep"})
+    assert answer.status_code == 400
+    assert "wrote 14.3" in shown(answer.text)
+    assert "you typed 14.4" in shown(answer.text)
+    assert [row[1] for row in runs(paired_site)] == [14.3]
+    paired_site.send(PAGE, form_of(answer.text) | {"1.was.best_lap_s": "14.3"})
+    assert runs(paired_site) == [(f"{DAY}/1", 14.4, None, None, "keep", "looser")]
+
+
+def test_a_value_far_off_asks_once(paired_site: EnteredSite) -> None:
+    answer = paired_site.post(PAGE, opened(paired_site) | {"1.rear_temp_c": "180"})
+    assert answer.status_code == 400
+    assert "Yes, that is right" in shown(answer.text)
+    form = form_of(answer.text) | {"1.sure": "rear_temp_c=180"}
+    paired_site.send(PAGE, form)
+    assert [row[2] for row in runs(paired_site)] == [180.0]
+
+
+def test_a_temperature_without_a_diff_is_not_stored_and_stays(paired_site: EnteredSite) -> None:
+    form = form_of(paired_site.page(f"{PAGE}?day=2026-01-17"))
+    answer = paired_site.post(PAGE, form | {"1.rear_temp_c": "38"})
+    assert answer.status_code == 400
+    assert form_of(answer.text)["1.rear_temp_c"] == "38"
+
+
+def test_the_diffs_of_all_lines_are_those_of_the_run_before_and_are_shown(paired_site: EnteredSite) -> None:
+    paired_site.send(PAGE, opened(paired_site) | {"1.best_lap_s": "14.2"})
+    page = paired_site.page(f"{PAGE}?day={DAY}")
+    assert f"rear-a, as in run {DAY}/1" in shown(page)
+    paired_site.send(PAGE, form_of(page) | {"2.best_lap_s": "14.4"})
+    assert paired_site.rows(
+        "SELECT r.label, b.label FROM runs r JOIN run_diffs x ON x.run = r.id JOIN builds b ON b.id = x.build "
+        "WHERE r.run_on = ? ORDER BY r.label",
+        DAY,
+    ) == [(f"{DAY}/1", "rear-a/2"), (f"{DAY}/2", "rear-a/2")]
+
+
+def test_it_is_a_page_of_paired_phones_alone(paired_site: EnteredSite) -> None:
+    assert paired_site.paired_with(None).get(PAGE).status_code == 403
