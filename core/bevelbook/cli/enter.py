@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from contextlib import closing
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from bevelbook.web.host.enter import Entered
     from bevelbook.web.pairing.pairings_file import PairingsFile, Phone
 
-LOOPBACK = "127.0.0.1"
+LOOPBACK: Final = "127.0.0.1"
 
 
 @click.command("enter")
@@ -55,6 +55,11 @@ def command(
         return
     if as_json:
         raise click.UsageError("--json goes with --phones or --end.")
+    from bevelbook.web.pairing.host_names import name_in
+
+    for name in names:
+        if name_in(name) != name.lower():
+            raise click.UsageError(f"--name takes a name alone, such as laptop.local, not {name!r}.")
     from bevelbook.web.host.enter import answer_until_stopped, enter
     from bevelbook.web.pairing.settings_folder import settings_folder
 
@@ -101,8 +106,9 @@ def _refuse_network_unless_allowed(host: str, allow_network: bool) -> None:
 
 
 def _say_where(session: Session, entered: Entered) -> None:
-    print_text(f"{session.path.name} can be read and written at {entered.addresses[0]}{entered.pages}")
-    for address in entered.addresses[1:]:
+    first, *further = entered.addresses
+    print_text(f"{session.path.name} can be read and written at {first}{entered.pages}")
+    for address in further:
         print_text(f"  or {address}{entered.pages}")
     if entered.is_network:
         print_text(

@@ -7,7 +7,7 @@ import socket
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError
 from bevelbook.plugin.registry import Registry
@@ -19,10 +19,13 @@ from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import ENTER
 from bevelbook.web.host.serve import datasette_for, listen, run_until_stopped, server_address
 from bevelbook.web.pairing.codes import PairingCodes
-from bevelbook.web.pairing.host_names import host_names
+from bevelbook.web.pairing.host_names import as_address, host_names
 from bevelbook.web.pairing.own_addresses import is_every_network, is_loopback, own_addresses
 from bevelbook.web.pairing.pairings_file import PairingsFile
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
+
+LOOPBACK: Final = "127.0.0.1"
+"""The address of this machine to itself."""
 
 
 class Entered(NamedTuple):
@@ -32,9 +35,18 @@ class Entered(NamedTuple):
     listening: socket.socket
     phones: PairingsFile
     codes: PairingCodes
-    addresses: tuple[str, ...]
-    """Where a browser finds it, each without a path: ``http://192.0.2.7:8002``; the first is the one to show."""
+    host: str
+    names: tuple[str, ...]
     is_network: bool
+
+    @property
+    def addresses(self) -> tuple[str, ...]:
+        """Where a browser finds it now, each without a path: ``http://192.0.2.7:8002``; the first is the one to show.
+
+        A laptop that is carried into another network has other ones.
+        """
+        found = (*own_addresses(), LOOPBACK) if is_every_network(self.host) else (self.host,)
+        return tuple(server_address(one, self.listening) for one in dict.fromkeys((*self.names, *found)))
 
     @property
     def pages(self) -> str:
@@ -73,13 +85,12 @@ def enter(
     is_network = opens_to_network(host)
     codes = PairingCodes()
     phones = PairingsFile(folder, mark)
-    entry = WhoMayWrite(phones, codes, host_names(names, is_network=is_network))
+    named = names if as_address(host) else (*names, host)
+    entry = WhoMayWrite(phones, codes, host_names(named, is_network=is_network))
     datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry)
     asyncio.run(datasette.invoke_startup())
     listening = listen(host, port, "enter")
-    reached = [*names, *(own_addresses() if is_every_network(host) else (host,))] or ["127.0.0.1"]
-    addresses = tuple(server_address(one, listening) for one in reached)
-    return Entered(datasette, listening, phones, codes, addresses, is_network)
+    return Entered(datasette, listening, phones, codes, host, tuple(names), is_network)
 
 
 def answer_until_stopped(entered: Entered) -> None:

@@ -38,7 +38,9 @@ __all__ = [
 HAS_SQL_PAGE: Final = find_spec("datasette.stored_queries") is not None
 """Whether a question in SQL has a page of its own, ``/DATABASE/-/query``, as in Datasette 1.0."""
 CSRF_REFUSALS: Final[frozenset[str]] = (
-    frozenset(import_module("asgi_csrf").error_messages.values()) if find_spec("asgi_csrf") else frozenset()
+    frozenset(import_module("asgi_csrf").error_messages.values())
+    if find_spec("datasette.csrf") is None
+    else frozenset()
 )
 """What Datasette 0.65 answers, as it is, to a form without the right token."""
 ENTER_ACTION: Final = "bevelbook-enter"

@@ -91,7 +91,8 @@ def listen(host: str, port: int, command: str) -> socket.socket:
     """A socket at that address. Raises InputError, which names the command, where it cannot be had."""
     try:
         family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
-        return socket.create_server((host, port), family=family)
+        both = host == "::" and socket.has_dualstack_ipv6()
+        return socket.create_server((host, port), family=family, dualstack_ipv6=both)
     except OSError as fault:
         raise InputError(
             "cannot listen there",
