@@ -82,6 +82,18 @@ def test_it_says_what_it_cannot_open(bevelbook: Run, tmp_path: Path, settings: P
     assert (outcome.code, "the file with the paired phones cannot be used" in outcome.err) == (2, True)
 
 
+def test_a_fault_in_the_teams_own_procedure_is_named_before_it_listens(
+    bevelbook: Run, tmp_path: Path, settings: Path
+) -> None:
+    team = make_team(tmp_path / "team.db")
+    path = tmp_path / "ours.yaml"
+    path.write_text('title: "Ours"\nsteps:\n  - {key: "dry", title: "Dry", do: "Weigh.", screen: "poor"}\n')
+    done = bevelbook("--db", team.path, "enter", "--port", "0", "--procedure", path)
+    assert done.code == 2
+    assert f'{path}, line 3, step dry, screen: there is no screen of the bench named "poor"' in done.err
+    assert "Did you mean pour?" in done.err
+
+
 def test_phones_are_listed_and_ended_by_name(bevelbook: Run, tmp_path: Path, settings: Path) -> None:
     path = make_team(tmp_path / "team.db").path
     assert "No phone is paired with team.db." in bevelbook("--db", path, "enter", "--phones").out

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from contextlib import closing
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -25,6 +26,12 @@ LOOPBACK: Final = "127.0.0.1"
 @click.option("--allow-network", is_flag=True, help="Yes, let other devices in: needed with such a --host.")
 @click.option("--port", default=8002, show_default=True, type=WholeNumber(0, 65535), help="Port; 0 takes a free one.")
 @click.option("--name", "names", multiple=True, help="A further name of this computer that phones use; repeatable.")
+@click.option(
+    "--procedure",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="The team's own steps of the bench, in the form of the bundled procedure.",
+)
 @click.option("--no-sql", is_flag=True, help="Take no SQL queries from visitors; all pages still work.")
 @click.option("--open", "open_browser", is_flag=True, help="Open the page that pairs, with the code, in the browser.")
 @click.option("--phones", "list_phones", is_flag=True, help="List the paired phones instead.")
@@ -37,6 +44,7 @@ def command(
     allow_network: bool,
     port: int,
     names: tuple[str, ...],
+    procedure: Path | None,
     no_sql: bool,
     open_browser: bool,
     list_phones: bool,
@@ -55,6 +63,7 @@ def command(
         return
     if as_json:
         raise click.UsageError("--json goes with --phones or --end.")
+    from bevelbook.card.procedure import read_procedure
     from bevelbook.web.pairing.host_names import name_in
 
     for name in names:
@@ -72,6 +81,7 @@ def command(
         port=port,
         names=names,
         allow_sql=not no_sql,
+        procedure=read_procedure(procedure) if procedure else None,
         tell=session.notice,
     )
     for line in entered.phones.notices:

@@ -17,7 +17,7 @@ from bevelbook.formulas.oil_lost_words import state_of_loss
 from bevelbook.reports import questions
 from bevelbook.reports.oil_lost_line import disagreeing_said, is_unclear_by_weighings
 from bevelbook.reports.put_by import PutByFindings, builds_with_lost_oil_put_by
-from bevelbook.reports.shelf import reasons_in_words, shelf_rows, short_reason, with_advice
+from bevelbook.reports.shelf import reasons_in_words, shelf_rows, short_reason, short_words, with_advice
 from bevelbook.reports.shelf_findings import shelf_findings
 
 MOST: Final = 5
@@ -81,6 +81,7 @@ OPEN_IT: Final = _Act("open {}", REBUILD)
 _LOOK_INSIDE: Final = _Act("open {} and look at it", REBUILD)
 _PLAN_TO_OPEN: Final = _Act("plan to open {}", REBUILD)
 BUILD_IT: Final = _Act("build {}", REBUILD)
+_FINISH_IT: Final = _Act("finish {} on the bench", REBUILD)
 _NEW_SEALS: Final = _Act("put new seals in {}", REBUILD)
 _WEIGH_IT: Final = _Act("weigh {}", WEIGH)
 _WEIGH_AGAIN: Final = _Act("weigh {} again", WEIGH)
@@ -99,6 +100,7 @@ _ACT_OF: Final = {
     diffs.TURNS_BADLY: _TURN_IT,
     WEIGHINGS_DISAGREE: _WEIGH_AGAIN,
     NEXT_DAY_PASSES: _PLAN_TO_OPEN,
+    diffs.ON_THE_BENCH: _FINISH_IT,
     diffs.OPENED: BUILD_IT,
 }
 """What each reason asks for, the most urgent first; those of the shelf in its order, so that the word of a diff and the
@@ -269,7 +271,9 @@ def _opened_since(connection: sqlite3.Connection) -> dict[str, str]:
 def _reasons(row: Row, opened_on: str | None, usual_runs: float) -> Iterator[str]:
     """The reasons of a row of the shelf that ask for something."""
     if row["word"] == "apart":
-        if opened_on is not None:
+        if row["reasons"] == diffs.ON_THE_BENCH:
+            yield diffs.ON_THE_BENCH
+        elif opened_on is not None:
             yield diffs.OPENED
         return
     yield from filter(None, (row["reasons"] or "").split(diffs.BETWEEN_REASONS))
@@ -285,6 +289,8 @@ def _in_short_words(row: Row, opened_on: str | None, usual_runs: float) -> Itera
     for reason in _reasons(row, opened_on, usual_runs):
         if reason == diffs.OPENED:
             yield reason, f"opened {opened_on}"
+        elif reason == diffs.ON_THE_BENCH:
+            yield reason, next(short_words(row), "").removeprefix("on the bench ")
         elif reason == NEXT_DAY_PASSES:
             left = count_of(row["limit_runs"] - row["runs"])
             yield reason, f"{left} left of your {row['limit_runs']:g}; a day usually has {usual_runs:g}"

@@ -18,6 +18,7 @@ from bevelbook.plugin.check import SEVERITIES, Finding, Reader
 from bevelbook.plugin.registry import Failure, Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports.before_next_time_out import Job, before_next_time_out, lines_of_jobs
+from bevelbook.reports.bench_findings import bench_findings
 from bevelbook.reports.bottle_order import BottleOrder, bottle_order
 from bevelbook.reports.build_not_in_use import out_of_time_findings
 from bevelbook.reports.diff_twice_in_run import twice_in_a_run
@@ -281,6 +282,7 @@ def _check(
     findings = [
         *leak_findings(connection),
         *leak_found_findings(connection),
+        *bench_findings(connection),
         *shelf_findings(connection),
         *uncompared_findings(connection),
         *late_records(connection),

@@ -9,6 +9,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
+from bevelbook.card.procedure import Procedure
 from bevelbook.declare.errors import InputError
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.book_mark import mark_of
@@ -73,9 +74,11 @@ def enter(
     port: int,
     names: Sequence[str] = (),
     allow_sql: bool = True,
+    procedure: Procedure | None = None,
     tell: Callable[[str], None] | None = None,
 ) -> Entered:
-    """Listen, with the pairings that are kept in ``folder``; ``names`` are further names of this machine.
+    """Listen, with the pairings that are kept in ``folder``; ``names`` are further names of this machine,
+    ``procedure`` a team's own steps of the bench.
 
     ``tell`` is called with a line where the database is brought to this version. Raises DatabaseError, or InputError
     where the address cannot be had.
@@ -87,7 +90,7 @@ def enter(
     phones = PairingsFile(folder, mark)
     named = names if as_address(host) else (*names, host)
     entry = WhoMayWrite(phones, codes, host_names(named, is_network=is_network))
-    datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry)
+    datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry, procedure=procedure)
     asyncio.run(datasette.invoke_startup())
     listening = listen(host, port, "enter")
     return Entered(datasette, listening, phones, codes, host, tuple(names), is_network)
