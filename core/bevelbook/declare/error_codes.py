@@ -38,6 +38,10 @@ INPUT_CODES: Final = {
         "a dry mass typed at the bench is lighter or heavier than the last one of the diff",
         "Count shims, gasket, pins and screws and weigh it again; if it is right, say so on the page.",
     ),
+    "seal_not_to_go_back": ErrorCode(
+        "a seal is to go back in at the bench, but a calculator says stop for what was measured of it",
+        "Put a new one in; or say on the page that it goes in all the same.",
+    ),
     "same_amount_off": ErrorCode(
         "two diffs weighed on one day are off their known masses by the same amount",
         "Look for a lid or a tray on the scale and weigh both again; if nothing else was on it, 'bevelbook record "

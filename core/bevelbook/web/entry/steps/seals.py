@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.vocabulary import SEAL_PLACES
+from bevelbook.entering.question import Question, Way
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.fitted import SealFitted, build_named, seals_fitted, usual_seals, verdicts_kept
@@ -34,6 +35,7 @@ MEASURES: Final = ("measured_inside_diameter_mm", "measured_section_mm", "measur
 _GOES_IN: Final = ((AGAIN, "this one again"), (NEW, "a new one"))
 _WORST_FIRST: Final = ("nicked", "flattened", "swollen", "hard", "ok")
 _KIND: Final = BY_NAME["seal_fitting"]
+_STOP: Final = ": stop: "
 
 
 class SealAsked(NamedTuple):
@@ -170,7 +172,28 @@ def said(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -
     """What was worked out for each seal that goes in again."""
     for place, one in seals_fitted(connection, job.build).items():
         if one.condition == AGAIN and one.fitting is not None:
-            yield from (f"{place}: {line}" for line in verdicts_kept(connection, _KIND.table, one.fitting))
+            yield from (f"{capital(place)}: {line}" for line in verdicts_kept(connection, _KIND.table, one.fitting))
 
 
-SCREEN: Final = StepScreen("seals", shown, wanted, asks=False, said=said, numbers=step_calculators)
+def after(connection: sqlite3.Connection, job: JobOnBench, typed: TypedForm) -> None:
+    """Ask once about a seal that is to go in again though what was worked out for it says stop. Raises Question."""
+    stopped = {
+        place: lines
+        for place, one in seals_fitted(connection, job.build).items()
+        if one.condition == AGAIN and one.fitting is not None
+        if (lines := [line for line in verdicts_kept(connection, _KIND.table, one.fitting) if _STOP in line])
+    }
+    places = ", ".join(stopped)
+    if not stopped or typed.text(f"answer.{ALL}") == places:
+        return
+    said_of = ". ".join(f"{capital(place)}: {'; '.join(lines)}" for place, lines in stopped.items())
+    raise Question(
+        f"{said_of}. Choose a new one, or put it in all the same",
+        code="seal_not_to_go_back",
+        field=ALL,
+        found=places,
+        answers=(Way(places, "Put it in all the same"),),
+    )
+
+
+SCREEN: Final = StepScreen("seals", shown, wanted, asks=False, said=said, after=after, numbers=step_calculators)

@@ -24,7 +24,6 @@ from bevelbook.web.shared.typed_form import TypedForm
 DRY: Final = "dry_mass_g"
 BASIS: Final = "mass_basis"
 ON_SCALE: Final = "parts_on_pan"
-IT_IS_RIGHT: Final = "right"
 _ANSWER: Final = f"answer.{DRY}"
 
 
@@ -75,8 +74,11 @@ def wanted(
 
 
 def after(connection: sqlite3.Connection, job: JobOnBench, typed: TypedForm) -> None:
-    """Ask once about a dry mass that is lighter or heavier than the last. Raises Question."""
-    if job.build is None or not typed.text(DRY) or typed.text(_ANSWER) == IT_IS_RIGHT:
+    """Ask once about a dry mass that is lighter or heavier than the last; an answer holds for that reading alone.
+
+    Raises Question.
+    """
+    if job.build is None or not typed.text(DRY) or typed.text(_ANSWER) == typed.text(DRY):
         return
     hint = dry_mass_hint(connection, job.build)
     if hint is None or not hint.is_asked:
@@ -87,7 +89,7 @@ def after(connection: sqlite3.Connection, job: JobOnBench, typed: TypedForm) -> 
         code="dry_mass_differs",
         field=DRY,
         found=typed.text(DRY),
-        answers=(Way(IT_IS_RIGHT, "It is right"),),
+        answers=(Way(typed.text(DRY), "It is right"),),
     )
 
 
