@@ -14,6 +14,7 @@ from bevelbook.calculating.rows import RowWriter
 from bevelbook.declare.errors import DeclarationError, InputError, PluginFault
 from bevelbook.declare.fields import choice, listing, quantity, record, record_from, whole
 from bevelbook.plugin.calculator import Calculator, OneOf, Worked
+from bevelbook.plugin.on_bench import OnBench
 from bevelbook.plugin.registry import Offered, Origin, Registry, load
 from bevelbook.plugin.returned_values import Judgement
 from bevelbook.plugin.where_shown import ForConditions, ForForecast, OnCard, ShownInput, Supplied, Where
@@ -146,6 +147,8 @@ def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> 
         ({"page": ("weighing",)}, "pages that offer calculators: build, diff, fluid, venue"),
         ({"for_forecast": ForForecast(hotter_by_c="nothing")}, "for_forecast names nothing, which is not an input"),
         ({"for_conditions": ForConditions("mass_g", "nothing")}, "for_conditions names nothing, which is not an input"),
+        ({"bench": OnBench(asks=("nothing",))}, "bench names nothing, which is not an input"),
+        ({"bench": "slowly"}, "bench has to be an OnBench"),
         ({"card": OnCard("wheels")}, "names the part 'wheels'"),  # type: ignore[arg-type]
         ({"card": OnCard("seals"), "of": "weighing"}, "is not about a weighing"),
         ({"card": OnCard("heat"), "of": "seal_fitting"}, "is not about a seal_fitting"),
