@@ -28,11 +28,12 @@ class OpenWait(NamedTuple):
 
 def open_waits(connection: sqlite3.Connection, build: str | None = None) -> list[OpenWait]:
     """The waits of the jobs that were not given up, the one that ends first before the others; of the job that made a
-    build (by id), or of all."""
+    build (by id), or of all. What a diff waited for before it came on the bench again is past."""
     rows = connection.execute(
         "SELECT j.id, d.id, d.label, s.step, s.title, coalesce(s.note, ''), s.until_at, j.done_at "
         "FROM bench_steps s JOIN bench_jobs j ON j.id = s.job JOIN diffs d ON d.id = j.diff "
         "WHERE s.until_at IS NOT NULL AND s.done_at IS NULL AND s.left_out IS NULL AND j.given_up IS NULL "
+        "AND NOT EXISTS (SELECT 1 FROM bench_jobs l WHERE l.diff = j.diff AND l.begun_at > j.begun_at) "
         "AND coalesce(j.build = :build, :build IS NULL) ORDER BY s.until_at, s.id",
         {"build": build},
     ).fetchall()

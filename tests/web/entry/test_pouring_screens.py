@@ -21,7 +21,7 @@ from bevelbook.store.writing import Writer
 from bevelbook.web.entry.found_screens import declared_screens
 from bevelbook.web.entry.steps.step_screen import StepCourse
 from bevelbook.web.shared.typed_form import TypedForm
-from bevelbook.web.shared.waiting import after_minutes
+from bevelbook.web.shared.waiting import after_minutes, wait_line
 
 BEGUN = "2026-05-03T12:10:00.000Z"
 
@@ -196,6 +196,14 @@ def test_a_rest_on_paper_is_an_hour_on_each_side(bench: Bench) -> None:
     _, down = bench.send("rest", {"side": "lid down"})
     assert datetime.fromisoformat(down.until_at or "") >= datetime.fromisoformat(up.until_at or "")
     assert bench.send("rest", {"dry": "yes"}) == ([], StepCourse(note="dry"))
+
+
+def test_a_rest_is_past_once_the_diff_is_on_the_bench_again(bench: Bench) -> None:
+    bench.send("rest", {"side": "lid down"})
+    assert next(wait_line(one, one.until_at) for one in open_waits(bench.connection)).startswith("rear-a: look at the")
+    later = {"diff": bench.job.diff, "kind": "top-up", "way": "step by step", "begun_at": "2026-05-10T12:00:00.000Z"}
+    bench.writer.insert(BY_NAME["bench_job"], later)
+    assert open_waits(bench.connection) == []
 
 
 def test_a_wet_paper_is_a_weighing_if_it_was_weighed_again(bench: Bench) -> None:
