@@ -47,6 +47,7 @@ before a weighing that is due."""
 OF_OIL_LOST: Final = frozenset({LOST_TOO_MUCH, LOST_SOME, CANNOT_TELL})
 """The reasons that the verdict on the oil lost gives."""
 READY: Final = "ready"
+APART: Final = "apart"
 BETWEEN_REASONS: Final = "; "
 
 

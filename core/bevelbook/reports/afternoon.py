@@ -8,13 +8,13 @@ from typing import Final, Literal, NamedTuple
 
 from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.facts.car_diffs import in_cars
+from bevelbook.facts.diffs import APART
 from bevelbook.facts.place_of_diff import place_of_diff
 from bevelbook.facts.runs import LAST_RUN_FIRST
 from bevelbook.facts.sql import Row, rows
 from bevelbook.plugin.where_shown import ForForecast
 from bevelbook.reports.shelf import shelf_without_advice
 
-APART: Final = "apart"
 OFF_C: Final = 3.0
 """How far a temperature that somebody expects is easily off; our own figure."""
 ForecastOf = Literal["track", "air", "hotter"]

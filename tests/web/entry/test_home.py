@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from html import unescape
+from http import HTTPStatus
 from pathlib import Path
 
 import pytest
@@ -51,6 +53,25 @@ def test_pages_for_reading_lead_to_what_may_be_written_only_from_a_paired_phone(
 ) -> None:
     assert '<p class="to-write no-print"><span>Write:</span>' in paired_site.page(f"/team/-/{path}")
     assert "/-/enter/" not in paired_site.paired_with(None).page(f"/team/-/{path}")
+
+
+def test_every_form_that_is_offered_is_there(paired_site: EnteredSite) -> None:
+    pages = ("", *(f"team/-/{path}" for path in READING))
+    found = {
+        address for path in pages for address in re.findall(r'"([^"]*/-/enter/[^"]+)"', paired_site.page(f"/{path}"))
+    }
+    assert len(found) > len(READING)
+    missing = [one for one in sorted(found) if paired_site.get(unescape(one)).status_code != HTTPStatus.OK]
+    assert missing == []
+
+
+def test_a_diff_that_is_apart_is_not_offered_to_be_opened(paired_site: EnteredSite) -> None:
+    apart, closed = (paired_site.page(f"/team/-/diff/{label}") for label in ("front-a", "rear-a"))
+    assert ">open it</a>" in closed
+    form = {"key": new_id(), "build": "front-a", "opened_on": "2026-06-01", "reason": "routine"}
+    assert paired_site.post("/team/-/enter/opening", form).status_code == HTTPStatus.SEE_OTHER
+    assert ">open it</a>" in apart
+    assert ">open it</a>" not in paired_site.page("/team/-/diff/front-a")
 
 
 def test_nothing_of_it_is_there_where_nobody_may_write(tmp_path: Path, registry: Registry) -> None:

@@ -8,6 +8,7 @@ from datetime import date
 
 from entered import EnteredSite
 
+from bevelbook.reports.to_finish import OF_RUN
 from bevelbook.store.ids import new_id
 
 PAGE = "/team/-/enter/to-finish"
@@ -45,6 +46,12 @@ def test_a_run_waits_until_it_is_left_empty_for_good(paired_site: EnteredSite) -
     assert paired_site.rows("SELECT DISTINCT code, subject_id, reason FROM findings_put_by") == [
         ("left_empty", run, "left empty")
     ]
+
+
+def test_the_form_has_the_field_that_the_link_leads_to(paired_site: EnteredSite) -> None:
+    run = note_run(paired_site)
+    page = paired_site.page(f"/team/-/enter/run/{run}")
+    assert [field for field in OF_RUN if f'id="field-{field}"' not in page] == []
 
 
 def test_taking_it_back_has_it_wait_again(paired_site: EnteredSite) -> None:

@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.facts.builds import BuildName, build_before
-from bevelbook.facts.diffs import OF_OIL_LOST
+from bevelbook.facts.diffs import APART, OF_OIL_LOST
 from bevelbook.facts.oil_days import days_kept_of
 from bevelbook.facts.sql import Row
 from bevelbook.kept_json import texts_in
@@ -142,7 +142,7 @@ class LastBuildWord(NamedTuple):
 
 def _forms_for(found: BuildPage, row_id: str) -> Iterator[FormOffered]:
     """What may be written of a build: more of the one that is in its diff now."""
-    if found.shelf is not None and found.shelf["build"] == row_id:
+    if found.shelf is not None and found.shelf["build"] == row_id and found.shelf["word"] != APART:
         yield "weigh it", "weigh", {"build": found.build["label"]}
         yield "open it", "opening", {"build": found.build["label"]}
     yield "correct it", f"record/build/{row_id}", {}

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.display.days import built_in_words
 from bevelbook.display.diff_names import with_mark
+from bevelbook.facts.diffs import APART
 from bevelbook.facts.sql import Row
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
@@ -37,7 +38,7 @@ from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import PageRequest, page_request
-from bevelbook.web.shared.writing_here import ways_to_write
+from bevelbook.web.shared.writing_here import FormOffered, ways_to_write
 
 BUILDS: Final = 6
 PIECES: Final = 12
@@ -100,14 +101,7 @@ async def diff(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         with_mark(label, found.record["mark"]),
-        write=ways_to_write(
-            page,
-            ("weigh it", "weigh", {"build": label}),
-            ("open it", "opening", {"build": label}),
-            ("to the bench", "bench", {"diff": label}),
-            ("note an idea", "idea", {}),
-            ("correct it", f"record/diff/{row_id}", {}),
-        ),
+        write=ways_to_write(page, *_forms_for(found, row_id)),
         word=with_sign(found.shelf["word"]) if found.shelf else "",
         why=list(all_words(found.shelf)) if found.shelf else [],
         offered=offered_links(links, found.offered),
@@ -140,6 +134,17 @@ async def _earlier_chart(page: PageRequest, label: str, earlier: Sequence[Mappin
     if not earlier:
         return None
     return await drawn_meanwhile(masses_chart(f"{label}, earlier builds"), page.registry, earlier)
+
+
+def _forms_for(found: DiffPage, row_id: str) -> Iterator[FormOffered]:
+    """What may be written of a diff; one that is apart cannot be opened."""
+    label = found.record["label"]
+    yield "weigh it", "weigh", {"build": label}
+    if found.shelf is not None and found.shelf["word"] != APART:
+        yield "open it", "opening", {"build": label}
+    yield "to the bench", "bench", {"diff": label}
+    yield "note an idea", "idea", {}
+    yield "correct it", f"record/diff/{row_id}", {}
 
 
 def _inside(links: Linker, newest: Row, dry_mass: str) -> ListedBlock:
