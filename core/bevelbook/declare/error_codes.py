@@ -38,6 +38,10 @@ INPUT_CODES: Final = {
         "a dry mass typed at the bench is lighter or heavier than the last one of the diff",
         "Count shims, gasket, pins and screws and weigh it again; if it is right, say so on the page.",
     ),
+    "not_full": ErrorCode(
+        "the last reading while pouring is not in the window, or a decimal point slipped",
+        "Pour on or draw off and type the reading again; or say on the page that it is stored as it is.",
+    ),
     "seal_not_to_go_back": ErrorCode(
         "a seal is to go back in at the bench, but a calculator says stop for what was measured of it",
         "Put a new one in; or say on the page that it goes in all the same.",
