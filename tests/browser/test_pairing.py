@@ -55,7 +55,7 @@ def test_a_scanned_code_pairs_and_the_phone_stays_known(page: Any, book: Book) -
     page.wait_for_url(book.home)
     assert page.inner_text(".actor") == "ana"
 
-    page.goto(f"{book.address}/-/enter/phone")
+    page.goto(f"{book.address}/builds")
     page.get_by_text("The laptop has a new address").tap()
     page.get_by_label("Its new address").fill("book.example.com")
     page.get_by_role("button", name="Open it there").tap()

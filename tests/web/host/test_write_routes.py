@@ -134,11 +134,18 @@ def test_with_entry_too_a_form_changes_nothing_but_by_a_paired_phone(
 
 
 def test_where_nothing_can_be_written_no_address_of_entry_answers(team: Team, registry: Registry) -> None:
+    """By ``serve``, and where Datasette itself serves it."""
+    from datasette.app import Datasette
+
+    async def ask(datasette: Any) -> dict[str, int]:
+        await datasette.invoke_startup()
+        given = {"cookies": {"other": "1"}, "data": {"mass": "14.26"}}
+        return {path: (await datasette.client.post(path, **given)).status_code for path in ENTRY_ADDRESSES}
+
     with site_over(team.path, registry) as site:
-
-        async def ask() -> dict[str, int]:
-            await site.datasette.invoke_startup()
-            given = {"cookies": {"other": "1"}, "data": {"mass": "14.26"}}
-            return {path: (await site.datasette.client.post(path, **given)).status_code for path in ENTRY_ADDRESSES}
-
-        assert asyncio.run(ask()) == dict.fromkeys(ENTRY_ADDRESSES, 404)
+        assert asyncio.run(ask(site.datasette)) == dict.fromkeys(ENTRY_ADDRESSES, 404)
+    plain = Datasette([str(team.path)])
+    try:
+        assert asyncio.run(ask(plain)) == dict.fromkeys(ENTRY_ADDRESSES, 404)
+    finally:
+        close(plain)
