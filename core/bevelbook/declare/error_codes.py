@@ -26,6 +26,10 @@ INPUT_CODES: Final = {
         "the record was removed while its form was open",
         "What was typed is on the page, to copy; taking back the removal brings the record back.",
     ),
+    "which_day": ErrorCode(
+        "a form stayed open past midnight, so its record may be of the day it showed or of today",
+        "Choose the day on the page; nothing was stored yet.",
+    ),
     "old_form": ErrorCode(
         "a form was opened before bevelbook was updated, and its fields are others now",
         "What was typed is on the page: check it and store it again.",

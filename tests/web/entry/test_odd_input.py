@@ -113,6 +113,16 @@ def test_a_clock_behind_the_newest_entry_is_asked_about(paired_site: PairedSite)
     paired_site.send("/team/-/enter/weigh", dated)
 
 
+def test_a_form_that_stayed_open_past_midnight_asks_which_day_it_is_of(paired_site: PairedSite) -> None:
+    form = {"key": new_id(), "build": "rear-a", "mass_g": "22.37", "shown.day": "2026-05-03"}
+    answer = paired_site.post("/team/-/enter/weigh", form)
+    assert answer.status_code == 400
+    assert "This form was opened when the day was 3 May 2026" in words(answer.text)
+    assert 'name="shown.day" value="2026-05-03"' in answer.text
+    paired_site.send("/team/-/enter/weigh", {**form, "answer.weighed_on": "2026-05-03"})
+    assert paired_site.rows("SELECT weighed_on FROM weighings WHERE mass_g = 22.37") == [("2026-05-03",)]
+
+
 def connect_without_patience(path: object, busy_seconds: float) -> sqlite3.Connection:
     connection = sqlite3.connect(str(path), timeout=0.0, isolation_level=None)
     connection.row_factory = sqlite3.Row

@@ -48,6 +48,17 @@ def test_only_the_last_entry_of_this_phone_and_only_once(paired_site: PairedSite
     assert paired_site.rows("SELECT text FROM ideas WHERE text IN ('first', 'second')") == [("first",)]
 
 
+def test_an_old_form_sent_again_is_not_the_last_entry(paired_site: PairedSite) -> None:
+    first = {"key": new_id(), "text": "first"}
+    paired_site.send("/team/-/enter/idea", first)
+    paired_site.send("/team/-/enter/idea", {"key": new_id(), "text": "second"})
+    page = words(paired_site.send("/team/-/enter/idea", first))
+    assert "This form is stored already; sending it again added nothing." in page
+    assert "Stored: added idea second" in page
+    assert "Added idea first" in page
+    assert "Add another idea like it" in page
+
+
 def test_what_others_have_built_on_is_not_taken_back(paired_site: PairedSite) -> None:
     other = paired_site.paired_with(paired_site.entry.phones.add("green phone", "bo").phone)
     paired_site.send("/team/-/enter/record/venue", {"key": new_id(), "name": "Mill Road"})

@@ -12,13 +12,15 @@ from bevelbook.records import Kind
 from bevelbook.saving.record import SavedRecord
 from bevelbook.store.ids import new_id
 from bevelbook.web.entry.clashes import changed_texts
-from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, stored_record_form
+from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, offered_texts, stored_record_form
 from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSent, record_sent
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept
 from bevelbook.web.entry.said import remember, said_of
-from bevelbook.web.entry.sent import Saver, Stopped, send
+from bevelbook.web.entry.sent import ANSWER, Saver, Stopped, send
+from bevelbook.web.entry.shown_day import SHOWN_DAY, day_as_shown, shown_day
 from bevelbook.web.entry.stops import Stop, stopped_by
 from bevelbook.web.host.page import EntryPage
+from bevelbook.web.shared.stored_line import last_entry
 
 SAME: Final = "same"
 """In the address of a form of which nothing had to be stored."""
@@ -65,7 +67,10 @@ async def answer_new(
     kind = shown.kind
 
     def store(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
-        saver.save(kind.name, sent.given)
+        offered = offered_texts(saver.connection, kind, asked.person, sent.given)
+        now = offered.get(kind.day or "", ("", ""))[0]
+        answer = asked.form.text(f"{ANSWER}{kind.day}")
+        saver.save(kind.name, day_as_shown(kind, sent.given, asked.form.text(SHOWN_DAY), now, answer))
         return ()
 
     def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> ShownForm:
@@ -115,10 +120,11 @@ async def answer(
     if asked.is_sent:
         done = await _send(asked, store, sent, words)
         if not isinstance(done, Stopped):
-            return _on(asked, done)
+            return await _on(asked, done)
         fault = done.fault
     found = await asked.page.ask(drawn, sent, fault)
     key = asked.key if asked.is_sent else new_id()
+    day = [(SHOWN_DAY, asked.form.text(SHOWN_DAY) or shown_day(found.form))] if not found.form.stored else []
     was = [(f"{WAS}{one.name}", one.was) for one in found.form.fields if one.was is not None]
     return await asked.render(
         shown.page,
@@ -130,7 +136,7 @@ async def answer(
         drawn=found,
         is_same=bool(asked.page.given(SAME)),
         homeless=sent.homeless if isinstance(fault, OldFormError) else {},
-        unseen=((KEY, key), (VERSION, found.form.version), *was, *beside, *sent.unseen),
+        unseen=((KEY, key), (VERSION, found.form.version), *was, *day, *beside, *sent.unseen),
         **context,
     )
 
@@ -153,7 +159,7 @@ async def _send(asked: EntryRequest, store: Store, sent: RecordSent, words: str)
     return await send(asked, act, words=f"from the browser: {words}")
 
 
-def _on(asked: EntryRequest, done: Kept[Done]) -> Any:
+async def _on(asked: EntryRequest, done: Kept[Done]) -> Any:
     """On to the page that says what was stored; where nothing had to be, to the form again, which says so."""
     from datasette.utils.asgi import Response
 
@@ -161,8 +167,20 @@ def _on(asked: EntryRequest, done: Kept[Done]) -> Any:
         return Response.redirect(f"{asked.page.request.path}?{SAME}=yes", status=303)
     if done.value is not None:
         remember(asked.page.datasette, done.entry, said_of(done.value.saved, done.value.said))
-    given = {"again": "yes"} if done.known else {}
-    return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}", **given), done)
+    if not done.known:
+        return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}"), done)
+    address = asked.page.links.page(f"enter/stored/{done.entry}", again="yes")
+    last = last_entry(asked.page.datasette, asked.page.request)
+    if last is not None and await asked.page.ask(is_later, last, done.entry):
+        return Response.redirect(address, status=303)
+    return asked.stored(address, done)
+
+
+def is_later(connection: sqlite3.Connection, entry: str, other: str) -> bool:
+    """Whether an entry was made after another one: then a form sent again is not what its phone stored last."""
+    made = "SELECT made_at FROM entries WHERE id = ?"
+    row = connection.execute(f"SELECT ({made}) > ({made})", (entry, other)).fetchone()
+    return bool(row[0])
 
 
 def _noun(kind: Kind) -> str:

@@ -14,6 +14,7 @@ from bevelbook.web.entry.record_form import SEEN_FIRST, stored_texts
 from bevelbook.web.entry.request import entry_request
 from bevelbook.web.entry.said import remembered
 from bevelbook.web.host.page import NAME, EntryPage
+from bevelbook.web.shared.short_text import short
 
 _PAGES: Final = {
     "weighing": "weigh",
@@ -56,7 +57,7 @@ def stored_entry_of(connection: sqlite3.Connection, entry_id: str) -> StoredEntr
     if entry is None:
         return None
     touches = entries.contents_of(entry)
-    words = tuple(came_of(connection, touches))
+    words = tuple(short(line) for line in came_of(connection, touches))
     first = next((one for one in touches if one.kind.own), None)
     if first is None:
         return StoredEntry(words, None, "", False, entry.taken_back_by is not None, (), {})
