@@ -123,6 +123,45 @@ def test_a_value_far_off_asks_once(paired_site: EnteredSite) -> None:
     assert [row[2] for row in runs(paired_site)] == [180.0]
 
 
+def test_what_only_a_person_knows_is_asked_and_answered_in_the_line(paired_site: EnteredSite) -> None:
+    """The diff was opened on that day: the run may have been before."""
+    form = form_of(paired_site.page(f"{PAGE}?day=2026-04-02")) | {"head.rear": "rear-a"}
+    answer = paired_site.post(PAGE, form | {"2.best_lap_s": "14.2"})
+    assert answer.status_code == 400
+    way = re.search(r'name="(\d\.answer\.rear)" value="(before-opening)"', answer.text)
+    assert way is not None, shown(answer.text)[:2000]
+    paired_site.send(PAGE, form_of(answer.text) | {way[1]: way[2]})
+    assert paired_site.rows(
+        "SELECT b.label FROM runs r JOIN run_diffs x ON x.run = r.id JOIN builds b ON b.id = x.build "
+        "WHERE r.run_on = '2026-04-02'"
+    ) == [("rear-a/1",)]
+
+
+def test_two_lines_alike_are_two_runs(paired_site: EnteredSite) -> None:
+    paired_site.send(PAGE, opened(paired_site) | {"1.call": "keep", "2.call": "keep"})
+    assert [row[4] for row in runs(paired_site)] == ["keep", "keep"]
+
+
+def test_a_line_of_an_older_page_comes_back_with_all_that_was_typed(paired_site: EnteredSite) -> None:
+    old = {"1.form.version": "an older one", "1.note": "looser", "1.tyre_wear": "even"}
+    answer = paired_site.post(PAGE, opened(paired_site) | old)
+    assert answer.status_code == 400
+    assert runs(paired_site) == []
+    assert "Typed as tyre_wear, which this page no longer has: even" in shown(answer.text)
+    assert form_of(answer.text)["1.note"] == "looser"
+
+
+def test_a_line_whose_run_was_removed_meanwhile_keeps_its_words(paired_site: EnteredSite) -> None:
+    paired_site.send(PAGE, opened(paired_site) | {"1.best_lap_s": "14.2"})
+    form = form_of(paired_site.page(f"{PAGE}?day={DAY}"))
+    (entry,) = paired_site.rows("SELECT id FROM entries ORDER BY rowid DESC LIMIT 1")[0]
+    assert paired_site.post("/team/-/enter/take-back", {"entry": entry}).status_code < 400
+    answer = paired_site.post(PAGE, form | {"1.note": "looser"})
+    assert answer.status_code == 400
+    assert "was removed meanwhile by ana" in shown(answer.text)
+    assert form_of(answer.text)["1.note"] == "looser"
+
+
 def test_a_temperature_without_a_diff_is_not_stored_and_stays(paired_site: EnteredSite) -> None:
     form = form_of(paired_site.page(f"{PAGE}?day=2026-01-17"))
     answer = paired_site.post(PAGE, form | {"1.rear_temp_c": "38"})

@@ -19,11 +19,11 @@ from bevelbook.web.entry.clashes import changed_texts
 from bevelbook.web.entry.entry_fields import EntryField, entry_field
 from bevelbook.web.entry.likely_records import likely_records
 from bevelbook.web.entry.record_form import RecordForm, stored_texts, version_of
-from bevelbook.web.entry.record_sent import WAS, RecordSent, record_sent
+from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSent, record_sent
 from bevelbook.web.entry.request import KEY, EntryRequest
 from bevelbook.web.entry.run_head import run_head
 from bevelbook.web.entry.run_sent import seconds_of
-from bevelbook.web.entry.sent import Saver, Stopped, send
+from bevelbook.web.entry.sent import ANOTHER, Saver, Stopped, send
 from bevelbook.web.entry.stops import Stop, WayOut, stopped_by
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -75,6 +75,8 @@ class SheetRow(NamedTuple):
     columns: tuple[tuple[SheetCell, ...], ...]
     stop: Stop
     unseen: tuple[tuple[str, str], ...]
+    homeless: tuple[tuple[str, str], ...] = ()
+    """What was typed in cells that the sheet no longer has, by their names."""
 
     @property
     def cells(self) -> list[SheetCell]:
@@ -142,7 +144,10 @@ def lines_sent(form: TypedForm) -> list[LineSent]:
     found = []
     for number in range(1, MOST_LINES + 1):
         start = f"{number}."
-        own = TypedForm({name.removeprefix(start): form.texts[name] for name in form.texts if name.startswith(start)})
+        own = TypedForm(
+            {name.removeprefix(start): form.texts[name] for name in form.texts if name.startswith(start)}
+            | {ANOTHER: [_ANOTHER_LINE]}
+        )
         if KEY not in own.texts:
             break
         found.append(LineSent(number, own.text(RUN_ID), own, record_sent(own, SHEET_FIELDS)))
@@ -154,6 +159,9 @@ async def store_lines(asked: EntryRequest, lines: Sequence[LineSent], day: str, 
     head = {name: text for name, text in asked.form.after(HEAD).items() if text.strip()}
     done = []
     for line in lines:
+        if line.sent.is_old:
+            done.append(LineDone(line, fault=OldFormError()))
+            continue
         if not line.changes:
             continue
         own = asked._replace(form=line.form)
@@ -167,6 +175,7 @@ async def store_lines(asked: EntryRequest, lines: Sequence[LineSent], day: str, 
     return done
 
 
+_ANOTHER_LINE: Final = "a line is a run, also one like the line before"
 _WORDS: Final = "from the browser: a line of the run sheet"
 
 
@@ -226,12 +235,14 @@ def sheet_of(
     places = {*known.places, *_places_of_day(connection, day, known.car)}
     columns = tuple(_with_places(column, places) for column in printed.sheets[0].columns)
     stopped = [one for one in done if one.fault is not None]
-    by_run = {_run_of(connection, one): one for one in stopped if _run_of(connection, one)}
+    by_run = {_run_of(connection, one): one for one in stopped}
+    stored = connection.execute(_RUNS, (day, known.car)).fetchall()
     rows: list[SheetRow] = []
-    for run, label in connection.execute(_RUNS, (day, known.car)).fetchall():
+    for run, label in stored:
         rows.append(_row(connection, len(rows) + 1, columns, run, label, by_run.get(run)))
+    there = {run for run, _ in stored}
     for one in stopped:
-        if not _run_of(connection, one):
+        if _run_of(connection, one) not in there:
             rows.append(_row(connection, len(rows) + 1, columns, "", "", one))
     while len(rows) < RUNS_ON_A_SHEET or rows[-1].run or rows[-1].is_stopped:
         rows.append(_row(connection, len(rows) + 1, columns, "", "", None))
@@ -298,14 +309,20 @@ def _row(
     )
     form, stop = RecordForm(RUN, fields, None, version_of(SHEET_FIELDS), run), Stop()
     key = new_id()
+    was_removed = line is not None and line.run and not run
     if line is not None and stopped is not None and stopped.fault is not None:
         form, stop = stopped_by(connection, form, stopped.fault, typed)
-        key = key if isinstance(stopped.fault, StoredBeforeError) else line.form.text(KEY)
+        key = key if was_removed or isinstance(stopped.fault, StoredBeforeError) else line.form.text(KEY)
     cells = {
         one.name: one._replace(name=f"{number}.{one.name}", typed=_as_minutes(one.name, one.typed))
         for one in form.fields
     }
-    hidden = [(KEY, key), (RUN_ID, run), *((f"{WAS}{one.name}", one.was) for one in form.fields if one.was is not None)]
+    hidden = [
+        (KEY, key),
+        (RUN_ID, run),
+        (VERSION, form.version),
+        *((f"{WAS}{one.name}", one.was) for one in form.fields if one.was is not None),
+    ]
     return SheetRow(
         number,
         run,
@@ -313,6 +330,9 @@ def _row(
         tuple(tuple(_cell(one, cells) for one in column.lines) for column in columns),
         stop._replace(ways=tuple(WayOut(f"{number}.{way.name}", way.value, way.words) for way in stop.ways)),
         tuple((f"{number}.{name}", text) for name, text in (*hidden, *(line.sent.unseen if line else ()))),
+        tuple((name, text) for name, text in line.sent.homeless.items() if name != RUN_ID)
+        if stopped is not None and line is not None and isinstance(stopped.fault, OldFormError)
+        else (),
     )
 
 
