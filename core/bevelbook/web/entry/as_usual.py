@@ -104,8 +104,10 @@ def _rows(connection: sqlite3.Connection, table: str, build: str) -> list[Any]:
 def _piece(connection: sqlite3.Connection, kind_name: str, row_id: str) -> str:
     kind = BY_NAME[kind_name]
     values = shown_values(connection, kind, row_id)
+    pieces = values.pop("pieces", 1)
     fields = [field for field in kind.fields if field.carried and field.name in values and field.name != "note"]
-    return " ".join(format_value(values[field.name], field) for field in fields)
+    words = " ".join(format_value(values[field.name], field) for field in fields)
+    return words if pieces == 1 else f"{words}, {pieces} of them"
 
 
 def _step_of(steps: Sequence[PlacedStep], column: str) -> str | None:

@@ -15,6 +15,7 @@ from bevelbook.web.entry.bench_writing import TICKED_OFF
 
 NOW: Final = "now"
 TO_COME: Final = "to come"
+MAY_STAY_OPEN: Final = "to come, may be left open"
 
 
 class ListedStep(NamedTuple):
@@ -52,7 +53,7 @@ def _lines(job: JobOnBench, steps: Sequence[PlacedStep], goes_on: str | None) ->
     for one in steps:
         if one.key == after_list:
             yield _line(AS_USUAL, f"As {job.like_label}", job.steps.get(AS_USUAL), goes_on, "")
-        usual = "" if one.is_asked else f"as {job.like_label}"
+        usual = MAY_STAY_OPEN if one.screen.may_stay_open else "" if one.is_asked else f"as {job.like_label}"
         yield _line(one.key, one.step.heading, job.steps.get(one.key), goes_on, usual)
     if keys and keys[-1] == AS_USUAL:
         yield _line(AS_USUAL, f"As {job.like_label}", job.steps.get(AS_USUAL), goes_on, "")

@@ -33,6 +33,9 @@ WHY: Final = "leave_out"
 NOT_NEEDED: Final = "not needed"
 AFTER: Final = "after"
 """In the address: the step before, of which the screen may have something to say."""
+AGAIN: Final = "again"
+"""In the address: the form before had been stored already."""
+STORED_ALREADY: Final = "That form was stored before; nothing was stored a second time."
 STEP_PAGE: Final = "bench-step"
 LIST_PAGE: Final = "bench-usual"
 
@@ -124,7 +127,7 @@ async def answer_screen(asked: EntryRequest, answer: Answer, job_id: str, key: s
         noted=noted,
         noted_words=step_words(noted) if noted else "",
         typed=asked.form,
-        said=found.said,
+        said=(*([STORED_ALREADY] if page.given(AGAIN) else []), *found.said),
         cautions=[caution_in_words(one) for one in placed.step.cautions] if placed else [],
         position=f"{keys.index(key) + 1} of {len(keys)}" if key in keys else "",
         stop=bench_stop(fault) if fault else Stop(),
@@ -184,13 +187,14 @@ async def _on(asked: EntryRequest, done: Kept[Any], job_id: str, key: str) -> An
         if job.build is not None and not job.is_open and placed is not None and placed.screen.may_stay_open:
             return asked.stored(links.page(f"card/{job.build}"), done)
         return asked.stored(links.page(f"enter/bench/{job.id}/{key}", after=key), done)
+    given = {AFTER: key, AGAIN: "yes" if done.known else ""}
     following = key_after(job, listed.placed, key)
     was_over = bool(asked.form.text(SEEN)) and (noted is None or noted.begun_at < asked.form.text(BEGUN))
     if following is None and not job.is_open and job.build is not None:
         return asked.stored(links.page(f"card/{job.build}"), done)
     if following is None or (was_over and not _goes_straight_on(listed, key, following)):
-        return asked.stored(links.page(f"enter/bench/{job.id}", after=key), done)
-    return asked.stored(links.page(f"enter/bench/{job.id}/{following}", after=key), done)
+        return asked.stored(links.page(f"enter/bench/{job.id}", **given), done)
+    return asked.stored(links.page(f"enter/bench/{job.id}/{following}", **given), done)
 
 
 def _goes_straight_on(listed: BenchList, key: str, following: str) -> bool:

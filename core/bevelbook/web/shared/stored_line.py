@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterable
 from typing import Any, Final, NamedTuple
 
 from bevelbook.store.entry_contents import EntryBook, PastEntry, Touch
-from bevelbook.taking_back.words import came_of
+from bevelbook.taking_back.words import EMPTY, came_of
 
 COOKIE: Final = "bevelbook_last"
 """Holds the id of the last entry of this browser, signed."""
@@ -14,6 +15,9 @@ _SIGNED_FOR: Final = "bevelbook-last-entry"
 _BESIDE: Final = ("bench_job", "bench_step")
 """Kinds that only say how far the work is: each is named only where nothing else, or those before it, was stored."""
 
+LONGEST: Final = 120
+"""Letters of the line at most."""
+_FROM_NOTHING: Final = f", was {EMPTY}"
 STORED: Final = "Stored"
 TAKEN_BACK: Final = "Taken back"
 BROUGHT_BACK: Final = "Brought back"
@@ -37,12 +41,23 @@ def stored_line_of(connection: sqlite3.Connection, entry_id: str) -> StoredLine 
     entry = entries.by_id.get(entry_id)
     if entry is None or entry.taken_back_by is not None:
         return None
-    words = "; ".join(came_of(connection, _worth_naming(entries.contents_of(entry))))
+    words = in_one_line(came_of(connection, _worth_naming(entries.contents_of(entry))))
     done, way_back = STORED, TAKE_IT_BACK
     if entry.took_back is not None:
         is_taking = is_taking_back(entries, entry)
         done, way_back = (TAKEN_BACK, BRING_IT_BACK) if is_taking else (BROUGHT_BACK, TAKE_IT_BACK)
     return StoredLine(entry.id, words, done, way_back)
+
+
+def in_one_line(lines: Iterable[str]) -> str:
+    """What came of an entry, short enough to be read at a glance: what was empty before is not said, nor the end of a
+    long list.
+
+    >>> in_one_line(["changed opening of rear-a/2: oil grey, was empty; seals ok, was empty"])
+    'changed opening of rear-a/2: oil grey; seals ok'
+    """
+    words = "; ".join(lines).replace(_FROM_NOTHING, "")
+    return words if len(words) <= LONGEST else f"{words[:LONGEST].rstrip(' ;,')} …"
 
 
 def _worth_naming(touches: list[Touch]) -> list[Touch]:
