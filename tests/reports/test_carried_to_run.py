@@ -10,8 +10,10 @@ import pytest
 from conftest import WriterWithFacts
 from constructed import Add, Team
 
+from bevelbook.facts.car_times import RunMoment
 from bevelbook.records import BY_NAME
 from bevelbook.reports.carried_to_run import CarriedToRun, carried_to_run
+from bevelbook.reports.changed_for_run import changed_for_run
 from bevelbook.reports.diffs_for_run import diffs_for_run
 
 DAY = "2026-05-03"
@@ -166,3 +168,21 @@ def test_a_diff_that_ran_in_another_car_since_is_not_taken_over(paddock: Paddock
     assert len(diffs_for_run(paddock.connection, paddock.car, before, DAY, DAY)) == 1
     add("run_diff", run=other, build=build, position="rear")
     assert diffs_for_run(paddock.connection, paddock.car, before, DAY, DAY) == []
+
+
+def test_what_is_written_of_changes_since_the_run_before_is_known_before_it_is_asked(
+    paddock: Paddock, add: Add
+) -> None:
+    rear, moment = Team(add), RunMoment("2026-05-04", today="2026-05-04")
+    add("car_value", car=paddock.car, what="springs", value="soft", from_on="2026-05-01")
+    before = paddock.run(f"{DAY}/1", "10:00")
+    add("run_diff", run=before, build=rear.build(), position="rear")
+    unchanged = diffs_for_run(paddock.connection, paddock.car, before, "2026-05-04", "2026-05-04")
+    assert changed_for_run(paddock.connection, paddock.car, before, unchanged, moment) == ((), ())
+    rear.build(built_on="2026-05-04")
+    add("car_value", car=paddock.car, what="springs", value="hard", from_on="2026-05-04")
+    diffs = diffs_for_run(paddock.connection, paddock.car, before, "2026-05-04", "2026-05-04")
+    found = changed_for_run(paddock.connection, paddock.car, before, diffs, moment)
+    assert found.builds == (("rear", "rear-a/1", "rear-a/2"),)
+    assert [one.words for one in found.values] == ["springs: hard, was soft"]
+    assert changed_for_run(paddock.connection, None, None, (), moment) == ((), ())

@@ -44,6 +44,7 @@ class RunBefore(NamedTuple):
 
     run: str
     label: str
+    day: str
     days: int
     minutes: float | None
 
@@ -106,7 +107,7 @@ class _Ago(NamedTuple):
     now: datetime
 
     def run(self, row: Row) -> RunBefore:
-        return RunBefore(row["id"], row["label"], self.days(row), self.minutes(row))
+        return RunBefore(row["id"], row["label"], row["run_on"], self.days(row), self.minutes(row))
 
     def days(self, row: Row) -> int:
         try:

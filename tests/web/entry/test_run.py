@@ -131,7 +131,7 @@ def test_a_value_of_another_day_is_only_offered_and_one_tap_confirms_it(paired_s
 
 
 def test_without_a_car_the_diffs_are_those_of_the_run_before(paired_site: PairedSite) -> None:
-    assert "rear rear-b/2 10,000 cSt as in run 2026-04-13/8" in words(paired_site.page(RUN))
+    assert "rear rear-b/2 10,000 cSt as before" in words(paired_site.page(RUN))
     noted(paired_site, {"rear_temp_c": "36"})
     assert paired_site.rows(
         "SELECT b.label, x.entered ->> 'build' = 'as in run 2026-04-13/8', x.entered ->> 'diff_temp_c' "

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping
 from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import NOTHING, POSITIONS
+from bevelbook.display.days import day_in_words
 from bevelbook.entering.ticked_words import ticked_in
-from bevelbook.reports.carried_to_run import LAP_FIGURES, TYRE_RUNS, TYRES, CarriedToRun
+from bevelbook.reports.carried_to_run import LAP_FIGURES, TYRE_RUNS, TYRES, CarriedToRun, CarriedValue
 from bevelbook.web.entry.entry_fields import EntryField
 from bevelbook.web.entry.record_form import RecordForm
 from bevelbook.web.entry.run_head import RunHead, since_words
@@ -147,7 +148,8 @@ def run_form(
 
 def _named(one: EntryField) -> EntryField:
     about = one.about if one.name in _EXPLAINED else ""
-    return one._replace(words=_WORDS.get(one.name, one.words), about=about)
+    unit = "" if one.name == TYRE_RUNS else one.unit
+    return one._replace(words=_WORDS.get(one.name, one.words), about=about, unit=unit)
 
 
 def _choices(one: EntryField) -> EntryField:
@@ -208,12 +210,18 @@ def _carried_words(carried: CarriedToRun, texts: Mapping[str, str]) -> Iterator[
             yield value.text
 
 
+def _age(value: CarriedValue) -> str:
+    """``5 h ago``, ``on 6 Sep 2026``."""
+    known = value.run.minutes is not None or value.run.days <= 1
+    return since_words(value) if known else f"on {day_in_words(value.run.day)}"
+
+
 def _still(carried: CarriedToRun, by_name: Mapping[str, EntryField]) -> Iterator[StillAsked]:
     """The older values, those of one age together."""
     by_age: dict[str, list[tuple[str, str, str]]] = {}
     for value in carried.values:
         if not value.holds and value.field != TYRE_RUNS and not by_name[value.field].typed:
             unit = f"{_SHORT[value.field]} {value.text} °C" if value.field in _SHORT else value.text
-            by_age.setdefault(since_words(value), []).append((value.field, value.text, unit))
+            by_age.setdefault(_age(value), []).append((value.field, value.text, unit))
     for age, values in by_age.items():
         yield StillAsked(f"Still as {age}?", tuple(values))

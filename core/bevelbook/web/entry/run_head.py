@@ -15,10 +15,12 @@ from bevelbook.display.days import day_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.entering.defaults import filled_in
 from bevelbook.entering.ticked_words import ticked_in
+from bevelbook.facts.car_times import RunMoment
 from bevelbook.facts.day_order import last_run_first
 from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME
 from bevelbook.reports.carried_to_run import TYRE_RUNS, TYRES, CarriedToRun, CarriedValue, carried_to_run
+from bevelbook.reports.changed_for_run import ChangedForRun, changed_for_run
 from bevelbook.reports.diffs_for_run import DiffForRun, diffs_for_run
 from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import find_id
@@ -59,6 +61,13 @@ class RunHead(NamedTuple):
     today: str
     carried: CarriedToRun
     diffs: tuple[DiffForRun, ...]
+    changed: ChangedForRun
+
+    @property
+    def changed_words(self) -> list[str]:
+        """What is written already of changes since the run before."""
+        builds = (f"{one.place}: {one.now}, was {one.before}" for one in self.changed.builds)
+        return [*builds, *(one.words for one in self.changed.values)]
 
     @property
     def car_name(self) -> str:
@@ -159,7 +168,7 @@ def since_words(value: CarriedValue) -> str:
 
 
 def _shown(one: DiffForRun) -> ShownDiff:
-    diff, since = one.diff, "" if one.in_car else origin_of(one)
+    diff, since = one.diff, "" if one.in_car else "as before"
     if diff is None:
         return ShownDiff(one.place, one.instead or "", "", since)
     opened = f"opened on {day_in_words(diff['opened_on'])}" if diff["opened_on"] else ""
@@ -182,7 +191,9 @@ def run_head(connection: sqlite3.Connection, typed: Mapping[str, str], by: str |
     car = _car(connection, typed.get("car", ""), cars)
     carried = carried_to_run(connection, car, day, now)
     before = carried.before.run if carried.before else None
-    return RunHead(cars, car, day, today, carried, tuple(diffs_for_run(connection, car, before, day, today)))
+    diffs = tuple(diffs_for_run(connection, car, before, day, today))
+    changed = changed_for_run(connection, car, before, diffs, RunMoment(day, today=today))
+    return RunHead(cars, car, day, today, carried, diffs, changed)
 
 
 def _day(text: str) -> str | None:
