@@ -148,6 +148,11 @@ def print_text(text: str, *, err: bool = False) -> None:
     click.echo("\n".join(piece for line in text.split("\n") for piece in fitted(printable(line))), err=err)
 
 
+def print_drawing(drawing: str) -> None:
+    """Print a drawing for a terminal as it is, with the signs for its colours; nothing that anybody typed is in it."""
+    click.echo(drawing)
+
+
 def print_json(data: Any) -> None:
     """Print data for programs."""
     click.echo(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from bevelbook.cli import print_json, print_text
+from bevelbook.cli import print_drawing, print_json, print_text
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
 
@@ -139,7 +139,7 @@ def _say_code(entered: Entered) -> None:
     if not sys.stdout.isatty():
         return
     if can_draw():
-        click.echo(drawn(entered.pair_link))
+        print_drawing(drawn(entered.pair_link))
     else:
         print_text("With pip install 'bevelbook[labels]' a code to scan is shown here as well.")
 
