@@ -202,7 +202,7 @@ class TouchPhone:
 
     def control(self, words: str) -> Any:
         """The control with these words that can be seen: a button, a link, a choice or a line that opens."""
-        main = self.page.locator("body")
+        main = self.page.locator("main")
         for found in (
             main.get_by_role("button", name=words, exact=True),
             main.get_by_role("link", name=words, exact=True),
