@@ -137,6 +137,19 @@ def test_what_only_a_person_knows_is_asked_and_answered_in_the_line(paired_site:
     ) == [("rear-a/1",)]
 
 
+def test_a_name_in_the_head_that_is_not_known_stops_the_lines_and_is_said_at_both(paired_site: EnteredSite) -> None:
+    form = opened(paired_site) | {"head.venue": "Tanery <i>Hall", "1.best_lap_s": "14.2"}
+    answer = paired_site.post(PAGE, form)
+    assert answer.status_code == 400
+    assert runs(paired_site) == []
+    assert shown(answer.text).casefold().count("no venue") == 2, shown(answer.text)
+    assert "<i>Hall" not in answer.text
+    again = form_of(answer.text)
+    assert (again["head.venue"], again["1.best_lap_s"]) == ("Tanery <i>Hall", "14.2")
+    paired_site.send(PAGE, again | {"head.venue": "Tannery Hall"})
+    assert [row[1] for row in runs(paired_site)] == [14.2]
+
+
 def test_two_lines_alike_are_two_runs(paired_site: EnteredSite) -> None:
     paired_site.send(PAGE, opened(paired_site) | {"1.call": "keep", "2.call": "keep"})
     assert [row[4] for row in runs(paired_site)] == ["keep", "keep"]

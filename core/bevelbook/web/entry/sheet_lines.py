@@ -8,7 +8,6 @@ from typing import Final, NamedTuple
 
 from bevelbook.card.run_sheet import RUNS_ON_A_SHEET, SheetColumn, SheetLine, blank_run_sheet, run_sheet_of
 from bevelbook.declare.errors import BevelbookError, InputError
-from bevelbook.declare.fields import Field
 from bevelbook.entering.record import typed_fields
 from bevelbook.entering.run_places import NAMES, column_of, in_run
 from bevelbook.facts.day_order import first_run_first
@@ -25,6 +24,7 @@ from bevelbook.web.entry.run_head import run_head
 from bevelbook.web.entry.run_sent import seconds_of
 from bevelbook.web.entry.sent import ANOTHER, Saver, Stopped, send
 from bevelbook.web.entry.stops import Stop, WayOut, stopped_by
+from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.typed_form import TypedForm
 
 RUN: Final = BY_NAME["run"]
@@ -246,7 +246,11 @@ def sheet_of(
             rows.append(_row(connection, len(rows) + 1, columns, "", "", one))
     while len(rows) < RUNS_ON_A_SHEET or rows[-1].run or rows[-1].is_stopped:
         rows.append(_row(connection, len(rows) + 1, columns, "", "", None))
-    fields = tuple(_head_field(connection, name, known.offered, head) for name in (*OF_THE_DAY, *known.places))
+    faults = {one.fault.place.field: fault_words(one.fault) for one in stopped if one.fault is not None}
+    fields = tuple(
+        _head_field(connection, name, known.offered, head)._replace(fault=faults.get(name, ""))
+        for name in (*OF_THE_DAY, *known.places)
+    )
     return TypedSheet(day, known.car_name, tuple(known.cars.values()), fields, columns, tuple(rows))
 
 
@@ -299,45 +303,53 @@ def _row(
     label: str,
     stopped: LineDone | None,
 ) -> SheetRow:
+    """A line as it is stored, or as it was typed where that could not be stored."""
     stored = stored_texts(connection, RUN, run) if run else {}
-    line = stopped.line if stopped else None
-    typed = {} if line is None else {name: _as_seconds(name, text) for name, text in line.sent.changes.items()}
-    was = line.sent.was if line is not None and line.run else stored
-    fields = tuple(
-        entry_field(field, typed=typed.get(field.name, stored.get(field.name, "")), was=_was(field, was, run))
-        for field in SHEET_FIELDS
-    )
-    form, stop = RecordForm(RUN, fields, None, version_of(SHEET_FIELDS), run), Stop()
-    key = new_id()
-    was_removed = line is not None and line.run and not run
-    if line is not None and stopped is not None and stopped.fault is not None:
-        form, stop = stopped_by(connection, form, stopped.fault, typed)
-        key = key if was_removed or isinstance(stopped.fault, StoredBeforeError) else line.form.text(KEY)
+    typed, was, key, sent = stored, stored, new_id(), None
+    if stopped is not None:
+        sent = stopped.line.sent
+        typed = stored | {name: _as_seconds(name, text) for name, text in sent.changes.items()}
+        was = dict(sent.was) if stopped.line.run else stored
+        if not isinstance(stopped.fault, StoredBeforeError) and stopped.line.run in ("", run):
+            key = stopped.line.form.text(KEY)
+    form, stop = _form_of_line(connection, typed, was if run else None, stopped.fault if stopped else None)
     cells = {
         one.name: one._replace(name=f"{number}.{one.name}", typed=_as_minutes(one.name, one.typed))
         for one in form.fields
     }
-    hidden = [
-        (KEY, key),
-        (RUN_ID, run),
-        (VERSION, form.version),
-        *((f"{WAS}{one.name}", one.was) for one in form.fields if one.was is not None),
-    ]
+    drawn = [(f"{WAS}{one.name}", one.was) for one in form.fields if one.was is not None]
+    unseen = [(KEY, key), (RUN_ID, run), (VERSION, form.version), *drawn, *(sent.unseen if sent else ())]
+    is_old = stopped is not None and isinstance(stopped.fault, OldFormError)
+    homeless = sent.homeless.items() if sent is not None and is_old else ()
     return SheetRow(
         number,
         run,
         label,
         tuple(tuple(_cell(one, cells) for one in column.lines) for column in columns),
         stop._replace(ways=tuple(WayOut(f"{number}.{way.name}", way.value, way.words) for way in stop.ways)),
-        tuple((f"{number}.{name}", text) for name, text in (*hidden, *(line.sent.unseen if line else ()))),
-        tuple((name, text) for name, text in line.sent.homeless.items() if name != RUN_ID)
-        if stopped is not None and line is not None and isinstance(stopped.fault, OldFormError)
-        else (),
+        tuple((f"{number}.{name}", text) for name, text in unseen),
+        tuple((name, text) for name, text in homeless if name != RUN_ID),
     )
 
 
-def _was(field: Field, was: Mapping[str, str], run: str) -> str | None:
-    return was.get(field.name, "") if run else None
+def _form_of_line(
+    connection: sqlite3.Connection,
+    typed: Mapping[str, str],
+    was: Mapping[str, str] | None,
+    fault: BevelbookError | None,
+) -> tuple[RecordForm, Stop]:
+    """The fields of a line with these texts, and what stopped it; ``was`` is None for a run that is not stored."""
+    fields = tuple(
+        entry_field(field, typed=typed.get(field.name, ""), was=None if was is None else was.get(field.name, ""))
+        for field in SHEET_FIELDS
+    )
+    form, stop = RecordForm(RUN, fields, None, version_of(SHEET_FIELDS)), Stop()
+    if fault is None:
+        return form, stop
+    form, stop = stopped_by(connection, form, fault, typed)
+    if not form.stopped and not stop.sentence:
+        stop = stop._replace(sentence=fault_words(fault))
+    return form, stop
 
 
 def _cell(line: SheetLine, fields: Mapping[str, EntryField]) -> SheetCell:
