@@ -144,6 +144,12 @@ def test_a_form_that_is_too_long_or_of_another_kind_is_refused_in_words(site: En
     assert site.post(NOWHERE, data=None, content=b"note=\xff", headers=kind).status_code == 400
 
 
+def test_a_cookie_that_is_not_text_counts_as_none(site: EnteredSite) -> None:
+    for path in ("/team/-/calculators", "/team/-/enter/pair"):
+        assert site.get(path, cookies={}, headers={"Cookie": b"a=\xff"}).status_code == 200
+    assert site.post(NOWHERE, {}, cookies={}, headers={"Cookie": b"a=\xff"}).status_code == 403
+
+
 def test_an_answer_of_entry_is_kept_by_no_browser(site: EnteredSite) -> None:
     assert site.get(NOWHERE).headers["cache-control"] == "no-store"
 

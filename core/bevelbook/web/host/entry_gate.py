@@ -52,6 +52,7 @@ def behind_gate(app: App, datasette: Any) -> App:
         if scope["type"] != "http" or not state_of(datasette).names(datasette):
             await app(scope, receive, send)
             return
+        scope = _without_unreadable_cookies(scope)
         page = entry_page_at(datasette, scope["path"])
         request = Request(scope, receive)
         entry = state_of(datasette).entry
@@ -73,6 +74,17 @@ def behind_gate(app: App, datasette: Any) -> App:
         await app(scope, receive, send)
 
     return gate
+
+
+def _without_unreadable_cookies(scope: Message) -> Message:
+    """The request without cookies that are not UTF-8, with which Datasette would fail: they are none of ours."""
+    try:
+        for name, value in scope["headers"]:
+            if name.lower() == b"cookie":
+                value.decode("utf-8")
+    except UnicodeDecodeError:
+        return {**scope, "headers": [header for header in scope["headers"] if header[0].lower() != b"cookie"]}
+    return scope
 
 
 def _check_name(entry: WhoMayWrite, request: Any) -> None:
