@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from html import unescape
 from typing import Any
 
+from browser_team import HOSTILE
 from web.entry.conftest import PairedSite, words
 
 from bevelbook.records import BY_NAME
@@ -19,6 +20,7 @@ from bevelbook.store.writing import Writer, now_utc
 
 RUN = "/team/-/enter/run"
 TODAY = date.today().isoformat()
+PAST = (date.today() - timedelta(days=3)).isoformat()
 
 
 def unseen(page: str) -> dict[str, str]:
@@ -182,10 +184,13 @@ def test_what_cannot_be_stored_comes_back_with_what_was_typed_and_says_why(paire
         ({"rear_temp_c": "", "note": "", "after": "2"}, "minutes after the run, but no temperature"),
         ({"after.typed": "soon"}, "soon"),
         ({"rear_temp_c": "", "note": ""}, "Nothing is typed yet"),
+        ({"run_on": PAST}, "now: look at it, then store it"),
+        ({"form.version": "older"}, "This page is from before an update; what you typed is here"),
     ):
         page = refused(paired_site, {**form, **typed})
         assert why in words(page), typed
         assert "kept &lt;b&gt;words&lt;/b&gt;" in page or "note" in typed
+        assert "which this page no longer has" not in page
     assert not paired_site.rows("SELECT 1 FROM runs WHERE run_on = ?", TODAY)
     page = refused(paired_site, {**form, "changed.tick": ["nothing", "oil"], "after": "3", "balance_exit": "-2"})
     again = unseen(page)
@@ -235,9 +240,6 @@ def test_another_car_draws_the_form_again_for_its_diffs_and_keeps_what_was_typed
         "SELECT b.label FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build WHERE r.car = ?",
         red,
     ) == [("rear-a/2",)]
-
-
-PAST = (date.today() - timedelta(days=3)).isoformat()
 
 
 def days_ago(site: PairedSite, kind: str, **values: object) -> str:
@@ -357,3 +359,21 @@ def test_what_another_person_changed_meanwhile_is_shown_beside_what_was_typed(pa
     paired_site.send(f"{RUN}/{run}", {**unseen(page), "note": "planted", "was.rear_temp_c": "40"})
     assert last_run(paired_site, "grip", "call") == ("low", "change")
     assert paired_site.rows("SELECT diff_temp_c FROM run_diffs WHERE id = ?", row) == [(38.0,)]
+
+
+def test_hostile_words_are_shown_as_text_on_the_form_and_where_they_are_carried_over(paired_site: PairedSite) -> None:
+    with_car(paired_site)
+    evil = HOSTILE[:300]
+    names = ("event", "tyres", "note", "changed.words", "happened.words", "lap_times", "rear_temp_taken")
+    form = {**unseen(paired_site.page(RUN)), "rear_temp_c": "36", **dict.fromkeys(names, evil)}
+    for wrong in ({"after.typed": evil}, {"venue.typed": evil}, {"grip": evil}, {"car": evil}, {"carried.all": evil}):
+        assert "<script>document" not in refused(paired_site, {**form, **wrong})
+    page = paired_site.send(RUN, form)
+    for shown in (page, paired_site.page(RUN), paired_site.page(f"{RUN}/{last_run(paired_site, 'id')[0]}")):
+        assert "<script>document" not in shown
+    assert last_run(paired_site, "note", "event") == (evil.strip(), evil.strip())
+    for wrong in ("\x00", "x" * 100_001, "\ud800"):
+        answer = paired_site.post(
+            RUN, {**unseen(paired_site.page(RUN)), "note": wrong.encode("utf-8", "surrogatepass")}
+        )
+        assert answer.status_code in (303, 400), wrong[:10]

@@ -25,6 +25,7 @@ from bevelbook.reports.diffs_for_run import DiffForRun, diffs_for_run
 from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import find_id
 from bevelbook.store.record_names import names_of
+from bevelbook.web.entry.run_sent import CARRIED_FROM
 from bevelbook.web.shared.oil_words import oil
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -32,8 +33,6 @@ RUN: Final = BY_NAME["run"]
 _CAR: Final = BY_NAME["car"]
 MOST_CARS: Final = 4
 """Cars that are buttons; any other is named."""
-CARRIED_FROM: Final = "carried."
-"""Begins the names of the hidden fields with what the form was drawn for: ``car``, ``day``, ``before``, ``all``."""
 
 
 class CarriedChangedError(InputError):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Final
 
 from bevelbook.declare.errors import BevelbookError, InputError, Place
@@ -27,13 +27,16 @@ STILL: Final = "still."
 """Begins the name of the box that confirms an older value."""
 TICKED: Final[Mapping[str, tuple[str, ...]]] = {"changed": CHANGED_SINCE, "happened": HAPPENED}
 """The fields of words to tick."""
+CARRIED_FROM: Final = "carried."
+"""Begins the names of the hidden fields with what the form was drawn for: ``car``, ``day``, ``before``, ``all``."""
+_OWN: Final = (STILL, CARRIED_FROM)
 _BY_NAME: Final = {field.name: field for field in FIELDS}
 _SECONDS: Final = 60.0
 
 
 def run_texts(form: TypedForm) -> TypedForm:
     """The form with the texts of the declared fields of a run in place of its own inputs."""
-    texts: dict[str, Sequence[str]] = dict(form.texts)
+    texts = {name: typed for name, typed in form.texts.items() if not _is_own(name)}
     seconds = seconds_of(form.text(AFTER_TYPED) or form.text(AFTER))
     for place in POSITIONS:
         own = f"{place}_after_s"
@@ -46,6 +49,11 @@ def run_texts(form: TypedForm) -> TypedForm:
         if not form.text(name):
             texts[name] = [text]
     return TypedForm(texts)
+
+
+def _is_own(name: str) -> bool:
+    """Whether an input is one of this form that no record has."""
+    return name in (AFTER, AFTER_TYPED, AFTER_DRAWN) or name.startswith(_OWN) or name.endswith((TICK, WORDS))
 
 
 def seconds_of(minutes: str) -> str:

@@ -31,10 +31,14 @@ _OF_EVERY_RUN: Final = frozenset({"car", "run_on"})
 async def run(request: Any, datasette: Any) -> Any:
     """The form of a run; with an id, of the one that is stored."""
     asked = await entry_request(datasette, request)
-    asked = asked._replace(form=run_texts(asked.form))
     if request.url_vars["row"] is not None:
         return await _corrected(asked)
     return await _noted(asked)
+
+
+def _in_fields(asked: EntryRequest) -> EntryRequest:
+    """The request with the texts of the fields of a run in place of the form's own inputs."""
+    return asked._replace(form=run_texts(asked.form))
 
 
 async def _noted(asked: EntryRequest) -> Any:
@@ -64,7 +68,7 @@ async def _noted(asked: EntryRequest) -> Any:
         return run_form(form, stop, texts, head.places, head.carried.lap, head)
 
     shown = RecordPage(PAGE, RUN, "Note a run", button="Store the run")
-    return await answer(asked, shown, store, drawn, words="a new run")
+    return await answer(_in_fields(asked), shown, store, drawn, words="a new run")
 
 
 async def _corrected(asked: EntryRequest) -> Any:
@@ -88,7 +92,7 @@ async def _corrected(asked: EntryRequest) -> Any:
         return run_form(form, stop, texts, _places(connection, row_id), _lap(texts))
 
     shown = RecordPage(PAGE, RUN, f"Correct run {label}", button="Store the correction")
-    return await answer(asked, shown, store, drawn, words="correct a run", stored_run=row_id)
+    return await answer(_in_fields(asked), shown, store, drawn, words="correct a run", stored_run=row_id)
 
 
 def _places(connection: sqlite3.Connection, row_id: str) -> tuple[str, ...]:
