@@ -82,6 +82,11 @@ def open_jobs(connection: sqlite3.Connection) -> list[JobOnBench]:
     return _jobs(connection, IS_OPEN_JOB)
 
 
+def jobs_ended(connection: sqlite3.Connection, most: int) -> list[JobOnBench]:
+    """The last jobs that were done or given up, the one begun last first, at most so many."""
+    return _jobs(connection, f"NOT ({IS_OPEN_JOB})", most=most)
+
+
 def open_job_of(connection: sqlite3.Connection, diff: str) -> JobOnBench | None:
     """The job that goes on with a diff (by id); None if there is none."""
     return next(iter(_jobs(connection, f"j.diff = ? AND {IS_OPEN_JOB}", diff)), None)
@@ -92,8 +97,9 @@ def job_of_build(connection: sqlite3.Connection, build: str) -> JobOnBench | Non
     return next(iter(_jobs(connection, "j.build = ?", build)), None)
 
 
-def _jobs(connection: sqlite3.Connection, where: str, *given: str) -> list[JobOnBench]:
-    rows = connection.execute(f"{_JOBS} WHERE {where} ORDER BY j.begun_at DESC, j.id DESC", given).fetchall()
+def _jobs(connection: sqlite3.Connection, where: str, *given: str, most: int = -1) -> list[JobOnBench]:
+    ordered = f"{_JOBS} WHERE {where} ORDER BY j.begun_at DESC, j.id DESC LIMIT {most}"
+    rows = connection.execute(ordered, given).fetchall()
     return [JobOnBench(*(*row[:-1], bool(row[-1]), _steps(connection, row[0]))) for row in rows]
 
 

@@ -17,7 +17,7 @@ from browser_team import make_team
 from entered import EnteredSite, entered_site
 from web.entry.conftest import words
 
-from bevelbook.card.procedure import Procedure, procedure_from
+from bevelbook.card.procedure import Procedure, bundled_procedure, procedure_from, steps_for
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.ids import new_id
 
@@ -260,7 +260,8 @@ def test_a_job_is_given_up_with_why(site: EnteredSite) -> None:
     listed = at.rpartition("/")[0]
     refused = site.post(listed, {**unseen(site.page(listed)), "give_up": ""})
     assert refused.status_code == 400
-    site.send(listed, {"key": new_id(), "give_up": "no gasket here"})
+    page = site.send(listed, {"key": new_id(), "give_up": "no gasket here"})
+    assert "given up: no gasket here" in words(page), "done lately"
     assert site.rows("SELECT given_up FROM bench_jobs") == [("no gasket here",)]
     assert "Go on with" not in words(site.page(BENCH))
 
@@ -284,3 +285,34 @@ def test_a_clock_that_is_behind_stores_nothing(site: EnteredSite) -> None:
     answer = site.post(at, {**unseen(site.page(at)), "weighings.mass_g": "14.2", "weighings.mass_basis": "open half"})
     assert answer.status_code == 400
     assert "Set the laptop's clock right" in words(answer.text)
+
+
+SCREENS_OF = {
+    "new": ("clean", "cut-flash", "seals", "rest-on-paper"),
+    "rebuild": ("weigh-closed-before", "look-where-wet", "shims", "outdrives", "rest-on-paper"),
+    "oil change": ("weigh-closed-before", "note-what-is-found", "clean", "draw-bubbles"),
+    "top-up": ("weigh-closed-before", "weigh-open", "fill", "weigh-closed-after"),
+}
+
+
+@pytest.mark.parametrize("kind", SCREENS_OF)
+def test_each_kind_of_work_has_its_steps_and_their_screens_open(
+    tmp_path: Path, registry: Registry, monkeypatch: pytest.MonkeyPatch, kind: str
+) -> None:
+    """With the bundled procedure and all screens, on a diff that was never built where the kind is new."""
+    monkeypatch.undo()
+    team = make_team(tmp_path / "team.db")
+    with entered_site(team, registry, tmp_path / "settings") as site:
+        at = begin(site, kind, diff="front-a" if kind == "new" else "rear-a")
+        job = at.rpartition("/")[0]
+        listed = site.page(job)
+        keys = re.findall(rf'href="{job}/([a-z-]+)"', listed)
+        steps_of_kind = steps_for(bundled_procedure(), kind, gears_are_new=False)
+        assert list(dict.fromkeys(keys)) == [step.key for step in steps_of_kind]
+        assert set(SCREENS_OF[kind]) <= set(keys)
+        titles = {step.key: step.heading for step in steps_of_kind}
+        for key in SCREENS_OF[kind]:
+            page = words(site.page(f"{job}/{key}"))
+            assert titles[key] in page
+            assert "Leave it out" in page
+        assert site.get(f"{job}/no-such-step").status_code == 404

@@ -21,8 +21,13 @@ from bevelbook.web.shared.typed_form import TypedForm
 CHANGED_HERE: Final = ("fluid", "bottle", "target_oil_mass_g")
 """What the list itself takes, where it differs; all else has its own screen."""
 _BUILD: Final = BY_NAME["build"]
-_PIECES: Final = {"build_shims": "build_shim", "seal_fittings": "seal_fitting", "build_parts": "build_part"}
-_HEADINGS: Final = {"build_shims": "Shims", "seal_fittings": "Seals", "build_parts": "Parts"}
+_PIECES: Final = {
+    "blend_parts": "blend_part",
+    "build_shims": "build_shim",
+    "seal_fittings": "seal_fitting",
+    "build_parts": "build_part",
+}
+_HEADINGS: Final = {"blend_parts": "Blend", "build_shims": "Shims", "seal_fittings": "Seals", "build_parts": "Parts"}
 
 
 class UsualLine(NamedTuple):

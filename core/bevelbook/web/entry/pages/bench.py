@@ -11,7 +11,7 @@ from bevelbook.display.clock import clock_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.builds import newest_first
 from bevelbook.records import BY_NAME
-from bevelbook.reports.bench import JobOnBench, open_jobs
+from bevelbook.reports.bench import JobOnBench, jobs_ended, open_jobs
 from bevelbook.reports.shelf import shelf_rows, word_and_why
 from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id
@@ -30,6 +30,8 @@ LIKE: Final = "like"
 END: Final = "end"
 GIVE_UP: Final = "give_up"
 MOST_LIKE: Final = 12
+ENDED: Final = 4
+"""Jobs that ended, shown so that a step can still be corrected."""
 
 
 class BenchDiff(NamedTuple):
@@ -42,10 +44,13 @@ class BenchDiff(NamedTuple):
 
 
 class BenchChoice(NamedTuple):
-    """All that the first page of the bench shows; ``likes`` are builds that the chosen diff may be made like, the last
-    first."""
+    """All that the first page of the bench shows: the jobs that go on, the last ones that ended, and the diffs.
+
+    ``likes`` are the builds that the chosen diff may be made like, the last first.
+    """
 
     jobs: list[JobOnBench]
+    ended: list[JobOnBench]
     diffs: list[BenchDiff]
     chosen: BenchDiff | None
     likes: list[str]
@@ -62,7 +67,7 @@ def bench_choice_of(connection: sqlite3.Connection, diff: str) -> BenchChoice:
     row_id = find_id(connection, BY_NAME["diff"], diff) if diff else None
     chosen = next((one for one in diffs if one.id == row_id), None)
     likes = [] if row_id is None else _likes(connection, row_id)
-    return BenchChoice(jobs, diffs, chosen, likes)
+    return BenchChoice(jobs, jobs_ended(connection, ENDED), diffs, chosen, likes)
 
 
 def _likes(connection: sqlite3.Connection, diff: str) -> list[str]:
@@ -116,6 +121,7 @@ async def _choose(asked: EntryRequest) -> Any:
         jobs=[
             (links.page(f"enter/bench/{job.id}"), f"Go on with {job.diff_label}", job_words(job)) for job in found.jobs
         ],
+        ended=[(links.page(f"enter/bench/{job.id}"), job.diff_label, job_words(job)) for job in found.ended],
         diffs=[
             (
                 links.page(f"enter/bench/{one.job}") if one.job else links.page("enter/bench", diff=one.id),
@@ -206,7 +212,8 @@ def _said_after(connection: sqlite3.Connection, listed: BenchList, key: str) -> 
 def job_words(job: JobOnBench) -> str:
     """What is done, how, since when, and how far it is."""
     how = f"same again as {job.like_label}" if job.way == SAME_AGAIN else job.way
-    words = f"{job.kind}, {how}, since {clock_in_words(job.begun_at)}"
+    by = f" by {job.person}" if job.person else ""
+    words = f"{job.kind}, {how}, begun{by} {clock_in_words(job.begun_at)}"
     if job.given_up is not None:
         return f"{words}; given up: {job.given_up}"
     if job.done_at is not None:
