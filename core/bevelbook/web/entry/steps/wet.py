@@ -40,7 +40,7 @@ def wanted(
 ) -> Sequence[WantedRecord]:
     """The place and how wet it was. Raises InputError for a wet place without its name, and where nothing is chosen."""
     place, amount = typed.text(_PLACE), typed.text(_AMOUNT)
-    if typed.text(ALL) or amount == DRY:
+    if DRY in (typed.text(ALL), amount):
         return [of_opening({_AMOUNT: DRY, _PLACE: ""})]
     if amount and not place:
         raise InputError(
