@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from card_team import make_full_build
 
+from bevelbook.card.build_card import card_of
 from bevelbook.card.procedure import ProcedureStep, bundled_procedure
 from bevelbook.declare.errors import InputError
 from bevelbook.entering.question import Question
@@ -81,6 +82,16 @@ def test_the_stop_mass_is_that_of_the_card_with_its_oil_above(bench: Bench) -> N
     assert "on the scale: open half" in shown["above"]
     assert shown["needed"] == []
     assert shown["goal"]["words-to-go"] == "{} g to go"
+    assert shown["strip"] == card_of(bench.connection, bench.registry, bench.build).pouring.lines
+    assert shown["room"] == ""
+
+
+def test_too_little_room_for_heat_is_said_before_it_is_poured(bench: Bench) -> None:
+    """1.75 g of an oil of about 0.97 g/cm3 in a room of 1.82 cm3 is over 95 % of it, the limit of fill-target."""
+    bench.writer.update(BY_NAME["build"], bench.build, {"oil_mass_g": 1.75})
+    room = bench.shown("pour")["room"]
+    assert "of the room" in room
+    assert not {"ok", "caution", "stop", "unclear"} & set(room.replace(":", " ").split())
 
 
 def test_a_reading_in_the_window_is_the_filled_mass(bench: Bench) -> None:

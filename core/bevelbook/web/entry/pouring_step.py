@@ -6,15 +6,19 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
+from bevelbook.calculating.calculate import Answer
 from bevelbook.card.build_card import filling_of, oil_known_on_card
+from bevelbook.card.contents import PouringStrip, pouring_in_words
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.errors import BevelbookError, InputError, Place
 from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.entering.question import Question, Way
 from bevelbook.entering.record import shown_values
 from bevelbook.facts.dry_mass import dry_mass_of
+from bevelbook.formulas.fill_target import FillFound, FillGiven, judge_room
 from bevelbook.formulas.fill_window import reading_in_words, window_in_words
 from bevelbook.formulas.pouring_goal import PouringGoal, for_script, pouring_goal, pouring_in_short
+from bevelbook.formulas.pouring_strip import pouring_strip
 from bevelbook.plugin.registry import Registry
 from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME
@@ -52,7 +56,8 @@ def numbers(
 ) -> Mapping[str, Any]:
     """The stop mass and its window, what a reading says, and what is still to be chosen."""
     build, last = build_values(connection, job), _as_last_time(connection, job)
-    goal, lacking = _goal(connection, registry, job)
+    answer, lacking = _filling(connection, registry, job)
+    goal = None if answer is None else pouring_goal(answer.given, answer.found)
     needed = set() if build.get("fluid") else {"fluid", "bottle"}
     if goal is None and not build.get("target_oil_mass_g") and not build.get("oil_mass_g"):
         needed.add("target_oil_mass_g")
@@ -67,7 +72,9 @@ def numbers(
         "goal": None,
         "says": "",
     }
-    if goal is not None:
+    if answer is not None and goal is not None:
+        shown["room"], shown["more"] = _more_on(answer)
+        shown["strip"] = _strip(goal).lines
         text = typed.text(READING) or shown["reading"].greyed
         low, high = (reading_in_words(one, goal.scale_step_g) for one in (goal.on_scale.low_g, goal.on_scale.high_g))
         shown |= {
@@ -156,14 +163,36 @@ def _says(goal: PouringGoal, text: str) -> str:
 
 def _goal(connection: sqlite3.Connection, registry: Registry, job: JobOnBench) -> tuple[PouringGoal | None, str]:
     """Where to stop; or what is not known yet, in words."""
+    answer, lacking = _filling(connection, registry, job)
+    return (None if answer is None else pouring_goal(answer.given, answer.found)), lacking
+
+
+def _filling(
+    connection: sqlite3.Connection, registry: Registry, job: JobOnBench
+) -> tuple[Answer[FillGiven, FillFound] | None, str]:
+    """The fill target; or what is not known yet, in words."""
     if job.build is None:
         return None, NO_OIL if job.kind == TOP_UP else NOT_DRY
     done = filling_of(connection, registry, job.build)
     if done.answer is not None:
-        return pouring_goal(done.answer.given, done.answer.found), ""
+        return done.answer, ""
     if dry_mass_of(connection, job.build).mass_g is None:
         return None, NOT_DRY
     return None, f"Not known yet: {' and '.join(done.lacking)}." if done.lacking else done.refused or ""
+
+
+def _more_on(answer: Answer[FillGiven, FillFound]) -> tuple[str, tuple[str, ...]]:
+    """Whether the oil leaves too little room for heat, without a verdict, and all else that is said of the fill."""
+    room = judge_room(answer.given, answer.found).reason or ""
+    said = (*answer.judgement.reasons, *answer.findings)
+    return room, tuple(one for one in said if one != room)
+
+
+def _strip(goal: PouringGoal) -> PouringStrip:
+    """The readings on the way, each with what is still to go, as the card has them."""
+    half_width_g = goal.on_scale.half_width_g
+    rows = pouring_strip(goal.oil_mass_g, half_width_g, goal.scale_step_g, goal.dry_mass_g)
+    return pouring_in_words(rows, goal.scale_step_g)
 
 
 def _above(connection: sqlite3.Connection, registry: Registry, job: JobOnBench, build: Mapping[str, Any]) -> str:
