@@ -39,6 +39,7 @@ def tap(page: Any, words: str | re.Pattern[str]) -> None:
 def test_a_scanned_code_pairs_and_the_phone_stays_known(page: Any, book: Book) -> None:
     pair = f"{book.address}/-/enter/pair"
     shown = book.code()
+    page.goto(pair)
     page.goto(f"{pair}#{shown.replace(' ', '')}")
     assert page.input_value("[name=code]") == shown
     assert page.url == pair, "the code is taken out of the address"

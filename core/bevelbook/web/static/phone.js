@@ -37,9 +37,8 @@
     if (ended) keep(ended.dataset.kept, "");
 
     const known = document.getElementById("known");
-    if (known) {
-        const key = known.dataset.kept;
-        if ("forget" in known.dataset) keep(key, "");
+
+    function takeIn() {
         const fragment = takeFragment();
         const form = document.getElementById("pair");
         const code = /^#\d{8}$/.test(fragment) ? fragment.slice(1) : "";
@@ -47,14 +46,21 @@
             form.elements.code.value = `${code.slice(0, 4)} ${code.slice(4)}`;
             form.elements.code.removeAttribute("autofocus");
             form.elements.code.blur();
+            return;
         }
-        const brought = fragment.startsWith(OWN) ? decodeURIComponent(fragment.slice(OWN.length)) : "";
-        const own = kept(key) || brought;
-        if (own && !code && "firstLook" in form.dataset) {
-            keep(key, own);
+        const brought = /^#phone=[\w-]+$/.test(fragment) ? fragment.slice(OWN.length) : "";
+        const own = kept(known.dataset.kept) || brought;
+        if (own && (brought || "firstLook" in form.dataset)) {
+            keep(known.dataset.kept, own);
             known.elements.own_code.value = own;
             known.submit();
         }
+    }
+
+    if (known) {
+        if ("forget" in known.dataset) keep(known.dataset.kept, "");
+        takeIn();
+        addEventListener("hashchange", () => location.hash && takeIn());
     }
 
     const moved = document.getElementById("moved");
@@ -68,7 +74,7 @@
             const isNear = NEAR.test(typed);
             moved.querySelector(".fault").textContent = isNear ? "" : form.dataset.fault;
             if (isNear) {
-                location.assign(`http://${typed}${moved.dataset.pair}${OWN}${encodeURIComponent(kept(moved.dataset.kept))}`);
+                location.assign(`http://${typed}${moved.dataset.pair}${OWN}${kept(moved.dataset.kept)}`);
             }
         }, true);
     }
