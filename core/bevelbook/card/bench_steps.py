@@ -1,4 +1,5 @@
-"""Which steps of a procedure a job at the bench has: by the kind of build, and by what is there already."""
+"""Which steps of a procedure a job at the bench has: by the kind of build, and by what is there already; and how far
+each is, in words."""
 
 from __future__ import annotations
 
@@ -6,8 +7,11 @@ import sqlite3
 from typing import Final
 
 from bevelbook.card.procedure import Procedure, ProcedureStep, steps_for
-from bevelbook.reports.bench import JobOnBench
+from bevelbook.display.clock import clock_in_words
+from bevelbook.reports.bench import JobOnBench, NotedStep
 
+TICKED_OFF: Final = "as usual"
+"""Kept with a step that was ticked off together with others."""
 _OPENS_IT: Final = frozenset({"openings.opened_on", "openings.closed_mass_g"})
 """What is written down when a closed diff is opened."""
 _NEW_GEARS: Final = """
@@ -30,3 +34,15 @@ def _is_past(step: ProcedureStep, job: JobOnBench) -> bool:
     if job.ends is None:
         return any(one.startswith("openings.") for one in step.write_down)
     return job.was_open and not _OPENS_IT.isdisjoint(step.write_down)
+
+
+def step_words(noted: NotedStep) -> str:
+    """How far a step is, such as ``14:10 to 14:12``."""
+    if noted.left_out is not None:
+        return f"left out: {noted.left_out}"
+    begun, done = clock_in_words(noted.begun_at), clock_in_words(noted.done_at)
+    if noted.done_at is None:
+        until = f", until {clock_in_words(noted.until_at)}" if noted.until_at else ""
+        return f"begun {begun}{until}"
+    times = done if begun == done else f"{begun} to {done}"
+    return f"{noted.note}, {times}" if noted.note == TICKED_OFF else times

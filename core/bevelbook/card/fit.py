@@ -157,7 +157,12 @@ class _Layout:
 
     def _step(self, step: CardStep) -> float:
         width = self.column - 1.6 * self.em
-        words = [f"{step.number} {step.title}.", step.do if self.with_do else "", *(f"→ {one}" for one in step.see)]
+        words = [
+            f"{step.number} {step.title}.",
+            step.noted,
+            step.do if self.with_do else "",
+            *(f"→ {one}" for one in step.see),
+        ]
         if step.check:
             words.append(f"Check: {step.check}")
         height = self._text(" ".join(filter(None, words)), width) + self._blanks(step.blanks, width)

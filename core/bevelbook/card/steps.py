@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.for_record import attempt_called
 from bevelbook.calculating.keep import Subject
+from bevelbook.card.bench_steps import step_words
 from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
@@ -19,6 +20,7 @@ from bevelbook.facts.builds import build_before
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.reference import caution_in_words
+from bevelbook.reports.bench import job_of_build
 
 BEFORE: Final = ("openings", "weighings")
 """Tables about the build before, which is taken apart in the first steps."""
@@ -50,7 +52,8 @@ class Caution(NamedTuple):
 
 
 class CardStep(NamedTuple):
-    """One step with a box to tick."""
+    """One step with a box to tick; where it was done at the bench the box is ticked, and ``noted`` says when, or why it
+    was left out."""
 
     number: int
     key: str
@@ -60,6 +63,8 @@ class CardStep(NamedTuple):
     blanks: tuple[Blank, ...]
     see: tuple[str, ...]
     cautions: tuple[Caution, ...]
+    noted: str = ""
+    is_done: bool = False
 
 
 def shortened(text: str, length: int = LONGEST_VALUE) -> str:
@@ -96,6 +101,8 @@ def card_steps(
     elsewhere = {*shown, *OWN_PLACE}
     before = _build_before(connection, subject)
     said: dict[str, int] = {}
+    job = job_of_build(connection, subject.row_id)
+    at_bench = job.steps if job else {}
     steps = []
     for number, step in enumerate(procedure.steps, start=1):
         see = [OWN_PLACE[table] for table in dict.fromkeys(map(_table, step.write_down)) if table in OWN_PLACE]
@@ -111,6 +118,8 @@ def card_steps(
                 tuple(_blank(one, values) for one in step.write_down if not elsewhere & {one, _table(one)}),
                 tuple(dict.fromkeys(_without_bare(see))),
                 tuple(_cautions(step, number, said)),
+                step_words(at_bench[step.key]) if step.key in at_bench else "",
+                step.key in at_bench and at_bench[step.key].done_at is not None,
             )
         )
     return tuple(steps)

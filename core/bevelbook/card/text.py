@@ -15,6 +15,7 @@ from bevelbook.store.invented_mark import INVENTED_WORDS
 WIDTH: Final = 96
 RULED: Final = "________"
 TICK: Final = "[ ]"
+TICKED: Final = "[x]"
 _WHOLE_TICK: Final = "[\u00a0]"
 
 
@@ -102,7 +103,8 @@ def _result_lines(result: CalculatorResult, indent: str) -> Iterator[str]:
 
 
 def _step_lines(step: CardStep) -> Iterator[str]:
-    yield f"{TICK} {step.number:>2}. {step.title}"
+    noted = f" ({step.noted})" if step.noted else ""
+    yield f"{TICKED if step.is_done else TICK} {step.number:>2}. {step.title}{noted}"
     yield from wrapped_lines(step.do, "        ")
     if step.check:
         yield from wrapped_lines(f"Check: {step.check}", "        ")

@@ -129,6 +129,10 @@ def test_a_rebuild_step_by_step_ends_on_its_card(site: EnteredSite) -> None:
     )
     assert (label, made, done) == ("rear-a/3", "rebuild", 1)
     assert at == f"/team/-/card/{build}"
+    card = site.page(at)
+    ticked = re.findall(r'type="checkbox" autocomplete="off" checked aria-label="\d+ ([^"]+)"', card)
+    assert ticked == ["Weigh it shut", "Look at it", "The tray", "Weigh it dry", "Turn it", "Weigh it full"]
+    assert re.search(r"The tray \d\d:\d\d", words(card))
     assert steps(site) == [
         ("closed", True, None, None),
         ("look", True, None, None),
@@ -243,6 +247,17 @@ def test_a_form_sent_twice_stores_one_step(site: EnteredSite) -> None:
     assert first.headers["location"].partition("?")[0] == second.headers["location"].partition("?")[0]
     assert "nothing was stored a second time" in words(site.page(second.headers["location"]))
     assert len(steps(site)) == 1
+
+
+def test_what_was_done_at_the_bench_is_ticked_on_the_card_with_its_time(site: EnteredSite) -> None:
+    at = begin(site, "new", diff="front-a")
+    at = next_of(site, next_of(site, at, leave_out="cast without"))
+    next_of(site, at, builds__dry_mass_g="12.30")
+    ((build,),) = site.rows("SELECT build FROM bench_jobs")
+    card = words(site.page(f"/team/-/card/{build}"))
+    assert "1 Cut when gears are new left out: cast without" in card
+    assert re.search(r"3 Weigh it dry \d\d:\d\d", card)
+    assert not re.search(r"4 Turn it \d\d:\d\d", card)
 
 
 def test_a_step_is_left_out_with_why(site: EnteredSite) -> None:

@@ -6,12 +6,10 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.card.bench_steps import steps_of_job
+from bevelbook.card.bench_steps import step_words, steps_of_job
 from bevelbook.card.procedure import Procedure
-from bevelbook.display.clock import clock_in_words
 from bevelbook.reports.bench import JobOnBench, NotedStep, job_on_bench
 from bevelbook.web.entry.bench_order import AS_USUAL, PlacedStep, key_after, keys_in_order, placed_steps
-from bevelbook.web.entry.bench_writing import TICKED_OFF
 
 NOW: Final = "now"
 TO_COME: Final = "to come"
@@ -66,15 +64,3 @@ def _lines(job: JobOnBench, steps: Sequence[PlacedStep], goes_on: str | None) ->
 def _line(key: str, title: str, noted: NotedStep | None, goes_on: str | None, usual: str) -> ListedStep:
     words = step_words(noted) if noted else NOW if key == goes_on else usual or TO_COME
     return ListedStep(key, title, words, key == goes_on, noted is not None and noted.is_over)
-
-
-def step_words(noted: NotedStep) -> str:
-    """How far a step is, such as ``14:10 to 14:12``."""
-    if noted.left_out is not None:
-        return f"left out: {noted.left_out}"
-    begun, done = clock_in_words(noted.begun_at), clock_in_words(noted.done_at)
-    if noted.done_at is None:
-        until = f", until {clock_in_words(noted.until_at)}" if noted.until_at else ""
-        return f"begun {begun}{until}"
-    times = done if begun == done else f"{begun} to {done}"
-    return f"{noted.note}, {times}" if noted.note == TICKED_OFF else times

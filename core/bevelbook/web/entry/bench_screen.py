@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterable, Mapping
 from typing import Any, Final, NamedTuple
 
+from bevelbook.card.bench_steps import step_words
 from bevelbook.card.procedure import Procedure
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.plugin.registry import Registry
@@ -13,7 +14,7 @@ from bevelbook.reference import caution_in_words
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.store.ids import new_id, now_utc
 from bevelbook.web.entry.as_usual import as_usual_of
-from bevelbook.web.entry.bench_list import BenchList, bench_list_of, step_words
+from bevelbook.web.entry.bench_list import BenchList, bench_list_of
 from bevelbook.web.entry.bench_order import AS_USUAL, PlacedStep, key_after, keys_in_order
 from bevelbook.web.entry.bench_stop import OVER_THEIRS, bench_stop, settled_so_far
 from bevelbook.web.entry.bench_writing import BenchWriter, StepSent, step_version

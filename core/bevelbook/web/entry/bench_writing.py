@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any, Final, NamedTuple
 
-from bevelbook.card.bench_steps import steps_of_job
+from bevelbook.card.bench_steps import TICKED_OFF, steps_of_job
 from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.vocabulary import NEW, OIL_CHANGE, SAME_AGAIN, TOP_UP
@@ -40,8 +40,6 @@ from bevelbook.web.shared.typed_form import TypedForm
 
 REST_AS_USUAL: Final = "The rest as usual"
 """In place of the title of the step that comes next, where all is done that is asked for."""
-TICKED_OFF: Final = "as usual"
-"""Kept with a step that was ticked off together with others."""
 _JOB: Final = BY_NAME["bench_job"]
 _STEP: Final = BY_NAME["bench_step"]
 _USUAL_REASON: Final = {OIL_CHANGE: "oil change", TOP_UP: "top-up"}

@@ -7,8 +7,10 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
+from bevelbook.card.procedure import Procedure
 from bevelbook.declare.counting import counted
 from bevelbook.plugin.registry import Registry
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.waits_here import waits_here
@@ -24,13 +26,15 @@ class CardPage(NamedTuple):
     sheets: int
 
 
-def card_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> CardPage:
-    """The card of a build, by its id."""
+def card_page_of(
+    connection: sqlite3.Connection, registry: Registry, row_id: str, procedure: Procedure | None = None
+) -> CardPage:
+    """The card of a build, by its id; with a team's own ``procedure`` its steps."""
     from bevelbook.card.build_card import card_of
     from bevelbook.card.fit import paper_of
     from bevelbook.card.html import card_page, card_styles
 
-    made = card_of(connection, registry, row_id)
+    made = card_of(connection, registry, row_id, procedure)
     return CardPage(made.build, card_page(made), card_styles(), paper_of(made).sheets)
 
 
@@ -38,7 +42,7 @@ async def card(request: Any, datasette: Any) -> Any:
     """The card of a build, to work from and to print."""
     page = await page_request(datasette, request)
     row_id = await page.row_id("build")
-    found = await page.ask(card_page_of, page.registry, row_id)
+    found = await page.ask(card_page_of, page.registry, row_id, state_of(page.datasette).procedure)
     writing = await writing_here(page)
     is_paired = writing is not None and not writing.pair
     return await page.render(
