@@ -111,6 +111,10 @@ def _day_of_last_entry(connection: sqlite3.Connection, by: str | None, now: str)
     The entry that added a record is its first version, in the history if the record was changed since.
     """
     since = (datetime.fromisoformat(now.replace("Z", "+00:00")) - DAY_HOLDS).isoformat(timespec="milliseconds")
+    since = since.replace("+00:00", "Z")
+    own = "SELECT 1 FROM entries WHERE made_at >= ? AND made_by IS ? LIMIT 1"
+    if connection.execute(own, (since, by)).fetchone() is None:
+        return None
     parts = [
         f"SELECT * FROM (SELECT {quoted(kind.day or '')} AS day, iif(t.parents IS NULL, t.version, "
         f"(SELECT h.version FROM history h WHERE h.table_name = '{kind.table}' AND h.row_id = t.id "
@@ -124,7 +128,7 @@ def _day_of_last_entry(connection: sqlite3.Connection, by: str | None, now: str)
         f"SELECT t.day FROM ({' UNION ALL '.join(parts)}) t JOIN entries e ON e.id = t.first_version "
         "WHERE e.made_at >= ?1 AND e.made_by IS ?2 AND t.day IS NOT NULL "
         "ORDER BY e.made_at DESC, e.rowid DESC, t.created_at DESC, t.day DESC LIMIT 1",
-        (since.replace("+00:00", "Z"), by),
+        (since, by),
     ).fetchone()
     return None if row is None else str(row[0])
 

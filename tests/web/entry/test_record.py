@@ -45,6 +45,14 @@ def test_every_kind_that_is_written_by_hand_has_a_worked_example() -> None:
     assert set(WORKED) == {kind.name for kind in KINDS if kind.own} - WRITTEN_AT_THE_BENCH
 
 
+def test_a_page_leads_to_the_form_of_every_kind(paired_site: PairedSite) -> None:
+    page = paired_site.page("/team/-/enter/record")
+    addresses = re.findall(r'<li><a href="(/team/-/enter/[^"]+)"', page)
+    assert len(addresses) == len(WORKED)
+    for address in addresses:
+        assert paired_site.get(address).status_code == 200, address
+
+
 def test_the_form_of_every_kind_opens_and_stores_its_record_once(paired_site: PairedSite) -> None:
     paired_site.send("/team/-/enter/record/car", {"key": new_id(), "name": "red"})
     for name, typed in WORKED.items():

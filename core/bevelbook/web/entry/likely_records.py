@@ -21,7 +21,8 @@ _IN_USE: Final = {
 """The records of a kind that may still be meant."""
 _ANY_BUILD: Final = frozenset({"like"})
 """References to a build that may be over."""
-_NEWEST: Final = {"run": "t.run_on DESC, t.day_order DESC", "build": "t.built_on DESC, t.day_order DESC"}
+_LOOKED_AT: Final = 200
+"""The last records that are looked at for which ones they refer to."""
 
 
 def target_of(kind: Kind, field: Field) -> Kind:
@@ -39,25 +40,26 @@ def likely_records(connection: sqlite3.Connection, kind: Kind, field: Field, *, 
     """
     target = target_of(kind, field)
     where = _IN_USE.get(target.name, "1") if field.name not in _ANY_BUILD else "1"
-    used = _last_used(kind, field, target)
-    newest = _NEWEST.get(target.name, "t.created_at DESC")
-    found = connection.execute(
-        f"SELECT t.id FROM {target.table} t LEFT JOIN ({used}) u ON u.id = t.id WHERE {where} "
-        f"AND t.id <> ? ORDER BY u.at IS NULL, u.at DESC, {newest}, t.id LIMIT {MOST}",
+    used = connection.execute(
+        f"SELECT t.id FROM ({_last_used(kind, field, target)}) u JOIN {target.table} t ON t.id = u.id WHERE {where} "
+        f"AND t.id <> ? GROUP BY t.id ORDER BY max(u.place) DESC, t.id LIMIT {MOST}",
         (but,),
     ).fetchall()
-    ids = [row[0] for row in found]
+    newest = connection.execute(
+        f"SELECT t.id FROM {target.table} t WHERE {where} AND t.id <> ? ORDER BY t.rowid DESC LIMIT {MOST}", (but,)
+    ).fetchall()
+    ids = list(dict.fromkeys(row[0] for row in (*used, *newest)))[:MOST]
     names = names_of(connection, target, ids)
     return list(dict.fromkeys(names[one] for one in ids))
 
 
 def _last_used(kind: Kind, field: Field, target: Kind) -> str:
-    """The SQL of when a record of this kind last referred to each record."""
+    """The SQL of which records the last ones of this kind refer to, with their place in time."""
     if kind.name == "run" and field.name not in kind.columns:
         kind, column = BY_NAME["run_diff"], "build"
     else:
         column = field.name
-    used = f"SELECT {quoted(column)} AS id, max(created_at) AS at FROM {kind.table} GROUP BY 1"
+    last = f"SELECT {quoted(column)} AS id, rowid AS place FROM {kind.table} ORDER BY rowid DESC LIMIT {_LOOKED_AT}"
     if target.name == "diff" and field.target == "build":
-        return f"SELECT b.diff AS id, max(s.at) AS at FROM ({used}) s JOIN builds b ON b.id = s.id GROUP BY 1"
-    return used
+        return f"SELECT b.diff AS id, s.place FROM ({last}) s JOIN builds b ON b.id = s.id"
+    return last

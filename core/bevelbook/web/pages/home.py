@@ -55,6 +55,7 @@ MORE_TO_WRITE: Final[tuple[FormOffered, ...]] = (
     ("A swap", "swap", {}),
     ("A fluid comparison", "comparison", {}),
     ("A run sheet", "sheet", {}),
+    ("Anything else", "record", {}),
 )
 AT_ROOT: Final = r"^/(\.(?P<format>jsono?))?$"
 AT_DATABASE: Final = rf"{OF_DATABASE}$"

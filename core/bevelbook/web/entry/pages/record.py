@@ -6,7 +6,7 @@ import sqlite3
 from typing import Any, Final
 
 from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError, with_article
-from bevelbook.records import Kind, kind_called
+from bevelbook.records import KINDS, Kind, kind_called
 from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
 from bevelbook.saving.removal import RemovedRecord, remove_record
 from bevelbook.store.entry_contents import EntryBook
@@ -14,6 +14,7 @@ from bevelbook.store.ids import new_id
 from bevelbook.store.record_names import title_of
 from bevelbook.web.entry.clashes import removed_words
 from bevelbook.web.entry.given_texts import given_texts
+from bevelbook.web.entry.own_pages import OWN_PAGES
 from bevelbook.web.entry.record_answer import RecordPage, answer_new, answer_stored
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.said import remember, said_of_removed
@@ -30,6 +31,8 @@ async def record(request: Any, datasette: Any) -> Any:
     from datasette.utils import tilde_decode
 
     asked = await entry_request(datasette, request)
+    if request.url_vars["kind"] is None:
+        return await _kinds(asked)
     kind = _kind(tilde_decode(request.url_vars["kind"]))
     if request.url_vars["row"] is None:
         title = f"{with_article(kind.name.replace('_', ' '))}, new"
@@ -74,6 +77,23 @@ async def _removed(asked: EntryRequest, kind: Kind, row_id: str) -> Any:
     )
 
 
+async def _kinds(asked: EntryRequest) -> Any:
+    """All kinds that people write, each with its form."""
+    links = asked.page.links
+    ways = [
+        (links.page(f"enter/{OWN_PAGES.get(kind.name, f'record/{kind.name}')}"), spoken(kind), kind.about)
+        for kind in KINDS
+        if kind.own and kind.name not in WRITTEN_AT_THE_BENCH
+    ]
+    return await asked.render(PAGE, "Write anything down", kinds=ways)
+
+
+def spoken(kind: Kind) -> str:
+    """A kind of record as people call it: ``Seal fitted``."""
+    words = (kind.spoken[-1] if kind.spoken else kind.name).replace("_", " ")
+    return f"{words[:1].upper()}{words[1:]}"
+
+
 def _kind(name: str) -> Kind:
     from datasette.utils.asgi import NotFound
 
@@ -99,4 +119,4 @@ async def _row_id(asked: EntryRequest, kind: Kind) -> str:
         raise
 
 
-PAGE: Final = EntryPage("record", record, r"/(?P<kind>[^/]+)(/(?P<row>[^/]+))?")
+PAGE: Final = EntryPage("record", record, r"(/(?P<kind>[^/]+)(/(?P<row>[^/]+))?)?")

@@ -10,21 +10,13 @@ from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.what_changed import news_of
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.taking_back.words import came_of
+from bevelbook.web.entry.own_pages import OWN_PAGES
 from bevelbook.web.entry.record_form import SEEN_FIRST, stored_texts
 from bevelbook.web.entry.request import entry_request
 from bevelbook.web.entry.said import remembered
 from bevelbook.web.host.page import NAME, EntryPage
 from bevelbook.web.shared.short_text import short
 
-_PAGES: Final = {
-    "weighing": "weigh",
-    "opening": "opening",
-    "idea": "idea",
-    "run": "run",
-    "fluid_comparison": "comparison",
-    "car_diff": "swap",
-}
-"""The pages of their own, by kind."""
 _CORRECTED_ON: Final = {"run": "run"}
 """The pages of their own that also correct such a record, by kind."""
 _ANOTHER: Final = {"car_diff": "Put another diff into it", "run": "Next run"}
@@ -102,7 +94,7 @@ async def stored(request: Any, datasette: Any) -> Any:
     if found.kind is not None and found.is_there:
         page = _CORRECTED_ON.get(found.kind, f"record/{found.kind}")
         ways.append((links.page(f"enter/{page}/{found.row_id}"), "Correct it", ""))
-        page = _PAGES.get(found.kind, f"record/{found.kind}")
+        page = OWN_PAGES.get(found.kind, f"record/{found.kind}")
         noun = BY_NAME[found.kind].name.replace("_", " ")
         shared = _SHARED.get(found.kind, frozenset(found.alike))
         alike = {name: text for name, text in found.alike.items() if name in shared}
