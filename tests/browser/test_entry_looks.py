@@ -1,0 +1,121 @@
+"""Every page that takes entries: for screen readers, at arm's length, in gloves, in light, dark and sun."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Final
+
+import pytest
+from entry_phone import TouchPhone
+
+pytestmark = pytest.mark.browser
+
+Phones = Callable[..., TouchPhone]
+PAGES: Final = (
+    "-/enter/run",
+    "-/enter/weigh",
+    "-/enter/opening",
+    "-/enter/idea",
+    "-/enter/swap",
+    "-/enter/comparison",
+    "-/enter/record/build",
+    "-/enter/record/build/rear-a~2F2",
+    "-/enter/sheet",
+    "-/enter/to-finish",
+    "-/enter/phone",
+    "-/enter/pair",
+    "-/enter/bench",
+    "-/enter/bench?diff=rear-a",
+    "-/afternoon",
+)
+STEPS: Final = (
+    "",
+    "/weigh-closed-before",
+    "/look-where-wet",
+    "/open",
+    "/note-what-is-found",
+    "/lay-out-and-count",
+    "/seals",
+    "/shims",
+    "/weigh-dry",
+    "/fill",
+    "/draw-bubbles",
+    "/weigh-again",
+    "/screws",
+    "/turn-by-hand",
+    "/rest-on-paper",
+)
+IN_EVERY_LIGHT: Final = (
+    "-/enter/run",
+    "-/enter/record/build/rear-a~2F2",
+    "-/enter/sheet",
+    "/fill",
+    "/screws",
+    "/seals",
+)
+"""The pages, by how their address ends, that between them show everything that has a colour."""
+OF_COLOUR: Final = {"runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}}
+"""What a scheme of colours can change; the other rules are asked once."""
+SMALL: Final = """() => {
+    const seen = (one) => one.checkVisibility() && one.getClientRects().length;
+    const lacking = [...document.querySelectorAll("main :is(button, label.way, summary, .ways-on a, .touch-list a)")]
+        .filter((one) => seen(one) && one.getBoundingClientRect().height < 63.5)
+        .map((one) => `${one.innerText.trim().slice(0, 40)}: ${one.getBoundingClientRect().height}`);
+    const next = [...document.querySelectorAll("main .next")].filter(seen)
+        .filter((one) => one.getBoundingClientRect().height < 95.5
+            || one.getBoundingClientRect().width < document.querySelector("main").getBoundingClientRect().width - 40)
+        .map((one) => `next ${one.innerText}`);
+    return [...lacking, ...next];
+}"""
+PINNED: Final = """() => [...document.querySelectorAll("body *")]
+    .filter((one) => ["fixed", "sticky"].includes(getComputedStyle(one).position))
+    .map((one) => one.outerHTML.slice(0, 80))"""
+TO_THE_MIDDLE: Final = """() => {
+    const lowest = [...document.querySelectorAll("main :is(button, a, input, label, summary)")]
+        .filter((one) => one.checkVisibility())
+        .reduce((low, one) => Math.max(low, one.getBoundingClientRect().bottom + scrollY), 0);
+    return document.documentElement.scrollHeight - innerHeight - (lowest - innerHeight / 2);
+}"""
+"""How far below the middle of the screen the lowest control can be scrolled up; below 0 where it cannot."""
+
+
+def test_every_page_is_for_screen_readers_in_every_light_and_for_gloves(phones: Phones) -> None:
+    phone = phones().paired()
+    lacking = {address: found for address in _addresses(phone) if (found := _lacking(phone, address))}
+    assert lacking == {}
+
+
+def _addresses(phone: TouchPhone) -> tuple[str, ...]:
+    """The pages, with those of a rebuild at the bench that has been begun."""
+    phone.to("-/enter/bench?diff=rear-a").tap("rebuild").tap("Step by step")
+    job = phone.page.url.rpartition("/")[0].partition("/-/")[2]
+    return (*PAGES, *(f"-/{job}{step}" for step in STEPS))
+
+
+def _lacking(phone: TouchPhone, address: str) -> list[str]:
+    """What a page lacks: for axe in light, dark and sun, and for a finger."""
+    page = phone.to(address).page
+    page.emulate_media(color_scheme="light")
+    found = [f"small: {one}" for one in page.evaluate(SMALL)] + [f"pinned: {one}" for one in page.evaluate(PINNED)]
+    if page.evaluate(TO_THE_MIDDLE) < 0:
+        found.append("the lowest control stays below the middle")
+    if page.evaluate("document.documentElement.scrollWidth") > page.viewport_size["width"]:
+        found.append("wider than the screen")
+    if page.locator("h1").count() != 1:
+        found.append("not one heading")
+    found += _faults_for_axe(page)
+    if address.endswith(IN_EVERY_LIGHT):
+        page.emulate_media(color_scheme="dark")
+        found += _faults_for_axe(page, OF_COLOUR)
+        page.evaluate("document.documentElement.classList.add('sun')")
+        found += _faults_for_axe(page, OF_COLOUR)
+    return found
+
+
+def _faults_for_axe(page: Any, options: dict[str, Any] | None = None) -> list[str]:
+    """What axe finds; what is around every page is looked at with the first one alone."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    where = None if page.url.endswith(PAGES[0]) else "main"
+    found = Axe().run(page, context=where, options=options).response["violations"]
+    return [f"{one['id']} ({len(one['nodes'])}): {one['nodes'][0]['html'][:160]}" for one in found]
