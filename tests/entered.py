@@ -77,7 +77,7 @@ class EnteredSite(Site):
         return EnteredSite(self.datasette, self.team, self.entry, phone)
 
     def _kept(self, answer: Any) -> Any:
-        self.cookies |= dict(answer.cookies)
+        self.cookies |= {**dict(answer.cookies), "ds_csrftoken": self.token}
         return answer
 
 
