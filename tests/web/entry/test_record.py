@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 from html import unescape
 
@@ -66,6 +67,19 @@ def test_the_form_of_every_kind_opens_and_stores_its_record_once(paired_site: Pa
         again = words(paired_site.send(address, form))
         assert "sending it again added nothing" in again, name
         assert paired_site.rows(count) == [(before + 1,)], name
+
+
+def test_a_form_sent_twice_at_once_is_stored_once(paired_site: PairedSite) -> None:
+    form = {"csrftoken": paired_site.token, "key": new_id(), "build": "rear-a", "mass_g": "22.37"}
+
+    async def both() -> list[int]:
+        await paired_site.datasette.invoke_startup()
+        client, cookies = paired_site.datasette.client, paired_site.cookies
+        sent = (client.post("/team/-/enter/weigh", data=form, cookies=cookies) for _ in range(2))
+        return [answer.status_code for answer in await asyncio.gather(*sent)]
+
+    assert asyncio.run(both()) == [303, 303]
+    assert paired_site.rows("SELECT count(*) FROM weighings WHERE mass_g = 22.37") == [(1,)]
 
 
 def test_a_number_takes_a_comma_or_a_point_and_its_unit(paired_site: PairedSite) -> None:

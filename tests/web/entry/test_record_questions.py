@@ -57,6 +57,27 @@ def test_what_was_on_the_scale_is_asked_where_the_reading_does_not_say_it(paired
     ]
 
 
+def test_two_diffs_off_by_the_same_amount_are_asked_about(paired_site: PairedSite) -> None:
+    paired_site.send(WEIGH, {"key": new_id(), "build": "rear-b", "mass_g": "22.80", "mass_basis": "closed"})
+    form = {"key": new_id(), "build": "rear-a", "mass_g": "22.80", "mass_basis": "closed"}
+    answer = paired_site.post(WEIGH, form)
+    assert answer.status_code == 400
+    assert "a lid or a tray may be on the scale" in words(answer.text)
+    assert 'href="#field-mass_g">Weigh both again' in answer.text
+    name, value = buttons(answer.text)["Keep the reading"]
+    paired_site.send(WEIGH, {**form, name: value})
+    assert paired_site.rows("SELECT count(*) FROM weighings WHERE mass_g = 22.8") == [(2,)]
+
+
+def test_a_weighing_of_a_diff_that_is_apart_can_be_the_dry_mass_of_its_next_build(paired_site: PairedSite) -> None:
+    paired_site.send("/team/-/enter/opening", {"key": new_id(), "build": "rear-a", "opened_on": "2026-04-20"})
+    form = {"key": new_id(), "build": "rear-a", "mass_g": "12.41", "weighed_on": "2026-04-25"}
+    name, value = asked(paired_site, WEIGH, form)["It is the dry mass of the next build (this writes that build)"]
+    page = words(paired_site.send(WEIGH, {**form, name: value}))
+    assert "Stored: added build rear-a/3" in page
+    assert paired_site.rows("SELECT dry_mass_g FROM builds WHERE label = 'rear-a/3'") == [(12.41,)]
+
+
 def test_a_diff_that_is_apart_can_have_been_closed_again_with_another_oil(paired_site: PairedSite) -> None:
     paired_site.send("/team/-/enter/opening", {"key": new_id(), "build": "front-a", "opened_on": "2026-04-20"})
     form = {"key": new_id(), "build": "front-a", "mass_g": "22.3", "weighed_on": "2026-04-25"}

@@ -17,11 +17,14 @@ from bevelbook.web.entry.clashes import ChangedMeanwhileError, removed_by_name
 from bevelbook.web.entry.entry_fields import EntryField
 from bevelbook.web.entry.likely_records import target_of
 from bevelbook.web.entry.record_form import RecordForm
-from bevelbook.web.entry.sent import ANOTHER, ANSWER, SURE, NotSureError, WrittenBeforeError
+from bevelbook.web.entry.sent import ANOTHER, ANSWER, SURE, WEIGH_AGAIN, NotSureError, WrittenBeforeError
 from bevelbook.web.shared.fault_words import fault_words
 
 STILL_NEEDED: Final = "Still needed."
 TRY_AGAIN: Final = "What you typed is still here: try again."
+
+_AT_FIELD: Final = {ANOTHER_DIFF: "", WEIGH_AGAIN: "mass_g"}
+"""Answers that are typed, with the field that takes them; empty for the one that the question is about."""
 
 
 class WayOut(NamedTuple):
@@ -84,13 +87,15 @@ def _marked(form: RecordForm, faults: Mapping[str, str]) -> RecordForm:
 
 
 def _asked(form: RecordForm, question: Question) -> tuple[RecordForm, Stop]:
-    """The answers as buttons; to name another diff leads to its field."""
+    """The answers as buttons; to name another diff or to weigh again leads to the field."""
     words = f"{question.what[:1].upper()}{question.what[1:]}"
     ways = tuple(
-        WayOut(f"{ANSWER}{question.field}", way.key, way.words) for way in question.answers if way.key != ANOTHER_DIFF
+        WayOut(f"{ANSWER}{question.field}", way.key, way.words) for way in question.answers if way.key not in _AT_FIELD
     )
     links = tuple(
-        WayElsewhere(way.words, anchor=f"field-{question.field}") for way in question.answers if way.key == ANOTHER_DIFF
+        WayElsewhere(way.words, anchor=f"field-{_AT_FIELD[way.key] or question.field}")
+        for way in question.answers
+        if way.key in _AT_FIELD
     )
     asks_for_oil = any(way.key == CLOSED_AGAIN for way in question.answers)
     return form, Stop(words if words.endswith(("?", ".")) else f"{words}.", ways, links, asks_for_oil)
