@@ -160,6 +160,9 @@ def test_the_same_again_asks_for_numbers_and_lists_the_rest(site: EnteredSite) -
         "SELECT f.label, b.target_oil_mass_g, l.label FROM bench_jobs j JOIN builds b ON b.id = j.build "
         "JOIN fluids f ON f.id = b.fluid JOIN builds l ON l.id = b.like"
     ) == [("10,000", 1.8, "rear-a/1")]
+    assert site.rows("SELECT bottle, viscosity_cst FROM builds WHERE id = (SELECT build FROM bench_jobs)") == [
+        (None, None)
+    ], "what was of the other oil"
     assert site.rows("SELECT place FROM seal_fittings WHERE build = (SELECT build FROM bench_jobs)")
     at = next_of(site, at, builds__dry_mass_g="12.30")
     assert key_in(at) == "filled"
@@ -277,6 +280,9 @@ def test_a_job_is_given_up_with_why(site: EnteredSite) -> None:
     assert refused.status_code == 400
     page = site.send(listed, {"key": new_id(), "give_up": "no gasket here"})
     assert "given up: no gasket here" in words(page), "done lately"
+    late = site.post(at, {**unseen(site.page(at)), "weighings.mass_g": "14.2", "weighings.mass_basis": "open half"})
+    assert late.status_code == 400
+    assert "was given up" in words(late.text)
     assert site.rows("SELECT given_up FROM bench_jobs") == [("no gasket here",)]
     assert "Go on with" not in words(site.page(BENCH))
 

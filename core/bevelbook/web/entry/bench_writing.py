@@ -34,6 +34,7 @@ from bevelbook.web.entry.bench_order import (
     still_to_do,
     ticked_with_the_list,
 )
+from bevelbook.web.entry.pouring_step import OF_ANOTHER_OIL
 from bevelbook.web.entry.sent import Saver
 from bevelbook.web.entry.steps.step_screen import THIS_BUILD, THIS_OPENING, StepCourse, Unwanted
 from bevelbook.web.shared.typed_form import TypedForm
@@ -169,7 +170,7 @@ class BenchWriter:
         """Save what a screen wants, with the step. Raises InputError, Question and what a Saver raises."""
         job, placed = self._placed(job_id, key)
         step, screen = placed.step, placed.screen
-        self._refuse_clock(job)
+        self._refuse_ended(job)
         self._refuse_saved_meanwhile(job, step, sent)
         course = StepCourse()
         if screen.course is not None:
@@ -186,12 +187,13 @@ class BenchWriter:
     def save_as_usual(self, job_id: str, sent: StepSent) -> None:
         """Make the build as the other one, with what differs in it, and tick off what comes before the list."""
         job = self._job(job_id)
-        self._refuse_clock(job)
+        self._refuse_ended(job)
         texts = differing(self.connection, job, sent.form)
         if job.build is None:
-            job = self._with_build(job)
-        if texts:
-            job = self._save(job, [WantedRecord(BY_NAME["build"], texts, THIS_BUILD)])
+            job = self._with_build(job, texts)
+        elif texts:
+            given = {**dict.fromkeys(OF_ANOTHER_OIL, ""), **texts} if "fluid" in texts else texts
+            job = self._save(job, [WantedRecord(BY_NAME["build"], given, THIS_BUILD)])
         self._tick_off(job, ticked_with_the_list(self.placed(job)), sent.begun_at)
         self._note(self._job(job_id), AS_USUAL, f"As {job.like_label}", sent.begun_at, StepCourse())
         self._go_on(self._job(job_id), AS_USUAL)
@@ -199,7 +201,7 @@ class BenchWriter:
     def leave_out(self, job_id: str, key: str, begun_at: str, why: str) -> None:
         """Leave a step out."""
         job, placed = self._placed(job_id, key)
-        self._refuse_clock(job)
+        self._refuse_ended(job)
         self._set_step(
             job,
             key,
@@ -242,7 +244,14 @@ class BenchWriter:
             raise _gone("this step")
         return job, found
 
-    def _refuse_clock(self, job: JobOnBench) -> None:
+    def _refuse_ended(self, job: JobOnBench) -> None:
+        """Raise InputError for a job that was given up, or where the clock is behind its beginning."""
+        if job.given_up is not None:
+            raise InputError(
+                f"this job was given up: {job.given_up}",
+                code="already_there",
+                remedy="Begin another one at the bench. Nothing was stored.",
+            )
         if self._now < job.begun_at:
             raise InputError(
                 f"the laptop's clock says {when(self._now)}, and this job was begun at {when(job.begun_at)}",
@@ -278,7 +287,11 @@ class BenchWriter:
     def _with_opening(self, job: JobOnBench, texts: Mapping[str, str]) -> JobOnBench:
         """The job with the opening of the build that it ends."""
         if job.ends is None:
-            raise InputError("there is no build before that was opened", code="missing_input")
+            raise InputError(
+                "there is no build before that was opened",
+                code="missing_input",
+                remedy="Leave this step out. Nothing was stored.",
+            )
         usual = {"opened_on": date.today().isoformat()}
         if job.kind in _USUAL_REASON:
             usual["reason"] = _USUAL_REASON[job.kind]
@@ -287,12 +300,13 @@ class BenchWriter:
         self._writer.update(_JOB, job.id, {"opening": saved.row_id})
         return self._job(job.id)
 
-    def _with_build(self, job: JobOnBench) -> JobOnBench:
-        """The job with its build: begun today, with all that the build it is done like has."""
+    def _with_build(self, job: JobOnBench, differing_texts: Mapping[str, str] | None = None) -> JobOnBench:
+        """The job with its build: begun today, with all that the build it is done like has but for what differs."""
         if job.ends is not None and job.opening is None:
             job = self._with_opening(job, {})
         texts = {"diff": job.diff, "built_on": date.today().isoformat(), "kind": job.kind}
-        saved = self._saver.save("build", {**texts, **({"like": job.like} if job.like else {})})
+        like = {"like": job.like} if job.like else {}
+        saved = self._saver.save("build", {**texts, **like, **(differing_texts or {})})
         self._writer.update(_JOB, job.id, {"build": saved.row_id})
         return self._job(job.id)
 

@@ -12,7 +12,7 @@ from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.builds import newest_first
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench, jobs_ended, open_jobs
-from bevelbook.reports.shelf import shelf_rows, word_and_why
+from bevelbook.reports.shelf import shelf_without_advice, with_advice, word_and_why
 from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id
 from bevelbook.web.entry.bench_list import BenchList, bench_list_of
@@ -23,6 +23,7 @@ from bevelbook.web.entry.request import KEY, EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver, Stopped, send
 from bevelbook.web.entry.stops import Stop
 from bevelbook.web.host.page import EntryPage
+from bevelbook.web.pages.home import most_urgent_diffs
 from bevelbook.web.shared.typed_form import TypedForm
 
 BELOW: Final = r"(/(?P<job>[^/]+)(/(?P<step>[^/]+))?)?"
@@ -46,12 +47,14 @@ class BenchDiff(NamedTuple):
 class BenchChoice(NamedTuple):
     """All that the first page of the bench shows: the jobs that go on, the last ones that ended, and the diffs.
 
-    ``likes`` are the builds that the chosen diff may be made like, the last first.
+    ``further`` is how many diffs a long shelf has besides. ``likes`` are the builds that the chosen diff may be made
+    like, the last first.
     """
 
     jobs: list[JobOnBench]
     ended: list[JobOnBench]
     diffs: list[BenchDiff]
+    further: int
     chosen: BenchDiff | None
     likes: list[str]
 
@@ -60,14 +63,17 @@ def bench_choice_of(connection: sqlite3.Connection, diff: str) -> BenchChoice:
     """The open jobs and the diffs; ``diff`` is the name of the chosen one, empty for none. Raises UnknownNameError."""
     jobs = open_jobs(connection)
     by_diff = {job.diff: job.id for job in reversed(jobs)}
+    row_id = find_id(connection, BY_NAME["diff"], diff) if diff else None
+    shelf = shelf_without_advice(connection)
+    most_urgent, further = most_urgent_diffs(shelf)
+    shown = [row for row in shelf if row["diff"] == row_id] if row_id else most_urgent
     diffs = [
         BenchDiff(row["diff"], with_mark(row["label"], row["mark"]), word_and_why(row), by_diff.get(row["diff"]))
-        for row in shelf_rows(connection)
+        for row in with_advice(connection, shown)
     ]
-    row_id = find_id(connection, BY_NAME["diff"], diff) if diff else None
     chosen = next((one for one in diffs if one.id == row_id), None)
     likes = [] if row_id is None else _likes(connection, row_id)
-    return BenchChoice(jobs, jobs_ended(connection, ENDED), diffs, chosen, likes)
+    return BenchChoice(jobs, jobs_ended(connection, ENDED), diffs, sum(further.values()), chosen, likes)
 
 
 def _likes(connection: sqlite3.Connection, diff: str) -> list[str]:
