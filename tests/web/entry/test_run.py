@@ -334,6 +334,7 @@ def test_a_run_is_corrected_on_the_same_page_with_its_values_in_it(paired_site: 
     run = stored_run(paired_site)
     page = paired_site.page(f"{RUN}/{run}")
     form = unseen(page)
+    assert "rear: rear-b/2, 36 °C after 2 min" in words(page)
     assert (form["rear_temp_c"], form["after"], form["call"], form["changed.tick"]) == ("36", "2", "keep", "oil")
     assert "planted</textarea>" in page
     assert "nothing had to be changed" in words(paired_site.send(f"{RUN}/{run}", {**form, "note": "planted"}))
@@ -359,6 +360,19 @@ def test_what_another_person_changed_meanwhile_is_shown_beside_what_was_typed(pa
     paired_site.send(f"{RUN}/{run}", {**unseen(page), "note": "planted", "was.rear_temp_c": "40"})
     assert last_run(paired_site, "grip", "call") == ("low", "change")
     assert paired_site.rows("SELECT diff_temp_c FROM run_diffs WHERE id = ?", row) == [(38.0,)]
+
+
+def test_a_run_removed_meanwhile_keeps_what_was_typed_and_says_who_removed_it(paired_site: PairedSite) -> None:
+    run = stored_run(paired_site)
+    form = {**unseen(paired_site.page(f"{RUN}/{run}")), "note": "more words"}
+    connection = open_for_writing(paired_site.team.path)
+    with transaction(connection, paired_site.team.path, asked="a test", by="bo"):
+        connection.execute("DELETE FROM run_diffs WHERE run = ?", (run,))
+        Writer(connection, "bo", now_utc).remove(BY_NAME["run"], run)
+    connection.close()
+    page = refused(paired_site, form, f"{RUN}/{run}")
+    assert f"run {TODAY}/1 was removed meanwhile by bo" in words(page).replace("Run", "run")
+    assert "more words</textarea>" in page
 
 
 def test_hostile_words_are_shown_as_text_on_the_form_and_where_they_are_carried_over(paired_site: PairedSite) -> None:

@@ -58,6 +58,19 @@ class EntryRequest(NamedTuple):
         given = self.form.text(KEY)
         return given if _ID.fullmatch(given) else new_id()
 
+    async def row_id(self, kind_name: str) -> str:
+        """The id of the record named in the address; of one that was removed while its form was open the id that the
+        form was for. Raises NotFound for any other."""
+        from datasette.utils import tilde_decode
+        from datasette.utils.asgi import NotFound
+
+        try:
+            return await self.page.row_id(kind_name)
+        except NotFound:
+            if self.is_sent:
+                return str(tilde_decode(self.page.request.url_vars["row"]))
+            raise
+
     async def write(self, act: Callable[[sqlite3.Connection], T], *, asked: str, reason: str | None = None) -> Kept[T]:
         """What a function returns that writes, in one transaction that is one entry of this person.
 

@@ -64,7 +64,8 @@ class StillAsked(NamedTuple):
 class RunForm(NamedTuple):
     """The groups of the form in their order; ``head`` are the fields that are carried over, ``rest`` all others.
 
-    ``carried`` are the words for what is carried over, each with its age; ``known`` is None for a stored run.
+    ``carried`` are the words for what is carried over, each with its age, or of a stored run for what it has; ``known``
+    is None for a stored run.
     """
 
     form: RecordForm
@@ -140,7 +141,7 @@ def run_form(
         by_name["note"],
         tuple(by_name[name] for name in HEAD),
         tuple(_rest(one, minutes) for one in rest),
-        tuple(_carried_words(carried, texts)) if carried else (),
+        tuple(_carried_words(carried, texts) if carried else _stored_words(by_name)),
         tuple(_still(carried, by_name)) if carried else (),
         known,
     )
@@ -189,7 +190,7 @@ def _ticked(one: EntryField, text: str) -> TickedField:
     words = (NOTHING, *TICKED[one.name])
     found = ticked_in(text, words)
     return TickedField(
-        one._replace(about=_ABOUT.get(one.name, "")),
+        one._replace(about=_ABOUT.get(one.name, "") if one.was is None else ""),
         tuple((word, word in found.ticked) for word in words),
         one._replace(name=f"{one.name}{WORDS}", words=_OTHER[one.name], typed=found.typed, fault="", drawn="text"),
     )
@@ -208,6 +209,16 @@ def _carried_words(carried: CarriedToRun, texts: Mapping[str, str]) -> Iterator[
             yield f"tyres {value.text}{runs}"
         else:
             yield value.text
+
+
+def _stored_words(by_name: Mapping[str, EntryField]) -> Iterator[str]:
+    """The day, the place and what else is at the head of a stored run."""
+    for name in HEAD:
+        typed = by_name[name].typed
+        if typed and name in _SHORT:
+            yield f"{_SHORT[name]} {typed} °C"
+        elif typed and name != TYRE_RUNS:
+            yield f"tyres {typed}" if name == TYRES else day_in_words(typed) if name == "run_on" else typed
 
 
 def _age(value: CarriedValue) -> str:

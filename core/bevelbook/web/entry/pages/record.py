@@ -38,7 +38,7 @@ async def record(request: Any, datasette: Any) -> Any:
         title = f"{with_article(kind.name.replace('_', ' '))}, new"
         shown = RecordPage(PAGE, kind, f"{title[:1].upper()}{title[1:]}")
         return await answer_new(asked, shown, typed=given_texts(asked, kind))
-    row_id = await _row_id(asked, kind)
+    row_id = await asked.row_id(kind.name)
     if asked.is_sent and asked.form.text(REMOVE):
         return await _removed(asked, kind, row_id)
     named = await asked.page.ask(title_of, kind, row_id)
@@ -104,19 +104,6 @@ def _kind(name: str) -> Kind:
     if not kind.own or kind.name in WRITTEN_AT_THE_BENCH:
         raise NotFound(f"{kind.title} are not written by hand.")
     return kind
-
-
-async def _row_id(asked: EntryRequest, kind: Kind) -> str:
-    """The id of the stored record; of one that was removed while its form was open the id that the form was for."""
-    from datasette.utils import tilde_decode
-    from datasette.utils.asgi import NotFound
-
-    try:
-        return await asked.page.row_id(kind.name)
-    except NotFound:
-        if asked.is_sent:
-            return str(tilde_decode(asked.page.request.url_vars["row"]))
-        raise
 
 
 PAGE: Final = EntryPage("record", record, r"(/(?P<kind>[^/]+)(/(?P<row>[^/]+))?)?")

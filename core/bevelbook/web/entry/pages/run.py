@@ -10,7 +10,7 @@ from bevelbook.declare.errors import BevelbookError, InputError
 from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.entering.run_places import in_run
 from bevelbook.reports.carried_to_run import LAP_FIGURES
-from bevelbook.store.lookup import label_of
+from bevelbook.store.record_names import title_of
 from bevelbook.web.entry.clashes import changed_texts
 from bevelbook.web.entry.given_texts import given_texts
 from bevelbook.web.entry.record_answer import RecordPage, answer
@@ -73,8 +73,9 @@ async def _noted(asked: EntryRequest) -> Any:
 
 async def _corrected(asked: EntryRequest) -> Any:
     """A stored run with its values in the form."""
-    row_id = await asked.page.row_id("run")
-    label = await asked.page.ask(label_of, RUN, row_id)
+    row_id = await asked.row_id("run")
+    named = await asked.page.ask(title_of, RUN, row_id) or "a run"
+    sat = [one.line for one in await asked.page.ask(in_run, row_id)]
 
     def store(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
         refuse_unclear(asked.form, sent.changes)
@@ -91,8 +92,8 @@ async def _corrected(asked: EntryRequest) -> Any:
             form, stop = stopped_by(connection, form, fault, typed)
         return run_form(form, stop, texts, _places(connection, row_id), _lap(texts))
 
-    shown = RecordPage(PAGE, RUN, f"Correct run {label}", button="Store the correction")
-    return await answer(_in_fields(asked), shown, store, drawn, words="correct a run", stored_run=row_id)
+    shown = RecordPage(PAGE, RUN, f"Correct {named}", button="Store the correction")
+    return await answer(_in_fields(asked), shown, store, drawn, words="correct a run", stored_run=row_id, sat=sat)
 
 
 def _places(connection: sqlite3.Connection, row_id: str) -> tuple[str, ...]:
