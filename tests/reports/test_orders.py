@@ -61,6 +61,7 @@ REASONED: Final = {
     "calculator": "the latest of each calculator",
     "calculator, subject_id": "the latest of each calculator and record",
     "runs DESC, why": "grouped by why",
+    "thickness_mm, bore_mm, outside_diameter_mm": "grouped by all three",
     "l.name": "an index has its name alone",
     "name": "a table has its name alone",
     "f.label, 1, bo.lot, u.bottle": "grouped by 1 and the bottle",
