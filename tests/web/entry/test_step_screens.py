@@ -19,8 +19,10 @@ from bevelbook.declare.vocabulary import SAME_AGAIN, STEP_BY_STEP
 from bevelbook.entering.question import Question
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.bench import JobOnBench, job_on_bench
+from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
+from bevelbook.taking_back.take_back import take_back
 from bevelbook.web.entry.bench_order import screen_of
 from bevelbook.web.entry.bench_writing import BenchWriter, JobBegun, StepSent, step_version
 from bevelbook.web.entry.sent import NotSureError, Saver
@@ -369,6 +371,17 @@ def test_pieces_that_came_along_are_changed_and_not_doubled(again: Bench) -> Non
         f"SELECT count(*), count(DISTINCT part || coalesce(place, '')) FROM build_parts WHERE build = '{build}'"
     ) == [(7, 7)]
     assert _stack(again) == [("behind case-side gear", 0.2, 1)]
+
+
+def test_a_shim_that_was_taken_out_comes_back_with_its_entry(again: Bench, registry: Registry) -> None:
+    again.send_form("shims", _form({FIRST_SHIM: "1", SECOND_SHIM: "1"}))
+    was = _stack(again)
+    again.send_form("shims", _form({FIRST_SHIM: "0", SECOND_SHIM: "3"}))
+    assert _stack(again) == [("behind lid-side gear", 0.2, 3)]
+    entries = EntryBook(again.connection)
+    last = entries.by_id[again.rows("SELECT id FROM entries ORDER BY rowid DESC LIMIT 1")[0][0]]
+    take_back(again.connection, again.path, [last], registry, asked="a test", by="ana")
+    assert _stack(again) == was
 
 
 def test_the_first_screen_may_be_the_shims(again: Bench) -> None:

@@ -90,7 +90,7 @@ def _asked(
         step_field(
             _KIND.field(one),
             name=f"{name}.{one}",
-            words=capital(_KIND.field(one).words.removeprefix("measured ")),
+            words=f"{capital(fitted.place)}: {_KIND.field(one).words.removeprefix('measured ')}",
             stored=None if stored is None else getattr(stored, one),
         )
         for one in MEASURES
@@ -98,15 +98,23 @@ def _asked(
     return SealAsked(
         fitted.place,
         fitted.label or "",
-        StepField(f"{name}.judged", "On a new one it is", "choice", choices=tuple(STATES), typed=judged),
+        StepField(
+            f"{name}.judged",
+            f"{capital(fitted.place)}: on a new one it is",
+            "choice",
+            choices=tuple(STATES),
+            typed=judged,
+        ),
         StepField(
             f"{name}.goes_in",
-            "In goes",
+            f"{capital(fitted.place)}: in goes",
             "choice",
             choices=_GOES_IN,
             typed=(stored.condition if stored is not None else None) or "",
         ),
-        StepField(f"{name}.seal", "Kind of seal", "choice", choices=tuple(kinds), typed=fitted.label or ""),
+        StepField(
+            f"{name}.seal", f"Kind of seal, {fitted.place}", "choice", choices=tuple(kinds), typed=fitted.label or ""
+        ),
         measures,
         any(one.typed for one in measures),
         tuple(verdicts_kept(connection, _KIND.table, stored.fitting)) if stored and stored.fitting else (),
