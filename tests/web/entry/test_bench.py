@@ -262,6 +262,16 @@ def test_a_form_sent_twice_stores_one_step(site: EnteredSite) -> None:
     assert len(steps(site)) == 1
 
 
+def test_gears_that_are_noted_as_new_bring_their_step(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    job = at.rpartition("/")[0]
+    next_of(site, f"{job}/dry", builds__dry_mass_g="12.30")
+    assert f"{job}/flash" not in site.page(job)
+    part = {"key": new_id(), "build": "rear-a/3", "part": "small gear", "condition": "new"}
+    site.send("/team/-/enter/record/build_part", part)
+    assert f"{job}/flash" in site.page(job)
+
+
 def test_what_was_done_at_the_bench_is_ticked_on_the_card_with_its_time(site: EnteredSite) -> None:
     at = begin(site, "new", diff="front-a")
     at = next_of(site, next_of(site, at, leave_out="cast without"))
