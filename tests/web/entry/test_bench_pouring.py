@@ -64,7 +64,7 @@ def test_a_fill_from_the_dry_mass_to_the_card(site: EnteredSite) -> None:
     assert site.rows(stored) == [(14.24, 1.86)]
 
     bubbles = f"{job}/draw-bubbles"
-    assert send(site, bubbles, how="standing open", minutes="15")[1].partition("?")[0] == bubbles
+    assert send(site, bubbles, how="stand: standing open", minutes="15")[1].partition("?")[0] == bubbles
     until = site.rows("SELECT until_at FROM bench_steps WHERE step = 'draw-bubbles'")[0][0]
     for _ in range(2):
         assert f'datetime="{until}"' in site.page(bubbles), "the same end for each reload and each device"

@@ -163,10 +163,10 @@ def test_what_is_not_chosen_yet_is_offered_as_last_time(bench: Bench) -> None:
 def test_a_wait_ends_at_the_same_time_on_every_device(bench: Bench) -> None:
     """Standing, 7,000 cSt and a bubble of 1 mm: 128.6 s at 25 °C at most (degas), so 3 minutes at 20 °C too."""
     how = bench.shown("wait")["how"].choices
-    assert how[0] == ("standing open", "standing open: 3 minutes")
-    assert how[1][0].startswith("pumped to ")
+    assert how[0] == ("stand: standing open", "standing open: 3 minutes")
+    assert how[1][0].startswith("pump: pumped to ")
     assert bench.shown("wait")["wait"] is None
-    _, course = bench.send("wait", {"how": "standing open"})
+    _, course = bench.send("wait", {"how": "stand: standing open"})
     assert (course.is_over, course.note) == (False, "standing open, 3 min")
     wait = bench.shown("wait")["wait"]
     assert wait.until_at == course.until_at
@@ -176,11 +176,19 @@ def test_a_wait_ends_at_the_same_time_on_every_device(bench: Bench) -> None:
     assert open_waits(bench.connection) == []
 
 
+def test_the_gauge_counts_for_the_pump_that_was_chosen_before_it_was_read(bench: Bench) -> None:
+    """-81.325 kPa below 101.325 kPa outside is 20 kPa absolute."""
+    pumped = bench.shown("wait")["how"].choices[1][0]
+    assert pumped == "pump: pumped to 40 kPa absolute"
+    _, course = bench.send("wait", {"how": pumped, "gauge_kpa": "-81.325", "minutes": "5"})
+    assert course.note == "pumped to 20 kPa absolute, 5 min"
+
+
 def test_minutes_may_be_typed(bench: Bench) -> None:
-    _, course = bench.send("wait", {"how": "standing open", "minutes": "1 h"})
+    _, course = bench.send("wait", {"how": "stand: standing open", "minutes": "1 h"})
     assert course.note == "standing open, 60 min"
     with pytest.raises(InputError):
-        bench.send("wait", {"how": "standing open", "minutes": "soon"})
+        bench.send("wait", {"how": "stand: standing open", "minutes": "soon"})
     with pytest.raises(InputError, match="how is still needed"):
         bench.send("wait", {"minutes": "5"})
 

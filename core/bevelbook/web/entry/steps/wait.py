@@ -50,7 +50,7 @@ def numbers(
     found = _waits(connection, registry, job, step, typed)
     ways = found.waits or UNKNOWN
     last = str(build_values(connection, job).get("degassing", ""))
-    chosen = typed.text(HOW) or next((one.words for one in ways if last.startswith(one.words)), "")
+    way = _chosen(ways, typed.text(HOW)) or next((one for one in ways if last.startswith(one.words)), None)
     times = [f"{minutes_of(one)} {one.words}" for one in found.waits]
     minutes = StepField(
         MINUTES,
@@ -63,7 +63,11 @@ def numbers(
     )
     return {
         "how": StepField(
-            HOW, "How", "choice", typed=chosen, choices=tuple((one.words, _way_in_words(one, found)) for one in ways)
+            HOW,
+            "How",
+            "choice",
+            typed="" if way is None else _value(way),
+            choices=tuple((_value(one), _way_in_words(one, found)) for one in ways),
         ),
         "minutes": minutes,
         "asks": [step_field(field).drawn(typed) for field in found.asks],
@@ -91,7 +95,7 @@ def course(
     if typed.text(OVER):
         return StepCourse(until_at=noted.until_at if noted else None, note=noted.note if noted else None)
     found = _waits(connection, registry, job, step, typed)
-    way = next((one for one in found.waits or UNKNOWN if one.words == typed.text(HOW)), None)
+    way = _chosen(found.waits or UNKNOWN, typed.text(HOW))
     if way is None:
         raise InputError(
             "how is still needed",
@@ -131,6 +135,17 @@ def _waits(
         return BenchWaits(lacking="The build is not begun yet.")
     texts = {name: typed.text(name) for name in typed.texts}
     return bench_waits(connection, registry, job.build, step.calculators, texts, step.cautions)
+
+
+def _value(wait: BenchWait) -> str:
+    """What the form sends for a way to wait."""
+    return f"{wait.how}: {wait.words}"
+
+
+def _chosen(ways: Sequence[BenchWait], value: str) -> BenchWait | None:
+    """The way that was chosen; with another reading of the gauge it has other words, and is the one of its kind."""
+    same = (one for one in ways if _value(one) == value)
+    return next(same, next((one for one in ways if value.startswith(f"{one.how}: ")), None))
 
 
 def _way_in_words(wait: BenchWait, found: BenchWaits) -> str:
