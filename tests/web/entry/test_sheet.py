@@ -63,6 +63,7 @@ def test_each_line_is_a_run_and_an_entry_of_its_own(paired_site: EnteredSite) ->
     assert "2026-05-17/2" in shown(page)
     assert "Take it back" in shown(page)
     assert 'class="sheet-line here" id="line-3"' in page
+    assert re.findall(r'name="([^"]+)"[^>]* autofocus', page) == ["3.rear_temp_c"], "a line goes on without a tap"
 
 
 def test_what_cannot_be_read_stays_beside_its_cell_and_the_other_lines_are_stored(paired_site: EnteredSite) -> None:

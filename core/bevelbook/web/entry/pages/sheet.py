@@ -63,6 +63,7 @@ async def _shown(asked: EntryRequest, day: str, car: str, head: Mapping[str, str
         day_words=day_in_words(day),
         here=stopped[0].number if stopped else _here(asked, found),
         stopped=stopped,
+        goes_on=bool(asked.page.given(LINE)) and not stopped,
         said=f"{counted(stored, 'line')} stored." if stored else "",
     )
 
