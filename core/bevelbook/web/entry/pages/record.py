@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Any, Final
 
-from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError, with_article
+from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError
 from bevelbook.records import KINDS, Kind, kind_called
 from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
 from bevelbook.saving.removal import RemovedRecord, remove_record
@@ -35,8 +35,7 @@ async def record(request: Any, datasette: Any) -> Any:
         return await _kinds(asked)
     kind = _kind(tilde_decode(request.url_vars["kind"]))
     if request.url_vars["row"] is None:
-        title = f"{with_article(kind.name.replace('_', ' '))}, new"
-        shown = RecordPage(PAGE, kind, f"{title[:1].upper()}{title[1:]}")
+        shown = RecordPage(PAGE, kind, f"A new {kind.name.replace('_', ' ')}")
         return await answer_new(asked, shown, typed=given_texts(asked, kind))
     row_id = await asked.row_id(kind.name)
     if asked.is_sent and asked.form.text(REMOVE):
