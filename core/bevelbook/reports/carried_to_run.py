@@ -29,6 +29,8 @@ WEATHER: Final = ("air_temp_c", "track_temp_c")
 TYRES: Final = "tyres"
 TYRE_RUNS: Final = "tyre_runs"
 OF_THE_CAR: Final = ("driver", TYRES)
+_LOOKED_AT: Final = 500
+"""The last runs that are looked at for the figure used last."""
 LAP_FIGURES: Final = ("best_five_s", "best_lap_s")
 """The figures of a run of which the one used last comes first."""
 AS_IN_RUN: Final = "as in run "
@@ -197,8 +199,8 @@ def _lap_figure(connection: sqlite3.Connection, *runs: Row | None) -> str:
             if run is not None and run[name] is not None:
                 return name
     last = connection.execute(
-        "SELECT best_five_s IS NOT NULL FROM runs WHERE best_five_s IS NOT NULL OR best_lap_s IS NOT NULL "
-        "ORDER BY run_on DESC, created_at DESC, id DESC LIMIT 1"
+        f"SELECT best_five_s IS NOT NULL FROM (SELECT * FROM runs ORDER BY run_on DESC, id LIMIT {_LOOKED_AT}) "
+        "WHERE best_five_s IS NOT NULL OR best_lap_s IS NOT NULL ORDER BY run_on DESC, created_at DESC, id DESC LIMIT 1"
     ).fetchone()
     return LAP_FIGURES[0] if last is None or last[0] else LAP_FIGURES[1]
 

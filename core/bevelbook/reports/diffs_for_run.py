@@ -71,9 +71,9 @@ def _diff(connection: sqlite3.Connection, diff: str, day: str) -> Row:
 def _ran_elsewhere(connection: sqlite3.Connection, row: Mapping[str, object], car: str | None) -> bool:
     """Whether the diff of a row of a run was in a later run of another car."""
     later = connection.execute(
-        "SELECT 1 FROM builds b CROSS JOIN run_diffs x ON x.build = b.id CROSS JOIN runs r ON r.id = x.run "
-        "JOIN runs o ON o.id = :run WHERE b.diff = :diff AND r.id <> o.id AND r.car IS NOT :car "
-        "AND (r.run_on > o.run_on OR (r.run_on = o.run_on AND r.created_at > o.created_at)) LIMIT 1",
+        "SELECT 1 FROM runs o CROSS JOIN runs r ON r.run_on >= o.run_on CROSS JOIN run_diffs x ON x.run = r.id "
+        "CROSS JOIN builds b ON b.id = x.build WHERE o.id = :run AND b.diff = :diff AND r.id <> o.id "
+        "AND r.car IS NOT :car AND (r.run_on > o.run_on OR r.created_at > o.created_at) LIMIT 1",
         {"run": row["run"], "diff": row["diff"], "car": car},
     ).fetchone()
     return later is not None

@@ -31,6 +31,8 @@ from bevelbook.web.shared.typed_form import TypedForm
 
 RUN: Final = BY_NAME["run"]
 _CAR: Final = BY_NAME["car"]
+_LOOKED_AT: Final = 500
+"""The last runs that are looked at for which cars run."""
 MOST_CARS: Final = 4
 """Cars that are buttons; any other is named."""
 
@@ -204,8 +206,11 @@ def _day(text: str) -> str | None:
 
 def _cars(connection: sqlite3.Connection) -> dict[str, str]:
     """The names of the cars by id, the one that ran last first."""
-    last = "SELECT max(r.run_on) FROM runs r WHERE r.car = c.id"
-    rows = connection.execute(f"SELECT c.id FROM cars c ORDER BY ({last}) DESC, c.created_at DESC, c.id").fetchall()
+    last = f"SELECT car, run_on FROM runs ORDER BY run_on DESC, id LIMIT {_LOOKED_AT}"
+    rows = connection.execute(
+        f"SELECT c.id FROM cars c LEFT JOIN ({last}) r ON r.car = c.id "
+        "GROUP BY c.id ORDER BY max(r.run_on) DESC, c.created_at DESC, c.id"
+    ).fetchall()
     names = names_of(connection, _CAR, [row[0] for row in rows])
     return {row[0]: names[row[0]] for row in rows}
 
@@ -217,5 +222,7 @@ def _car(connection: sqlite3.Connection, typed: str, cars: Mapping[str, str]) ->
             return find_id(connection, _CAR, typed)
         except BevelbookError:
             return None
-    last = connection.execute(f"SELECT car FROM runs r ORDER BY {last_run_first()} LIMIT 1").fetchone()
+    last = connection.execute(
+        f"SELECT car FROM runs r WHERE run_on = (SELECT max(run_on) FROM runs) ORDER BY {last_run_first()} LIMIT 1"
+    ).fetchone()
     return (last[0] if last else None) or (next(iter(cars)) if len(cars) == 1 else None)
