@@ -197,6 +197,8 @@ def test_a_job_is_left_and_taken_up_on_another_phone(site: EnteredSite) -> None:
     page = other.page(BENCH)
     assert "Go on with rear-a" in words(page)
     assert "at Weigh it shut" in words(page)
+    assert page.count("rear-a") == 1, "not to be begun again"
+    assert "Go on" in words(other.page(f"{BENCH}?diff=rear-a"))
     ((job,),) = site.rows("SELECT id FROM bench_jobs")
     listed = other.page(f"{BENCH}/{job}")
     assert "Go on: Weigh it shut" in words(listed)
@@ -248,7 +250,7 @@ def test_a_diff_on_the_bench_is_apart_on_the_shelf_and_says_where_it_is(site: En
     assert site.rows(shelf) == [("apart", "on the bench")]
     at = next_of(site, next_of(site, at), builds__dry_mass_g="12.30")
     assert site.rows(shelf) == [("apart", "on the bench")], "half a build"
-    assert re.search(r"on the bench since \d\d:\d\d, at Turn it", words(site.page(BENCH)))
+    assert re.search(r"on the bench since \d\d:\d\d, at Turn it", words(site.page(f"{BENCH}?diff=rear-a")))
     next_of(site, next_of(site, at), builds__filled_mass_g="14.16")
     assert site.rows(shelf) == [("ready", None)]
 

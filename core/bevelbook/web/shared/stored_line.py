@@ -57,7 +57,7 @@ def in_one_line(lines: Iterable[str]) -> str:
     'changed opening of rear-a/2: oil grey; seals ok'
     """
     words = "; ".join(lines).replace(_FROM_NOTHING, "")
-    return words if len(words) <= LONGEST else f"{words[:LONGEST].rstrip(' ;,')} …"
+    return words if len(words) <= LONGEST else f"{words[:LONGEST].rpartition(' ')[0].rstrip(';,')} …"
 
 
 def _worth_naming(touches: list[Touch]) -> list[Touch]:

@@ -36,11 +36,13 @@ ENDED: Final = 4
 
 
 class BenchDiff(NamedTuple):
-    """A diff to choose, by id: its name, what the shelf says of it, and its job if one goes on."""
+    """A diff to choose, by id: its name, what the shelf says of it, whether it was ever built, and its job if one goes
+    on."""
 
     id: str
     label: str
     words: str
+    is_built: bool
     job: str | None
 
 
@@ -68,7 +70,13 @@ def bench_choice_of(connection: sqlite3.Connection, diff: str) -> BenchChoice:
     most_urgent, further = most_urgent_diffs(shelf)
     shown = [row for row in shelf if row["diff"] == row_id] if row_id else most_urgent
     diffs = [
-        BenchDiff(row["diff"], with_mark(row["label"], row["mark"]), word_and_why(row), by_diff.get(row["diff"]))
+        BenchDiff(
+            row["diff"],
+            with_mark(row["label"], row["mark"]),
+            word_and_why(row),
+            row["build"] is not None,
+            by_diff.get(row["diff"]),
+        )
         for row in with_advice(connection, shown)
     ]
     chosen = next((one for one in diffs if one.id == row_id), None)
@@ -129,14 +137,9 @@ async def _choose(asked: EntryRequest) -> Any:
         ],
         ended=[(links.page(f"enter/bench/{job.id}"), job.diff_label, job_words(job)) for job in found.ended],
         diffs=[
-            (
-                links.page(f"enter/bench/{one.job}") if one.job else links.page("enter/bench", diff=one.id),
-                one.label,
-                one.words,
-            )
-            for one in found.diffs
+            (links.page("enter/bench", diff=one.id), one.label, one.words) for one in found.diffs if one.job is None
         ],
-        kinds=[kind for kind in BUILD_KINDS if found.likes or kind == NEW],
+        kinds=[kind for kind in BUILD_KINDS if kind == NEW or (found.chosen and found.chosen.is_built)],
         typed=form,
         stop=bench_stop(fault) if fault else Stop(),
         unseen=((KEY, asked.key if fault else new_id()), ("diff", found.chosen.id if found.chosen else "")),
