@@ -70,7 +70,8 @@ INPUT_CODES: Final = {
     ),
     "network_not_allowed": ErrorCode(
         "an address to listen on would open the book to a network",
-        "Add --allow-network if that is right; every device there can read, only paired phones write.",
+        "Start it with 'bevelbook enter --host 0.0.0.0 --allow-network' if that is right; every device there can read, "
+        "only paired phones write.",
     ),
     "pairing_code_wrong": ErrorCode(
         "a code that pairs a phone is not the one shown", "Type the eight digits that the laptop shows now."

@@ -110,5 +110,6 @@ def opens_to_network(host: str) -> bool:
             "there is no such address on this computer",
             code="address_taken",
             found=host,
-            remedy="Leave --host out for this computer alone, or use 0.0.0.0 for every network.",
+            remedy="'bevelbook enter' is for this computer alone, "
+            "'bevelbook enter --host 0.0.0.0 --allow-network' for every network.",
         ) from fault
