@@ -71,6 +71,10 @@ def test_a_fill_from_the_dry_mass_to_the_card(site: EnteredSite) -> None:
     assert send(site, bubbles, over="yes")[0] == 303
     assert site.rows("SELECT degassing FROM builds WHERE label = 'rear-b/3'") == [("standing open, 15 min",)]
     assert send(site, f"{job}/weigh-again")[0] == 303
+    send(site, pour, reading="14.23")
+    assert site.rows("SELECT label, filled_mass_g FROM builds WHERE built_on = date('now', 'localtime')") == [
+        ("rear-b/3", 14.23)
+    ], "a step gone back to is corrected"
     assert words(site.page(f"{job}/screws")).count("Pass 1 of") == 1
     for step in ("screws", "lid-seal", "lid-on", "turn-by-hand", "wipe", "gasket", "clean", "seals"):
         send(site, f"{job}/{step}", leave_out="as ever")
@@ -97,6 +101,13 @@ def test_a_top_up_shows_its_stop_mass_once_the_oil_is_chosen(site: EnteredSite) 
     assert "how much oil goes in is not chosen" in words(site.page(pour))
     assert send(site, pour, fluid="house 7k", target_oil_mass_g="1.86", set="yes")[1].partition("?")[0] == pour
     assert "Stop at 14.24 g" in words(site.page(pour))
+
+
+def test_before_there_is_a_build_the_screens_say_so(site: EnteredSite) -> None:
+    job = begin(site, "oil change")
+    assert "The order is not known: the build is not begun yet." in words(site.page(f"{job}/screws"))
+    assert "How long it takes is not known: the build is not begun yet." in words(site.page(f"{job}/draw-bubbles"))
+    assert "it was not weighed dry" in words(site.page(f"{job}/fill"))
 
 
 def test_hostile_words_are_shown_as_text(site: EnteredSite) -> None:

@@ -40,7 +40,7 @@ def numbers(
     connection: sqlite3.Connection, registry: Registry, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> Mapping[str, Any]:
     """The passes, each with its drawing."""
-    found = BenchPasses(lacking="The build is not begun yet.")
+    found = BenchPasses(lacking="the build is not begun yet")
     if job.build is not None:
         found = bench_passes(connection, registry, job.build, step.calculators)
     return {

@@ -132,7 +132,7 @@ def _waits(
     connection: sqlite3.Connection, registry: Registry, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> BenchWaits:
     if job.build is None:
-        return BenchWaits(lacking="The build is not begun yet.")
+        return BenchWaits(lacking="the build is not begun yet")
     texts = {name: typed.text(name) for name in typed.texts}
     return bench_waits(connection, registry, job.build, step.calculators, texts, step.cautions)
 
