@@ -122,6 +122,11 @@ def test_a_cookie_that_is_not_text_counts_as_none(site: EnteredSite) -> None:
     assert site.post(NOWHERE, {}, cookies={}, headers={"Cookie": b"a=\xff"}).status_code == 403
 
 
+def test_a_page_of_entry_is_in_no_frame_of_another_page(site: EnteredSite) -> None:
+    answer = site.get("/team/-/enter/pair")
+    assert "frame-ancestors 'none'" in answer.headers["content-security-policy"]
+
+
 def test_an_answer_of_entry_is_kept_by_no_browser(site: EnteredSite) -> None:
     assert site.get(NOWHERE).headers["cache-control"] == "no-store"
 
