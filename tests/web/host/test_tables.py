@@ -124,6 +124,10 @@ def test_declared_order_facets_and_names_exist(registry: Registry) -> None:
         assert not ("sort" in one and "sort_desc" in one), name
 
 
+CALLED_BY_SEVERAL = {"bench_jobs", "openings"}
+"""Called by their diff or build with what belongs to it, in every cell, by ``store/record_names.py``."""
+
+
 def test_every_table_that_an_id_points_to_has_a_column_to_be_called_by(site: Site, team: Team) -> None:
     with sqlite3.connect(team.path) as connection:
         targets = {
@@ -136,7 +140,7 @@ def test_every_table_that_an_id_points_to_has_a_column_to_be_called_by(site: Sit
     assert len(targets) > 10
     database = site.datasette.databases["team"]
     found = {table: asyncio.run(database.label_column_for_table(table)) for table in targets}
-    assert all(found.values()), found
+    assert {table for table, column in found.items() if column is None} == CALLED_BY_SEVERAL, found
 
 
 def test_the_names_can_be_given_to_a_datasette_without_our_plugin(site: Site) -> None:
