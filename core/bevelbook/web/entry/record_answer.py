@@ -12,7 +12,8 @@ from bevelbook.records import Kind
 from bevelbook.saving.record import SavedRecord
 from bevelbook.store.ids import new_id
 from bevelbook.web.entry.clashes import changed_texts
-from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, offered_texts, stored_record_form
+from bevelbook.web.entry.offered_values import offered_texts
+from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, stored_record_form
 from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSent, record_sent
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept
 from bevelbook.web.entry.said import remember, said_of

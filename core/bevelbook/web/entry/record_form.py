@@ -6,23 +6,18 @@ import sqlite3
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from hashlib import sha256
 from types import MappingProxyType
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
-from bevelbook.display.days import built_in_words
 from bevelbook.entering import run_places
-from bevelbook.entering.defaults import WEIGHED, filled_in
-from bevelbook.entering.like import carried_fields
 from bevelbook.entering.record import shown_values, typed_fields
 from bevelbook.entering.run_places import values_in_places
-from bevelbook.records import BY_NAME, Kind
-from bevelbook.store.lookup import find_id
-from bevelbook.store.writing import now_utc
+from bevelbook.records import Kind
 from bevelbook.web.entry.entry_fields import EntryField, entry_field
 from bevelbook.web.entry.likely_records import likely_records
-from bevelbook.web.shared.form_inputs import MOST_NAMED, as_typed
+from bevelbook.web.entry.offered_values import offered_texts, text_of
+from bevelbook.web.shared.form_inputs import MOST_NAMED
 
 SEEN_FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "person": ("name",),
@@ -174,59 +169,6 @@ def stored_texts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dic
         values |= values_in_places(run_places.in_run(connection, row_id))
     by_name = {field.name: field for field in typed_fields(kind)}
     return {name: text_of(by_name[name], value) for name, value in values.items()}
-
-
-def text_of(field: Field, value: Any) -> str:
-    """A stored value as a person would type it, without its unit, and so that it reads as the same number."""
-    if isinstance(value, float):
-        short = as_typed(field, value)
-        return short if _reads_as(short, value) else f"{value!r}"
-    return str(value)
-
-
-def offered_texts(
-    connection: sqlite3.Connection, kind: Kind, by: str | None, typed: Mapping[str, str]
-) -> dict[str, tuple[str, str]]:
-    """What a new record takes where a field is left empty: the text, and where it comes from."""
-    weighed = {name: typed.get(name) or "0" for name in WEIGHED.get(kind.name, ())}
-    given = {name: text for name, text in typed.items() if text.strip()}
-    if _like(connection, kind, typed) is None:
-        given.pop("like", None)
-    filled = filled_in(connection, kind, {**given, **weighed}, by, now_utc())
-    found = {name: (filled.texts[name], reason) for name, reason in filled.why.items()}
-    found |= {
-        name: (str(value), "") for name, value in kind.defaults.items() if not typed.get(name) and name not in found
-    }
-    return {**found, **_carried(connection, kind, typed)}
-
-
-def _carried(connection: sqlite3.Connection, kind: Kind, typed: Mapping[str, str]) -> dict[str, tuple[str, str]]:
-    """What ``like`` carries over, with the age of that build."""
-    like = _like(connection, kind, typed)
-    if like is None:
-        return {}
-    values = shown_values(connection, kind, like)
-    origin = f"as in {values['label']}, {built_in_words(values['built_on'])}"
-    texts = {name: text_of(kind.field(name), values[name]) for name in carried_fields(kind) if name in values}
-    return {name: (text, origin) for name, text in texts.items()}
-
-
-def _like(connection: sqlite3.Connection, kind: Kind, typed: Mapping[str, str]) -> str | None:
-    """The id of the build that a build is made like; None where none is named, or none goes by that name."""
-    named = typed.get("like", "").strip()
-    if kind.name != "build" or not named:
-        return None
-    try:
-        return find_id(connection, BY_NAME["build"], named)
-    except BevelbookError:
-        return None
-
-
-def _reads_as(text: str, value: float) -> bool:
-    try:
-        return float(text) == value
-    except ValueError:
-        return False
 
 
 def _form(kind: Kind, fields: Mapping[str, EntryField], seen_first: Sequence[str]) -> RecordForm:

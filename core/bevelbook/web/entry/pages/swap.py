@@ -14,8 +14,9 @@ from bevelbook.facts.car_diffs import InCar, in_cars
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id, label_of, labels_of
 from bevelbook.web.entry.entry_fields import MOST_BUTTONS, EntryField, entry_field
+from bevelbook.web.entry.offered_values import offered_texts
 from bevelbook.web.entry.record_answer import RecordPage, ShownForm, answer
-from bevelbook.web.entry.record_form import RecordForm, folded, offered_texts, version_of
+from bevelbook.web.entry.record_form import RecordForm, folded, version_of
 from bevelbook.web.entry.record_sent import RecordSent
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver
