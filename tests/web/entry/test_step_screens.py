@@ -173,6 +173,16 @@ def test_a_screen_with_nothing_in_it_is_not_taken_for_an_answer(bench: Bench, ke
     assert "leave the step out" in str(refused.value.remedy)
 
 
+def test_a_weighing_that_is_typed_after_the_opening_was_before_it(bench: Bench) -> None:
+    bench.send("look-where-wet", all="dry")
+    (line,) = bench.send("weigh-closed-before", mass_g="22.12")
+    assert "lost 0.30 g" in line
+    bench.send("weigh-closed-before", mass_g="22.21")
+    assert bench.rows("SELECT b.label, mass_g FROM weighings w JOIN builds b ON b.id = w.build") == [
+        ("rear-a/1", 22.21)
+    ]
+
+
 def test_a_known_coin_is_a_reading_of_the_scale(bench: Bench) -> None:
     scale = bench.rows("SELECT name FROM scales")[0][0]
     bench.send("weigh-closed-before", mass_g="22.40", scale=scale, coin__mass_g="7.50", coin__thing="coin")
