@@ -10,8 +10,9 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.calculating.calculate import Result, bind, run
+from bevelbook.calculating.expected_input import expected_of_forecast
 from bevelbook.calculating.keep import Subject, known_of
-from bevelbook.calculating.named_origins import OF_FORECAST
+from bevelbook.calculating.named_origins import FORECAST_POSITION, OF_FORECAST
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field, fields_of, quantity, record
 from bevelbook.display.days import day_in_words
@@ -19,7 +20,6 @@ from bevelbook.display.diff_names import with_mark
 from bevelbook.display.format import format_number
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
-from bevelbook.plugin.where_shown import ForForecast
 from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST
@@ -113,19 +113,33 @@ def known_to_calculators(
 ) -> list[Tried]:
     """What each calculator for weather to come gets: what was typed, and what the records of the diff's build have."""
     subject = Subject(BY_NAME["build"], diff.build, diff.build_label)
-
-    def inputs_of(one: Calculator[Any, Any], inputs: ForForecast, off_c: float = 0.0) -> PutIntoIt:
-        typed = weather_to_come(diff, to_come._replace(degrees_c=to_come.degrees_c + off_c)).inputs(inputs)
-        return PutIntoIt(typed, known_of(connection, one, [subject], typed))
-
     found = []
     for one in registry.for_forecast():
         assert one.for_forecast is not None
-        inputs = inputs_of(one, one.for_forecast)
-        off = [inputs_of(one, one.for_forecast, off_c) for off_c in (-OFF_C, OFF_C)]
+        typed = weather_to_come(diff, to_come).inputs(one.for_forecast)
+        inputs = PutIntoIt(typed, known_of(connection, one, [subject], typed))
+        off = [_if_it_is(connection, one, diff, to_come, inputs, off_c) for off_c in (-OFF_C, OFF_C)]
         same = all((OF_FORECAST in other.known) == (OF_FORECAST in inputs.known) for other in off)
         found.append(Tried(one, inputs, tuple(off) if same else ()))
     return found
+
+
+def _if_it_is(
+    connection: sqlite3.Connection,
+    one: Calculator[Any, Any],
+    diff: DiffToRun,
+    to_come: ToCome,
+    inputs: PutIntoIt,
+    off_c: float,
+) -> PutIntoIt:
+    """The same for a temperature that is off: of what the records have only what is expected of it changes."""
+    assert one.for_forecast is not None
+    typed = weather_to_come(diff, to_come._replace(degrees_c=to_come.degrees_c + off_c)).inputs(one.for_forecast)
+    if OF_FORECAST not in inputs.known:
+        return PutIntoIt(typed, inputs.known)
+    place, _ = inputs.known.get(FORECAST_POSITION, (None, ""))
+    known = {origin: value for origin, value in inputs.known.items() if origin != OF_FORECAST}
+    return PutIntoIt(typed, known | expected_of_forecast(connection, one, typed, place))
 
 
 async def afternoon(request: Any, datasette: Any) -> Any:
