@@ -234,7 +234,7 @@ def test_two_phones_at_one_step_are_shown_both_and_asked(site: EnteredSite) -> N
     answer = site.post(at, late)
     assert answer.status_code == 400
     page = words(answer.text)
-    assert "was saved meanwhile by ana" in page
+    assert "was changed meanwhile by ana" in page
     assert "14.20 g" in page
     assert 'value="14.25"' in answer.text
     assert site.post(at, {**late, "over_theirs": "yes"}).status_code == 303
@@ -253,6 +253,30 @@ def test_a_diff_on_the_bench_is_apart_on_the_shelf_and_says_where_it_is(site: En
     assert re.search(r"on the bench since \d\d:\d\d, at Turn it", words(site.page(f"{BENCH}?diff=rear-a")))
     next_of(site, next_of(site, at), builds__filled_mass_g="14.16")
     assert site.rows(shelf) == [("ready", None)]
+
+
+def test_what_another_page_changed_meanwhile_is_shown_and_not_written_over(site: EnteredSite) -> None:
+    job = begin(site, "rebuild").rpartition("/")[0]
+    next_of(site, f"{job}/dry", builds__dry_mass_g="12.30")
+    old = {**unseen(site.page(f"{job}/dry")), "builds.dry_mass_g": "12.31"}
+    with closing(sqlite3.connect(site.team.path)) as connection, connection:
+        connection.execute("UPDATE builds SET dry_mass_g = 12.35 WHERE label = 'rear-a/3'")
+    answer = site.post(f"{job}/dry", old)
+    assert answer.status_code == 400
+    assert "12.35 g" in words(answer.text)
+    assert 'value="12.31"' in answer.text
+    assert site.rows("SELECT dry_mass_g FROM builds WHERE label = 'rear-a/3'") == [(12.35,)]
+
+
+def test_a_form_of_a_job_that_was_taken_back_keeps_what_was_typed(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    form = {**unseen(site.page(at)), "weighings.mass_g": "14.20"}
+    ((entry,),) = site.rows("SELECT id FROM entries ORDER BY rowid DESC LIMIT 1")
+    assert site.post("/team/-/enter/take-back", {"entry": entry}).status_code in (200, 303)
+    answer = site.post(at, form)
+    assert answer.status_code == 400
+    assert "is not there any more" in words(answer.text)
+    assert "14.20" in words(answer.text)
 
 
 def test_a_form_sent_twice_stores_one_step(site: EnteredSite) -> None:

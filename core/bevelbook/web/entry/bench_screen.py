@@ -70,11 +70,11 @@ def shown_step(
         return None
     job = listed.job
     said = tuple(_said(connection, job, _placed(listed, before)))
-    version = step_version(connection, job, key)
+    placed = _placed(listed, key)
+    version = step_version(connection, job, key, placed.step if placed else None)
     if key == AS_USUAL and key in keys_in_order(job, listed.placed):
         found = as_usual_of(connection, job, listed.placed, form)
         return ShownStep(listed, version, {"usual": found}, said)
-    placed = _placed(listed, key)
     if placed is None:
         return None
     step, screen = placed.step, placed.screen
@@ -107,6 +107,8 @@ async def answer_screen(asked: EntryRequest, answer: Answer, job_id: str, key: s
         fault = done.fault
     page = asked.page
     found = await page.ask(shown_step, page.registry, procedure_of(asked), job_id, key, page.given(AFTER), asked.form)
+    if found is None and fault is not None:
+        return await _gone(asked, answer, fault)
     if found is None:
         raise NotFound("There is no such step on the bench any more: it was taken back or removed.")
     listed, job = found.listed, found.listed.job
@@ -140,6 +142,19 @@ async def answer_screen(asked: EntryRequest, answer: Answer, job_id: str, key: s
             (SEEN, asked.form.text(SEEN) if fault else found.version),
             *settled_so_far(asked.form),
         ),
+    )
+
+
+async def _gone(asked: EntryRequest, answer: Answer, fault: BevelbookError) -> Any:
+    """The answer to a form whose job or step was taken back meanwhile: why, and all that was typed, to copy."""
+    hidden = (KEY, BEGUN, SEEN, "csrftoken")
+    typed = {name.replace("_", " "): asked.form.text(name) for name in asked.form.texts if name not in hidden}
+    return await asked.render(
+        EntryPage("bench-gone", answer),
+        "Not stored",
+        status=400,
+        stop=bench_stop(fault),
+        typed={name: text for name, text in typed.items() if text},
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Mapping
 from datetime import date
+from hashlib import blake2b
 from typing import Any, Final, NamedTuple
 
 from bevelbook.card.bench_steps import TICKED_OFF, steps_of_job
@@ -43,6 +44,7 @@ REST_AS_USUAL: Final = "The rest as usual"
 """In place of the title of the step that comes next, where all is done that is asked for."""
 _JOB: Final = BY_NAME["bench_job"]
 _STEP: Final = BY_NAME["bench_step"]
+_BEFORE_DIGEST: Final = "."
 _USUAL_REASON: Final = {OIL_CHANGE: "oil change", TOP_UP: "top-up"}
 """Why a diff is opened, where the kind of the job says it."""
 _LIKE_BEFORE: Final = (OIL_CHANGE, TOP_UP)
@@ -64,7 +66,7 @@ class StepSavedMeanwhileError(InputError):
     def __init__(self, step: ProcedureStep, by: str | None, at: str, stored: str) -> None:
         self.stored = stored
         super().__init__(
-            f"{step.title} was saved meanwhile{f' by {by}' if by else ''} at {clock_in_words(at)}",
+            f"{step.title} was changed meanwhile{f' by {by}' if by else ''}{f' at {clock_in_words(at)}' if at else ''}",
             code="changed_meanwhile",
             remedy="Choose which is right. Nothing was stored yet.",
         )
@@ -82,11 +84,15 @@ class StepSent(NamedTuple):
     is_over_theirs: bool = False
 
 
-def step_version(connection: sqlite3.Connection, job: JobOnBench, key: str) -> str:
-    """The version of what is written down about a step; empty where nothing is."""
+def step_version(connection: sqlite3.Connection, job: JobOnBench, key: str, step: ProcedureStep | None) -> str:
+    """What is written down about a step, as a mark: its version, and a digest of what is stored for it, which another
+    page may change too. Empty where nothing is written down yet; the list has no ``step``."""
     noted = job.steps.get(key)
     row = connection.execute("SELECT version FROM bench_steps WHERE id = ?", (noted.id,)).fetchone() if noted else None
-    return str(row[0]) if row else ""
+    if row is None:
+        return ""
+    stored = stored_by_step(connection, job, step) if step else ""
+    return f"{row[0]}{_BEFORE_DIGEST}{blake2b(stored.encode(), digest_size=8).hexdigest()}"
 
 
 def stored_by_step(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -> str:
@@ -260,9 +266,12 @@ class BenchWriter:
             )
 
     def _refuse_saved_meanwhile(self, job: JobOnBench, step: ProcedureStep, sent: StepSent) -> None:
-        version = step_version(self.connection, job, step.key)
-        if version in ("", sent.seen) or sent.is_over_theirs:
+        now = step_version(self.connection, job, step.key, step)
+        if now in ("", sent.seen) or sent.is_over_theirs:
             return
+        version = now.partition(_BEFORE_DIGEST)[0]
+        if version == sent.seen.partition(_BEFORE_DIGEST)[0]:
+            raise StepSavedMeanwhileError(step, None, "", stored_by_step(self.connection, job, step))
         row = self.connection.execute("SELECT made_by, made_at FROM entries WHERE id = ?", (version,)).fetchone()
         stored = stored_by_step(self.connection, job, step)
         raise StepSavedMeanwhileError(step, row[0] if row else None, row[1] if row else "", stored)
