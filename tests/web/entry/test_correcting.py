@@ -47,6 +47,19 @@ def test_the_page_of_a_row_leads_a_paired_phone_to_its_correction(paired_site: P
     assert form not in paired_site.paired_with(None).page(row)
 
 
+def test_a_long_note_is_sent_once_and_stays_as_it_is(paired_site: PairedSite) -> None:
+    address, note = build_page(paired_site), "SELECT note FROM builds WHERE label = 'rear-b/2'"
+    long = "é<b>\n" * 20_000
+    paired_site.send(address, {**drawn(paired_site, address), "note": long.replace("\n", "\r\n")})
+    assert paired_site.rows(note) == [(long.strip(),)]
+    form = drawn(paired_site, address)
+    assert len(form["was.note"]) < 100
+    paired_site.send(address, {**form, "note": long, "dry_mass_g": "12.39"})
+    assert paired_site.rows(note) == [(long.strip(),)]
+    paired_site.send(address, {**drawn(paired_site, address), "note": "short again"})
+    assert paired_site.rows(note) == [("short again",)]
+
+
 def test_a_field_can_be_emptied(paired_site: PairedSite) -> None:
     address = build_page(paired_site)
     form = drawn(paired_site, address)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator, Mapping
 from datetime import datetime
+from hashlib import sha256
 from typing import Final
 
 from bevelbook.declare.counting import counted
@@ -17,6 +18,8 @@ from bevelbook.store.record_names import with_kind
 from bevelbook.web.entry.entry_fields import NOTHING, ValueMeanwhile
 from bevelbook.web.entry.record_form import stored_texts
 
+_LONG: Final = 1_000
+_BY_HASH: Final = "sha256 "
 _SOMEBODY: Final = "somebody"
 _ANOTHER_PROGRAM: Final = "another program"
 
@@ -61,11 +64,23 @@ def changed_texts(
     }
     clashes = {}
     for name in changed:
-        if now[name] != _plain(was[name]):
+        if not was_drawn_with(was[name], now[name]):
             clashes[name] = ValueMeanwhile(now[name], *_written_by(entries, kind, row_id, name))
     if clashes:
         raise ChangedMeanwhileError(clashes)
     return changed
+
+
+def as_drawn(text: str) -> str:
+    """The text that a form was drawn with, as it sends it back: a long one by its hash, so as not to send it twice."""
+    return text if len(text) <= _LONG else f"{_BY_HASH}{sha256(_plain(text).encode()).hexdigest()}"
+
+
+def was_drawn_with(drawn: str, text: str) -> bool:
+    """Whether a text is the one that a form was drawn with, as it sent that back."""
+    if drawn.startswith(_BY_HASH):
+        return drawn == f"{_BY_HASH}{sha256(_plain(text).encode()).hexdigest()}"
+    return _plain(drawn) == _plain(text)
 
 
 def removed_words(entries: EntryBook, kind: Kind, row_id: str) -> str:

@@ -11,7 +11,7 @@ from bevelbook.declare.fields import Field
 from bevelbook.records import Kind
 from bevelbook.saving.record import SavedRecord
 from bevelbook.store.ids import new_id
-from bevelbook.web.entry.clashes import changed_texts
+from bevelbook.web.entry.clashes import as_drawn, changed_texts
 from bevelbook.web.entry.offered_values import offered_texts
 from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, stored_record_form
 from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSent, record_sent
@@ -126,7 +126,7 @@ async def answer(
     found = await asked.page.ask(drawn, sent, fault)
     key = asked.key if asked.is_sent else new_id()
     day = [(SHOWN_DAY, asked.form.text(SHOWN_DAY) or shown_day(found.form))] if not found.form.stored else []
-    was = [(f"{WAS}{one.name}", one.was) for one in found.form.fields if one.was is not None]
+    was = [(f"{WAS}{one.name}", as_drawn(one.was)) for one in found.form.fields if one.was is not None]
     return await asked.render(
         shown.page,
         shown.title,
