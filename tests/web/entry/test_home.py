@@ -14,7 +14,7 @@ from entered import EnteredSite
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.ids import new_id
 
-READING = ("diff/rear-a", "build/rear-a~2F2", "venue/Brickfield", "fluid/7,000")
+READING = ("diff/rear-a", "build/rear-a~2F2", "venue/Brickfield", "fluid/7,000", "day/2026-03-11", "run/2026-03-11~2F1")
 
 
 def ways(page: str) -> dict[str, str]:

@@ -70,7 +70,9 @@ async def day(request: Any, datasette: Any) -> Any:
         shown = day_as_shown(NamesOnly(page.team.name), found.day, LONGEST_IN_FILE)
         return await as_file(page, PAGE, title, f"bevelbook-{asked}.html", found=shown, laps=laps)
     save = page.links.page(f"day/{asked}.html")
-    write = ways_to_write(page, ("note a run", "run", {}), ("its run sheet", "sheet", {"day": found.day.day}))
+    write = ways_to_write(
+        page, ("note a run", "run", {"run_on": found.day.day}), ("its run sheet", "sheet", {"day": found.day.day})
+    )
     return await page.render(PAGE, title, write=write, found=day_as_shown(page.links, found.day), laps=laps, save=save)
 
 

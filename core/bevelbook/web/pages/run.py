@@ -87,7 +87,7 @@ async def run(request: Any, datasette: Any) -> Any:
             page,
             ("correct it", f"run/{row_id}", {}),
             ("note an idea", "idea", {"venue": record["venue_name"], "run": record["label"]}),
-            ("the next run", "run", {}),
+            ("the next run", "run", {"car": record["car_name"]}),
         ),
         call=called(record),
         where=joined(
