@@ -56,6 +56,7 @@ IN_EVERY_LIGHT: Final = (
 """The pages, by how their address ends, that between them show everything that has a colour."""
 OF_COLOUR: Final = {"runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}}
 """What a scheme of colours can change; the other rules are asked once."""
+NOT_OF_COLOUR: Final = {"rules": {"color-contrast": {"enabled": False}}}
 SMALL: Final = """() => {
     const seen = (one) => one.checkVisibility() && one.getClientRects().length;
     const lacking = [...document.querySelectorAll("main :is(button, label.way, summary, .ways-on a, .touch-list a)")]
@@ -103,8 +104,9 @@ def _lacking(phone: TouchPhone, address: str) -> list[str]:
         found.append("wider than the screen")
     if page.locator("h1").count() != 1:
         found.append("not one heading")
-    found += _faults_for_axe(page)
-    if address.endswith(IN_EVERY_LIGHT):
+    is_of_every_light = address.endswith(IN_EVERY_LIGHT)
+    found += _faults_for_axe(page, {} if is_of_every_light else NOT_OF_COLOUR)
+    if is_of_every_light:
         page.emulate_media(color_scheme="dark")
         found += _faults_for_axe(page, OF_COLOUR)
         page.evaluate("document.documentElement.classList.add('sun')")
@@ -112,10 +114,10 @@ def _lacking(phone: TouchPhone, address: str) -> list[str]:
     return found
 
 
-def _faults_for_axe(page: Any, options: dict[str, Any] | None = None) -> list[str]:
+def _faults_for_axe(page: Any, options: dict[str, Any]) -> list[str]:
     """What axe finds; what is around every page is looked at with the first one alone."""
     from axe_playwright_python.sync_playwright import Axe
 
     where = None if page.url.endswith(PAGES[0]) else "main"
-    found = Axe().run(page, context=where, options=options).response["violations"]
+    found = Axe().run(page, context=where, options={"resultTypes": ["violations"], **options}).response["violations"]
     return [f"{one['id']} ({len(one['nodes'])}): {one['nodes'][0]['html'][:160]}" for one in found]
