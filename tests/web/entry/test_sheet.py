@@ -151,6 +151,15 @@ def test_a_name_in_the_head_that_is_not_known_stops_the_lines_and_is_said_at_bot
     assert [row[1] for row in runs(paired_site)] == [14.2]
 
 
+def test_a_remark_of_several_lines_keeps_them(paired_site: EnteredSite) -> None:
+    """A browser takes the ends of lines out of an input of one line."""
+    paired_site.send(PAGE, opened(paired_site) | {"1.note": "loose in\r\nthe hairpin"})
+    page = paired_site.page(f"{PAGE}?day={DAY}")
+    assert re.search(r'<textarea id="field-1.note"[^>]*>loose in\nthe hairpin</textarea>', page)
+    paired_site.send(PAGE, form_of(page) | {"1.note": "loose in\r\nthe hairpin", "1.call": "keep"})
+    assert [row[4:] for row in runs(paired_site)] == [("keep", "loose in\nthe hairpin")]
+
+
 def test_two_lines_alike_are_two_runs(paired_site: EnteredSite) -> None:
     paired_site.send(PAGE, opened(paired_site) | {"1.call": "keep", "2.call": "keep"})
     assert [row[4] for row in runs(paired_site)] == ["keep", "keep"]
