@@ -315,6 +315,9 @@ def test_a_step_is_left_out_with_why(site: EnteredSite) -> None:
     at = next_of(site, at, leave_out="cast without")
     assert key_in(at) == "tray"
     assert steps(site) == [("flash", False, "cast without", None)]
+    assert site.rows("SELECT asked FROM entries ORDER BY rowid DESC LIMIT 1") == [
+        ("from the browser: front-a at the bench, Cut",)
+    ]
     ((job,),) = site.rows("SELECT id FROM bench_jobs")
     assert "left out: cast without" in words(site.page(f"{BENCH}/{job}"))
 

@@ -181,7 +181,17 @@ async def _sent(asked: EntryRequest, job_id: str, key: str) -> Kept[None] | Stop
         else:
             writer.save_step(job_id, key, sent)
 
-    return await send(asked, act, words=f"from the browser: at the bench, {key.replace('_', ' ')}")
+    listed = await asked.page.ask(bench_list_of, procedure, job_id)
+    return await send(asked, act, words=f"from the browser: {_asked_words(listed, key)}")
+
+
+def _asked_words(listed: BenchList | None, key: str) -> str:
+    """What the history keeps as asked for: ``rear-a at the bench, Weigh it dry``."""
+    if listed is None:
+        return "at the bench"
+    placed = _placed(listed, key)
+    title = placed.step.title if placed else f"As {listed.job.like_label}"
+    return f"{listed.job.diff_label} at the bench, {title}"
 
 
 def _instant(text: str) -> str:
