@@ -15,6 +15,8 @@ Choice = tuple[str, str]
 
 MOST_BUTTONS: Final = 7
 """Words of a choice, or names of records, that are buttons; more are a list."""
+MOST_DIFFS: Final = 12
+"""The same for diffs: a team sees all of its shelf."""
 NOTHING: Final = "-"
 """What is sent for a field that is to be left empty although something would be taken for it."""
 TYPED: Final = ".typed"
@@ -80,11 +82,13 @@ def entry_field(
     origin: str = "",
     was: str | None = None,
     is_needed: bool = False,
+    most: int = MOST_BUTTONS,
 ) -> EntryField:
-    """The input of a declared field; ``names`` are those of the records that a reference most likely means."""
+    """The input of a declared field; ``names`` are those of the records that a reference most likely means, ``most`` of
+    which are buttons."""
     drawn = _drawn(field, typed)
     is_record = field.kind == "reference"
-    words = [*names[:MOST_BUTTONS], *([was] if was and was not in names[:MOST_BUTTONS] else [])]
+    words = [*names[:most], *([was] if was and was not in names[:most] else [])]
     may_be_none = not is_needed and (was is not None or bool(typed))
     choices = tuple(_choices(words if is_record else field.choices, offered, origin, is_record, may_be_none))
     return EntryField(
@@ -96,7 +100,7 @@ def entry_field(
         drawn,
         typed,
         choices if is_record or field.choices else (),
-        tuple(names[MOST_BUTTONS:]) if is_record else (),
+        tuple(names[most:]) if is_record else (),
         offered,
         _origin(offered, origin, drawn),
         keypad_of(field),

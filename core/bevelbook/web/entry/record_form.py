@@ -14,8 +14,8 @@ from bevelbook.entering import run_places
 from bevelbook.entering.record import shown_values, typed_fields
 from bevelbook.entering.run_places import values_in_places
 from bevelbook.records import Kind
-from bevelbook.web.entry.entry_fields import EntryField, entry_field
-from bevelbook.web.entry.likely_records import likely_records
+from bevelbook.web.entry.entry_fields import MOST_BUTTONS, MOST_DIFFS, EntryField, entry_field
+from bevelbook.web.entry.likely_records import likely_records, target_of
 from bevelbook.web.entry.offered_values import offered_texts, text_of
 from bevelbook.web.shared.form_inputs import MOST_NAMED
 
@@ -129,6 +129,7 @@ def new_record_form(
             offered=offered.get(field.name, ("", ""))[0],
             origin=offered.get(field.name, ("", ""))[1],
             is_needed=field.name in needed,
+            most=_most_buttons(kind, field),
         )
         for field in form_fields(kind)
     }
@@ -155,6 +156,7 @@ def stored_record_form(
             names=likely_records(connection, kind, field, but=row_id) if field.kind == "reference" else (),
             was=was.get(field.name, texts.get(field.name, "")),
             is_needed=field.name in needed,
+            most=_most_buttons(kind, field),
         )
         for field in form_fields(kind)
     }
@@ -169,6 +171,11 @@ def stored_texts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dic
         values |= values_in_places(run_places.in_run(connection, row_id))
     by_name = {field.name: field for field in typed_fields(kind)}
     return {name: text_of(by_name[name], value) for name, value in values.items()}
+
+
+def _most_buttons(kind: Kind, field: Field) -> int:
+    is_diff = field.kind == "reference" and target_of(kind, field).name == "diff"
+    return MOST_DIFFS if is_diff else MOST_BUTTONS
 
 
 def _form(kind: Kind, fields: Mapping[str, EntryField], seen_first: Sequence[str]) -> RecordForm:

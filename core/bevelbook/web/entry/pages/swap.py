@@ -13,7 +13,7 @@ from bevelbook.entering.car_set import changes, find_diff
 from bevelbook.facts.car_diffs import InCar, in_cars
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id, label_of, labels_of
-from bevelbook.web.entry.entry_fields import MOST_BUTTONS, EntryField, entry_field
+from bevelbook.web.entry.entry_fields import MOST_DIFFS, EntryField, entry_field
 from bevelbook.web.entry.offered_values import offered_texts
 from bevelbook.web.entry.record_answer import RecordPage, ShownForm, answer
 from bevelbook.web.entry.record_form import RecordForm, folded, version_of
@@ -123,10 +123,10 @@ def _place(field: Field, here: InCar | None, diffs: Sequence[Any], typed: str) -
     """A place of the car: what sits there stays where nothing is chosen; diffs that usually sit there come first."""
     usual = sorted(diffs, key=lambda row: row["usual_position"] != field.name)
     others = [str(row["label"]) for row in usual if here is None or row["label"] != here.label]
-    shown = others[:MOST_BUTTONS]
+    shown = others[:MOST_DIFFS]
     instead = [word for word in INSTEAD_OF_A_DIFF if here is None or word != here.instead]
     stays = f"{here.what}, as it is" if here else "not known"
-    return entry_field(field, typed=typed, names=others)._replace(
+    return entry_field(field, typed=typed, names=others, most=MOST_DIFFS)._replace(
         choices=(("", stays), *((name, name) for name in (*shown, *instead)))
     )
 
