@@ -206,3 +206,21 @@ def test_the_diffs_of_all_lines_are_those_of_the_run_before_and_are_shown(paired
 
 def test_it_is_a_page_of_paired_phones_alone(paired_site: EnteredSite) -> None:
     assert paired_site.paired_with(None).get(PAGE).status_code == 403
+
+
+def test_nothing_typed_or_sent_makes_a_fault_of_the_program(paired_site: EnteredSite) -> None:
+    for name, text in (
+        ("1.note", "x" * 200_000),
+        ("1.best_lap_s", "\x00"),
+        ("1.grip", "<script>alert(1)</script>"),
+        ("head.venue", "\x00"),
+        ("1.run", "not an id"),
+        ("1.key", "'"),
+        ("line", "9" * 20_000),
+    ):
+        answer = paired_site.post(PAGE, opened(paired_site) | {"2.call": "keep", name: text})
+        assert answer.status_code in (303, 400), (name, answer.status_code)
+        assert "<script>alert" not in answer.text
+    assert paired_site.post(PAGE, {f"{number}.note": "a" for number in range(5_000)}).status_code == 400
+    for asked in ("day=2026-99-99", "car=%00", "line=0"):
+        assert paired_site.get(f"{PAGE}?{asked}").status_code == 200

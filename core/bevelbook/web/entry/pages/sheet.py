@@ -10,7 +10,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.display.days import day_in_words
 from bevelbook.web.entry.request import EntryRequest, Kept, entry_request
 from bevelbook.web.entry.run_head import run_head
-from bevelbook.web.entry.sheet_lines import HEAD, LineDone, TypedSheet, lines_sent, sheet_of, store_lines
+from bevelbook.web.entry.sheet_lines import HEAD, MOST_LINES, LineDone, TypedSheet, lines_sent, sheet_of, store_lines
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.stored_line import remember_last_entry
 
@@ -34,7 +34,7 @@ async def sheet(request: Any, datasette: Any) -> Any:
         if stored:
             remember_last_entry(datasette, answer, stored[-1].entry or "")
         return answer
-    following = asked.form.text(LINE) or str(max((one.line.number for one in done), default=0) + 1)
+    following = _line(asked.form.text(LINE)) or max((one.line.number for one in done), default=0) + 1
     address = asked.page.links.page(PAGE.address, **{DAY: day, CAR: car, LINE: following})
     if stored:
         return asked.stored(address, Kept(stored[-1].entry or "", None))
@@ -70,10 +70,15 @@ async def _shown(asked: EntryRequest, day: str, car: str, head: Mapping[str, str
 
 def _here(asked: EntryRequest, found: TypedSheet) -> int:
     """The line that a phone shows: the one asked for, else the first that is empty."""
-    wanted = asked.page.given(LINE)
-    if wanted.isdecimal() and 1 <= int(wanted) <= len(found.rows):
-        return int(wanted)
+    wanted = _line(asked.page.given(LINE))
+    if wanted is not None and 1 <= wanted <= len(found.rows):
+        return wanted
     return next(row.number for row in found.rows if not row.run)
+
+
+def _line(text: str) -> int | None:
+    """The number of a line in an address or on a button; None for anything else."""
+    return int(text) if text.isdecimal() and len(text) <= len(str(MOST_LINES)) else None
 
 
 PAGE: Final = EntryPage("sheet", sheet)
