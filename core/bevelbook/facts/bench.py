@@ -15,3 +15,12 @@ def open_job_sql(diff: str, column: str) -> str:
         f"(SELECT j.{column} FROM bench_jobs j WHERE j.diff = {diff} AND {IS_OPEN_JOB} "
         "ORDER BY j.begun_at DESC, j.id DESC LIMIT 1)"
     )
+
+
+def given_up_sql(diff: str, build: str) -> str:
+    """A subquery for why the job was given up that made a build of a diff; ``diff`` and ``build`` name their ids in the
+    query around."""
+    return (
+        f"(SELECT j.given_up FROM bench_jobs j WHERE j.diff = {diff} AND j.build = {build} "
+        "ORDER BY j.begun_at DESC, j.id DESC LIMIT 1)"
+    )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import BROKE_CALL, NOT_TO_RUN, is_sound
-from bevelbook.facts.bench import open_job_sql
+from bevelbook.facts.bench import given_up_sql, open_job_sql
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.runs import LAST_RUN_FIRST
@@ -17,6 +17,7 @@ UNWEIGHED_RUNS: Final = 6.0
 NOT_BUILT: Final = "not built"
 OPENED: Final = "opened"
 ON_THE_BENCH: Final = "on the bench"
+GIVEN_UP: Final = "given up on the bench"
 LOST_TOO_MUCH: Final = "oil lost over the stop limit"
 BROKE: Final = "broke in its last run"
 NOTCHY: Final = "notchy"
@@ -31,6 +32,7 @@ WORD_OF: Final = {
     NOT_BUILT: "apart",
     OPENED: "apart",
     ON_THE_BENCH: "apart",
+    GIVEN_UP: "apart",
     LOST_TOO_MUCH: "open it",
     BROKE: "open it",
     NOTCHY: "open it",
@@ -67,13 +69,15 @@ class LastBuild(NamedTuple):
     seal_uses: int | None
     is_on_bench: bool = False
     """Whether a job goes on that opened it, or began to build it."""
+    is_given_up: bool = False
+    """Whether the job that began to build it was given up."""
 
 
 def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
     """Why a diff is not ready, the most serious reason first; empty if it is.
 
     A diff that has not run since it was filled needs no weighing if its oil is known, or if it was weighed closed:
-    later weighings are held against that.
+    later weighings are held against that. One whose job was given up is apart until it was weighed or ran.
     """
     if last.is_on_bench:
         return [ON_THE_BENCH]
@@ -81,6 +85,8 @@ def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
         return [NOT_BUILT]
     if last.opened_on is not None:
         return [OPENED]
+    if last.is_given_up and last.runs == 0.0 and not last.is_weighed_full:
+        return [GIVEN_UP]
     since = last.runs - (last.weighed_at_runs or 0.0)
     holds = {
         LOST_TOO_MUCH: last.leak == "stop",
@@ -121,17 +127,18 @@ def facts_of_diffs(
                b.closed_mass_g IS NOT NULL OR EXISTS (SELECT 1 FROM weighings w WHERE w.build = b.id),
                f.weighed_at_runs, f.leak,
                {open_job_sql("d.id", "id")} IS NOT NULL AND (b.id IS NULL OR f.opened_on IS NOT NULL
-                   OR b.id IS {open_job_sql("d.id", "build")})
+                   OR b.id IS {open_job_sql("d.id", "build")}),
+               {given_up_sql("d.id", "b.id")} IS NOT NULL
         FROM {diffs} t CROSS JOIN diffs d ON d.id = t.diff
         LEFT JOIN builds b ON b.id = {last_build_sql("d.id")} LEFT JOIN build_facts f ON f.build = b.id
         ORDER BY d.id
         """
     ).fetchall()
-    for diff, position, build, opened_on, feel, call, runs, oil_in_g, is_weighed, weighed_at, leak, on_bench in rows:
+    for diff, position, build, opened_on, feel, call, runs, oil_in_g, is_weighed, weighed_at, leak, *bench in rows:
         own = limits.of(diff)
         uses = seal_uses.get(build)
         last = LastBuild(
-            build, opened_on, feel, call, runs, oil_in_g, bool(is_weighed), weighed_at, leak, uses, bool(on_bench)
+            build, opened_on, feel, call, runs, oil_in_g, bool(is_weighed), weighed_at, leak, uses, *map(bool, bench)
         )
         reasons = reasons_of(last, own)
         word = WORD_OF[reasons[0]] if reasons else READY

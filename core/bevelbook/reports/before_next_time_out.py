@@ -101,6 +101,7 @@ _ACT_OF: Final = {
     WEIGHINGS_DISAGREE: _WEIGH_AGAIN,
     NEXT_DAY_PASSES: _PLAN_TO_OPEN,
     diffs.ON_THE_BENCH: _FINISH_IT,
+    diffs.GIVEN_UP: BUILD_IT,
     diffs.OPENED: BUILD_IT,
 }
 """What each reason asks for, the most urgent first; those of the shelf in its order, so that the word of a diff and the
@@ -271,8 +272,8 @@ def _opened_since(connection: sqlite3.Connection) -> dict[str, str]:
 def _reasons(row: Row, opened_on: str | None, usual_runs: float) -> Iterator[str]:
     """The reasons of a row of the shelf that ask for something."""
     if row["word"] == "apart":
-        if row["reasons"] == diffs.ON_THE_BENCH:
-            yield diffs.ON_THE_BENCH
+        if row["reasons"] in (diffs.ON_THE_BENCH, diffs.GIVEN_UP):
+            yield row["reasons"]
         elif opened_on is not None:
             yield diffs.OPENED
         return
@@ -289,7 +290,7 @@ def _in_short_words(row: Row, opened_on: str | None, usual_runs: float) -> Itera
     for reason in _reasons(row, opened_on, usual_runs):
         if reason == diffs.OPENED:
             yield reason, f"opened {opened_on}"
-        elif reason == diffs.ON_THE_BENCH:
+        elif reason in (diffs.ON_THE_BENCH, diffs.GIVEN_UP):
             yield reason, next(short_words(row), "").removeprefix("on the bench ")
         elif reason == NEXT_DAY_PASSES:
             left = count_of(row["limit_runs"] - row["runs"])

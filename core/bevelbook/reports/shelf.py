@@ -11,7 +11,7 @@ from bevelbook.display.days import built_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.table import table_lines
 from bevelbook.facts import diffs
-from bevelbook.facts.bench import open_job_sql
+from bevelbook.facts.bench import given_up_sql, open_job_sql
 from bevelbook.facts.diffs import BETWEEN_REASONS, READY
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.runs import count_of
@@ -29,7 +29,8 @@ _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "n
 """The words for the reasons of a diff that is apart."""
 _WITH_TYPED_LIMIT: Final = (
     "SELECT *, (SELECT limit_loss_g FROM diff_facts WHERE diff_facts.diff = shelf.diff) AS limit_loss_g, "
-    f"{open_job_sql('shelf.diff', 'begun_at')} AS bench_since, {open_job_sql('shelf.diff', 'at_step')} AS bench_at "
+    f"{open_job_sql('shelf.diff', 'begun_at')} AS bench_since, {open_job_sql('shelf.diff', 'at_step')} AS bench_at, "
+    f"{given_up_sql('shelf.diff', 'shelf.build')} AS bench_given_up "
     "FROM shelf"
 )
 """The rows of the shelf, each with the limit of oil lost that was typed in grams, and since when and at which step it
@@ -38,6 +39,8 @@ is on the bench."""
 
 def _apart_words(row: dict[str, Any]) -> str | None:
     """Why a diff is apart; None for any other."""
+    if row["reasons"] == diffs.GIVEN_UP:
+        return f"given up on the bench: {row['bench_given_up']}"
     if row["reasons"] != diffs.ON_THE_BENCH:
         return _APART.get(row["reasons"] or "")
     return f"on the bench since {clock_in_words(row['bench_since'])}" + (

@@ -336,6 +336,17 @@ def test_a_job_is_given_up_with_why(site: EnteredSite) -> None:
     assert "Go on with" not in words(site.page(BENCH))
 
 
+def test_half_a_build_that_was_given_up_is_apart_until_it_is_weighed(site: EnteredSite) -> None:
+    job = begin(site, "rebuild").rpartition("/")[0]
+    next_of(site, f"{job}/dry", builds__dry_mass_g="12.30")
+    site.send(job, {"key": new_id(), "give_up": "no gasket here"})
+    page = words(site.page(f"{BENCH}?diff=rear-a"))
+    assert "apart: given up on the bench: no gasket here" in page
+    weighing = {"key": new_id(), "build": "rear-a/3", "mass_g": "14.20", "mass_basis": "open half"}
+    site.send("/team/-/enter/record/weighing", weighing)
+    assert site.rows("SELECT word FROM diff_facts WHERE diff = (SELECT diff FROM bench_jobs)") != [("apart",)]
+
+
 def test_what_cannot_be_stored_comes_back_with_what_was_typed(site: EnteredSite) -> None:
     at = begin(site, "rebuild")
     hostile = '<script>alert("x")</script>'
