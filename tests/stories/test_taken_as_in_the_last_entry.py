@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from conftest import Outcome
 
+from bevelbook.saving import record
 from bevelbook.store import entries, writing
 
 Run = Callable[..., Outcome]
@@ -35,7 +36,7 @@ def later(monkeypatch: pytest.MonkeyPatch, hours: float) -> None:
         then = datetime.now(UTC) + timedelta(hours=hours)
         return then.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
-    for module in (entries, writing):
+    for module in (entries, writing, record):
         monkeypatch.setattr(module, "now_utc", moved)
 
 
