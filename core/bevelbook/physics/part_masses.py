@@ -6,17 +6,9 @@ import re
 from math import pi
 from typing import Final, NamedTuple
 
-from bevelbook.declare.sources import Source
 from bevelbook.physics.oring import ring_volume_mm3
 from bevelbook.physics.shim_mass import STEEL_G_CM3, shim_mass_g
 
-THREADS: Final = Source(
-    "standard",
-    "coarse pitches of ISO 261, and the heads of ISO 4762",
-    publisher="ISO",
-    year="undated",
-    seen="quoted in engineeringhardware.com, Socket Head Cap Screws; the standards were not opened",
-)
 RUBBER_G_CM3: Final = (1.1, 1.4)
 """Density of seal rubbers, by compound; common practice, no source."""
 _PITCH_MM: Final = {1.6: 0.35, 2.0: 0.4, 2.5: 0.45, 3.0: 0.5, 4.0: 0.7}
@@ -66,7 +58,8 @@ def screw_range(size: str) -> MassRange | None:
 
     Valid for M1.6 to M4; None for any other size, and for words. Thread: pitch diameter d - 0.6495 P.
 
-    Source: coarse pitches of ISO 261; heads of ISO 4762, up to 1.9 d wide and d high.
+    Source: coarse pitches of ISO 261; heads of ISO 4762, up to 1.9 d wide and d high; both as quoted in tables of
+    screws, the standards themselves were not opened.
 
     >>> [round(one, 2) for one in screw_range("M2 x 8") or ()], screw_range("two long ones")
     ([0.15, 0.33], None)
