@@ -12,12 +12,16 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, NamedTuple
 
+from compiled_templates import compile_once
+
 from bevelbook.display.unbroken import NO_BREAK
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.web.host.serve import datasette_for
+
+compile_once()
 
 HOSTILE = (
     '<script>document.title="owned"</script><img src=x onerror=document.title="owned"> '

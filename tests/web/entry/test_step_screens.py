@@ -58,7 +58,7 @@ class Bench:
         return self.send_form_and_say(key, {name.replace("__", "."): text for name, text in texts.items()})
 
     def send_form(self, key: str, form: TypedForm) -> None:
-        sent = StepSent(form, self.job.begun_at, step_version(self.connection, self.job, key))
+        sent = StepSent(form, self.job.begun_at, step_version(self.connection, self.job, key, STEPS[key]))
         with self._entry():
             self._writer(form).save_step(self.job_id, key, sent)
 
