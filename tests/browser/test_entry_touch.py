@@ -39,6 +39,17 @@ def test_a_finger_that_bounces_stores_once_and_presses_nothing_on_the_page_that_
     assert phone.book.rows(WEIGHINGS) == [(22.31,)]
 
 
+def test_a_finger_that_bounces_on_the_first_page_chooses_nothing_on_the_next(phone: TouchPhone) -> None:
+    phone.page.wait_for_timeout(500)
+    place = _middle(phone.control("Oil for the afternoon"))
+    with phone.page.expect_navigation(wait_until="commit"):
+        phone.page.touchscreen.tap(*place)
+    for _ in range(3):
+        phone.page.touchscreen.tap(*place)
+    phone.page.wait_for_load_state("load")
+    assert phone.page.url.endswith("/-/afternoon")
+
+
 def test_a_choice_takes_the_cursor_to_the_number_below_it_and_a_second_touch_takes_it_back(phone: TouchPhone) -> None:
     phone.to("-/enter/weigh")
     phone.page.wait_for_timeout(500)
