@@ -5,31 +5,18 @@ Each Datasette still loads and renders the templates of its own folders: what is
 
 from __future__ import annotations
 
-from types import CodeType
 from typing import Any
 
-from jinja2.bccache import Bucket, BytecodeCache
 from pluggy import HookimplMarker
 
-
-class _Compiled(BytecodeCache):
-    """Compiled templates by file and text, in memory."""
-
-    def __init__(self) -> None:
-        self._kept: dict[tuple[str, str], CodeType | None] = {}
-
-    def load_bytecode(self, bucket: Bucket) -> None:
-        bucket.code = self._kept.get((bucket.key, bucket.checksum))
-
-    def dump_bytecode(self, bucket: Bucket) -> None:
-        self._kept[bucket.key, bucket.checksum] = bucket.code
+from bevelbook.web.host.compiled_templates import CompiledTemplates
 
 
 class _KeepsCompiled:
     """A plugin of Datasette."""
 
     __name__ = __name__
-    compiled = _Compiled()
+    compiled = CompiledTemplates()
 
     @HookimplMarker("datasette")
     def prepare_jinja2_environment(self, env: Any) -> None:

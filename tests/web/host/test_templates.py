@@ -9,9 +9,11 @@ from pathlib import Path
 
 import pytest
 from browser_team import Site, Team, close, make_team
+from jinja2 import Environment
 
 from bevelbook.web.host import templates
 from bevelbook.web.host.addresses import Owner, owner_of
+from bevelbook.web.host.compiled_templates import CompiledTemplates
 from bevelbook.web.host.policy import POLICY
 
 FRAME = "Served by Datasette with the bevelbook plugin"
@@ -161,3 +163,13 @@ def test_a_folder_of_templates_that_the_user_gave_goes_first(team: Team, tmp_pat
         assert FRAME in site.page("/team")
     finally:
         close(datasette)
+
+
+def test_a_template_of_all_tables_is_compiled_once_and_keeps_the_name_it_was_asked_by(both: Site) -> None:
+    both.page("/team/builds")
+    loader = templates.TemplatesOfOurDatabases(both.datasette)
+    environment = Environment(loader=loader, bytecode_cache=CompiledTemplates(), enable_async=True)
+    names = ("table-team-builds.html", "table-team-runs.html")
+    builds, runs = (environment.get_template(name) for name in names)
+    assert (builds.name, runs.name) == names
+    assert builds.root_render_func.__code__ is runs.root_render_func.__code__

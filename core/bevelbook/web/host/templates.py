@@ -7,12 +7,13 @@ on a page of the database "team", so that only its pages are ours. A folder give
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, MutableMapping
 from pathlib import Path
 from typing import Any, Final
 
-from jinja2 import BaseLoader, ChoiceLoader, Environment, FileSystemLoader, PrefixLoader, TemplateNotFound
+from jinja2 import BaseLoader, ChoiceLoader, Environment, FileSystemLoader, PrefixLoader, Template, TemplateNotFound
 
+from bevelbook.web.host.compiled_templates import CompiledTemplates
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.private_datasette import name_in_templates, own_template_folder
 
@@ -26,6 +27,13 @@ class TemplatesOfOurDatabases(BaseLoader):
 
     def __init__(self, datasette: Any) -> None:
         self._datasette = datasette
+        self._files = FileSystemLoader(FOLDER)
+
+    def load(self, environment: Environment, name: str, globals: MutableMapping[str, Any] | None = None) -> Template:
+        """The template under the name that was asked for, compiled under that of its file, so once for all tables."""
+        template = self._files.load(environment, self._file_of(name), globals)
+        template.name = name
+        return template
 
     def get_source(self, environment: Environment, template: str) -> tuple[str, str, Callable[[], bool]]:
         file = FOLDER / self._file_of(template)
@@ -62,5 +70,6 @@ def prepare_templates(env: Environment, datasette: Any) -> None:
     """Add ours where Datasette has a bevelbook database."""
     if not state_of(datasette).names(datasette) or env.loader is None:
         return
+    env.bytecode_cache = env.bytecode_cache or CompiledTemplates()
     always = PrefixLoader({"bevelbook": FileSystemLoader(FOLDER)}, delimiter=":")
     env.loader = ChoiceLoader([TemplatesOfOurDatabases(datasette), env.loader, always])
