@@ -78,14 +78,31 @@ class Upgraded(NamedTuple):
 
 
 def open_for_writing(
-    path: Path, *, busy_seconds: float = BUSY_SECONDS, tell: Callable[[str], None] | None = None
+    path: Path,
+    *,
+    busy_seconds: float = BUSY_SECONDS,
+    tell: Callable[[str], None] | None = None,
+    while_served: bool = False,
 ) -> sqlite3.Connection:
     """Open a bevelbook database for writing; an older one is backed up beside itself and migrated.
 
     Triggers and views that differ from this version's are made again; so are facts with older definitions, or after
     another program changed records. ``tell`` is called with a line for what a person should know about it.
+
+    ``while_served`` is set by a process that has other connections to the file, and looked at it when it started. The
+    file is then not opened to look at it again: POSIX lets go of all locks of a process on a file as soon as it closes
+    any descriptor of that file, also those of its other connections, and another program that takes itself for the
+    last one would remove their write-ahead log.
     """
-    check_is_ours(path)
+    if not while_served:
+        check_is_ours(path)
+    elif not path.is_file():
+        raise DatabaseError(
+            "the database is not there any more",
+            code="no_database",
+            place=Place(str(path)),
+            remedy="Bring it back to where it was, or start again with the one that is there now.",
+        )
     from bevelbook.facts.renew import FACTS_VERSION
     from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
     from bevelbook.store.migrate import LAST_STEP, migrate, renew_where_other

@@ -82,7 +82,7 @@ class EntryRequest(NamedTuple):
     def _write(self, act: Callable[[sqlite3.Connection], T], asked: str, key: str, reason: str | None) -> Kept[T]:
         path = Path(self.page.team.path)
         with (
-            closing(open_for_writing(path)) as connection,
+            closing(open_for_writing(path, while_served=True)) as connection,
             transaction(connection, path, asked=asked, by=self.person, entry_id=key) as entry,
         ):
             entry.reason = reason

@@ -25,7 +25,7 @@ def taken_back(asked: EntryRequest, entry_id: str) -> Outcome:
     from bevelbook.taking_back.take_back import take_back as carry_out
 
     path = Path(asked.page.team.path)
-    with closing(open_for_writing(path)) as connection:
+    with closing(open_for_writing(path, while_served=True)) as connection:
         entry = chosen(EntryBook(connection), entry_id, by=asked.person, of=_anybody(connection, entry_id))
         words = "from the browser: take back"
         return carry_out(connection, path, [entry], asked.page.registry, asked=words, by=asked.person)
