@@ -12,7 +12,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, NamedTuple
 
-from compiled_templates import compile_once
+from quick_datasettes import make_datasettes_quick
 
 from bevelbook.display.unbroken import NO_BREAK
 from bevelbook.plugin.registry import Registry
@@ -21,7 +21,7 @@ from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.web.host.serve import datasette_for
 
-compile_once()
+make_datasettes_quick()
 
 HOSTILE = (
     '<script>document.title="owned"</script><img src=x onerror=document.title="owned"> '
