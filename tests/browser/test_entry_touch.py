@@ -19,6 +19,12 @@ def phone(phones: Callable[..., TouchPhone]) -> TouchPhone:
     return phones(slow=False).paired()
 
 
+@pytest.fixture
+def slow_phone(phones: Callable[..., TouchPhone]) -> TouchPhone:
+    """A phone whose finger is never too fast."""
+    return phones().paired()
+
+
 def _middle(control: Any) -> tuple[float, float]:
     control.scroll_into_view_if_needed()
     box = control.bounding_box()
@@ -67,18 +73,16 @@ def test_a_choice_takes_the_cursor_to_the_number_below_it_and_a_second_touch_tak
     mass.fill("22.31")
 
 
-def test_a_network_cut_in_the_middle_of_a_form_loses_nothing_and_stores_it_once(phone: TouchPhone) -> None:
-    phone.to("-/enter/weigh?build=rear-a").number("Mass", "22,31")
-    phone.page.wait_for_timeout(500)
-    phone.context.set_offline(True)
-    phone.control("Store it").tap()
-    phone.page.locator(".not-sent", has_text="What you typed is still here").wait_for()
-    assert phone.page.get_by_label("Mass", exact=True).input_value() == "22,31"
-    assert phone.book.rows(WEIGHINGS) == []
-    phone.context.set_offline(False)
-    phone.page.wait_for_timeout(500)
-    phone.tap("Store it")
-    assert phone.book.rows(WEIGHINGS) == [(22.31,)]
+def test_a_network_cut_in_the_middle_of_a_form_loses_nothing_and_stores_it_once(slow_phone: TouchPhone) -> None:
+    slow_phone.to("-/enter/weigh?build=rear-a").number("Mass", "22,31")
+    slow_phone.context.set_offline(True)
+    slow_phone.control("Store it").tap()
+    slow_phone.page.locator(".not-sent", has_text="What you typed is still here").wait_for()
+    assert slow_phone.page.get_by_label("Mass", exact=True).input_value() == "22,31"
+    assert slow_phone.book.rows(WEIGHINGS) == []
+    slow_phone.context.set_offline(False)
+    slow_phone.tap("Store it")
+    assert slow_phone.book.rows(WEIGHINGS) == [(22.31,)]
 
 
 def test_a_form_that_arrives_twice_at_once_is_stored_once(phone: TouchPhone) -> None:
@@ -95,13 +99,11 @@ def test_a_form_that_arrives_twice_at_once_is_stored_once(phone: TouchPhone) -> 
     assert len({answer.partition("?")[0] for answer in answers}) == 1, answers
 
 
-def test_the_back_button_after_a_save_adds_nothing_unasked(phone: TouchPhone) -> None:
-    phone.to("-/enter/weigh?build=rear-a").number("Mass", "22.31")
-    phone.page.wait_for_timeout(500)
-    phone.tap("Store it")
-    phone.page.go_back()
-    phone.page.get_by_label("Mass", exact=True).fill("22.31")
-    phone.page.wait_for_timeout(500)
-    phone.tap("Store it")
-    assert phone.book.rows(WEIGHINGS) == [(22.31,)]
-    assert "stored" in phone.page.inner_text("main"), phone.words()
+def test_the_back_button_after_a_save_adds_nothing_unasked(slow_phone: TouchPhone) -> None:
+    slow_phone.to("-/enter/weigh?build=rear-a").number("Mass", "22.31")
+    slow_phone.tap("Store it")
+    slow_phone.page.go_back()
+    slow_phone.page.get_by_label("Mass", exact=True).fill("22.31")
+    slow_phone.tap("Store it")
+    assert slow_phone.book.rows(WEIGHINGS) == [(22.31,)]
+    assert "stored" in slow_phone.page.inner_text("main"), slow_phone.words()
