@@ -21,14 +21,25 @@ from bevelbook.store.opening import open_for_reading
 Run = Callable[..., Any]
 
 
+@pytest.fixture(scope="module")
+def made() -> list[bytes]:
+    """The file of the team below, once a test has made it."""
+    return []
+
+
 @pytest.fixture
-def team(bevelbook: Run, tmp_path: Path) -> Team:
+def team(bevelbook: Run, tmp_path: Path, made: list[bytes]) -> Team:
     """A team with a kept fill target of a build, of which a person gave the mass of oil."""
     team = make_team(tmp_path / "team.db")
+    if made:
+        team.path.write_bytes(made[0])
+        return team
     words = ("fill-target", "--for", "rear-b/2", "--oil-mass", "1.5 g", "--free-volume", "2.1 cm3", "--keep")
     assert bevelbook("--db", team.path, "calc", *words).code in (0, 1)
     for build in ("rear-b/1", "rear-b/2"):
         assert bevelbook("--db", team.path, "calc", "heat-soak", "--for", build, "--keep").code in (0, 1, 2)
+    assert not team.path.with_name("team.db-wal").exists(), "its last changes are beside the file"
+    made.append(team.path.read_bytes())
     return team
 
 
