@@ -26,6 +26,15 @@ def day_in_words(day: str, *, beside: str | None = None) -> str:
     return words if beside is not None and beside[:4] == year else f"{words} {year}"
 
 
+def day_against(day: str, today: str) -> str:
+    """A day as the one that something is written down for: ``today``, else plainly another one.
+
+    >>> day_against("2026-05-03", "2026-05-03"), day_against("2026-05-02", "2026-05-03")
+    ('today', '2 May 2026, not today')
+    """
+    return "today" if day == today else f"{day_in_words(day)}, not today"
+
+
 def built_in_words(day: str, today: date | None = None) -> str:
     """How long ago a build was made: ``built 12 days ago``; the day itself for one to come or one that is unreadable.
 

@@ -80,9 +80,18 @@ def fills_day(kind: Kind) -> bool:
 
 
 def filled_in(
-    connection: sqlite3.Connection, kind: Kind, texts: Mapping[str, str], by: str | None, now: str
+    connection: sqlite3.Connection,
+    kind: Kind,
+    texts: Mapping[str, str],
+    by: str | None,
+    now: str,
+    *,
+    is_of_today: bool = False,
 ) -> FilledIn:
-    """The texts of a new record with the defaults of this writer; ``now`` is the time as the database keeps it."""
+    """The texts of a new record with the defaults of this writer; ``now`` is the time as the database keeps it.
+
+    ``is_of_today`` where a record without a day is of today, whatever day the last entry was of.
+    """
     found, why = dict(texts), {}
 
     def fill(field: str, value: str, reason: str) -> None:
@@ -90,7 +99,7 @@ def filled_in(
             found[field], why[field] = value, reason
 
     if fills_day(kind) and kind.day is not None:
-        day = None if kind.name in _ALWAYS_TODAY else _day_of_last_entry(connection, by, now)
+        day = None if is_of_today or kind.name in _ALWAYS_TODAY else _day_of_last_entry(connection, by, now)
         fill(kind.day, day or date.today().isoformat(), AS_IN_LAST_ENTRY if day else TODAY)
     person = _person(connection, by)
     if person is not None and kind.name in WHO:

@@ -97,8 +97,12 @@ class SavedRecord(NamedTuple):
         }
 
 
-def read_wanted(connection: sqlite3.Connection, wanted: WantedRecord, by: str | None) -> PreparedRecord:
+def read_wanted(
+    connection: sqlite3.Connection, wanted: WantedRecord, by: str | None, *, is_of_today: bool = False
+) -> PreparedRecord:
     """The record with its defaults filled in, every value read. Writes nothing.
+
+    ``is_of_today`` where a new record without a day is of today, not of the day of the last entry.
 
     Raises InputError or UnknownNameError with the field's name as place, and Question where only a person knows: read
     it again with the answer.
@@ -107,7 +111,7 @@ def read_wanted(connection: sqlite3.Connection, wanted: WantedRecord, by: str | 
     why: Mapping[str, str] = {}
     if wanted.name is None:
         refuse_empty_record(wanted.kind, texts)
-        texts, why = filled_in(connection, wanted.kind, texts, by, now_utc())
+        texts, why = filled_in(connection, wanted.kind, texts, by, now_utc(), is_of_today=is_of_today)
     return with_reasons(prepare(connection, wanted.kind, wanted.name, texts, wanted.answers), why)
 
 

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import asyncio
 import re
+from contextlib import closing
+from datetime import date, timedelta
 from html import unescape
 
+import pytest
 from web.entry.conftest import PairedSite, words
 
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
 from bevelbook.store.ids import new_id
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer, now_utc
 from bevelbook.web.entry.own_pages import OWN_PAGES
 
 WORKED = {
@@ -122,3 +127,37 @@ def version_in(page: str) -> str:
     found = re.search(r'name="form\.version" value="(\w+)"', page)
     assert found is not None
     return found[1]
+
+
+def test_a_form_means_today_whatever_day_the_last_entry_was_of(paired_site: PairedSite) -> None:
+    past = (date.today() - timedelta(days=6)).isoformat()
+    paired_site.send("/team/-/enter/idea", {"key": new_id(), "text": "thicker", "noted_on": past})
+    page = paired_site.page("/team/-/enter/weigh?build=front-a")
+    assert '<span class="quiet">today</span>' in page
+    assert "not today" not in page
+    paired_site.send("/team/-/enter/weigh", {"key": new_id(), "build": "front-a", "mass_g": "22.37"})
+    paired_site.send("/team/-/enter/run", {"key": new_id(), "front": "front-a", "front_temp_c": "54"})
+    today = date.today().isoformat()
+    assert paired_site.rows("SELECT weighed_on FROM weighings WHERE mass_g = 22.37") == [(today,)]
+    assert paired_site.rows("SELECT run_on FROM runs ORDER BY created_at DESC, id LIMIT 1") == [(today,)]
+
+
+def test_a_day_that_was_chosen_is_said_above_the_form_and_one_tap_makes_it_today(paired_site: PairedSite) -> None:
+    page = paired_site.page("/team/-/enter/weigh?build=front-a&weighed_on=2026-05-03")
+    assert "3 May 2026, not today" in words(page)
+    form = {"key": new_id(), "build": "front-a", "mass_g": "22.37", "weighed_on": "2026-05-03", "day.today": "yes"}
+    page = paired_site.post("/team/-/enter/weigh?weighed_on=2026-05-03", form).text
+    assert "not today" not in page
+    assert 'value="22.37"' in page
+    assert 'value="2026-05-03"' not in page
+    assert paired_site.rows("SELECT 1 FROM weighings WHERE mass_g = 22.37") == []
+
+
+@pytest.mark.parametrize("page", ["weigh", "opening", "idea", "comparison", "swap?car=blue", "record/build"])
+def test_every_form_says_the_day_that_it_stores(paired_site: PairedSite, page: str) -> None:
+    connection = open_for_writing(paired_site.team.path)
+    with closing(connection), transaction(connection, paired_site.team.path, asked="a test", by="bo"):
+        Writer(connection, "bo", now_utc).insert(BY_NAME["car"], {"name": "blue"})
+    assert '<span class="quiet">today</span> <span class="change">change</span>' in paired_site.page(
+        f"/team/-/enter/{page}"
+    )

@@ -14,6 +14,7 @@ from typing import Any
 from browser_team import HOSTILE
 from web.entry.conftest import PairedSite, words
 
+from bevelbook.display.days import day_in_words
 from bevelbook.records import BY_NAME
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer, now_utc
@@ -391,3 +392,17 @@ def test_hostile_words_are_shown_as_text_on_the_form_and_where_they_are_carried_
             RUN, {**unseen(paired_site.page(RUN)), "note": wrong.encode("utf-8", "surrogatepass")}
         )
         assert answer.status_code in (303, 400), wrong[:10]
+
+
+def test_the_next_run_of_a_past_day_keeps_that_day_in_sight_until_it_is_made_today(paired_site: PairedSite) -> None:
+    page = noted(paired_site, {"rear_temp_c": "38"}, f"?run_on={PAST}")
+    following = re.search(r'href="(/team/-/enter/run[^"]*)"[^>]*><span>Next run', page)
+    assert following
+    page = paired_site.page(unescape(following[1]))
+    assert f"{day_in_words(PAST)}, not today" in words(page)
+    form = {**unseen(page), "rear_temp_c": "39", "day.today": "yes"}
+    page = paired_site.post(RUN, form).text
+    assert "not today" not in page
+    assert 'value="39"' in page
+    paired_site.send(RUN, {**unseen(page), "rear_temp_c": "39"})
+    assert last_run(paired_site, "run_on") == (TODAY,)

@@ -33,7 +33,7 @@ def offered_texts(
     given = {name: text for name, text in typed.items() if text.strip()}
     if _like(connection, kind, typed) is None:
         given.pop("like", None)
-    filled = filled_in(connection, kind, {**given, **weighed}, by, now_utc())
+    filled = filled_in(connection, kind, {**given, **weighed}, by, now_utc(), is_of_today=True)
     found = {name: (filled.texts[name], reason) for name, reason in filled.why.items()}
     if _SCALE in found:
         found[_SCALE] = (found[_SCALE][0], _with_age(connection, *found[_SCALE]))

@@ -18,7 +18,7 @@ from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSe
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept
 from bevelbook.web.entry.said import remember, said_of
 from bevelbook.web.entry.sent import ANSWER, Saver, Stopped, send
-from bevelbook.web.entry.shown_day import SHOWN_DAY, day_as_shown, shown_day
+from bevelbook.web.entry.shown_day import AS_OF_TODAY, SHOWN_DAY, day_as_shown, shown_day
 from bevelbook.web.entry.stops import Stop, stopped_by
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.stored_line import last_entry
@@ -118,14 +118,18 @@ async def answer(
     """
     sent = record_sent(asked.form, fields or form_fields(shown.kind))
     fault: BevelbookError | None = None
-    if asked.is_sent:
+    is_for_today = bool(asked.form.text(AS_OF_TODAY))
+    if is_for_today:
+        sent = sent._replace(typed={name: text for name, text in sent.typed.items() if name != shown.kind.day})
+    elif asked.is_sent:
         done = await _send(asked, store, sent, words)
         if not isinstance(done, Stopped):
             return await _on(asked, done)
         fault = done.fault
     found = await asked.page.ask(drawn, sent, fault)
     key = asked.key if asked.is_sent else new_id()
-    day = [(SHOWN_DAY, asked.form.text(SHOWN_DAY) or shown_day(found.form))] if not found.form.stored else []
+    day_shown = "" if is_for_today else asked.form.text(SHOWN_DAY)
+    day = [(SHOWN_DAY, day_shown or shown_day(found.form))] if not found.form.stored else []
     was = [(f"{WAS}{one.name}", as_drawn(one.was)) for one in found.form.fields if one.was is not None]
     return await asked.render(
         shown.page,

@@ -9,10 +9,15 @@ from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
+from bevelbook.display.days import day_against, day_in_words
 from bevelbook.entering import run_places
+from bevelbook.entering.defaults import fills_day
 from bevelbook.entering.record import shown_values, typed_fields
 from bevelbook.entering.run_places import values_in_places
+from bevelbook.reading import BY_HAND, read
+from bevelbook.reading.dates import today_iso
 from bevelbook.records import Kind
 from bevelbook.web.entry.entry_fields import MOST_BUTTONS, MOST_DIFFS, EntryField, entry_field
 from bevelbook.web.entry.likely_records import likely_records, target_of
@@ -66,11 +71,21 @@ class Fold(NamedTuple):
     is_open: bool
 
 
+class FormDay(NamedTuple):
+    """The input for the day of a record, and the day in words: ``today``, ``20 Nov 2026, not today``, of one stored
+    ``20 Nov 2026``. ``is_other`` where a new record is of another day than today."""
+
+    field: EntryField
+    words: str
+    is_other: bool
+
+
 class RecordForm(NamedTuple):
     """The form of a record: the inputs seen first and those behind a line.
 
     ``version`` changes with the fields of its kind: a form of another version is one from before an update. ``stored``
-    is the id of the record that it changes, empty for a new one.
+    is the id of the record that it changes, empty for a new one. ``day_field`` is the input for the day it is of, which
+    is said above all others.
     """
 
     kind: Kind
@@ -78,11 +93,19 @@ class RecordForm(NamedTuple):
     fold: Fold | None
     version: str
     stored: str = ""
+    day_field: EntryField | None = None
+
+    @property
+    def day(self) -> FormDay | None:
+        """The day that is said at the top; None where the form has none, or it is among the inputs seen first."""
+        one = self.day_field
+        return one and form_day(self.kind, one, is_stored=bool(self.stored))
 
     @property
     def fields(self) -> tuple[EntryField, ...]:
         """All inputs, in the order in which they are seen."""
-        return (*self.first, *(self.fold.fields if self.fold else ()))
+        day = (self.day_field,) if self.day_field else ()
+        return (*day, *self.first, *(self.fold.fields if self.fold else ()))
 
     @property
     def stopped(self) -> list[EntryField]:
@@ -92,7 +115,20 @@ class RecordForm(NamedTuple):
     def with_fields(self, change: Callable[[EntryField], EntryField]) -> RecordForm:
         """The same form with each input changed."""
         fold = self.fold and folded([change(one) for one in self.fold.fields])
-        return self._replace(first=tuple(change(one) for one in self.first), fold=fold)
+        day = self.day_field and change(self.day_field)
+        return self._replace(first=tuple(change(one) for one in self.first), fold=fold, day_field=day)
+
+
+def form_day(kind: Kind, one: EntryField, *, is_stored: bool) -> FormDay:
+    """The day of a record in words, as it is typed or would be taken."""
+    text, today = one.typed or one.greyed, today_iso()
+    try:
+        day = str(read(kind.field(one.name), text, BY_HAND)) if text else ""
+    except BevelbookError:
+        return FormDay(one, text, False)
+    if is_stored or not day:
+        return FormDay(one, day_in_words(day) if day else "no day", False)
+    return FormDay(one, day_against(day, today), day != today)
 
 
 def form_fields(kind: Kind) -> tuple[Field, ...]:
@@ -181,12 +217,14 @@ def _most_buttons(kind: Kind, field: Field) -> int:
 def _form(kind: Kind, fields: Mapping[str, EntryField], seen_first: Sequence[str]) -> RecordForm:
     fields = {name: _labelled(kind, one) for name, one in fields.items()}
     wanted = [name for name in seen_first or SEEN_FIRST.get(kind.name, tuple(fields)) if name in fields]
-    rest = [one for name, one in fields.items() if name not in wanted]
+    day = kind.day if kind.day and fills_day(kind) and kind.day in fields and kind.day not in wanted else None
+    rest = [one for name, one in fields.items() if name not in wanted and name != day]
     return RecordForm(
         kind,
         tuple(fields[name] for name in wanted),
         folded(rest) if rest else None,
         version_of(form_fields(kind)),
+        day_field=fields[day] if day else None,
     )
 
 

@@ -10,7 +10,7 @@ from bevelbook.declare.fields import Field
 from bevelbook.web.entry.entry_fields import NOTHING, TYPED
 from bevelbook.web.entry.record_form import version_of
 from bevelbook.web.entry.sent import ANSWER, SURE
-from bevelbook.web.entry.shown_day import SHOWN_DAY
+from bevelbook.web.entry.shown_day import AS_OF_TODAY, SHOWN_DAY
 from bevelbook.web.shared.typed_form import TypedForm
 
 VERSION: Final = "form.version"
@@ -55,7 +55,7 @@ class RecordSent(NamedTuple):
         return {name: "" if text == NOTHING else text for name, text in self.typed.items()}
 
 
-_OURS: Final = ("key", "csrftoken", SURE, "another", VERSION, SHOWN_DAY)
+_OURS: Final = ("key", "csrftoken", SURE, "another", VERSION, SHOWN_DAY, AS_OF_TODAY)
 _PREFIXES: Final = (ANSWER, WAS, TAKE)
 
 

@@ -11,9 +11,8 @@ from typing import Final, NamedTuple
 from bevelbook.declare.errors import BevelbookError, InputError
 from bevelbook.declare.vocabulary import CHANGED_SINCE, POSITIONS
 from bevelbook.display.ago import ago_in_words
-from bevelbook.display.days import day_in_words
+from bevelbook.display.days import day_against, day_in_words
 from bevelbook.display.diff_names import with_mark
-from bevelbook.entering.defaults import filled_in
 from bevelbook.entering.ticked_words import ticked_in
 from bevelbook.facts.car_times import RunMoment
 from bevelbook.facts.day_order import last_run_first
@@ -22,7 +21,6 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.carried_to_run import TYRE_RUNS, TYRES, CarriedToRun, CarriedValue, carried_to_run
 from bevelbook.reports.changed_for_run import ChangedForRun, changed_for_run
 from bevelbook.reports.diffs_for_run import DiffForRun, diffs_for_run
-from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import find_id
 from bevelbook.store.record_names import names_of
 from bevelbook.web.entry.run_sent import CARRIED_FROM
@@ -83,8 +81,13 @@ class RunHead(NamedTuple):
 
     @property
     def day_words(self) -> str:
-        """The day of the run."""
-        return "today" if self.day == self.today else day_in_words(self.day)
+        """The day of the run: ``today``, or ``20 Nov 2026, not today``."""
+        return day_against(self.day, self.today)
+
+    @property
+    def is_of_another_day(self) -> bool:
+        """Whether the run is of another day than today."""
+        return self.day != self.today
 
     @property
     def shown(self) -> list[ShownDiff]:
@@ -183,11 +186,11 @@ def origin_of(one: DiffForRun) -> str:
     return one.in_car.since if one.in_car else f"as in run {one.as_in_run}"
 
 
-def run_head(connection: sqlite3.Connection, typed: Mapping[str, str], by: str | None) -> RunHead:
-    """The head of a new run with what was typed so far; ``by`` is who writes."""
+def run_head(connection: sqlite3.Connection, typed: Mapping[str, str]) -> RunHead:
+    """The head of a new run with what was typed so far; it is of today unless a day was typed."""
     now = datetime.now().astimezone()
     today = now.date().isoformat()
-    day = _day(typed.get("run_on", "")) or filled_in(connection, RUN, {}, by, now_utc()).texts["run_on"]
+    day = _day(typed.get("run_on", "")) or today
     cars = _cars(connection)
     car = _car(connection, typed.get("car", ""), cars)
     carried = carried_to_run(connection, car, day, now)

@@ -126,7 +126,7 @@ class Saver:
         asked: set[str] = set()
         while True:
             try:
-                return read_wanted(self.connection, wanted, self._by)
+                return read_wanted(self.connection, wanted, self._by, is_of_today=True)
             except Question as question:
                 key = self._answers.get(question.field)
                 way = next((one for one in question.answers if one.key == key), None)

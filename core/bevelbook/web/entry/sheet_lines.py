@@ -165,7 +165,7 @@ async def store_lines(asked: EntryRequest, lines: Sequence[LineSent], day: str, 
         if not line.changes:
             continue
         own = asked._replace(form=line.form)
-        kept = await send(own, _Line(line, {**head, "run_on": day, "car": car}, asked.person).store, words=_WORDS)
+        kept = await send(own, _Line(line, {**head, "run_on": day, "car": car}).store, words=_WORDS)
         if isinstance(kept, Stopped):
             done.append(LineDone(line, fault=kept.fault))
         elif kept.known and (label := await asked.page.ask(_differs, kept.entry, line)) is not None:
@@ -184,7 +184,6 @@ class _Line(NamedTuple):
 
     line: LineSent
     head: Mapping[str, str]
-    person: str | None
 
     def store(self, saver: Saver) -> None:
         """A new run, or the changes of the one that the line is."""
@@ -193,7 +192,7 @@ class _Line(NamedTuple):
             saver.save("run", changed_texts(saver.connection, RUN, self.line.run, texts, self._was), self.line.run)
             return
         given = {name: text for name, text in {**self.head, **texts}.items() if text.strip()}
-        taken, why = run_head(saver.connection, given, self.person).taken_over(given)
+        taken, why = run_head(saver.connection, given).taken_over(given)
         diffs = {name: text for name, text in taken.items() if name in NAMES}
         saver.save("run", {**diffs, **given}, taken={name: why[name] for name in diffs})
 
@@ -225,12 +224,11 @@ def sheet_of(
     connection: sqlite3.Connection,
     day: str,
     car: str,
-    person: str | None,
     head: Mapping[str, str],
     done: Sequence[LineDone] = (),
 ) -> TypedSheet:
     """The sheet of a car (by name, empty for none known) on a day, with the lines that could not be stored as typed."""
-    known = run_head(connection, {"run_on": day, "car": car}, person)
+    known = run_head(connection, {"run_on": day, "car": car})
     printed = run_sheet_of(connection, known.car) if known.car else run_sheet_of(connection)
     places = {*known.places, *_places_of_day(connection, day, known.car)}
     columns = tuple(_with_places(column, places) for column in printed.sheets[0].columns)

@@ -12,6 +12,8 @@ from bevelbook.web.entry.record_form import RecordForm
 
 SHOWN_DAY: Final = "shown.day"
 """The hidden field with the day that the form showed."""
+AS_OF_TODAY: Final = "day.today"
+"""The button that draws a form of another day again as one of today, with all that was typed."""
 
 
 def shown_day(form: RecordForm) -> str:

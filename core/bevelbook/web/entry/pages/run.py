@@ -46,7 +46,7 @@ async def _noted(asked: EntryRequest) -> Any:
     given = given_texts(asked, RUN)
 
     def store(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
-        head = run_head(saver.connection, sent.given, asked.person)
+        head = run_head(saver.connection, sent.given)
         head.refuse_changed(asked.form)
         refuse_unclear(asked.form, sent.given)
         if not any(text for name, text in sent.given.items() if name not in _OF_EVERY_RUN):
@@ -61,7 +61,7 @@ async def _noted(asked: EntryRequest) -> Any:
 
     def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> RunForm:
         texts = sent.typed if asked.is_sent else given
-        head = run_head(connection, texts, asked.person)
+        head = run_head(connection, texts)
         form, stop = new_record_form(connection, RUN, asked.person, texts, offered=head.offered), Stop()
         if fault is not None:
             form, stop = stopped_by(connection, form, fault, texts)

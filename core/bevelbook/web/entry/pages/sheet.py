@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from bevelbook.declare.counting import counted
 from bevelbook.display.days import day_in_words
+from bevelbook.reading.dates import today_iso
 from bevelbook.web.entry.request import EntryRequest, Kept, entry_request
 from bevelbook.web.entry.run_head import run_head
 from bevelbook.web.entry.sheet_lines import HEAD, MOST_LINES, LineDone, TypedSheet, lines_sent, sheet_of, store_lines
@@ -24,7 +25,7 @@ async def sheet(request: Any, datasette: Any) -> Any:
     from datasette.utils.asgi import Response
 
     asked = await entry_request(datasette, request)
-    day, car = await asked.page.ask(_day_and_car, _given(asked, DAY), _given(asked, CAR), asked.person)
+    day, car = await asked.page.ask(_day_and_car, _given(asked, DAY), _given(asked, CAR))
     if not asked.is_sent:
         return await _shown(asked, day, car, {}, ())
     done = await store_lines(asked, lines_sent(asked.form), day, car)
@@ -45,14 +46,14 @@ def _given(asked: EntryRequest, name: str) -> str:
     return asked.form.text(name) or asked.page.given(name)
 
 
-def _day_and_car(connection: sqlite3.Connection, day: str, car: str, person: str | None) -> tuple[str, str]:
-    """The day and the car asked for, by name; else the day of the last entry or today, and the car that ran last."""
-    known = run_head(connection, {"run_on": day, "car": car}, person)
+def _day_and_car(connection: sqlite3.Connection, day: str, car: str) -> tuple[str, str]:
+    """The day and the car asked for, by name; else today, and the car that ran last."""
+    known = run_head(connection, {"run_on": day, "car": car})
     return known.day, known.car_name
 
 
 async def _shown(asked: EntryRequest, day: str, car: str, head: Mapping[str, str], done: Sequence[LineDone]) -> Any:
-    found = await asked.page.ask(sheet_of, day, car, asked.person, head, done)
+    found = await asked.page.ask(sheet_of, day, car, head, done)
     stopped = [row for row in found.rows if row.is_stopped]
     stored = sum(one.entry is not None for one in done)
     return await asked.render(
@@ -61,6 +62,7 @@ async def _shown(asked: EntryRequest, day: str, car: str, head: Mapping[str, str
         status=400 if stopped else 200,
         sheet=found,
         day_words=day_in_words(day),
+        is_of_another_day=day != today_iso(),
         here=stopped[0].number if stopped else _here(asked, found),
         stopped=stopped,
         goes_on=bool(asked.page.given(LINE)) and not stopped,

@@ -6,6 +6,7 @@ import sqlite3
 from typing import Any, Final, NamedTuple
 
 from bevelbook.entering.dated_build import is_dated
+from bevelbook.reading.dates import today_iso
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.what_changed import news_of
 from bevelbook.store.entry_contents import EntryBook
@@ -21,8 +22,9 @@ _CORRECTED_ON: Final = {"run": "run"}
 """The pages of their own that also correct such a record, by kind."""
 _ANOTHER: Final = {"car_diff": "Put another diff into it", "run": "Next run"}
 """What leads to another record of a kind, where it is not one like it."""
-_SHARED: Final = {"run": frozenset({"car"})}
-"""What the next record of a kind has in common with this one, where that is not all that one like it would have."""
+_SHARED: Final = {"run": frozenset({"car", "run_on"})}
+"""What the next record of a kind has in common with this one, where that is not all that one like it would have; a day
+only where it is another than today."""
 _OF_ONE_TIME: Final = frozenset(
     {"mass_g", "closed_mass_g", "note", "text", "mass_basis", "ratio", "label", "name", "diff", "instead"}
 )
@@ -76,6 +78,8 @@ def _alike(connection: sqlite3.Connection, kind: Kind, row_id: str, texts: dict[
             "WHERE t.id = ?",
             (row_id,),
         ).fetchone()
+    if kind.name == "run" and texts["run_on"] != today_iso():
+        found["run_on"] = texts["run_on"]
     return found
 
 

@@ -116,7 +116,7 @@ def _form(connection: sqlite3.Connection, by: str | None, car: str, typed: Mappi
         )
         for field in _WHEN
     ]
-    return RecordForm(_CAR_DIFF, tuple(places), folded(when), version_of(_FIELDS))
+    return RecordForm(_CAR_DIFF, tuple(places), folded(when[1:]), version_of(_FIELDS), day_field=when[0])
 
 
 def _place(field: Field, here: InCar | None, diffs: Sequence[Any], typed: str) -> EntryField:
