@@ -111,6 +111,10 @@ INPUT_CODES: Final = {
         "the diff was opened and not built since, so it could not run or be weighed closed",
         "Say that it was closed again, or name another diff; nothing was changed.",
     ),
+    "diff_is_on_bench": ErrorCode(
+        "the diff lies half built on the bench, so it is not clear which build ran or was weighed",
+        "Name the build before or the one on the bench, or another diff; nothing was changed.",
+    ),
     "which_build_of_the_day": ErrorCode(
         "the diff was built more than once on that day", "Name the build itself, such as rear-a/3."
     ),

@@ -12,6 +12,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.entering.closed_again import ClosedAgain, closed_again
 from bevelbook.entering.earlier_that_day import RunTime, earlier_build
+from bevelbook.entering.half_built import build_off_bench
 from bevelbook.entering.question import Answers, Question, Way
 from bevelbook.facts.build_in_use import BuildInUse, build_with_days, builds_in_use
 from bevelbook.facts.builds import oldest_first
@@ -25,6 +26,7 @@ ANOTHER_DIFF: Final = "another-diff"
 _DAY_OF: Final = {"weighing": "weighed_on", "opening": "opened_on", "run": "run_on"}
 """The day of each kind of record; a diff in a run has the day of its run."""
 _TIMED: Final = frozenset({"run_on", "weighed_on", "build", "run"})
+_ANOTHER: Final = "It was not this diff: name another"
 _NO_DAY: Final = "9999-12-31"
 
 
@@ -110,8 +112,8 @@ def build_for(
     in use then. A diff of which the record has a build already, in ``written``, keeps that one, if it was built by
     then. ``at`` is when in the day a run was.
 
-    Raises Question if two builds were made on that day or the diff was apart, InputError if the build was built later,
-    and UnknownNameError.
+    Raises Question if two builds were made on that day, or the diff was apart or half built on the bench, InputError if
+    the build was built later, and UnknownNameError.
     """
     diff = _diff_named(connection, name)
     if diff is None:
@@ -131,6 +133,11 @@ def build_for(
         if at is not None and day is not None and (earlier := earlier_build(connection, in_use, day, at, field)):
             return DatedBuild(earlier.build.id, why=earlier.why)
     label = label_of(connection, BY_NAME["diff"], diff)
+    before_bench = build_off_bench(
+        connection, in_use, label, field=field, day=day, noun=noun, at=at, another=Way(ANOTHER_DIFF, _ANOTHER)
+    )
+    if before_bench is not None:
+        return DatedBuild(find_id(connection, BY_NAME["build"], before_bench), why="before it came on the bench")
     if not in_use:
         first = connection.execute(
             f"SELECT id FROM builds WHERE diff = ? ORDER BY {oldest_first()} LIMIT 1", (diff,)
@@ -231,7 +238,6 @@ def _apart(
         + (f"its oil as in {last.label}, its masses unknown)" if last else "all of it unknown)"),
         BEFORE_OPENING: f"The {noun} was before it was opened, on {last.label if last else ''}",
         AS_DRY_MASS: "It is the dry mass of the next build (this writes that build)",
-        ANOTHER_DIFF: "It was not this diff: name another",
     }
     state = f"was opened on {last.opened_on} and not built since" if last else "has no build"
     raise Question(
@@ -241,6 +247,6 @@ def _apart(
         found=label,
         answers=[
             *(Way(key, words[key]) for key in keys),
-            Way(ANOTHER_DIFF, "It was not this diff: name another"),
+            Way(ANOTHER_DIFF, _ANOTHER),
         ],
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final
+import sqlite3
+from typing import Final, NamedTuple
 
 IS_OPEN_JOB: Final = "j.done_at IS NULL AND j.given_up IS NULL"
 """Whether the job ``j`` goes on, as SQL."""
@@ -24,3 +25,23 @@ def given_up_sql(diff: str, build: str) -> str:
         f"(SELECT j.given_up FROM bench_jobs j WHERE j.diff = {diff} AND j.build = {build} "
         "ORDER BY j.begun_at DESC, j.id DESC LIMIT 1)"
     )
+
+
+class HalfBuilt(NamedTuple):
+    """A build (by id) that a job at the bench goes on making, with the label of the build before; begun in UTC."""
+
+    build: str
+    label: str
+    before: str | None
+    begun_at: str
+
+
+def half_built(connection: sqlite3.Connection, diff: str) -> HalfBuilt | None:
+    """The build of a diff (by id) that lies half made on the bench; None if there is none."""
+    row = connection.execute(
+        "SELECT b.id, b.label, e.label, j.begun_at FROM bench_jobs j JOIN builds b ON b.id = j.build "
+        f"LEFT JOIN builds e ON e.id = j.ends WHERE j.diff = ? AND {IS_OPEN_JOB} "
+        "ORDER BY j.begun_at DESC, j.id DESC LIMIT 1",
+        (diff,),
+    ).fetchone()
+    return None if row is None else HalfBuilt(*row)

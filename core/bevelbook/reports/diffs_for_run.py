@@ -10,13 +10,15 @@ from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.facts.build_in_use import builds_in_use
 from bevelbook.facts.car_diffs import InCar, in_cars, set_at_run
 from bevelbook.facts.car_times import RunMoment
+from bevelbook.facts.diffs import ON_THE_BENCH
 from bevelbook.facts.sql import Row, rows
 from bevelbook.reports import questions
 
 _DIFF: Final = """
 SELECT d.id AS diff, d.label AS diff_label, d.mark, b.id AS build, b.label AS build_label, f.label AS fluid_label,
-       k.viscosity_cst, k.opened_on
+       k.viscosity_cst, k.opened_on, s.reasons IS ? AS is_on_bench
 FROM diffs d LEFT JOIN builds b ON b.id = ? LEFT JOIN build_facts k ON k.build = b.id
+LEFT JOIN diff_facts s ON s.diff = d.id
 LEFT JOIN fluids f ON f.id = b.fluid WHERE d.id = ?
 """
 
@@ -24,9 +26,9 @@ LEFT JOIN fluids f ON f.id = b.fluid WHERE d.id = ?
 class DiffForRun(NamedTuple):
     """What a run has at a place: a diff, or ``instead`` of one a spool or the like.
 
-    ``diff`` has label and mark, and of the build in use, if there is one, label, oil and day of opening. ``in_car``
-    says since when that is written for the car, ``as_in_run`` is the label of the run before that had it: one of the
-    two.
+    ``diff`` has label and mark, of the build in use, if there is one, label, oil and day of opening, and
+    ``is_on_bench`` while it is worked on. ``in_car`` says since when that is written for the car, ``as_in_run`` is the
+    label of the run before that had it: one of the two.
     """
 
     place: str
@@ -65,7 +67,7 @@ def diffs_for_run(
 def _diff(connection: sqlite3.Connection, diff: str, day: str) -> Row:
     """A diff with the build that is in use at the end of a day."""
     in_use = builds_in_use(connection, diff, day)
-    return rows(connection, _DIFF, (in_use[-1].id if in_use else None, diff))[0]
+    return rows(connection, _DIFF, (ON_THE_BENCH, in_use[-1].id if in_use else None, diff))[0]
 
 
 def _ran_elsewhere(connection: sqlite3.Connection, row: Mapping[str, object], car: str | None) -> bool:

@@ -176,7 +176,8 @@ def _shown(one: DiffForRun) -> ShownDiff:
     if diff is None:
         return ShownDiff(one.place, one.instead or "", "", since)
     opened = f"opened on {day_in_words(diff['opened_on'])}" if diff["opened_on"] else ""
-    quiet = ", ".join(part for part in (since, opened, "" if diff["build"] else "never built") if part)
+    bench = "on the bench" if diff["is_on_bench"] else ""
+    quiet = ", ".join(part for part in (since, opened, bench, "" if diff["build"] else "never built") if part)
     name = with_mark(diff["build_label"] or diff["diff_label"], diff["mark"])
     return ShownDiff(one.place, name, oil(diff) if diff["build"] else "", quiet)
 
