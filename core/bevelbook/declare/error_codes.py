@@ -46,6 +46,10 @@ INPUT_CODES: Final = {
         "the last reading while pouring is not in the window, or a decimal point slipped",
         "Pour on or draw off and type the reading again; or say on the page that it is stored as it is.",
     ),
+    "dry_or_wet": ErrorCode(
+        "a wet place was chosen at the bench, and a button that says otherwise was touched",
+        "Say on the page which of the two it is.",
+    ),
     "seal_not_to_go_back": ErrorCode(
         "a seal is to go back in at the bench, but a calculator says stop for what was measured of it",
         "Put a new one in; or say on the page that it goes in all the same.",

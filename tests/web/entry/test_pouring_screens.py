@@ -193,6 +193,13 @@ def test_minutes_may_be_typed(bench: Bench) -> None:
         bench.send("wait", {"minutes": "5"})
 
 
+def test_minutes_typed_as_the_bubbles_end_are_how_long_it_took(bench: Bench) -> None:
+    bench.send("wait", {"how": "stand: standing open"})
+    how = bench.shown("wait")["how"].typed
+    wanted, course = bench.send("wait", {"how": how, "minutes": "40", "over": "yes"})
+    assert (wanted, course.note) == ([{"degassing": "standing open, 40 min"}], "standing open, 40 min")
+
+
 def test_screws_are_passes_and_another_torque_shows_them_again(bench: Bench) -> None:
     passes = bench.shown("screws")["passes"]
     assert [one.order for one in passes][-1] == "1-2-3-4"
@@ -233,6 +240,20 @@ def test_a_wet_paper_is_a_weighing_if_it_was_weighed_again(bench: Bench) -> None
     for without_place in ({}, {"mass_g": "18.30", "is_wet": "yes"}):
         with pytest.raises(InputError, match="what the paper shows"):
             bench.send("rest", without_place)
+
+
+def test_dry_beside_a_wet_place_is_asked_about_and_the_mass_is_kept(bench: Bench) -> None:
+    chosen = {"wet": "joint", "mass_g": "18.30"}
+    for button in ({"dry": "yes"}, {"side": "lid down"}):
+        with pytest.raises(Question) as asked:
+            bench.send("rest", {**chosen, **button})
+        wet, _ = (way.key for way in asked.value.answers)
+        wanted, course = bench.send("rest", {**chosen, "answer.wet": wet})
+        assert (course.note, wanted[0]["note"]) == ("wet: joint", "wet on paper: joint")
+    with pytest.raises(Question) as asked:
+        bench.send("rest", {**chosen, "dry": "yes"})
+    wanted, course = bench.send("rest", {**chosen, "answer.wet": asked.value.answers[1].key})
+    assert (course.note, [one["mass_g"] for one in wanted]) == ("dry", ["18.30"])
 
 
 def test_minutes_pass_midnight() -> None:

@@ -212,7 +212,7 @@ def test_how_wet_without_where_is_asked(bench: Bench) -> None:
 
 @pytest.mark.parametrize("oil", ["clear", "grey"])
 def test_all_sound_is_one_touch_and_dark_oil_is_explained(bench: Bench, oil: str) -> None:
-    said = bench.send("note-what-is-found", all=oil, side_gears="worn", note="a smell")
+    said = bench.send("note-what-is-found", all=oil, note="a smell")
     columns = "oil, side_gears, small_gears, shafts, cross_pin, bores, seals, note"
     assert bench.rows(f"SELECT {columns} FROM openings") == [(oil, *("ok",) * 6, "a smell")]
     assert [line.startswith("Dark oil is not thick oil") for line in said] == ([True] if oil == "grey" else [])
@@ -221,6 +221,23 @@ def test_all_sound_is_one_touch_and_dark_oil_is_explained(bench: Bench, oil: str
 def test_the_rest_is_sound(bench: Bench) -> None:
     bench.send("note-what-is-found", rest="yes", side_gears="worn", oil="black")
     assert bench.rows("SELECT oil, side_gears, small_gears, seals FROM openings") == [("black", "worn", "ok", "ok")]
+
+
+def test_all_sound_leaves_what_was_chosen(bench: Bench) -> None:
+    bench.send("note-what-is-found", all="clear", small_gears="pitted")
+    assert bench.rows("SELECT oil, side_gears, small_gears FROM openings") == [("clear", "ok", "pitted")]
+
+
+def test_dry_all_round_beside_a_wet_place_is_asked_about(bench: Bench) -> None:
+    typed = {"all": "dry", "leak_place": "joint", "leak_amount": "damp"}
+    with pytest.raises(Question) as asked:
+        bench.send_form("look-where-wet", _form(typed))
+    wet, dry = (way.key for way in asked.value.answers)
+    chosen = {"leak_place": "joint", "leak_amount": "damp"}
+    bench.send_form("look-where-wet", _form({**chosen, "answer.all": wet}))
+    assert bench.rows("SELECT leak_place, leak_amount FROM openings") == [("joint", "damp")]
+    bench.send_form("look-where-wet", _form({**chosen, "answer.all": dry}))
+    assert bench.rows("SELECT leak_place, leak_amount FROM openings") == [(None, "dry")]
 
 
 def test_all_seals_as_new_are_one_touch(bench: Bench) -> None:
@@ -286,6 +303,12 @@ def test_all_parts_used_again_are_one_touch(bench: Bench) -> None:
     assert ("outdrive", "lid side", "used", "dot") in found
     assert ("outdrive", "case side", "used", None) in found
     assert {row[2] for row in found} == {"used"} and len(found) == 7
+
+
+def test_new_gears_stay_new_where_all_else_is_used_again(bench: Bench) -> None:
+    bench.send("lay-out-and-count", all="used", **{"part__side-gear__both__": "new"})
+    found = dict(bench.rows(f"SELECT part, condition FROM build_parts WHERE build = '{bench.job.build}'"))
+    assert (found.pop("side gear"), set(found.values())) == ("new", {"used"})
 
 
 def test_new_gears_are_noted_and_another_part_is_added(bench: Bench) -> None:

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Sequence
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.errors import InputError, Place
 from bevelbook.entering.defaults import filled_in
 from bevelbook.entering.scale_check import next_place
 from bevelbook.reading.dates import today_iso
@@ -62,11 +63,19 @@ def bench_scale(connection: sqlite3.Connection, person: str | None, stored: str 
 
 
 def coin_wanted(connection: sqlite3.Connection, person: str | None, typed: TypedForm) -> Sequence[WantedRecord]:
-    """The reading of the known coin or weight, if one was typed. Raises UnknownNameError for an unknown scale."""
+    """The reading of the known coin or weight, if one was typed. Raises UnknownNameError for an unknown scale, and
+    InputError where none is known."""
     reading = typed.text(f"{COIN}mass_g")
     scale = typed.text(SCALE) or scale_used(connection, person)[0]
-    if not reading or not scale:
+    if not reading:
         return []
+    if not scale:
+        raise InputError(
+            f"the known coin or weight read {reading} g, but on which scale is not known",
+            code="missing_input",
+            place=Place(field=SCALE),
+            remedy="Choose the scale, or empty that reading. Nothing was stored.",
+        )
     day, thing = today_iso(), typed.text(f"{COIN}thing") or _KNOWN_WEIGHT
     place = next_place(connection, find_id(connection, BY_NAME["scale"], scale), day, thing)
     texts: dict[str, Any] = {"scale": scale, "read_on": day, "thing": thing, "place": str(place), "mass_g": reading}

@@ -95,7 +95,7 @@ def wanted(
     if "fluid" in texts and build:
         texts = {**{name: "" for name in OF_ANOTHER_OIL if build.get(name) is not None}, **texts}
     reading = _settled(typed)
-    if reading and not typed.text(SET):
+    if reading:
         texts[FILLED] = reading
     return [of_build(texts)] if texts else []
 

@@ -45,11 +45,11 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
 def wanted(
     connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> Sequence[WantedRecord]:
-    """What was chosen; with one touch all parts are sound, or those of which nothing was chosen."""
+    """What was chosen; with one touch the parts of which nothing was chosen are sound."""
     chosen = typed_texts(typed, (OIL, *PARTS, NOTE))
     sound = dict.fromkeys(PARTS, SOUND)
     if typed.text(ALL) in OILS:
-        chosen = {**chosen, **sound, OIL: typed.text(ALL)}
+        chosen = {**sound, OIL: typed.text(ALL), **chosen}
     elif typed.text(REST):
         chosen = {**sound, **chosen}
     if not chosen:

@@ -93,7 +93,7 @@ def wanted(
     found: list[WantedRecord] = []
     all_of = typed.text(ALL) if typed.text(ALL) in _FOR_ALL else ""
     for name, one in _parts(connection, job).items():
-        condition = all_of or typed.text(name)
+        condition = typed.text(name) or all_of
         if not condition:
             continue
         if one.row_id is not None:

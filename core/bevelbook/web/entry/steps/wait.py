@@ -49,7 +49,8 @@ def numbers(
     """The ways to wait with their minutes, what the calculator asks for, and its cautions."""
     found = _waits(connection, registry, job, step, typed)
     ways = found.waits or UNKNOWN
-    last = str(build_values(connection, job).get("degassing", ""))
+    noted = job.steps.get(step.key)
+    last = str((noted.note if noted else None) or build_values(connection, job).get("degassing", ""))
     way = _chosen(ways, typed.text(HOW)) or next((one for one in ways if last.startswith(one.words)), None)
     times = [f"{minutes_of(one)} {one.words}" for one in found.waits]
     minutes = StepField(
@@ -82,9 +83,18 @@ def wanted(
 ) -> Sequence[WantedRecord]:
     """How the bubbles were drawn out and how long it took, once that is over."""
     noted = job.steps.get(step.key)
-    if not typed.text(OVER) or noted is None or not noted.note:
-        return []
-    return [of_build({"degassing": noted.note})]
+    note = _done_as(noted, typed) if typed.text(OVER) else None
+    return [of_build({"degassing": note})] if note else []
+
+
+def _done_as(noted: NotedStep | None, typed: TypedForm) -> str | None:
+    """How it was done: as it was begun, but for what was chosen or typed since. Raises InputError for odd minutes."""
+    if noted is None or not noted.note:
+        return None
+    way, _, lasted = noted.note.rpartition(", ")
+    minutes = _typed_minutes(typed)
+    way = typed.text(HOW).partition(": ")[2] or way
+    return f"{way}, {lasted if minutes is None else f'{minutes:g} min'}"
 
 
 def course(
@@ -93,7 +103,7 @@ def course(
     """Begun: until when; or over. Raises InputError where it is not said how, or how long."""
     noted = job.steps.get(step.key)
     if typed.text(OVER):
-        return StepCourse(until_at=noted.until_at if noted else None, note=noted.note if noted else None)
+        return StepCourse(until_at=noted.until_at if noted else None, note=_done_as(noted, typed))
     found = _waits(connection, registry, job, step, typed)
     way = _chosen(found.waits or UNKNOWN, typed.text(HOW))
     if way is None:

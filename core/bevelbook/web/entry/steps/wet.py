@@ -8,16 +8,20 @@ from typing import Any, Final
 
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.errors import InputError
+from bevelbook.entering.question import Question, Way
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.opening_of_job import opening_of
 from bevelbook.saving.record import WantedRecord
+from bevelbook.web.entry.sent import ANSWER
 from bevelbook.web.entry.step_fields import refuse_nothing, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, of_opening
 from bevelbook.web.shared.typed_form import TypedForm
 
 ALL: Final = "all"
 DRY: Final = "dry"
+_AFTER_ALL: Final = "dry, not "
+"""Begins the answer that it was dry though a wet place was chosen."""
 _PLACE, _AMOUNT = "leak_place", "leak_amount"
 
 
@@ -38,9 +42,20 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
 def wanted(
     connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> Sequence[WantedRecord]:
-    """The place and how wet it was. Raises InputError for a wet place without its name, and where nothing is chosen."""
+    """The place and how wet it was. Raises InputError for a wet place without its name, and where nothing is chosen;
+    Question where it is dry and wet."""
     place, amount = typed.text(_PLACE), typed.text(_AMOUNT)
-    if DRY in (typed.text(ALL), amount):
+    wet = ", ".join(filter(None, (place, amount)))
+    dry_after_all = wet and typed.text(f"{ANSWER}{ALL}") == f"{_AFTER_ALL}{wet}"
+    if typed.text(ALL) == DRY and wet and not dry_after_all:
+        raise Question(
+            f"dry all round was touched, but also {wet}: which is it?",
+            code="dry_or_wet",
+            field=ALL,
+            found=wet,
+            answers=(Way(f"wet: {wet}", f"Wet: {wet}"), Way(f"{_AFTER_ALL}{wet}", "Dry all round")),
+        )
+    if typed.text(ALL) == DRY or dry_after_all:
         return [of_opening({_AMOUNT: DRY, _PLACE: ""})]
     if amount and not place:
         raise InputError(
