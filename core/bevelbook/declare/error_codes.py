@@ -22,6 +22,10 @@ INPUT_CODES: Final = {
         "somebody else changed the same field of a record while its form was open",
         "Choose on the page which of the two values is right; nothing was stored yet.",
     ),
+    "stored_meanwhile": ErrorCode(
+        "somebody stored a run of the same day while a run sheet was open, and a line may be that run",
+        "Say on the page whether it is the same run or another one; nothing was stored yet.",
+    ),
     "removed_meanwhile": ErrorCode(
         "the record was removed while its form was open",
         "What was typed is on the page, to copy; taking back the removal brings the record back.",

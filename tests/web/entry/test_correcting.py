@@ -145,3 +145,14 @@ def test_a_form_of_an_older_version_of_the_page_comes_back_with_what_was_typed(p
         "form.version"
     ]
     paired_site.send("/team/-/enter/idea", form)
+
+
+def test_a_correction_without_the_texts_it_was_drawn_with_is_shown_again(paired_site: PairedSite) -> None:
+    for address in (build_page(paired_site), f"/team/-/enter/record/diff/{paired_site.team.ids['rear-b']}"):
+        form = drawn(paired_site, address)
+        bare = {name: text for name, text in form.items() if not name.startswith("was.")}
+        answer = paired_site.post(address, {**bare, "note": "typed <b>words</b>"})
+        assert answer.status_code == 400
+        assert "this page is from before an update" in words(answer.text).lower()
+        assert "typed &lt;b&gt;words&lt;/b&gt;" in answer.text
+        assert paired_site.post(address, bare).status_code == 303, "nothing was changed in it"

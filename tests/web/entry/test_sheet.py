@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from typing import Any
 
 from entered import EnteredSite
 
@@ -224,3 +225,58 @@ def test_nothing_typed_or_sent_makes_a_fault_of_the_program(paired_site: Entered
     assert paired_site.post(PAGE, {f"{number}.note": "a" for number in range(5_000)}).status_code == 400
     for asked in ("day=2026-99-99", "car=%00", "line=0"):
         assert paired_site.get(f"{PAGE}?{asked}").status_code == 200
+
+
+def two_sheets(site: EnteredSite, first: dict[str, str], second: dict[str, str]) -> Any:
+    """The answer to the second of two sheets that were opened at the same time."""
+    one, other = opened(site), opened(site)
+    site.send(PAGE, one | first)
+    return site.post(PAGE, other | second)
+
+
+def answer_to(page: str, words: str) -> dict[str, str]:
+    """The form of a page with the button pressed that has these words."""
+    buttons = re.findall(r'<button[^>]* name="([^"]+)" value="([^"]*)"[^>]*>(.*?)</button>', page)
+    name, value = next((name, value) for name, value, said in buttons if words in shown(said))
+    return form_of(page) | {name: html.unescape(value)}
+
+
+def test_two_phones_with_the_same_line_are_asked_and_nothing_is_doubled(paired_site: EnteredSite) -> None:
+    line = {"1.rear_temp_c": "61", "1.best_lap_s": "14.2"}
+    answer = two_sheets(paired_site, line, line)
+    assert answer.status_code == 400
+    assert f"run {DAY}/1 by ana (best lap 14.2, rear temp 61)" in shown(answer.text).replace("Best", "best")
+    assert len(runs(paired_site)) == 1
+    unanswered = paired_site.post(PAGE, form_of(answer.text))
+    assert unanswered.status_code == 400, "it is asked until it is answered"
+    assert paired_site.post(PAGE, answer_to(unanswered.text, "The same run")).status_code == 303
+    assert len(runs(paired_site)) == 1
+
+
+def test_the_same_run_with_other_numbers_shows_both(paired_site: EnteredSite) -> None:
+    line = {"1.rear_temp_c": "61", "1.best_lap_s": "14.2"}
+    answer = two_sheets(paired_site, line, {"1.rear_temp_c": "63", "1.best_lap_s": "14.2", "1.note": "looser"})
+    answer = paired_site.post(PAGE, answer_to(answer.text, "The same run"))
+    assert "wrote 61" in shown(answer.text)
+    assert "you typed 63" in shown(answer.text)
+    paired_site.send(PAGE, form_of(answer.text) | {"1.was.rear_temp_c": "61"})
+    assert [row[1:3] + row[5:] for row in runs(paired_site)] == [(14.2, 63.0, "looser")]
+
+
+def test_another_run_than_the_one_stored_meanwhile_is_stored_too(paired_site: EnteredSite) -> None:
+    answer = two_sheets(paired_site, {"1.best_lap_s": "14.2"}, {"1.best_lap_s": "14.6", "2.best_lap_s": "14.8"})
+    answer = paired_site.post(PAGE, answer_to(answer.text, "Another run"))
+    assert answer.status_code == 400, "the second line is asked about too"
+    assert [row[1] for row in runs(paired_site)] == [14.2, 14.6]
+    paired_site.send(PAGE, answer_to(answer.text, "Another run"))
+    assert [row[1] for row in runs(paired_site)] == [14.2, 14.6, 14.8]
+
+
+def test_a_sheet_without_its_hidden_fields_is_shown_again_with_what_was_typed(paired_site: EnteredSite) -> None:
+    form = {name: text for name, text in opened(paired_site).items() if not name.endswith(".key")}
+    answer = paired_site.post(PAGE, form | {"2.best_lap_s": "14.2"})
+    assert answer.status_code == 400
+    assert "this page is from before an update" in shown(answer.text).lower()
+    assert runs(paired_site) == []
+    paired_site.send(PAGE, form_of(answer.text))
+    assert [row[1] for row in runs(paired_site)] == [14.2]

@@ -17,6 +17,7 @@ from bevelbook.store.entry_contents import EntryBook, PastEntry, State
 from bevelbook.store.record_names import with_kind
 from bevelbook.web.entry.entry_fields import NOTHING, ValueMeanwhile
 from bevelbook.web.entry.record_form import stored_texts
+from bevelbook.web.entry.record_sent import OldFormError
 
 _LONG: Final = 1_000
 _BY_HASH: Final = "sha256 "
@@ -51,7 +52,8 @@ def changed_texts(
     """The texts that differ from those with which the form was drawn (``was``) and from what is stored now: only these
     are to be written.
 
-    Raises RemovedMeanwhileError where the record is gone, and ChangedMeanwhileError where a field that the form changes
+    Raises RemovedMeanwhileError where the record is gone, OldFormError where the form does not say with which text a
+    field was drawn that has another one now, and ChangedMeanwhileError where a field that the form changes
     has been changed since to something else.
     """
     entries = EntryBook(connection)
@@ -59,6 +61,8 @@ def changed_texts(
         raise RemovedMeanwhileError(removed_words(entries, kind, row_id))
     stored = stored_texts(connection, kind, row_id)
     now = {name: _plain(stored.get(name, "")) for name in typed}
+    if any(name not in was and _plain(text) != now[name] for name, text in typed.items()):
+        raise OldFormError
     changed = {
         name: text for name, text in typed.items() if name in was and _plain(text) not in (_plain(was[name]), now[name])
     }

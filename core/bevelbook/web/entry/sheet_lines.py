@@ -22,6 +22,7 @@ from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSe
 from bevelbook.web.entry.request import KEY, EntryRequest
 from bevelbook.web.entry.run_head import run_head
 from bevelbook.web.entry.run_sent import seconds_of
+from bevelbook.web.entry.runs_meanwhile import MEANWHILE, ask_about_meanwhile, chosen_run, meanwhile_of
 from bevelbook.web.entry.sent import ANOTHER, Saver, Stopped, send
 from bevelbook.web.entry.stops import Stop, WayOut, stopped_by
 from bevelbook.web.shared.fault_words import fault_words
@@ -141,15 +142,14 @@ SHEET_FIELDS: Final = tuple(
 
 def lines_sent(form: TypedForm) -> list[LineSent]:
     """The lines of the form in their order."""
+    by_number: dict[int, dict[str, Sequence[str]]] = {}
+    for name, texts in form.texts.items():
+        start, dot, own_name = name.partition(".")
+        if dot and start.isdecimal() and len(start) <= len(str(MOST_LINES)) and 1 <= int(start) <= MOST_LINES:
+            by_number.setdefault(int(start), {})[own_name] = texts
     found = []
-    for number in range(1, MOST_LINES + 1):
-        start = f"{number}."
-        own = TypedForm(
-            {name.removeprefix(start): form.texts[name] for name in form.texts if name.startswith(start)}
-            | {ANOTHER: [_ANOTHER_LINE]}
-        )
-        if KEY not in own.texts:
-            break
+    for number, of_line in sorted(by_number.items()):
+        own = TypedForm({**of_line, ANOTHER: [_ANOTHER_LINE]})
         found.append(LineSent(number, own.text(RUN_ID), own, record_sent(own, SHEET_FIELDS)))
     return found
 
@@ -158,20 +158,26 @@ async def store_lines(asked: EntryRequest, lines: Sequence[LineSent], day: str, 
     """Store every line that says something new, each as an entry of its own; the others are left alone."""
     head = {name: text for name, text in asked.form.after(HEAD).items() if text.strip()}
     done = []
-    for line in lines:
-        if line.sent.is_old:
+    drawn = await asked.page.ask(drawn_runs, lines)
+    for place, line in enumerate(one for one in lines if one.changes or one.sent.is_old):
+        if line.sent.is_old or not line.form.text(KEY):
             done.append(LineDone(line, fault=OldFormError()))
             continue
+        line = await asked.page.ask(_as_the_same_run, line)
         if not line.changes:
             continue
         own = asked._replace(form=line.form)
-        kept = await send(own, _Line(line, {**head, "run_on": day, "car": car}).store, words=_WORDS)
+        wanted = _Line(line, {**head, "run_on": day, "car": car}, drawn, place)
+        kept = await send(own, wanted.store, words=_WORDS)
         if isinstance(kept, Stopped):
             done.append(LineDone(line, fault=kept.fault))
+        elif not kept.known and kept.value is None:
+            continue
         elif kept.known and (label := await asked.page.ask(_differs, kept.entry, line)) is not None:
             done.append(LineDone(line, fault=StoredBeforeError(label)))
         else:
             done.append(LineDone(line, kept.entry))
+            drawn |= {kept.value} if kept.value else set()
     return done
 
 
@@ -180,21 +186,27 @@ _WORDS: Final = "from the browser: a line of the run sheet"
 
 
 class _Line(NamedTuple):
-    """A line with what every line of its day has."""
+    """A line with what every line of its day has, the runs that are lines of the same sheet, and its place among the
+    lines that say something new."""
 
     line: LineSent
     head: Mapping[str, str]
+    drawn: set[str]
+    place: int
 
-    def store(self, saver: Saver) -> None:
-        """A new run, or the changes of the one that the line is."""
+    def store(self, saver: Saver) -> str | None:
+        """A new run, or the changes of the one that the line is; returns its id, or None where nothing had to be
+        changed."""
         texts = self.line.changes
         if self.line.run:
-            saver.save("run", changed_texts(saver.connection, RUN, self.line.run, texts, self._was), self.line.run)
-            return
+            changes = changed_texts(saver.connection, RUN, self.line.run, texts, self._was)
+            return saver.save("run", changes, self.line.run).row_id if changes else None
         given = {name: text for name, text in {**self.head, **texts}.items() if text.strip()}
-        taken, why = run_head(saver.connection, given).taken_over(given)
+        known = run_head(saver.connection, given)
+        ask_about_meanwhile(saver.connection, self.line.form, known.day, known.car, self.drawn, self.place)
+        taken, why = known.taken_over(given)
         diffs = {name: text for name, text in taken.items() if name in NAMES}
-        saver.save("run", {**diffs, **given}, taken={name: why[name] for name in diffs})
+        return saver.save("run", {**diffs, **given}, taken={name: why[name] for name in diffs}).row_id
 
     @property
     def _was(self) -> dict[str, str]:
@@ -209,6 +221,24 @@ def _differs(connection: sqlite3.Connection, entry: str, line: LineSent) -> str 
         return None
     texts = stored_texts(connection, RUN, run)
     return texts["label"] if any(texts.get(name, "") != text.strip() for name, text in line.changes.items()) else None
+
+
+def drawn_runs(connection: sqlite3.Connection, lines: Sequence[LineSent]) -> set[str]:
+    """The runs that lines of a sheet are: those that it was drawn with, and those that it has stored before."""
+    keys = [line.form.text(KEY) for line in lines]
+    there = f"SELECT id FROM entries WHERE id IN ({', '.join('?' * len(keys))}) ORDER BY id"
+    stored = (run_of_entry(connection, entry) for (entry,) in connection.execute(there, keys).fetchall())
+    return {line.run for line in lines if line.run} | {run for run in stored if run}
+
+
+def _as_the_same_run(connection: sqlite3.Connection, line: LineSent) -> LineSent:
+    """The line as that of the run that a person chose for it; any other line as it is."""
+    run = chosen_run(line.form)
+    if line.run or run is None:
+        return line
+    stored = stored_texts(connection, RUN, run)
+    was = {**stored, **dict.fromkeys(line.changes, "")}
+    return line._replace(run=run, sent=line.sent._replace(was=was, unseen=()))
 
 
 def run_of_entry(connection: sqlite3.Connection, entry_id: str) -> str | None:
@@ -309,7 +339,7 @@ def _row(
         typed = stored | {name: _as_seconds(name, text) for name, text in sent.changes.items()}
         was = dict(sent.was) if stopped.line.run else stored
         if not isinstance(stopped.fault, StoredBeforeError) and stopped.line.run in ("", run):
-            key = stopped.line.form.text(KEY)
+            key = stopped.line.form.text(KEY) or key
     form, stop = _form_of_line(connection, typed, was if run else None, stopped.fault if stopped else None)
     cells = {
         one.name: one._replace(name=f"{number}.{one.name}", typed=_as_minutes(one.name, one.typed))
@@ -317,6 +347,7 @@ def _row(
     }
     drawn = [(f"{WAS}{one.name}", one.was) for one in form.fields if one.was is not None]
     unseen = [(KEY, key), (RUN_ID, run), (VERSION, form.version), *drawn, *(sent.unseen if sent else ())]
+    unseen += [(MEANWHILE, text) for text in [meanwhile_of(stopped.fault)] if text] if stopped else []
     is_old = stopped is not None and isinstance(stopped.fault, OldFormError)
     homeless = sent.homeless.items() if sent is not None and is_old else ()
     return SheetRow(
