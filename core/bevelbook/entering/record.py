@@ -153,6 +153,8 @@ def prepare(
             taken_from[measured.uncertainty_field] = measured.words
         else:
             value = _value(connection, kind, key, field, text)
+        if value is None and not field.required and not field.nullable:
+            value = field.default
         outside, words = outside_sane_range(field, value), implausible(field, value)
         if outside and words:
             odd.append(OddValue(field, text, outside, words))

@@ -173,8 +173,8 @@ def shims_fitted(connection: sqlite3.Connection, build: str | None) -> list[Shim
         ShimFitted(**row)
         for row in rows(
             connection,
-            "SELECT id AS row_id, place, thickness_mm, pieces, bore_mm, outside_diameter_mm, note FROM build_shims "
-            "WHERE build = ? ORDER BY place, thickness_mm, id",
+            "SELECT id AS row_id, place, thickness_mm, coalesce(pieces, 1) AS pieces, bore_mm, outside_diameter_mm, "
+            "note FROM build_shims WHERE build = ? ORDER BY place, thickness_mm, id",
             (build,),
         )
     ]

@@ -96,6 +96,27 @@ def test_a_fill_from_the_dry_mass_to_the_card(site: EnteredSite) -> None:
     assert "paper" not in words(site.page("/"))
 
 
+@pytest.mark.parametrize("dash", ["-", "\u2014", "nan"])
+def test_a_dash_in_any_field_is_as_good_as_nothing(site: EnteredSite, dash: str) -> None:
+    job = begin(site, "rebuild")
+    assert send(site, f"{job}/weigh-dry", dry_mass_g="12.38")[0] == 303
+    assert send(site, f"{job}/fill", reading=dash)[0] == 400
+    for key in dict.fromkeys(re.findall(rf'{job}/([^"/?]+)"', site.page(job))):
+        page = site.page(f"{job}/{key}")
+        form = page[page.index('class="entry-form"') :].partition("</form>")[0]
+        typed = re.findall(r'<input(?![^>]* type="(?:hidden|radio|checkbox)")[^>]* name="([^"]+)"', form)
+        assert send(site, f"{job}/{key}", **dict.fromkeys(typed, dash))[0] in (303, 400), key
+        assert site.get(f"{job}/{key}").status_code == 200, key
+    shim = {"more.thickness_mm": "0,2", "more.place": "behind case-side gear", "more.pieces": dash}
+    assert send(site, f"{job}/shims", **shim)[0] == 303
+    assert site.get(f"{job}/shims").status_code == 200
+    assert site.rows(
+        "SELECT pieces FROM build_shims WHERE thickness_mm = 0.2 AND version = (SELECT id FROM entries "
+        "ORDER BY made_at DESC, id DESC LIMIT 1)"
+    ) == [(1,)]
+    assert site.rows("SELECT dry_mass_g, filled_mass_g FROM builds WHERE label = 'rear-b/3'") == [(12.38, None)]
+
+
 def test_a_top_up_shows_its_stop_mass_once_the_oil_is_chosen(site: EnteredSite) -> None:
     pour = f"{begin(site, 'top-up')}/fill"
     assert "how much oil goes in is not chosen" in words(site.page(pour))

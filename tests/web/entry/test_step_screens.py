@@ -344,6 +344,11 @@ def test_shims_are_added_taken_out_and_of_another_size(bench: Bench) -> None:
     assert _stack(bench) == [("behind lid-side gear", 0.2, 1), ("small gears", 0.1, 4)]
 
 
+def test_shims_without_their_number_of_pieces_are_one_shim(bench: Bench) -> None:
+    bench.connection.execute("UPDATE build_shims SET pieces = NULL")
+    assert [line.pieces for line in bench.shown("shims")["lines"]] == [1, 1]
+
+
 def _form(texts: dict[str, str]) -> TypedForm:
     return TypedForm({name: [text] for name, text in texts.items()})
 

@@ -15,7 +15,7 @@ from bevelbook.reports.last_masses import last_known_thing
 from bevelbook.saving.record import WantedRecord
 from bevelbook.store.lookup import find_id
 from bevelbook.store.writing import now_utc
-from bevelbook.web.entry.step_fields import StepField, step_field
+from bevelbook.web.entry.step_fields import StepField, number_text, step_field
 from bevelbook.web.shared.typed_form import TypedForm
 
 FIRST: Final = ("Level, out of wind and sun.", "Zero it.", "A known coin or weight first.")
@@ -65,7 +65,7 @@ def bench_scale(connection: sqlite3.Connection, person: str | None, stored: str 
 def coin_wanted(connection: sqlite3.Connection, person: str | None, typed: TypedForm) -> Sequence[WantedRecord]:
     """The reading of the known coin or weight, if one was typed. Raises UnknownNameError for an unknown scale, and
     InputError where none is known."""
-    reading = typed.text(f"{COIN}mass_g")
+    reading = number_text(typed, f"{COIN}mass_g")
     scale = typed.text(SCALE) or scale_used(connection, person)[0]
     if not reading:
         return []

@@ -118,7 +118,12 @@ def course(
         return StepCourse()
     goal, _ = _goal(connection, registry, job)
     mass_g = _mass(reading)
-    if goal is not None and not goal.is_full(mass_g) and typed.text(_ANSWERED) != _as_it_is(reading):
+    if (
+        goal is not None
+        and mass_g is not None
+        and not goal.is_full(mass_g)
+        and typed.text(_ANSWERED) != _as_it_is(reading)
+    ):
         raise _asked_back(goal, reading, mass_g)
     return StepCourse()
 
@@ -136,6 +141,8 @@ def _asked_back(goal: PouringGoal, text: str, mass_g: float) -> Question:
 def _settled(typed: TypedForm) -> str:
     """The reading as typed, or the one that was meant where its decimal point slipped."""
     reading = typed.text(READING)
+    if _mass(reading) is None:
+        return ""
     meant, _, slipped = typed.text(_ANSWERED).partition(_MEANT)
     return meant if slipped and slipped == reading else reading
 
@@ -145,10 +152,11 @@ def _as_it_is(reading: str) -> str:
     return f"keep {reading}"
 
 
-def _mass(text: str) -> float:
-    """A reading in g. Raises InputError with the field as place."""
+def _mass(text: str) -> float | None:
+    """A reading in g; None for a dash or nothing. Raises InputError with the field as place."""
     try:
-        return float(read(BUILD.field(FILLED), text, BY_HAND))
+        mass_g: float | None = read(BUILD.field(FILLED), text, BY_HAND)
+        return mass_g
     except BevelbookError as fault:
         fault.place = Place(field=READING)
         raise
@@ -156,9 +164,10 @@ def _mass(text: str) -> float:
 
 def _says(goal: PouringGoal, text: str) -> str:
     try:
-        return pouring_in_short(goal, _mass(text)) if text else ""
+        mass_g = _mass(text)
     except BevelbookError:
         return ""
+    return "" if mass_g is None else pouring_in_short(goal, mass_g)
 
 
 def _goal(connection: sqlite3.Connection, registry: Registry, job: JobOnBench) -> tuple[PouringGoal | None, str]:

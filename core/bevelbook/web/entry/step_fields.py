@@ -9,6 +9,7 @@ from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import format_typed
+from bevelbook.reading.faults import NUMBER_MISSING
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.web.shared.form_inputs import may_be_negative, unit_of
 from bevelbook.web.shared.typed_form import TypedForm
@@ -71,6 +72,12 @@ def as_text(field: Field, value: Any) -> str:
     if value is None:
         return ""
     return format_typed(value, field.unit).replace(",", "") if isinstance(value, float) else str(value)
+
+
+def number_text(form: TypedForm, name: str) -> str:
+    """What was typed for a number; empty too for a dash or another sign that there is none."""
+    text = form.text(name)
+    return "" if text.lower() in NUMBER_MISSING else text
 
 
 def typed_texts(form: TypedForm, names: Sequence[str], prefix: str = "") -> dict[str, str]:

@@ -16,7 +16,7 @@ from bevelbook.reports.bench_waits import LID_DOWN, LID_UP
 from bevelbook.saving.record import WantedRecord
 from bevelbook.store.ids import now_utc
 from bevelbook.web.entry.sent import ANSWER
-from bevelbook.web.entry.step_fields import StepField, step_field
+from bevelbook.web.entry.step_fields import StepField, number_text, step_field
 from bevelbook.web.entry.steps.step_screen import StepCourse, StepScreen, in_build
 from bevelbook.web.shared.typed_form import TypedForm
 from bevelbook.web.shared.waiting import after_minutes, wait_shown
@@ -55,7 +55,7 @@ def wanted(
     connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> Sequence[WantedRecord]:
     """What it weighed, where it was weighed again."""
-    mass, place = typed.text(MASS), _wet_at(typed)
+    mass, place = number_text(typed, MASS), _wet_at(typed)
     if not mass:
         return []
     note = {"note": f"wet on paper: {place}"} if place else {}

@@ -16,7 +16,7 @@ from bevelbook.reports.fitted import SealFitted, build_named, seals_fitted, usua
 from bevelbook.reports.opening_of_job import opening_of
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.step_calculators import step_calculators
-from bevelbook.web.entry.step_fields import StepField, capital, refuse_nothing, step_field, typed_texts
+from bevelbook.web.entry.step_fields import StepField, capital, number_text, refuse_nothing, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, change_of, in_build, of_opening
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -141,7 +141,7 @@ def wanted(
         name = _slug(place)
         judged = typed.text(f"{name}.judged") or (SAME if all_of == SAME else "")
         goes_in = typed.text(f"{name}.goes_in") or (NEW if all_of == NEW else AGAIN if judged == SAME else "")
-        measured = typed_texts(typed, MEASURES, f"{name}.")
+        measured = {one: text for one in MEASURES if (text := number_text(typed, f"{name}.{one}"))}
         if not (judged or goes_in or measured):
             continue
         if not goes_in:

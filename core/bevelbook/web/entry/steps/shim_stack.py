@@ -13,7 +13,7 @@ from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.fitted import ShimFitted, build_named, shims_fitted
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.step_calculators import step_calculators
-from bevelbook.web.entry.step_fields import StepField, as_text, capital, step_field
+from bevelbook.web.entry.step_fields import StepField, as_text, capital, number_text, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, Unwanted, change_of, in_build
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -108,7 +108,7 @@ def wanted(
             sizes = {name: as_text(_KIND.field(name), getattr(line.shim, name)) for name in _SIZES}
             texts = {"place": line.shim.place, "pieces": pieces, "note": line.shim.note or "", **sizes}
             found.append(in_build("build_shim", {name: text for name, text in texts.items() if text}))
-    more = {name: text for name in _MORE_FIELDS if (text := typed.text(f"{MORE}{name}"))}
+    more = {name: text for name in _MORE_FIELDS if (text := number_text(typed, f"{MORE}{name}"))}
     if "thickness_mm" in more:
         if "place" not in more:
             raise InputError(

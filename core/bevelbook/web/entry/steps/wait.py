@@ -164,11 +164,9 @@ def _way_in_words(wait: BenchWait, found: BenchWaits) -> str:
 
 def _typed_minutes(typed: TypedForm) -> float | None:
     """The minutes as typed; None where they are left to the oil. Raises InputError with the field as place."""
-    text = typed.text(MINUTES)
-    if not text:
-        return None
     try:
-        return float(read(field_of(TypedWait, MINUTES), text, BY_HAND))
+        minutes: float | None = read(field_of(TypedWait, MINUTES), typed.text(MINUTES), BY_HAND)
+        return minutes
     except BevelbookError as fault:
         fault.place = Place(field=MINUTES)
         raise

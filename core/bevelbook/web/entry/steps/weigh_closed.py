@@ -16,7 +16,7 @@ from bevelbook.reports.last_masses import LastMass, last_closed_mass, weighing_o
 from bevelbook.reports.what_changed import LeakNews
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.bench_scale import COOL, FIRST, SCALE, bench_scale, coin_wanted
-from bevelbook.web.entry.step_fields import refuse_nothing, step_field
+from bevelbook.web.entry.step_fields import number_text, refuse_nothing, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, change_of, of_build, of_build_before
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -61,7 +61,7 @@ def wanted(
 ) -> Sequence[WantedRecord]:
     """The mass, where it belongs, and the known coin or weight. Raises InputError where no build is known to weigh."""
     coin = coin_wanted(connection, job.person, typed)
-    mass, scale = typed.text(MASS), typed.text(SCALE)
+    mass, scale = number_text(typed, MASS), typed.text(SCALE)
     if not mass:
         refuse_nothing(job, step, what="no mass was typed", ways="Type what the scale shows")
         return coin

@@ -17,7 +17,7 @@ from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.dry_mass_hint import dry_mass_hint
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.bench_scale import COOL, FIRST, SCALE, bench_scale, coin_wanted
-from bevelbook.web.entry.step_fields import refuse_nothing, step_field
+from bevelbook.web.entry.step_fields import number_text, refuse_nothing, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, of_build
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -65,7 +65,7 @@ def wanted(
 ) -> Sequence[WantedRecord]:
     """The dry mass with what was on the scale, and the known coin or weight."""
     coin = coin_wanted(connection, job.person, typed)
-    if not typed.text(DRY):
+    if not number_text(typed, DRY):
         refuse_nothing(job, step, what="no mass was typed", ways="Type what the scale shows")
         return coin
     texts = {BASIS: _basis(connection, job)}
@@ -78,7 +78,7 @@ def after(connection: sqlite3.Connection, job: JobOnBench, typed: TypedForm) -> 
 
     Raises Question.
     """
-    if job.build is None or not typed.text(DRY) or typed.text(_ANSWER) == typed.text(DRY):
+    if job.build is None or not number_text(typed, DRY) or typed.text(_ANSWER) == typed.text(DRY):
         return
     hint = dry_mass_hint(connection, job.build)
     if hint is None or not hint.is_asked:
