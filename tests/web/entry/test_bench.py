@@ -336,6 +336,35 @@ def test_a_job_is_given_up_with_why(site: EnteredSite) -> None:
     assert "Go on with" not in words(site.page(BENCH))
 
 
+def test_a_job_that_was_given_up_is_not_ended_and_keeps_its_first_reason(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    listed = at.rpartition("/")[0]
+    site.post(f"{listed}/turn", {**unseen(site.page(f"{listed}/turn")), "builds.hand_feel": "smooth"})
+    site.send(listed, {"key": new_id(), "give_up": "wrong diff"})
+    for typed in ({"end": "yes"}, {"give_up": "lost a screw"}, {"leave_out": "no scale"}):
+        address = at.partition("?")[0] if "leave_out" in typed else listed
+        late = site.post(address, {"key": new_id(), **typed})
+        assert late.status_code == 400, typed
+        assert re.search(r"was given up by ana at \d\d:\d\d: wrong diff", words(late.text)), typed
+    assert "lost a screw" in words(site.post(listed, {"key": new_id(), "give_up": "lost a screw"}).text)
+    assert site.rows("SELECT given_up, done_at FROM bench_jobs") == [("wrong diff", None)]
+
+
+def test_a_job_that_is_done_is_neither_ended_again_nor_given_up(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    listed = at.rpartition("/")[0]
+    site.post(f"{listed}/turn", {**unseen(site.page(f"{listed}/turn")), "builds.hand_feel": "smooth"})
+    assert site.post(listed, {"key": new_id(), "end": "yes"}).status_code == 303
+    ended = site.rows("SELECT done_at, given_up FROM bench_jobs")
+    for typed in ({"end": "yes"}, {"give_up": "lost a screw"}):
+        late = site.post(listed, {"key": new_id(), **typed})
+        assert late.status_code == 400, typed
+        assert "was ended by ana at " in words(late.text), typed
+    assert "lost a screw" in words(late.text)
+    assert site.rows("SELECT done_at, given_up FROM bench_jobs") == ended
+    assert [done for done, _ in ended] != [None]
+
+
 def test_half_a_build_that_was_given_up_is_apart_until_it_is_weighed(site: EnteredSite) -> None:
     job = begin(site, "rebuild").rpartition("/")[0]
     next_of(site, f"{job}/dry", builds__dry_mass_g="12.30")

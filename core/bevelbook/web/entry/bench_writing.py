@@ -218,6 +218,8 @@ class BenchWriter:
     def end(self, job_id: str) -> None:
         """End a job; of one made the same again all that is left on the list was done as usual."""
         job = self._job(job_id)
+        self._refuse_ended(job)
+        self._refuse_done(job)
         if job.build is None:
             raise InputError(
                 "nothing of the new build is stored yet",
@@ -231,6 +233,9 @@ class BenchWriter:
 
     def give_up(self, job_id: str, why: str) -> None:
         """Give a job up; what it stored stays."""
+        job = self._job(job_id)
+        self._refuse_ended(job, f" What was typed here: {why}.")
+        self._refuse_done(job, f" What was typed here: {why}.")
         self._writer.update(_JOB, job_id, {"given_up": why, "at_step": None})
 
     def placed(self, job: JobOnBench) -> tuple[PlacedStep, ...]:
@@ -250,13 +255,16 @@ class BenchWriter:
             raise _gone("this step")
         return job, found
 
-    def _refuse_ended(self, job: JobOnBench) -> None:
-        """Raise InputError for a job that was given up, or where the clock is behind its beginning."""
+    def _refuse_ended(self, job: JobOnBench, kept: str = "") -> None:
+        """Raise InputError for a job that was given up, or where the clock is behind its beginning.
+
+        ``kept`` is what was typed, in a sentence, where the page has no field for it any more.
+        """
         if job.given_up is not None:
             raise InputError(
-                f"this job was given up: {job.given_up}",
+                f"this job was given up{self._by_and_when(job)}: {job.given_up}",
                 code="already_there",
-                remedy="Begin another one at the bench. Nothing was stored.",
+                remedy=f"Begin another one at the bench. Nothing was stored.{kept}",
             )
         if self._now < job.begun_at:
             raise InputError(
@@ -264,6 +272,24 @@ class BenchWriter:
                 code="clock_behind",
                 remedy="Set the laptop's clock right, and send it again. Nothing was stored.",
             )
+
+    def _refuse_done(self, job: JobOnBench, kept: str = "") -> None:
+        """Raise InputError for a job that is done; only its steps can still be corrected."""
+        if job.done_at is not None:
+            raise InputError(
+                f"this job was ended{self._by_and_when(job)}",
+                code="already_there",
+                remedy=f"Correct a step of it, or begin another one at the bench. Nothing was stored.{kept}",
+            )
+
+    def _by_and_when(self, job: JobOnBench) -> str:
+        """Who wrote the job last, and when."""
+        row = self.connection.execute(
+            "SELECT e.made_by, e.made_at FROM bench_jobs j JOIN entries e ON e.id = j.version WHERE j.id = ?", (job.id,)
+        ).fetchone()
+        if row is None:
+            return ""
+        return f"{f' by {row[0]}' if row[0] else ''} at {clock_in_words(row[1])}"
 
     def _refuse_saved_meanwhile(self, job: JobOnBench, step: ProcedureStep, sent: StepSent) -> None:
         now = step_version(self.connection, job, step.key, step)
