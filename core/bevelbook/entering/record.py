@@ -146,6 +146,7 @@ def prepare(
     taken_from: dict[str, str] = {}
 
     def read_value(key: str, field: Field, text: str) -> Any:
+        value: Any
         measured = measured_value(kind, field, text, texts)
         if measured is not None:
             value, text = measured.value, measured.text
