@@ -19,6 +19,7 @@
 ``write_down`` names columns of the database, ``cautions`` keys of ``cautions.csv``; a text with a space in it is the
 team's own. ``for`` are the kinds of build that the step is part of, all where it is missing; ``when`` is what it is
 done for besides; ``screen`` is the screen of the bench that takes it, one made of ``write_down`` where it is missing.
+``place`` says of a step that writes down a seal, a shim or a part which of several it is: ``place: "joint"``.
 """
 
 from __future__ import annotations
@@ -45,7 +46,7 @@ YAML: Final = YamlKind(
 _TOP_NEEDED: Final = ("title", "steps")
 _TOP_TEXTS: Final = ("title", "status", "source")
 _STEP_NEEDED: Final = ("key", "title", "do")
-_STEP_TEXTS: Final = ("key", "title", "do", "check", "when", "screen")
+_STEP_TEXTS: Final = ("key", "title", "do", "check", "when", "screen", "place")
 _STEP_LISTS: Final = ("for", "write_down", "calculators", "cautions")
 GEARS_ARE_NEW: Final = "gears are new"
 """What the records can say of a step that is done only then: whether it is so in this build."""
@@ -65,13 +66,23 @@ SCREENS: Final = (
     "rest",
 )
 """The screens of the bench that a step may name."""
+_PLACES: Final = tuple(
+    dict.fromkeys(
+        place
+        for kind in BY_TABLE.values()
+        if {"build", "place"} <= set(kind.columns) and kind.own
+        for place in kind.field("place").choices
+    )
+)
+"""Where a piece of a build may be: a seal, a shim or another part."""
 _KEY: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
 class ProcedureStep(NamedTuple):
     """One step: what to do, what has to be so before going on, what to write down, and its cautions.
 
-    ``kinds`` are the kinds of build that it is part of, empty for all; ``when`` and ``screen`` are empty where missing.
+    ``kinds`` are the kinds of build that it is part of, empty for all; ``when``, ``screen`` and ``place`` are empty
+    where missing.
     """
 
     key: str
@@ -84,6 +95,7 @@ class ProcedureStep(NamedTuple):
     kinds: tuple[str, ...] = ()
     when: str = ""
     screen: str = ""
+    place: str = ""
 
     @property
     def heading(self) -> str:
@@ -181,6 +193,8 @@ def _step(value: YamlValue) -> ProcedureStep:
         )
     if "screen" in found:
         _check_word(found["screen"], SCREENS, "screen of the bench")
+    if "place" in found:
+        _check_word(found["place"], _PLACES, "place of a piece")
     values |= {"kinds" if name == "for" else name: _list(name, found.get(name)) for name in _STEP_LISTS}
     return ProcedureStep(**values)
 

@@ -111,3 +111,22 @@ def _steps(connection: sqlite3.Connection, job: str) -> dict[str, NotedStep]:
         (job,),
     ).fetchall()
     return {row[1]: NotedStep(*row) for row in rows}
+
+
+def records_of_step(connection: sqlite3.Connection, job: JobOnBench, key: str, table: str) -> list[str]:
+    """The records about one of the job's builds in a table, by id, that a step wrote: in one entry with it, whatever
+    was changed in either since. The one written last comes first."""
+    noted = job.steps.get(key)
+    if noted is None:
+        return []
+    first = (
+        "iif(t.parents IS NULL, t.version, (SELECT h.version FROM history h WHERE h.table_name = :table "
+        "AND h.row_id = t.id AND h.parents IS NULL ORDER BY h.id LIMIT 1))"
+    )
+    rows = connection.execute(
+        f"SELECT t.id FROM {table} t WHERE t.build IN (:ends, :build) AND {first} IN (SELECT version FROM bench_steps "
+        "WHERE id = :step UNION SELECT version FROM history WHERE table_name = 'bench_steps' AND row_id = :step) "
+        "ORDER BY t.rowid DESC",
+        {"table": table, "ends": job.ends, "build": job.build, "step": noted.id},
+    )
+    return [str(row[0]) for row in rows]

@@ -13,7 +13,7 @@ import pytest
 from conftest import empty_database
 from constructed import Add, Team, adding
 
-from bevelbook.card.procedure import bundled_procedure
+from bevelbook.card.procedure import Procedure, ProcedureStep, bundled_procedure
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.vocabulary import SAME_AGAIN, STEP_BY_STEP
 from bevelbook.entering.question import Question
@@ -43,9 +43,9 @@ class Bench:
     def _entry(self) -> AbstractContextManager[None]:
         return transaction(self.connection, self.path, asked="a test", by="ana")
 
-    def _writer(self, form: TypedForm) -> BenchWriter:
+    def _writer(self, form: TypedForm, procedure: Procedure) -> BenchWriter:
         saver = Saver(self.connection, self._registry, "ana", form)
-        return BenchWriter(saver, self._registry, bundled_procedure(), "ana")
+        return BenchWriter(saver, self._registry, procedure, "ana")
 
     @property
     def job(self) -> JobOnBench:
@@ -58,12 +58,16 @@ class Bench:
         return self.send_form_and_say(key, {name.replace("__", "."): text for name, text in texts.items()})
 
     def send_form(self, key: str, form: TypedForm) -> None:
-        sent = StepSent(form, self.job.begun_at, step_version(self.connection, self.job, key, STEPS[key]))
+        self.send_step(STEPS[key], form, bundled_procedure())
+
+    def send_step(self, step: ProcedureStep, form: TypedForm, procedure: Procedure) -> None:
+        """Send the form of a step of a procedure."""
+        sent = StepSent(form, self.job.begun_at, step_version(self.connection, self.job, step.key, step))
         with self._entry():
-            self._writer(form).save_step(self.job_id, key, sent)
+            self._writer(form, procedure).save_step(self.job_id, step.key, sent)
 
     def send_form_and_say(self, key: str, texts: dict[str, str]) -> list[str]:
-        self.send_form(key, _form(texts))
+        self.send_form(key, form_of(texts))
         return list(screen_of(STEPS[key]).said(self.connection, self.job, STEPS[key]))
 
     def shown(self, key: str) -> Any:
@@ -116,7 +120,7 @@ def _begun(kind: str, way: str, is_new: bool) -> tuple[bytes, str]:
 
 
 @contextmanager
-def _bench(folder: Path, registry: Registry, kind: str, way: str, *, is_new: bool = False) -> Iterator[Bench]:
+def bench_of(folder: Path, registry: Registry, kind: str, way: str, *, is_new: bool = False) -> Iterator[Bench]:
     held, job_id = _begun(kind, way, is_new)
     path = folder / "team.db"
     path.write_bytes(held)
@@ -130,21 +134,21 @@ def _bench(folder: Path, registry: Registry, kind: str, way: str, *, is_new: boo
 @pytest.fixture
 def bench(tmp_path: Path, registry: Registry) -> Iterator[Bench]:
     """A rebuild step by step."""
-    with _bench(tmp_path, registry, "rebuild", STEP_BY_STEP) as made:
+    with bench_of(tmp_path, registry, "rebuild", STEP_BY_STEP) as made:
         yield made
 
 
 @pytest.fixture
 def again(tmp_path: Path, registry: Registry) -> Iterator[Bench]:
     """A rebuild that is the same again, whose build has all pieces of the one before."""
-    with _bench(tmp_path, registry, "rebuild", SAME_AGAIN) as made:
+    with bench_of(tmp_path, registry, "rebuild", SAME_AGAIN) as made:
         yield made
 
 
 @pytest.fixture
 def new_one(tmp_path: Path, registry: Registry) -> Iterator[Bench]:
     """The first build of a diff."""
-    with _bench(tmp_path, registry, "new", STEP_BY_STEP, is_new=True) as made:
+    with bench_of(tmp_path, registry, "new", STEP_BY_STEP, is_new=True) as made:
         yield made
 
 
@@ -231,12 +235,12 @@ def test_all_sound_leaves_what_was_chosen(bench: Bench) -> None:
 def test_dry_all_round_beside_a_wet_place_is_asked_about(bench: Bench) -> None:
     typed = {"all": "dry", "leak_place": "joint", "leak_amount": "damp"}
     with pytest.raises(Question) as asked:
-        bench.send_form("look-where-wet", _form(typed))
+        bench.send_form("look-where-wet", form_of(typed))
     wet, dry = (way.key for way in asked.value.answers)
     chosen = {"leak_place": "joint", "leak_amount": "damp"}
-    bench.send_form("look-where-wet", _form({**chosen, "answer.all": wet}))
+    bench.send_form("look-where-wet", form_of({**chosen, "answer.all": wet}))
     assert bench.rows("SELECT leak_place, leak_amount FROM openings") == [("joint", "damp")]
-    bench.send_form("look-where-wet", _form({**chosen, "answer.all": dry}))
+    bench.send_form("look-where-wet", form_of({**chosen, "answer.all": dry}))
     assert bench.rows("SELECT leak_place, leak_amount FROM openings") == [(None, "dry")]
 
 
@@ -264,7 +268,7 @@ def test_a_bigger_ring_is_measured_and_its_swell_is_said(bench: Bench) -> None:
         "joint.goes_in": "new",
     }
     with pytest.raises(Question) as asked:
-        bench.send_form("seals", _form(form))
+        bench.send_form("seals", form_of(form))
     assert asked.value.what.startswith("Lid-side shaft: seal swell: stop: do not put it back; grown 22.4 %")
     (way,) = asked.value.answers
     said = bench.send_form_and_say("seals", {**form, "answer.all": way.key})
@@ -334,13 +338,13 @@ def test_the_last_stack_is_kept_with_one_touch(bench: Bench) -> None:
 
 def test_shims_are_added_taken_out_and_of_another_size(bench: Bench) -> None:
     more = {"more.thickness_mm": "0,1", "more.place": "small gears", "more.pieces": "4"}
-    bench.send_form("shims", _form({FIRST_SHIM: "2", SECOND_SHIM: "0", **more}))
+    bench.send_form("shims", form_of({FIRST_SHIM: "2", SECOND_SHIM: "0", **more}))
     assert _stack(bench) == [("behind case-side gear", 0.2, 2), ("small gears", 0.1, 4)]
     assert [(line.name, line.field.typed) for line in bench.shown("shims")["lines"]][:2] == [
         (FIRST_SHIM, "2"),
         (SECOND_SHIM, "0"),
     ]
-    bench.send_form("shims", _form({FIRST_SHIM: "0", SECOND_SHIM: "1"}))
+    bench.send_form("shims", form_of({FIRST_SHIM: "0", SECOND_SHIM: "1"}))
     assert _stack(bench) == [("behind lid-side gear", 0.2, 1), ("small gears", 0.1, 4)]
 
 
@@ -349,7 +353,7 @@ def test_shims_without_their_number_of_pieces_are_one_shim(bench: Bench) -> None
     assert [line.pieces for line in bench.shown("shims")["lines"]] == [1, 1]
 
 
-def _form(texts: dict[str, str]) -> TypedForm:
+def form_of(texts: dict[str, str]) -> TypedForm:
     return TypedForm({name: [text] for name, text in texts.items()})
 
 
@@ -362,7 +366,7 @@ def _stack(bench: Bench) -> list[tuple[Any, ...]]:
 
 def test_a_shim_without_its_place_is_asked_about(bench: Bench) -> None:
     with pytest.raises(InputError, match=r"a shim of 0\.1 mm, but not where it goes"):
-        bench.send_form("shims", _form({"more.thickness_mm": "0.1"}))
+        bench.send_form("shims", form_of({"more.thickness_mm": "0.1"}))
 
 
 def test_a_light_dry_mass_is_asked_about_once_and_names_a_shim(bench: Bench) -> None:
@@ -402,7 +406,7 @@ def test_pieces_that_came_along_are_changed_and_not_doubled(again: Bench) -> Non
     again.send("lay-out-and-count", all="used")
     kept = {line.name: line.field.typed for line in again.shown("shims")["lines"]}
     assert kept == {FIRST_SHIM: "1", SECOND_SHIM: "1"}
-    again.send_form("shims", _form({**kept, SECOND_SHIM: "0"}))
+    again.send_form("shims", form_of({**kept, SECOND_SHIM: "0"}))
     build = again.job.build
     assert again.rows(f"SELECT condition, state FROM seal_fittings WHERE build = '{build}'") == [("used", "ok")] * 3
     assert again.rows(
@@ -412,9 +416,9 @@ def test_pieces_that_came_along_are_changed_and_not_doubled(again: Bench) -> Non
 
 
 def test_a_shim_that_was_taken_out_comes_back_with_its_entry(again: Bench, registry: Registry) -> None:
-    again.send_form("shims", _form({FIRST_SHIM: "1", SECOND_SHIM: "1"}))
+    again.send_form("shims", form_of({FIRST_SHIM: "1", SECOND_SHIM: "1"}))
     was = _stack(again)
-    again.send_form("shims", _form({FIRST_SHIM: "0", SECOND_SHIM: "3"}))
+    again.send_form("shims", form_of({FIRST_SHIM: "0", SECOND_SHIM: "3"}))
     assert _stack(again) == [("behind lid-side gear", 0.2, 3)]
     entries = EntryBook(again.connection)
     last = entries.by_id[again.rows("SELECT id FROM entries ORDER BY rowid DESC LIMIT 1")[0][0]]
@@ -423,7 +427,7 @@ def test_a_shim_that_was_taken_out_comes_back_with_its_entry(again: Bench, regis
 
 
 def test_the_first_screen_may_be_the_shims(again: Bench) -> None:
-    again.send_form("shims", _form({FIRST_SHIM: "2", SECOND_SHIM: "1"}))
+    again.send_form("shims", form_of({FIRST_SHIM: "2", SECOND_SHIM: "1"}))
     assert _stack(again) == [("behind case-side gear", 0.2, 2), ("behind lid-side gear", 0.2, 1)]
 
 

@@ -22,7 +22,7 @@ from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
-from bevelbook.reports.bench import JobOnBench, job_on_bench, open_job_of
+from bevelbook.reports.bench import JobOnBench, job_on_bench, open_job_of, records_of_step
 from bevelbook.saving.record import WantedRecord
 from bevelbook.store.writing import Writer, now_utc
 from bevelbook.taking_back.words import when
@@ -115,12 +115,7 @@ def _rows_of_step(connection: sqlite3.Connection, job: JobOnBench, key: str, kin
     if kind.name in ("opening", "build"):
         held = job.opening if kind.name == "opening" else job.build
         return [held] if held else []
-    noted = job.steps.get(key)
-    rows = connection.execute(
-        f"SELECT t.id FROM {kind.table} t JOIN bench_steps s ON s.version = t.version WHERE s.id = ? ORDER BY t.id",
-        (noted.id if noted else None,),
-    )
-    return [str(row[0]) for row in rows]
+    return records_of_step(connection, job, key, kind.table)[::-1] if "build" in kind.columns else []
 
 
 class BenchWriter:

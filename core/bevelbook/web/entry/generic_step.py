@@ -12,7 +12,7 @@ from bevelbook.display.format import format_typed
 from bevelbook.entering.record import shown_values
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_TABLE, Kind
-from bevelbook.reports.bench import JobOnBench, NotedStep
+from bevelbook.reports.bench import JobOnBench, NotedStep, records_of_step
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.likely_records import likely_records
 from bevelbook.web.entry.steps.step_screen import (
@@ -46,6 +46,9 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
         else:
             table, _, name = written.partition(".")
             fields.append(_input(connection, BY_TABLE[table], name, stored[table].get(name)))
+    for table in _tables(step):
+        kind = BY_TABLE[table]
+        fields += [_input(connection, kind, name, stored[table].get(name)) for name in _needed_besides(step, kind)]
     return {"fields": fields}
 
 
@@ -83,11 +86,19 @@ def _of_step(step: ProcedureStep, table: str) -> list[str]:
     return [name for one, _, name in _columns(step) if one == table]
 
 
+def _needed_besides(step: ProcedureStep, kind: Kind) -> list[str]:
+    """What a new record needs and the step does not write down: it has inputs too. Where a piece is says the step."""
+    if kind.table in ("builds", "openings", "diffs"):
+        return []
+    known = {*_of_step(step, kind.table), "build", kind.day, *(["place"] if step.place else [])}
+    return [field.name for field in kind.needed if field.name not in known]
+
+
 def _wanted(
     connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, kind: Kind, typed: TypedForm
 ) -> Iterator[WantedRecord]:
     stored = _stored(connection, job, step, kind)
-    names = {name: f"{kind.table}.{name}" for name in _of_step(step, kind.table)}
+    names = {name: f"{kind.table}.{name}" for name in (*_of_step(step, kind.table), *_needed_besides(step, kind))}
     texts = {name: typed.text(sent) for name, sent in names.items() if sent in typed.texts}
     changed = {name: text for name, text in texts.items() if text != as_typed(kind.field(name), stored.get(name))}
     if not changed:
@@ -100,25 +111,51 @@ def _wanted(
     elif row_id is not None:
         yield change_of(kind.name, row_id, changed)
     elif any(texts.values()):
-        given = {name: text for name, text in texts.items() if text}
+        given = {**_of_piece(connection, job, step, kind), **{name: text for name, text in texts.items() if text}}
+        if "build" not in kind.columns:
+            yield WantedRecord(kind, given)
+            return
         before = job.build is None and kind.name == "weighing"
         yield of_build_before(kind.name, given, job) if before else in_build(kind.name, given)
 
 
 def _row_id(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, kind: Kind) -> str | None:
-    """The record that the step writes to: of a weighing or a piece the one that it stored itself."""
+    """The record that the step writes to: of a piece the one at its place, else of a weighing or a piece the
+    one that it stored itself."""
     if kind.name == "build":
         return job.build
     if kind.name == "opening":
         return job.opening
-    noted = job.steps.get(step.key)
-    if noted is None or "build" not in kind.columns:
+    if kind.name == "diff":
+        return job.diff
+    if "build" not in kind.columns:
         return None
+    if is_at_place(step, kind):
+        row = connection.execute(
+            f"SELECT id FROM {kind.table} WHERE build = ? AND place = ? ORDER BY id LIMIT 1", (job.build, step.place)
+        ).fetchone()
+        return None if row is None else str(row[0])
+    return next(iter(records_of_step(connection, job, step.key, kind.table)), None)
+
+
+def is_at_place(step: ProcedureStep, kind: Kind) -> bool:
+    """Whether the step is about the piece of this kind at one place of the build."""
+    return bool(step.place) and "place" in kind.columns and step.place in kind.field("place").choices
+
+
+def _of_piece(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, kind: Kind) -> dict[str, str]:
+    """What a new piece at the place of the step has: the place, and what the one before it there was."""
+    if not is_at_place(step, kind):
+        return {}
     row = connection.execute(
-        f"SELECT t.id FROM {kind.table} t JOIN bench_steps s ON s.version = t.version WHERE s.id = ? ORDER BY t.id",
-        (noted.id,),
+        f"SELECT id FROM {kind.table} WHERE build = ? AND place = ? ORDER BY id LIMIT 1", (job.ends, step.place)
     ).fetchone()
-    return None if row is None else str(row[0])
+    last = shown_values(connection, kind, row[0]) if row else {}
+    carried = [field for field in kind.fields if field.carried and field.name not in ("note", "build")]
+    return {
+        **{field.name: as_typed(field, last[field.name]) for field in carried if field.name in last},
+        "place": step.place,
+    }
 
 
 def _stored(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, kind: Kind) -> Mapping[str, Any]:
