@@ -66,10 +66,12 @@ class ToRun(NamedTuple):
 
 
 class ToCome(NamedTuple):
-    """What a person expects: the temperature of the track or the air in °C, or how many °C hotter it will be."""
+    """What a person expects: the temperature of the track or the air in °C, or how many °C hotter it will be; and the
+    grip, None for that of the last run."""
 
     of: ForecastOf
     degrees_c: float
+    grip: str | None = None
 
 
 class WeatherToCome(NamedTuple):
@@ -133,12 +135,12 @@ def with_last_run(connection: sqlite3.Connection, diff: DiffToRun) -> DiffToRun:
 
 
 def weather_to_come(diff: DiffToRun, to_come: ToCome) -> WeatherToCome:
-    """The weather to come for a diff; the same grip as in its last run.
+    """The weather to come for a diff; the same grip as in its last run unless another is expected.
 
     Where the air or only a rise was typed, the track is taken to rise by as much as the air does, from the last run.
     """
     last = diff.last
-    grip = last.grip if last else None
+    grip = to_come.grip or (last.grip if last else None)
     if to_come.of == "track":
         return WeatherToCome(to_come.degrees_c, None, None, grip, diff.position)
     rise_c: float | None = to_come.degrees_c

@@ -189,7 +189,7 @@ def test_minutes_may_be_typed(bench: Bench) -> None:
     assert course.note == "standing open, 60 min"
     with pytest.raises(InputError):
         bench.send("wait", {"how": "stand: standing open", "minutes": "soon"})
-    with pytest.raises(InputError, match="how is still needed"):
+    with pytest.raises(InputError, match="not chosen yet"):
         bench.send("wait", {"minutes": "5"})
 
 

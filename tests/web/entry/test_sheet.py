@@ -280,3 +280,11 @@ def test_a_sheet_without_its_hidden_fields_is_shown_again_with_what_was_typed(pa
     assert runs(paired_site) == []
     paired_site.send(PAGE, form_of(answer.text))
     assert [row[1] for row in runs(paired_site)] == [14.2]
+
+
+def test_nothing_beside_something_that_was_changed_stops_its_line_alone(paired_site: EnteredSite) -> None:
+    form = opened(paired_site) | {"1.changed": "nothing, tyres", "1.best_lap_s": "14.2", "2.best_lap_s": "14.4"}
+    answer = paired_site.post(PAGE, form)
+    assert answer.status_code == 400
+    assert "“nothing” is chosen, and something else is there too" in shown(answer.text)
+    assert [row[1] for row in runs(paired_site)] == [14.4]

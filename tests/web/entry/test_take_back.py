@@ -25,6 +25,8 @@ def test_what_was_taken_back_can_be_brought_back_and_taken_back_again(paired_sit
         assert answer.status_code == 200, words(answer.text)
         assert said in words(answer.text)
         assert way_back in words(answer.text)
+        assert 'class="next" href="/team/-/home"' in answer.text
+        assert f'<button class="other" name="again" value="yes">{way_back}' in answer.text
         assert paired_site.rows(count) == [(left,)]
         assert f"{said}: " in words(paired_site.page("/team/-/enter/idea"))
 

@@ -93,3 +93,26 @@ def test_what_cannot_be_read_stays_in_the_form_with_why(site: Site, more: str, s
 
 def test_nobody_is_asked_which_diff_where_it_is_not_known(site: Site) -> None:
     assert "For which diff?" in shown(site, f"{ADDRESS}?for=nothing")
+
+
+def test_a_diff_alone_in_a_car_is_offered_once_and_a_grip_that_no_run_says_is_a_choice(
+    db: Path, registry: Registry
+) -> None:
+    connection = open_for_writing(db)
+    with transaction(connection, db, asked="a test", by="ana"):
+        add = adding(Writer(connection, "ana", now_utc))
+        oil = add("fluid", label="club 7k", medium="oil", viscosity_cst=7000.0, viscosity_source="printed on it")
+        team = Team(add, "rear-b")
+        run = add("run", label="run one", run_on="2026-03-02", air_temp_c=24.0, track_temp_c=28.0)
+        add("run_diff", run=run, build=team.build(fluid=oil), position="rear")
+        add("car_diff", car=add("car", name="blue"), position="rear", diff=team.diff, from_on="2026-03-01")
+        add("build", diff=add("diff", label="front-b"), label="front-b/1", built_on="2026-03-01")
+    connection.close()
+    with site_over(db, registry) as site:
+        assert shown(site, ADDRESS).count("rear-b") == 1
+        address = chosen(site, "blue: rear-b")
+        assert 'name="grip" value="low"' in site.page(address)
+        lacking, given = (shown(site, f"{address}&degrees=40&of=track{more}") for more in ("", "&grip=low"))
+        assert "Grip is missing" in lacking
+        assert "missing" not in given
+        assert 'value="low" checked' in site.page(f"{address}&degrees=40&of=track&grip=low")

@@ -52,7 +52,7 @@ def test_a_run_is_its_oil_and_call_its_remark_and_its_conditions(
         "keep",
         "“planted”",
         "not known to be full",
-        "low grip, track 24.0 °C, diff 38.0 °C, best lap 14.20 s",
+        "low grip, track 24.0 °C, rear 38.0 °C, best lap 14.20 s",
         "2026-05-03, Tannery Hall, rear-a/1, 3 runs",
     ]
     (bare,) = run_blocks(PlainNames(), questions.runs_of(connection, "venue", venue, 9), venue=False, build=False)

@@ -10,6 +10,7 @@ from bevelbook.card.run_sheet import RUNS_ON_A_SHEET, SheetColumn, SheetLine, bl
 from bevelbook.declare.errors import BevelbookError, InputError
 from bevelbook.entering.record import typed_fields
 from bevelbook.entering.run_places import NAMES, column_of, in_run
+from bevelbook.entering.ticked_words import refuse_nothing_beside_something
 from bevelbook.facts.day_order import first_run_first
 from bevelbook.records import BY_NAME
 from bevelbook.store.entry_contents import EntryBook
@@ -21,7 +22,7 @@ from bevelbook.web.entry.record_form import RecordForm, stored_texts, version_of
 from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSent, record_sent
 from bevelbook.web.entry.request import KEY, EntryRequest
 from bevelbook.web.entry.run_head import run_head
-from bevelbook.web.entry.run_sent import seconds_of
+from bevelbook.web.entry.run_sent import TICKED, seconds_of
 from bevelbook.web.entry.runs_meanwhile import MEANWHILE, ask_about_meanwhile, chosen_run, meanwhile_of
 from bevelbook.web.entry.sent import ANOTHER, Saver, Stopped, send
 from bevelbook.web.entry.stops import Stop, WayOut, stopped_by
@@ -198,6 +199,8 @@ class _Line(NamedTuple):
         """A new run, or the changes of the one that the line is; returns its id, or None where nothing had to be
         changed."""
         texts = self.line.changes
+        for name, ticked in TICKED.items():
+            refuse_nothing_beside_something(name, texts.get(name, ""), ticked)
         if self.line.run:
             changes = changed_texts(saver.connection, RUN, self.line.run, texts, self._was)
             return saver.save("run", changes, self.line.run).row_id if changes else None

@@ -46,6 +46,8 @@ from bevelbook.web.shared.request import PageRequest, page_request
 FOR: Final = "for"
 DEGREES: Final = "degrees"
 OF: Final = "of"
+GRIP: Final = "grip"
+_GRIPS: Final = BY_NAME["run"].field("grip").choices
 SEEN_REASONS: Final = 3
 
 
@@ -152,7 +154,7 @@ async def afternoon(request: Any, datasette: Any) -> Any:
         asked = choices[0]
     if asked is not None:
         asked = asked._replace(diffs=tuple([await page.ask(with_last_run, diff) for diff in asked.diffs]))
-    to_come, fault = _to_come(page.given(DEGREES), page.given(OF))
+    to_come, fault = _to_come(page.given(DEGREES), page.given(OF), page.given(GRIP))
     answers = []
     if asked is not None and to_come is not None:
         answers = [await _answer(page, diff, to_come) for diff in asked.diffs]
@@ -162,12 +164,15 @@ async def afternoon(request: Any, datasette: Any) -> Any:
         choices=[
             (one.name, page.links.page(PAGE.name, **{FOR: one.value}), asked is not None and one.value == asked.value)
             for one in choices
+            if one.value not in _in_a_car_alone(offered) or one is asked
         ],
         asked=asked,
         inside=[] if asked is None else [(_name(one), _inside(one), _last(one)) for one in asked.diffs],
         degrees=page.given(DEGREES),
         fault=fault,
         ways=WAYS,
+        grips=_GRIPS if asked is not None and _lacks_grip(page, asked) else (),
+        grip=page.given(GRIP),
         to_come="" if to_come is None else _to_come_words(to_come),
         answers=answers,
         cautions=list(dict.fromkeys(line for one in answers for said in one.says for line in said.cautions)),
@@ -182,6 +187,17 @@ def _choices(offered: ToRun) -> Iterator[OilAskedFor]:
         yield OilAskedFor(diff.diff, _name(diff), (diff,))
 
 
+def _in_a_car_alone(offered: ToRun) -> set[str]:
+    """The diffs that are the only one of a car: the car is offered with its name."""
+    return {car.diffs[0].diff for car in offered.cars if len(car.diffs) == 1}
+
+
+def _lacks_grip(page: PageRequest, asked: OilAskedFor) -> bool:
+    """Whether a calculator takes the grip, and a diff has no last run that says it."""
+    is_taken = any(one.for_forecast is not None and one.for_forecast.grip for one in page.registry.for_forecast())
+    return is_taken and any(one.last is None or not one.last.grip for one in asked.diffs)
+
+
 def _car_name(car: CarToRun) -> str:
     return f"{car.name}: {', '.join(_name(one) for one in car.diffs)}"
 
@@ -190,15 +206,16 @@ def _name(diff: DiffToRun) -> str:
     return with_mark(diff.label, diff.mark)
 
 
-def _to_come(degrees: str, of: str) -> tuple[ToCome | None, str]:
+def _to_come(degrees: str, of: str, grip: str) -> tuple[ToCome | None, str]:
     """What was typed, or why it cannot be read. A number with a plus is how much hotter it will be."""
     if not degrees:
         return None, "Type the degrees first." if of else ""
     way: ForecastOf = "hotter" if degrees.startswith("+") or of == "hotter" else "air" if of == "air" else "track"
     try:
-        return ToCome(way, float(read(READ_AS[way], degrees.removeprefix("+"), BY_HAND))), ""
+        degrees_c = float(read(READ_AS[way], degrees.removeprefix("+"), BY_HAND))
     except BevelbookError as fault:
         return None, fault_words(fault)
+    return ToCome(way, degrees_c, grip if grip in _GRIPS else None), ""
 
 
 def _to_come_words(to_come: ToCome) -> str:

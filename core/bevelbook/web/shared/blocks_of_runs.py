@@ -47,7 +47,7 @@ def run_block(
         called(first),
         remark,
         *_not_full(rows),
-        joined(joined(how_near, joined(*_conditions(rows)), by=": "), lap_words(first)),
+        joined(joined(how_near, conditions(rows), by=": "), lap_words(first)),
         quiet=joined(
             links.record("runs", first["run"], first["run_on"]),
             links.record("venues", first["venue"], first["venue_name"]) if venue and first["venue"] else "",
@@ -85,17 +85,6 @@ def not_full(row: Row) -> Markup | str:
     if state == "unknown":
         return Markup('<span class="quiet">not known to be full</span>')
     return with_sign(state)
-
-
-def _conditions(rows: Sequence[Row]) -> Iterator[str]:
-    """Grip and temperatures; where several diffs were in the car, each diff's with its place."""
-    if len(rows) == 1:
-        yield conditions(rows[0])
-        return
-    yield conditions(rows[0] | {"diff_temp_c": None})
-    for row in rows:
-        if row["diff_temp_c"] is not None:
-            yield f"{row['place'] or 'diff'} {figure('diff_temp_c', row['diff_temp_c'], unit=True)}"
 
 
 def _not_full(rows: Sequence[Row]) -> Iterator[Markup | str]:

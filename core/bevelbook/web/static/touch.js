@@ -36,10 +36,10 @@
         last = { target: control, at: now, movedThePage: control.matches("a[href^='#']") };
     }, true);
 
-    // A chosen one that is touched again is taken back.
+    // A chosen one that is touched again is taken back, but where one is needed.
     document.querySelectorAll("label.way > input[type=radio]").forEach((input) => {
         input.addEventListener("click", () => {
-            if (input.dataset.chosen === "yes") input.checked = false;
+            if (input.dataset.chosen === "yes" && !input.closest("[data-needed]")) input.checked = false;
             document.getElementsByName(input.name).forEach((other) => delete other.dataset.chosen);
             if (input.checked) input.dataset.chosen = "yes";
             else input.dispatchEvent(new Event("change", { bubbles: true }));

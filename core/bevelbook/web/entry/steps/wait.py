@@ -108,7 +108,7 @@ def course(
     way = _chosen(found.waits or UNKNOWN, typed.text(HOW))
     if way is None:
         raise InputError(
-            "how is still needed",
+            "not chosen yet",
             code="missing_input",
             place=Place(field=HOW),
             remedy="Choose standing or pumped, or leave this step out.",
