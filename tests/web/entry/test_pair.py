@@ -10,9 +10,10 @@ import pytest
 from browser_team import close
 from entered import EnteredSite
 
+from bevelbook.declare.errors import InputError
 from bevelbook.plugin.registry import Registry
 from bevelbook.web.host.serve import datasette_for
-from bevelbook.web.pairing.codes import WRONG_A_MINUTE, WRONG_IN_ALL, PairingCodes
+from bevelbook.web.pairing.codes import WRONG_A_MINUTE, WRONG_IN_ALL, WRONG_OF_ONE, PairingCodes
 from bevelbook.web.pairing.pairings_file import PairingsFile
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
@@ -101,19 +102,44 @@ def test_a_new_name_is_recorded_as_a_person_and_a_known_one_is_found_whatever_it
     assert other.rows("SELECT count(*) FROM people") == [(2,)]
 
 
-def test_five_wrong_codes_in_a_minute_make_every_code_wait(stranger: EnteredSite) -> None:
+def test_five_wrong_codes_in_a_minute_make_their_device_wait(stranger: EnteredSite) -> None:
     now = [100.0]
     codes = PairingCodes(clock=lambda: now[0])
     site = stranger.served_with(stranger.entry._replace(codes=codes))
-    for _ in range(WRONG_A_MINUTE - 1):
+    for _ in range(WRONG_OF_ONE - 1):
         assert site.post(PAIR, {"code": "1", "person": "ana"}).status_code == 403
     assert site.post(PAIR, {"own_code": "of nobody"}).status_code == 403
     for form in ({"code": codes.shown, "person": "ana"}, {"own_code": "x"}):
         answer = site.post(PAIR, form)
         assert answer.status_code == 429
+        assert "from this device within a minute" in unescape(answer.text)
         assert "Try again in 60 seconds" in unescape(answer.text)
+    codes.check(codes.shown, "192.0.2.7")
     now[0] += 60
     assert site.post(PAIR, {"code": codes.shown, "person": "ana"}).status_code == 200
+
+
+def test_a_phone_that_is_known_waits_for_no_other_device(stranger: EnteredSite) -> None:
+    page = stranger.post(PAIR, {"code": stranger.entry.codes.shown, "person": "ana"}).text
+    codes = stranger.entry.codes
+    for number in range(WRONG_A_MINUTE):
+        codes.count_wrong(f"192.0.2.{number}")
+    there = stranger.paired_with(None)
+    assert there.post(PAIR, {"own_code": "of nobody"}).status_code == 429
+    assert there.post(PAIR, {"own_code": own_code(page)}).status_code == 303
+
+
+def test_ten_wrong_codes_from_many_devices_make_every_code_wait() -> None:
+    now = [0.0]
+    codes = PairingCodes(clock=lambda: now[0])
+    for number in range(WRONG_A_MINUTE):
+        codes.check(codes.shown, "192.0.2.200")
+        codes.count_wrong(f"192.0.2.{number}")
+        now[0] += 1
+    with pytest.raises(InputError, match="10 wrong codes came within a minute, so every code waits"):
+        codes.check(codes.shown, "192.0.2.200")
+    now[0] = 60.0
+    codes.check(codes.shown, "192.0.2.200")
 
 
 def test_after_twenty_wrong_codes_there_is_another() -> None:
@@ -121,9 +147,9 @@ def test_after_twenty_wrong_codes_there_is_another() -> None:
     said: list[str] = []
     codes = PairingCodes(said.append, clock=lambda: now[0])
     first = codes.code
-    for _ in range(WRONG_IN_ALL):
+    for number in range(WRONG_IN_ALL):
         now[0] += 61
-        codes.count_wrong()
+        codes.count_wrong(f"192.0.2.{number}")
     assert codes.code != first
     assert said == ["20 wrong codes were tried, so the code is another now."]
 

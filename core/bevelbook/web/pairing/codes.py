@@ -1,4 +1,8 @@
-"""The code that pairs the next phone: used once, slow to guess."""
+"""The code that pairs the next phone: used once, slow to guess.
+
+Wrong codes are counted by the address of the device that sent them, so that one device which guesses makes itself wait
+and not the team; what all devices together may guess is limited as well, for one with many addresses.
+"""
 
 from __future__ import annotations
 
@@ -13,8 +17,10 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
 
 DIGITS: Final = 8
-WRONG_A_MINUTE: Final = 5
-"""Wrong codes within a minute, from any device, after which every code waits."""
+WRONG_OF_ONE: Final = 5
+"""Wrong codes within a minute from one device, after which that device waits."""
+WRONG_A_MINUTE: Final = 10
+"""Wrong codes within a minute from all devices together, after which every code waits."""
 WRONG_IN_ALL: Final = 20
 """Wrong codes after which the code that is shown is replaced."""
 _MINUTE: Final = 60.0
@@ -29,7 +35,7 @@ class PairingCodes:
     def __init__(self, announce: Announce = lambda _why: None, clock: Callable[[], float] = monotonic) -> None:
         self.announce = announce
         self._clock = clock
-        self._wrong: deque[float] = deque()
+        self._wrong: deque[tuple[float, str]] = deque()
         self._wrong_in_all = 0
         self._code = _new_code()
 
@@ -43,12 +49,15 @@ class PairingCodes:
         """The code in two groups: ``1234 5678``."""
         return in_groups(self._code)
 
-    def check(self, typed: str) -> None:
-        """Raise InputError for a wrong code, and for any while codes wait. It is used up by :meth:`use` alone."""
-        self.wait_if_many_were_wrong()
+    def check(self, typed: str, device: str) -> None:
+        """Raise InputError for a wrong code, and for any while codes wait. It is used up by :meth:`use` alone.
+
+        ``device`` is the address that it came from.
+        """
+        self.wait_if_many_were_wrong(device)
         digits = "".join(character for character in typed if character.isdecimal() and character.isascii())
         if not compare_digest(digits.encode(), self._code.encode()):
-            self.count_wrong()
+            self.count_wrong(device)
             raise InputError(
                 "this is not the code",
                 code="pairing_code_wrong",
@@ -59,27 +68,30 @@ class PairingCodes:
         """Have another code from now on, since this one paired a phone, named in words."""
         self._renew(f"Paired: {phone}.")
 
-    def wait_if_many_were_wrong(self) -> None:
-        """Raise InputError while codes wait because of wrong ones."""
-        seconds = self.seconds_to_wait
-        if seconds:
-            raise InputError(
-                f"{WRONG_A_MINUTE} wrong codes came within a minute, so every code waits",
-                code="pairing_codes_wait",
-                remedy=f"Try again in {counted(seconds, 'second')}; phones that are paired can go on writing.",
-            )
+    def wait_if_many_were_wrong(self, device: str) -> None:
+        """Raise InputError while codes of this device, or all codes, wait because of wrong ones."""
+        self.wait_if_it_was_wrong(device)
+        _wait(self._seconds_to_wait(None), f"{WRONG_A_MINUTE} wrong codes came within a minute, so every code waits")
 
-    @property
-    def seconds_to_wait(self) -> int:
-        """Whole seconds until a code is looked at again; 0 where none waits."""
+    def wait_if_it_was_wrong(self, device: str) -> None:
+        """Raise InputError while codes of this device wait because of its own wrong ones."""
+        _wait(
+            self._seconds_to_wait(device),
+            f"{WRONG_OF_ONE} wrong codes came from this device within a minute, so it waits",
+        )
+
+    def _seconds_to_wait(self, device: str | None) -> int:
+        """Whole seconds until a code of a device is looked at again, None for any; 0 where none waits."""
         now = self._clock()
-        while self._wrong and now - self._wrong[0] >= _MINUTE:
+        while self._wrong and now - self._wrong[0][0] >= _MINUTE:
             self._wrong.popleft()
-        return ceil(self._wrong[0] + _MINUTE - now) if len(self._wrong) >= WRONG_A_MINUTE else 0
+        times = [at for at, by in self._wrong if device in (None, by)]
+        most = WRONG_A_MINUTE if device is None else WRONG_OF_ONE
+        return ceil(times[-most] + _MINUTE - now) if len(times) >= most else 0
 
-    def count_wrong(self) -> None:
-        """Count a wrong code; after twenty the code is replaced."""
-        self._wrong.append(self._clock())
+    def count_wrong(self, device: str) -> None:
+        """Count a wrong code of a device; after twenty of all together the code is replaced."""
+        self._wrong.append((self._clock(), device))
         self._wrong_in_all += 1
         if self._wrong_in_all >= WRONG_IN_ALL:
             self._renew(f"{WRONG_IN_ALL} wrong codes were tried, so the code is another now.")
@@ -88,6 +100,16 @@ class PairingCodes:
         self._wrong_in_all = 0
         self._code = _new_code()
         self.announce(why)
+
+
+def _wait(seconds: int, why: str) -> None:
+    """Raise InputError with why, unless there is nothing to wait for."""
+    if seconds:
+        raise InputError(
+            why,
+            code="pairing_codes_wait",
+            remedy=f"Try again in {counted(seconds, 'second')}; phones that are paired can go on writing.",
+        )
 
 
 def in_groups(code: str) -> str:

@@ -48,7 +48,7 @@ async def pair(request: Any, datasette: Any) -> Any:
     try:
         if form.text(OWN_CODE):
             return _known_again(page, entry, form)
-        entry.codes.check(form.text("code"))
+        entry.codes.check(form.text("code"), _device(page))
         wanted = _wanted(entry, form, people)
         paired = entry.phones.add(wanted.name, wanted.person)
         entry.codes.use(f"{wanted.name}, held by {wanted.person}")
@@ -81,13 +81,18 @@ def _next_name(entry: WhoMayWrite) -> str:
 
 
 def _known_again(page: PageRequest, entry: WhoMayWrite, form: TypedForm) -> Any:
-    """The way home with the cookie of a phone that has its own code. Raises InputError where nobody has it."""
+    """The way home with the cookie of a phone that has its own code. Raises InputError where nobody has it.
+
+    The right one waits for the wrong codes of its own device alone: it is too long to be guessed.
+    """
     from datasette.utils.asgi import Response
 
-    entry.codes.wait_if_many_were_wrong()
+    device = _device(page)
+    entry.codes.wait_if_it_was_wrong(device)
     phone = entry.phones.with_own_code(form.text(OWN_CODE))
     if phone is None:
-        entry.codes.count_wrong()
+        entry.codes.wait_if_many_were_wrong(device)
+        entry.codes.count_wrong(device)
         raise InputError(
             "this phone was paired once and is not any more",
             code="own_code_unknown",
@@ -96,6 +101,12 @@ def _known_again(page: PageRequest, entry: WhoMayWrite, form: TypedForm) -> Any:
     answer = Response.redirect(page.datasette.urls.instance(), status=303)
     answer.headers["set-cookie"] = cookie_of(page.datasette, entry, phone)
     return answer
+
+
+def _device(page: PageRequest) -> str:
+    """The address of the device that asks; empty where the server does not know it."""
+    client = page.request.scope.get("client")
+    return str(client[0]) if client else ""
 
 
 async def _paired(
