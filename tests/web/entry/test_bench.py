@@ -288,6 +288,20 @@ def test_a_form_sent_twice_stores_one_step(site: EnteredSite) -> None:
     assert len(steps(site)) == 1
 
 
+def test_a_step_gone_back_to_and_changed_shows_what_is_stored_and_asks(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    form = {**unseen(site.page(at)), "weighings.mass_g": "14.20", "weighings.mass_basis": "open half"}
+    assert site.post(at, form).status_code == 303
+    answer = site.post(at, {**form, "weighings.mass_g": "14.25"})
+    assert answer.status_code == 400
+    assert "14.20 g" in words(answer.text)
+    assert 'value="14.25"' in answer.text
+    over = {**unseen(answer.text), "weighings.mass_g": "14.25", "weighings.mass_basis": "open half"}
+    for _ in range(2):
+        assert site.post(at, {**over, "over_theirs": "yes"}).status_code == 303
+        assert site.rows("SELECT mass_g FROM weighings WHERE mass_g BETWEEN 14.19 AND 14.26") == [(14.25,)]
+
+
 def test_gears_that_are_noted_as_new_bring_their_step(site: EnteredSite) -> None:
     at = begin(site, "rebuild")
     job = at.rpartition("/")[0]

@@ -20,6 +20,7 @@ from bevelbook.web.entry.bench_stop import OVER_THEIRS, bench_stop, settled_so_f
 from bevelbook.web.entry.bench_writing import BenchWriter, StepSent, step_version
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept
 from bevelbook.web.entry.sent import Saver, Stopped, send
+from bevelbook.web.entry.sent_again import is_as_sent, remember_sent, sent_texts
 from bevelbook.web.entry.stops import Stop
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import Answer, EntryPage
@@ -182,7 +183,14 @@ async def _sent(asked: EntryRequest, job_id: str, key: str) -> Kept[None] | Stop
             writer.save_step(job_id, key, sent)
 
     listed = await asked.page.ask(bench_list_of, procedure, job_id)
-    return await send(asked, act, words=f"from the browser: {_asked_words(listed, key)}")
+    words, typed = f"from the browser: {_asked_words(listed, key)}", sent_texts(form, KEY, BEGUN)
+    done = await send(asked, act, words=words)
+    if isinstance(done, Kept) and done.known and is_as_sent(asked.page.datasette, done.entry, typed) is False:
+        asked = asked._replace(form=TypedForm({**form.texts, KEY: [new_id()]}))
+        done = await send(asked, act, words=words)
+    if isinstance(done, Kept) and not done.known:
+        remember_sent(asked.page.datasette, done.entry, typed)
+    return done
 
 
 def _asked_words(listed: BenchList | None, key: str) -> str:

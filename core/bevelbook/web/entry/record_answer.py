@@ -18,10 +18,22 @@ from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSe
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept
 from bevelbook.web.entry.said import remember, said_of
 from bevelbook.web.entry.sent import ANSWER, Saver, Stopped, send
+from bevelbook.web.entry.sent_again import (
+    AGAIN,
+    ANOTHER_ONE,
+    CORRECT,
+    NEXT_KEY,
+    StoredOtherwiseError,
+    is_as_sent,
+    record_of_entry,
+    refuse_other_texts,
+    remember_sent,
+)
 from bevelbook.web.entry.shown_day import AS_OF_TODAY, SHOWN_DAY, day_as_shown, shown_day
 from bevelbook.web.entry.stops import Stop, stopped_by
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.stored_line import last_entry
+from bevelbook.web.shared.typed_form import TypedForm
 
 SAME: Final = "same"
 """In the address of a form of which nothing had to be stored."""
@@ -97,7 +109,7 @@ async def answer_stored(asked: EntryRequest, shown: RecordPage, row_id: str, **c
         form = stored_record_form(connection, kind, row_id, typed, was, seen_first=shown.seen_first)
         return ShownForm(form) if fault is None else ShownForm(*stopped_by(connection, form, fault, typed))
 
-    return await answer(asked, shown, store, drawn, words=f"correct a {_noun(kind)}", **context)
+    return await answer(asked, shown, store, drawn, words=f"correct a {_noun(kind)}", of_record=row_id, **context)
 
 
 async def answer(
@@ -109,12 +121,14 @@ async def answer(
     words: str,
     fields: Sequence[Field] | None = None,
     beside: Sequence[tuple[str, str]] = (),
+    of_record: str | None = None,
     **context: Any,
 ) -> Any:
     """What was sent is stored as one entry, and the answer leads on to what was stored; else the form, with the fault
     and all that was typed.
 
-    ``fields`` are those of the form, if not all of the kind; ``beside`` is what it sends unseen besides.
+    ``fields`` are those of the form, if not all of the kind; ``beside`` is what it sends unseen besides;
+    ``of_record`` is the id of the record that the form corrects.
     """
     sent = record_sent(asked.form, fields or form_fields(shown.kind))
     fault: BevelbookError | None = None
@@ -122,10 +136,17 @@ async def answer(
     if is_for_today:
         sent = sent._replace(typed={name: text for name, text in sent.typed.items() if name != shown.kind.day})
     elif asked.is_sent:
-        done = await _send(asked, store, sent, words)
+        done = await _sent(asked, shown.kind, store, sent, words, of_record)
         if not isinstance(done, Stopped):
             return await _on(asked, done)
         fault = done.fault
+    if asked.form.text(AGAIN) == ANOTHER_ONE:
+        asked = _with_next_key(asked)
+    elif asked.form.text(AGAIN) == CORRECT:
+        texts = ((name, asked.form.text(name)) for name in (AGAIN, NEXT_KEY))
+        beside = [*beside, *texts, *((f"{WAS}{name}", text) for name, text in sent.was.items())]
+    if isinstance(fault, StoredOtherwiseError):
+        beside = [*beside, (NEXT_KEY, new_id()), *((f"{WAS}{name}", text) for name, text in fault.stored.items())]
     found = await asked.page.ask(drawn, sent, fault)
     key = asked.key if asked.is_sent else new_id()
     day_shown = "" if is_for_today else asked.form.text(SHOWN_DAY)
@@ -146,6 +167,43 @@ async def answer(
     )
 
 
+def _with_next_key(asked: EntryRequest) -> EntryRequest:
+    """The form as one of another entry than the one that it has made."""
+    texts = {name: text for name, text in asked.form.texts.items() if name not in (AGAIN, NEXT_KEY)}
+    return asked._replace(form=TypedForm({**texts, KEY: asked.form.all(NEXT_KEY) or [new_id()]}))
+
+
+async def _sent(
+    asked: EntryRequest, kind: Kind, store: Store, sent: RecordSent, words: str, of_record: str | None
+) -> Kept[Done] | Stopped:
+    """What became of a form; of one that was stored before, with other texts, what is to be done about it."""
+    datasette, again = asked.page.datasette, asked.form.text(AGAIN)
+    if again == CORRECT and of_record is None:
+        record = await asked.page.ask(record_of_entry, kind, asked.key)
+
+        def correct(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
+            wanted = {name: sent.changes.get(name, "") for name in sent.was}
+            row_id = record.row_id if record else ""
+            texts = changed_texts(saver.connection, kind, row_id, wanted, sent.was)
+            if texts:
+                saver.save(kind.name, texts, row_id)
+            return ()
+
+        return await _send(_with_next_key(asked), correct, sent, f"correct a {_noun(kind)}")
+    done = await _send(_with_next_key(asked) if again else asked, store, sent, words)
+    if isinstance(done, Stopped) or not done.known:
+        return done
+    if of_record is not None:
+        if is_as_sent(datasette, done.entry, sent.typed):
+            return done
+        return await _send(asked._replace(form=TypedForm({**asked.form.texts, KEY: [new_id()]})), store, sent, words)
+    try:
+        await asked.page.ask(refuse_other_texts, datasette, kind, done.entry, sent.typed)
+    except StoredOtherwiseError as fault:
+        return Stopped(fault)
+    return done
+
+
 class Done(NamedTuple):
     """The records that a form has stored, and what its page says of them."""
 
@@ -161,7 +219,10 @@ async def _send(asked: EntryRequest, store: Store, sent: RecordSent, words: str)
         said = store(saver, sent)
         return Done(tuple(saver.saved), said)
 
-    return await send(asked, act, words=f"from the browser: {words}")
+    done = await send(asked, act, words=f"from the browser: {words}")
+    if not isinstance(done, Stopped) and not done.known:
+        remember_sent(asked.page.datasette, done.entry, sent.typed)
+    return done
 
 
 async def _on(asked: EntryRequest, done: Kept[Done]) -> Any:

@@ -55,7 +55,7 @@ class RecordSent(NamedTuple):
         return {name: "" if text == NOTHING else text for name, text in self.typed.items()}
 
 
-_OURS: Final = ("key", "csrftoken", SURE, "another", VERSION, SHOWN_DAY, AS_OF_TODAY)
+_OURS: Final = ("key", "csrftoken", SURE, "another", VERSION, SHOWN_DAY, AS_OF_TODAY, "again", "key.next")
 _PREFIXES: Final = (ANSWER, WAS, TAKE)
 
 

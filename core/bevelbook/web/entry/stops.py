@@ -18,6 +18,7 @@ from bevelbook.web.entry.entry_fields import EntryField
 from bevelbook.web.entry.likely_records import target_of
 from bevelbook.web.entry.record_form import RecordForm
 from bevelbook.web.entry.sent import ANOTHER, ANSWER, SURE, WEIGH_AGAIN, NotSureError, WrittenBeforeError
+from bevelbook.web.entry.sent_again import AGAIN, ANOTHER_ONE, CORRECT, StoredOtherwiseError
 from bevelbook.web.shared.fault_words import fault_words
 
 STILL_NEEDED: Final = "Still needed."
@@ -67,6 +68,8 @@ def stopped_by(
         ways = (WayOut(ANOTHER, "yes", "Store it once more: it happened twice"),)
         link = WayElsewhere("See the one that is stored", f"enter/record/{form.kind.name}/{fault.row_id}")
         return form, Stop(fault_words(fault), ways, (link,))
+    if isinstance(fault, StoredOtherwiseError):
+        return form, _stored_otherwise(form, fault)
     if isinstance(fault, EqualNameError):
         return form, _equal_name(connection, fault)
     if isinstance(fault, DatabaseError):
@@ -126,6 +129,14 @@ def _equal_name(connection: sqlite3.Connection, fault: EqualNameError) -> Stop:
     row_id = find_id(connection, fault.kind, fault.name)
     link = WayElsewhere(f"Use that one: {fault.name}", f"enter/record/{fault.kind.name}/{row_id}")
     return Stop(fault_words(fault), ways, (link,))
+
+
+def _stored_otherwise(form: RecordForm, fault: StoredOtherwiseError) -> Stop:
+    """A form that was stored before with other texts: corrected, stored as another record, or left."""
+    noun = form.kind.name.replace("_", " ")
+    correct = WayOut(AGAIN, CORRECT, "Correct it to what I typed now")
+    ways = ((correct,) if fault.changes else ()) + (WayOut(AGAIN, ANOTHER_ONE, f"It is another {noun}: store it too"),)
+    return Stop(fault_words(fault), ways, (WayElsewhere("Leave it as it is stored", f"enter/stored/{fault.entry}"),))
 
 
 def _naming(form: RecordForm, fault: UnknownNameError) -> str | None:

@@ -93,7 +93,9 @@ async def _corrected(asked: EntryRequest) -> Any:
         return run_form(form, stop, texts, _places(connection, row_id), _lap(texts))
 
     shown = RecordPage(PAGE, RUN, f"Correct {named}", button="Store the correction")
-    return await answer(_in_fields(asked), shown, store, drawn, words="correct a run", stored_run=row_id, sat=sat)
+    return await answer(
+        _in_fields(asked), shown, store, drawn, words="correct a run", of_record=row_id, stored_run=row_id, sat=sat
+    )
 
 
 def _places(connection: sqlite3.Connection, row_id: str) -> tuple[str, ...]:
