@@ -86,15 +86,16 @@ def number_at_each_screw(order: tuple[int, ...]) -> tuple[int, ...]:
 
 _SIZE: Final = 400
 _RING: Final = 160.0
-_LABEL_ALL_UPTO: Final = 12
+_LETTERS: Final = 19
+"""Size of the words in the drawing, which a phone shows nine tenths as large."""
 
 
 def pattern_svg(screw_count: int, is_crossing: bool = True) -> str:
     """The lid seen from above as SVG: at each screw, in a circle, the turn at which it is tightened.
 
-    In a crossing pass the turns follow the order; in a pass that is not, they go once round. Screw 1 is marked; the
-    others follow clockwise. Black strokes and figures in the colour of the text around them, so
-    that it reads without colour, in print and on a dark page. Raises InputError outside 2 to 32 screws.
+    In a crossing pass the turns follow the order; in a pass that is not, they go once round. No other figure is in it:
+    numbers of the screws beside their turns would be taken for them. Strokes and figures in the colour of the text
+    around them, so that it reads without colour, in print and on a dark page. Raises InputError outside 2 to 32 screws.
 
     >>> pattern_svg(4).count("<circle")
     5
@@ -107,9 +108,9 @@ def pattern_svg(screw_count: int, is_crossing: bool = True) -> str:
     hole = min(26.0, 0.42 * 2 * _RING * sin(pi / screw_count))
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_SIZE} {_SIZE}" role="img" '
-        f'aria-label="{screw_count} screws, numbered clockwise, tightened in the order {listed}" '
+        f'aria-label="{screw_count} screws, numbered clockwise from the top, tightened in the order {listed}" '
         'font-family="sans-serif" text-anchor="middle" fill="currentColor">',
-        f"<title>Tightening order {listed}</title>",
+        "<title>The figure at each screw is its turn</title>",
         f'<circle cx="{middle:g}" cy="{middle:g}" r="{_RING + hole + 6:.1f}" fill="none" stroke="currentColor"/>',
     ]
     for screw, turn in enumerate(number_at_each_screw(order), start=1):
@@ -120,17 +121,9 @@ def pattern_svg(screw_count: int, is_crossing: bool = True) -> str:
             f'<text x="{x:.1f}" y="{y + 0.36 * 1.15 * hole:.1f}" font-size="{1.15 * hole:.1f}" font-weight="bold">'
             f"{turn}</text>"
         )
-        if screw_count <= _LABEL_ALL_UPTO or screw % 4 == 1:
-            inside = _RING - hole - 5
-            x, y = middle + inside * sin(angle), middle - (inside - 6) * cos(angle)
-            anchor = "middle" if abs(sin(angle)) < 0.3 else "end" if sin(angle) > 0 else "start"
-            parts.append(
-                f'<text x="{x:.1f}" y="{y + 4:.1f}" font-size="11" text-anchor="{anchor}">screw {screw}</text>'
-            )
-    below = "crossing pass" if is_crossing else "pass once round"
-    for line, text in enumerate(
-        ("the figure in each circle", f"is its turn in {'every' if is_crossing else 'the'}", below)
-    ):
-        parts.append(f'<text x="{middle:g}" y="{middle - 12 + 17 * line:g}" font-size="13">{text}</text>')
+    below = "crossing" if is_crossing else "once round"
+    for line, text in enumerate(("tighten 1, 2, 3 ...", f"as written: {below}")):
+        y = middle - 4 + 1.4 * _LETTERS * line
+        parts.append(f'<text x="{middle:g}" y="{y:g}" font-size="{_LETTERS}">{text}</text>')
     parts.append("</svg>")
     return "".join(parts)

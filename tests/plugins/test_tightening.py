@@ -275,6 +275,9 @@ def test_drawing_shows_the_turn_at_every_screw_without_colour(count: int) -> Non
     drawing = ElementTree.fromstring(pattern_svg(count))
     circles, figures = drawing.findall(f"{SVG}circle"), drawing.findall(f"{SVG}text[@font-weight='bold']")
     assert len(circles) == count + 1
+    words = drawing.findall(f"{SVG}text")[count:]
+    assert not any("screw" in (one.text or "") for one in words), "one numbering only"
+    assert all(float(one.attrib["font-size"]) * 358 / 400 >= 15 for one in words), "15 px on a phone 390 wide"
     assert [int(one.text or "") for one in figures] == list(number_at_each_screw(tightening_order(count)))
     used = {value for one in drawing.iter() for key, value in one.attrib.items() if key in ("fill", "stroke")}
     assert used == {"currentColor", "none"}

@@ -131,7 +131,7 @@ class _Layout:
             yield (
                 picture_mm(part.picture)
                 + 0.4 * self.em
-                + self._text(f"{part.picture_words} the figure at each screw is its turn", self.column)
+                + self._text("The figure at each screw is its turn", self.column)
             )
         yield from (self._text(f"___ {one}", self.column) for one in part.listed)
         for result in part.results:

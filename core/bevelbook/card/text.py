@@ -71,7 +71,7 @@ def _part_lines(part: CardSection) -> Iterator[str]:
     yield part.title.upper()
     yield from table_lines([(line.name, _line_text(line)) for line in part.lines], indent="  ")
     if part.picture_words:
-        yield f"  order {part.picture_words}"
+        yield f"  order {part.picture_words}, the screws numbered clockwise"
     for number, text in enumerate(part.listed, start=1):
         yield from wrapped_lines(f"{TICK} {number}. {text}", "  ", "      ")
     for result in part.results:
