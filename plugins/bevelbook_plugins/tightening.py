@@ -331,7 +331,8 @@ def _start_in_words(given: TightenGiven) -> str:
 def judge_tighten(given: TightenGiven, found: TightenFound) -> Judgement:
     same = found.order_of_screws == found.number_at_each_screw
     instructions = [
-        f"go {found.order_of_screws}: the screws are numbered clockwise from the top of the drawing and turned in this order",
+        f"go {found.order_of_screws}: the screws are numbered clockwise from the top of the drawing and turned in "
+        "this order",
         f"the turn written at each screw, clockwise, reads {found.number_at_each_screw}"
         + (" (here both lists are equal)" if same else " (not the same list: it is the inverse)"),
     ]

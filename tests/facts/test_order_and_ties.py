@@ -20,6 +20,7 @@ from bevelbook.facts.diffs import (
     SEALS_OVER,
     TURNS_BADLY,
     WEIGHED_LONG_AGO,
+    WET_ON_PAPER,
     LastBuild,
     reasons_of,
 )
@@ -378,6 +379,7 @@ SOUND = LastBuild("b", None, None, "keep", 10.0, 1.86, False, 10.0, "ok", 2)
         ({"leak": "unclear"}, {}, [CANNOT_TELL]),
         ({"hand_feel": "notchy"}, {}, [NOTCHY]),
         ({"hand_feel": "gritty"}, {}, [TURNS_BADLY]),
+        ({"is_wet_on_paper": True, "leak": "unclear"}, {}, [WET_ON_PAPER, CANNOT_TELL]),
         ({"hand_feel": "smooth"}, {}, []),
         ({"last_call": "broke"}, {}, [BROKE]),
         ({}, {"runs": 10.0}, [RUNS_REACHED]),

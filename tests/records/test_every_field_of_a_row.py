@@ -27,6 +27,7 @@ NOT_OF_A_ROW = {
     (Build, "like"): "names another build by a number that the tool gives",
     (Build, "tries"): "names an idea, which has no name of its own",
     (Build, "day_order"): "follows from the order of the rows",
+    (Build, "paper_wet_at"): "seen at the bench, hours after the build is written",
     (Weighing, "build"): "the build that the diff had then",
     (Weighing, "basis_from"): "follows from the columns that the row has",
     (Run, "label"): "numbered by the tool",

@@ -266,6 +266,7 @@ class _Maker:
             *oil,
             self._of_build("filled_mass_g", "Filled mass"),
             self._of_build("closed_mass_g", "Closed mass"),
+            *((self._of_build("paper_wet_at", "Wet on paper at"),) if self.build.get("paper_wet_at") else ()),
             self._of_build("mass_basis", "On the scale"),
             scale,
         )

@@ -13,6 +13,8 @@ POSITIONS: Final = ("front", "centre", "rear")
 INSTEAD_OF_A_DIFF: Final = ("spool", "one-way", "slipper", "none")
 """What may sit in a car where a gear diff could."""
 SEAL_PLACES: Final = ("joint", "case-side shaft", "lid-side shaft")
+WET_PLACES: Final = ("joint", "case-side shaft", "lid-side shaft", "both shafts", "screw hole")
+"""Where oil comes out of a diff."""
 SHAFT_SEAL_PLACES: Final = SEAL_PLACES[1:]
 SHIM_PLACES: Final = ("behind case-side gear", "behind lid-side gear", "small gears")
 SCREW_HOLES: Final = ("blind", "through")

@@ -22,6 +22,7 @@ LOST_TOO_MUCH: Final = "oil lost over the stop limit"
 BROKE: Final = "broke in its last run"
 NOTCHY: Final = "notchy"
 RUNS_REACHED: Final = "runs between openings reached"
+WET_ON_PAPER: Final = "wet on paper after it was closed"
 LOST_SOME: Final = "oil lost over the limit for a second look"
 SEALS_OVER: Final = "seal uses over the limit"
 TURNS_BADLY: Final = "turns badly"
@@ -37,6 +38,7 @@ WORD_OF: Final = {
     BROKE: "open it",
     NOTCHY: "open it",
     RUNS_REACHED: "look at it",
+    WET_ON_PAPER: "look at it",
     LOST_SOME: "look at it",
     CANNOT_TELL: "weigh it",
     NOT_WEIGHED: "weigh it",
@@ -71,6 +73,8 @@ class LastBuild(NamedTuple):
     """Whether a job goes on that opened it, or began to build it."""
     is_given_up: bool = False
     """Whether the job that began to build it was given up."""
+    is_wet_on_paper: bool = False
+    """Whether the paper under it was wet after it was closed."""
 
 
 def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
@@ -93,6 +97,7 @@ def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
         BROKE: last.last_call == BROKE_CALL,
         NOTCHY: last.hand_feel in NOT_TO_RUN,
         RUNS_REACHED: limits.runs is not None and last.runs >= limits.runs,
+        WET_ON_PAPER: last.is_wet_on_paper,
         LOST_SOME: last.leak == "caution",
         SEALS_OVER: limits.seal_uses is not None and (last.seal_uses or 0) > limits.seal_uses,
         TURNS_BADLY: not is_sound(last.hand_feel) and last.hand_feel not in NOT_TO_RUN,
@@ -128,17 +133,17 @@ def facts_of_diffs(
                f.weighed_at_runs, f.leak,
                {open_job_sql("d.id", "id")} IS NOT NULL AND (b.id IS NULL OR f.opened_on IS NOT NULL
                    OR b.id IS {open_job_sql("d.id", "build")}),
-               {given_up_sql("d.id", "b.id")} IS NOT NULL
+               {given_up_sql("d.id", "b.id")} IS NOT NULL, b.paper_wet_at IS NOT NULL
         FROM {diffs} t CROSS JOIN diffs d ON d.id = t.diff
         LEFT JOIN builds b ON b.id = {last_build_sql("d.id")} LEFT JOIN build_facts f ON f.build = b.id
         ORDER BY d.id
         """
     ).fetchall()
-    for diff, position, build, opened_on, feel, call, runs, oil_in_g, is_weighed, weighed_at, leak, *bench in rows:
+    for diff, position, build, opened_on, feel, call, runs, oil_in_g, is_weighed, weighed_at, leak, *more in rows:
         own = limits.of(diff)
         uses = seal_uses.get(build)
         last = LastBuild(
-            build, opened_on, feel, call, runs, oil_in_g, bool(is_weighed), weighed_at, leak, uses, *map(bool, bench)
+            build, opened_on, feel, call, runs, oil_in_g, bool(is_weighed), weighed_at, leak, uses, *map(bool, more)
         )
         reasons = reasons_of(last, own)
         word = WORD_OF[reasons[0]] if reasons else READY

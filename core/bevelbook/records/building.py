@@ -18,6 +18,7 @@ from bevelbook.declare.vocabulary import (
     SHIM_PLACES,
     SQUEEZE_OUT,
     VISCOSITY_ORIGINS,
+    WET_PLACES,
     YES_NO,
 )
 
@@ -71,6 +72,7 @@ class Build:
     )
     hand_feel: str | None = choice(FEELS, "How it turns by hand", default=None)
     against_last: str | None = choice(("thinner", "same", "thicker"), "By hand, against the last build", default=None)
+    paper_wet_at: str | None = choice(WET_PLACES, "Where the paper under it was wet after it was closed", default=None)
     note: str | None = text("Anything else", default=None)
     day_order: int | None = whole("Place among the builds of its diff on that day, from 1", default=None, minimum=1)
 
@@ -172,7 +174,7 @@ class Opening:
     )
     scale: str | None = reference("scale", "The scale", default=None)
     leak_place: str | None = choice(
-        ("joint", "case-side shaft", "lid-side shaft", "both shafts", "screw hole", "unknown"),
+        (*WET_PLACES, "unknown"),
         "Where it was wet",
         default=None,
         facet=True,

@@ -92,6 +92,7 @@ _ACT_OF: Final = {
     diffs.BROKE: OPEN_IT,
     diffs.NOTCHY: OPEN_IT,
     diffs.RUNS_REACHED: _LOOK_INSIDE,
+    diffs.WET_ON_PAPER: _LOOK_INSIDE,
     diffs.LOST_SOME: _FIND_LEAK,
     diffs.CANNOT_TELL: _WEIGH_AGAIN,
     diffs.NOT_WEIGHED: _WEIGH_IT,

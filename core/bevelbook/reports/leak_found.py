@@ -45,11 +45,17 @@ def leak_found_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
     """The last opening of each diff, where it found a leak and the weighings of the build say nothing of lost oil."""
     for row in with_water(connection, (row for row in rows(connection, _OPENED_LAST) if of_opening(row))):
         said = f"{of_opening(row)}, {row['opened_on']}; by the scale {loss_said(row, when=True)}"
-        remedy = (
-            f"Look at {_place(row['leak_place'])} before it is closed, and weigh the next build after its first run."
-        )
+        where = place_in_words(row["leak_place"])
+        remedy = f"Look at {where} before it is closed, and weigh the next build after its first run."
         yield about_build(row | {"build": row["id"]}, "leak_found", "worth a look", said, remedy)
 
 
-def _place(place: str | None) -> str:
-    return "joint, shafts and screw holes" if place in (None, "unknown") else f"the {place}"
+def place_in_words(place: str | None) -> str:
+    """A place of a leak in a sentence.
+
+    >>> place_in_words("joint"), place_in_words("both shafts"), place_in_words(None)
+    ('the joint', 'both shafts', 'joint, shafts and screw holes')
+    """
+    if place in (None, "unknown"):
+        return "joint, shafts and screw holes"
+    return place if place == "both shafts" else f"the {place}"

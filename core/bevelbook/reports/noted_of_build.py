@@ -38,6 +38,7 @@ _GROUP_OF: Final = {
     "hand_feel": FEEL,
     "against_last": FEEL,
     "squeeze_out": FEEL,
+    "paper_wet_at": FEEL,
     "note": FEEL,
     "gasket": PARTS,
     "grease": PARTS,

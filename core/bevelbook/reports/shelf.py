@@ -19,6 +19,7 @@ from bevelbook.facts.sql import rows
 from bevelbook.formulas.leak import advice_where_unclear
 from bevelbook.formulas.oil_limits import whose_limit
 from bevelbook.formulas.oil_lost_words import state_of_loss
+from bevelbook.reports.leak_found import place_in_words
 from bevelbook.reports.oil_lost_line import IS_WET, disagreeing_said, is_unclear_by_weighings, loss_said, undecided_said
 from bevelbook.reports.water_in_housings import may_be_wet
 
@@ -30,11 +31,12 @@ _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "n
 _WITH_TYPED_LIMIT: Final = (
     "SELECT *, (SELECT limit_loss_g FROM diff_facts WHERE diff_facts.diff = shelf.diff) AS limit_loss_g, "
     f"{open_job_sql('shelf.diff', 'begun_at')} AS bench_since, {open_job_sql('shelf.diff', 'at_step')} AS bench_at, "
-    f"{given_up_sql('shelf.diff', 'shelf.build')} AS bench_given_up "
+    f"{given_up_sql('shelf.diff', 'shelf.build')} AS bench_given_up, "
+    "(SELECT paper_wet_at FROM builds WHERE builds.id = shelf.build) AS paper_wet_at "
     "FROM shelf"
 )
 """The rows of the shelf, each with the limit of oil lost that was typed in grams, and since when and at which step it
-is on the bench."""
+is on the bench; and where the paper under its last build was wet."""
 
 
 def _apart_words(row: dict[str, Any]) -> str | None:
@@ -120,6 +122,8 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
         case diffs.LOST_TOO_MUCH:
             limit = whose_limit(row["limit_from"], row["stop_g"], row["limit_loss_g"])
             return f"{loss_said(row, when=True)}, over {limit}"
+        case diffs.WET_ON_PAPER:
+            return f"the paper under it was wet at {place_in_words(row['paper_wet_at'])} after it was closed"
         case diffs.LOST_SOME:
             over = (
                 ""
@@ -176,6 +180,8 @@ def short_reason(reason: str, row: dict[str, Any], words: str) -> str:
     match reason:
         case diffs.LOST_TOO_MUCH | diffs.LOST_SOME:
             return loss_said(row)
+        case diffs.WET_ON_PAPER:
+            return f"wet on paper at {place_in_words(row['paper_wet_at'])}"
         case diffs.WEIGHED_LONG_AGO:
             return f"{count_of(row['runs'] - (row['weighed_at_runs'] or 0.0))} since"
         case diffs.NOT_WEIGHED if row["runs"]:

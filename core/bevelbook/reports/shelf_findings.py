@@ -15,6 +15,7 @@ from bevelbook.facts.diffs import WORD_OF
 from bevelbook.facts.parts import parts_of_build
 from bevelbook.plugin.check import Finding, about_build
 from bevelbook.records import BY_NAME
+from bevelbook.reports.leak_found import place_in_words
 from bevelbook.reports.shelf import reasons_in_words, shelf_rows
 from bevelbook.store.lookup import label_of
 
@@ -45,6 +46,7 @@ _CODE_AND_REMEDY: Final = {
         "limit_passed",
         "Open it, look at shafts, gears and seals, and note what you find: bevelbook record opening.",
     ),
+    diffs.WET_ON_PAPER: ("leak_found", "Open it and look where it was wet."),
     diffs.SEALS_OVER: ("limit_passed", "Put new seals in when it is next opened."),
     diffs.TURNS_BADLY: ("turns_badly", "Turn it slowly by hand and find where before it runs."),
     diffs.NOT_WEIGHED: ("not_weighed", _WEIGH_IT),
@@ -66,6 +68,8 @@ def shelf_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
             code, remedy = _CODE_AND_REMEDY[reason]
             if reason in (diffs.TURNS_BADLY, diffs.NOTCHY) and row["hand_feel"] in FELT:
                 remedy = f"{FELT[row['hand_feel']].capitalize()}."
+            elif reason == diffs.WET_ON_PAPER:
+                remedy = f"Open it and look at {place_in_words(row['paper_wet_at'])}."
             elif reason == diffs.SEALS_OVER:
                 remedy = f"Put new seals in when it is next opened: {_worn(connection, row)}."
             elif reason in (diffs.NOT_WEIGHED, diffs.WEIGHED_LONG_AGO):

@@ -233,10 +233,10 @@ def test_a_rest_is_past_once_the_diff_is_on_the_bench_again(bench: Bench) -> Non
 
 
 def test_a_wet_paper_is_a_weighing_if_it_was_weighed_again(bench: Bench) -> None:
-    assert bench.send("rest", {"wet": "joint"}) == ([], StepCourse(note="wet: joint"))
+    assert bench.send("rest", {"wet": "joint"}) == ([{"paper_wet_at": "joint"}], StepCourse(note="wet: joint"))
     wanted, _ = bench.send("rest", {"wet": "joint", "mass_g": "18.30"})
-    assert wanted[0]["note"] == "wet on paper: joint"
-    assert (wanted[0]["mass_g"], wanted[0]["mass_basis"]) == ("18.30", "closed")
+    assert wanted[0] == {"paper_wet_at": "joint"}
+    assert (wanted[1]["mass_g"], wanted[1]["mass_basis"]) == ("18.30", "closed")
     for without_place in ({}, {"mass_g": "18.30", "is_wet": "yes"}):
         with pytest.raises(InputError, match="what the paper shows"):
             bench.send("rest", without_place)
@@ -249,7 +249,7 @@ def test_dry_beside_a_wet_place_is_asked_about_and_the_mass_is_kept(bench: Bench
             bench.send("rest", {**chosen, **button})
         wet, _ = (way.key for way in asked.value.answers)
         wanted, course = bench.send("rest", {**chosen, "answer.wet": wet})
-        assert (course.note, wanted[0]["note"]) == ("wet: joint", "wet on paper: joint")
+        assert (course.note, wanted[0]) == ("wet: joint", {"paper_wet_at": "joint"})
     with pytest.raises(Question) as asked:
         bench.send("rest", {**chosen, "dry": "yes"})
     wanted, course = bench.send("rest", {**chosen, "answer.wet": asked.value.answers[1].key})

@@ -19,6 +19,8 @@ from bevelbook.declare.vocabulary import SAME_AGAIN, STEP_BY_STEP
 from bevelbook.entering.question import Question
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.bench import JobOnBench, job_on_bench
+from bevelbook.reports.shelf import shelf_row, word_and_why
+from bevelbook.reports.shelf_findings import shelf_findings
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
@@ -399,6 +401,27 @@ def test_the_closed_mass_after_is_the_builds_own(bench: Bench) -> None:
     bench.send("weigh-closed-after", mass_g="22.41")
     assert bench.rows(f"SELECT closed_mass_g FROM builds WHERE id = '{bench.job.build}'") == [(22.41,)]
     assert bench.rows("SELECT count(*) FROM weighings") == [(0,)]
+
+
+def test_a_paper_that_is_wet_is_a_leak_on_the_shelf(bench: Bench) -> None:
+    """22.25 g when it was closed and 22.21 g from the wet paper: 0.04 g."""
+    bench.send("weigh-closed-after", mass_g="22.25")
+    (line,) = bench.send("rest-on-paper", wet="joint", mass_g="22.21")
+    assert line == "Wet at the joint, 0.04 g lost on paper: open it and look at the joint."
+    with bench._entry():
+        bench._writer(TypedForm()).end(bench.job_id)
+    row = shelf_row(bench.connection, bench.job.diff)
+    assert row is not None
+    assert word_and_why(row).startswith("look at it: the paper under it was wet at the joint after it was closed")
+    found = [one for one in shelf_findings(bench.connection) if one.code == "leak_found"]
+    assert [one.remedy for one in found] == ["Open it and look at the joint."]
+    bench.send("rest-on-paper", wet="joint", mass_g="22,22")
+    assert bench.rows("SELECT mass_g FROM weighings") == [(22.22,)]
+    with pytest.raises(Question) as asked:
+        bench.send("rest-on-paper", wet="joint", dry="yes")
+    assert bench.send("rest-on-paper", wet="joint", answer__wet=asked.value.answers[1].key) == []
+    row = shelf_row(bench.connection, bench.job.diff)
+    assert row is not None and "wet" not in word_and_why(row)
 
 
 def test_pieces_that_came_along_are_changed_and_not_doubled(again: Bench) -> None:

@@ -297,6 +297,7 @@ CREATE TABLE builds_new (
     "screw_torque_nm" REAL CHECK ("screw_torque_nm" > 0 AND "screw_torque_nm" < 10),
     "hand_feel" TEXT CHECK ("hand_feel" IS NULL OR "hand_feel" = 'smooth' OR "hand_feel" = 'gritty' OR "hand_feel" = 'notchy' OR "hand_feel" = 'tight spot' OR "hand_feel" = 'stiff all round' OR "hand_feel" = 'loose' OR "hand_feel" = 'slipping'),
     "against_last" TEXT CHECK ("against_last" IS NULL OR "against_last" = 'thinner' OR "against_last" = 'same' OR "against_last" = 'thicker'),
+    "paper_wet_at" TEXT CHECK ("paper_wet_at" IS NULL OR "paper_wet_at" = 'joint' OR "paper_wet_at" = 'case-side shaft' OR "paper_wet_at" = 'lid-side shaft' OR "paper_wet_at" = 'both shafts' OR "paper_wet_at" = 'screw hole'),
     "note" TEXT,
     "day_order" INTEGER CHECK ("day_order" >= 1)
 ) STRICT;

@@ -93,6 +93,11 @@ def _said(connection: sqlite3.Connection, job: JobOnBench, placed: PlacedStep | 
     return placed.screen.said(connection, job, placed.step) if placed else ()
 
 
+def _has_to_say(connection: sqlite3.Connection, job: JobOnBench, placed: PlacedStep | None) -> bool:
+    """Whether a screen has something to say of what it stored."""
+    return any(_said(connection, job, placed))
+
+
 async def answer_screen(asked: EntryRequest, answer: Answer, job_id: str, key: str) -> Any:
     """The answer at the address of a step: its screen, or the way on after what it stored.
 
@@ -209,7 +214,7 @@ def _instant(text: str) -> str:
 
 
 async def _on(asked: EntryRequest, done: Kept[Any], job_id: str, key: str) -> Any:
-    """On to the next screen; after a correction to the list, at the end to the card."""
+    """On to the next screen; after a correction to the list, at the end to the card, where nothing is to be said."""
     links = asked.page.links
     listed = await asked.page.ask(bench_list_of, procedure_of(asked), job_id)
     if listed is None:
@@ -224,7 +229,8 @@ async def _on(asked: EntryRequest, done: Kept[Any], job_id: str, key: str) -> An
     given = {AFTER: key, AGAIN: "yes" if done.known else ""}
     following = key_after(job, listed.placed, key)
     was_over = bool(asked.form.text(SEEN)) and (noted is None or noted.begun_at < asked.form.text(BEGUN))
-    if following is None and not job.is_open and job.build is not None:
+    is_at_the_end = following is None and not job.is_open and job.build is not None
+    if is_at_the_end and not await asked.page.ask(_has_to_say, job, _placed(listed, key)):
         return asked.stored(links.page(f"card/{job.build}"), done)
     if following is None or (was_over and not _goes_straight_on(listed, key, following)):
         return asked.stored(links.page(f"enter/bench/{job.id}", **given), done)
