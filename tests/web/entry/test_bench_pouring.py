@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from contextlib import closing
 from html import unescape
 from pathlib import Path
 
@@ -14,7 +15,10 @@ from entry_team import make_entry_team
 from web.entry.conftest import words
 
 from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
 from bevelbook.store.ids import new_id
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
 
 BENCH = "/team/-/enter/bench"
 
@@ -117,11 +121,36 @@ def test_a_dash_in_any_field_is_as_good_as_nothing(site: EnteredSite, dash: str)
     assert site.rows("SELECT dry_mass_g, filled_mass_g FROM builds WHERE label = 'rear-b/3'") == [(12.38, None)]
 
 
-def test_a_top_up_shows_its_stop_mass_once_the_oil_is_chosen(site: EnteredSite) -> None:
-    pour = f"{begin(site, 'top-up')}/fill"
-    assert "how much oil goes in is not chosen" in words(site.page(pour))
-    assert send(site, pour, fluid="house 7k", target_oil_mass_g="1.86", set="yes")[1].partition("?")[0] == pour
-    assert "Stop at 14.24 g" in words(site.page(pour))
+def test_a_top_up_stops_at_the_last_fill(site: EnteredSite) -> None:
+    """rear-b/2 was 14.24 g full, and lost 0.10 g."""
+    job = begin(site, "top-up")
+    assert send(site, f"{job}/weigh-closed-before", mass_g="22.21")[0] == 303
+    assert send(site, f"{job}/open")[0] == 303
+    assert send(site, f"{job}/weigh-open", weighings__mass_g="14,14", weighings__mass_basis="open half")[0] == 303
+    shown = words(site.page(f"{job}/fill"))
+    assert "Stop at 14.24 g" in shown
+    assert "on the scale: open half; full, rear-b/2 was 14.24 g; open 14.14 g" in shown
+    status, _, page = send(site, f"{job}/fill", reading="14.14")
+    assert (status, "0.10 g to go" in words(page)) == (400, True)
+    assert send(site, f"{job}/fill", reading="14.24")[1].partition("?")[0] == f"{job}/weigh-again"
+    stored = "SELECT f.label, filled_mass_g FROM builds b JOIN fluids f ON f.id = b.fluid WHERE b.label = 'rear-b/3'"
+    assert site.rows(stored) == [("house 7k", 14.24)]
+    assert "Stop at 14.24 g" in words(site.page(f"{job}/weigh-again"))
+
+
+def test_a_top_up_of_an_unknown_fill_stops_at_the_open_mass_and_the_oil_added(site: EnteredSite) -> None:
+    """13.83 g open, and 0.10 g added."""
+    with closing(open_for_writing(site.team.path)) as connection, transaction(connection, site.team.path, by="ana"):
+        row = connection.execute("SELECT id FROM builds WHERE label = 'rear-b/2'").fetchone()[0]
+        values = {"filled_mass_g": None, "oil_mass_g": None}
+        Writer(connection, "ana").update(BY_NAME["build"], row, values)
+    job = begin(site, "top-up")
+    pour = f"{job}/fill"
+    assert "Weigh it open first" in words(site.page(pour))
+    assert send(site, f"{job}/weigh-open", weighings__mass_g="13.83", weighings__mass_basis="open half")[0] == 303
+    assert "Type how much oil you add" in words(site.page(pour))
+    assert send(site, pour, target_oil_mass_g="0,10", set="yes")[1].partition("?")[0] == pour
+    assert "Stop at 13.93 g" in words(site.page(pour))
 
 
 def test_before_there_is_a_build_the_screens_say_so(site: EnteredSite) -> None:

@@ -15,7 +15,7 @@ from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.entering.question import Question, Way
 from bevelbook.entering.record import shown_values
 from bevelbook.facts.dry_mass import dry_mass_of
-from bevelbook.formulas.fill_target import FillFound, FillGiven, judge_room
+from bevelbook.formulas.fill_target import FillFound, FillGiven, fill, judge_room
 from bevelbook.formulas.fill_window import reading_in_words, window_in_words
 from bevelbook.formulas.pouring_goal import PouringGoal, for_script, pouring_goal, pouring_in_short
 from bevelbook.formulas.pouring_strip import pouring_strip
@@ -23,6 +23,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
+from bevelbook.reports.top_up_fill import TopUpFill, top_up_fill
 from bevelbook.saving.record import WantedRecord
 from bevelbook.store.lookup import labels_of
 from bevelbook.web.entry.sent import ANSWER
@@ -43,6 +44,10 @@ OF_ANOTHER_OIL: Final = ("viscosity_cst", "viscosity_from", "bottle")
 """What belongs to the oil, and goes with it."""
 LONGEST_LIST: Final = 200
 NO_OIL: Final = "There is no stop mass yet: how much oil goes in is not chosen."
+OIL_TO_ADD: Final = "What it weighed full last time is not known. Type how much oil you add to get the stop mass."
+NOT_OPEN: Final = (
+    "What it weighed full last time is not known. Weigh it open first: the stop mass is that and the oil added."
+)
 NOT_DRY: Final = "There is no stop mass yet: it was not weighed dry."
 
 
@@ -56,15 +61,21 @@ def numbers(
 ) -> Mapping[str, Any]:
     """The stop mass and its window, what a reading says, and what is still to be chosen."""
     build, last = build_values(connection, job), _as_last_time(connection, job)
-    answer, lacking = _filling(connection, registry, job)
-    goal = None if answer is None else pouring_goal(answer.given, answer.found)
-    needed = set() if build.get("fluid") else {"fluid", "bottle"}
-    if goal is None and not build.get("target_oil_mass_g") and not build.get("oil_mass_g"):
+    top_up = _top_up(connection, job)
+    answer, lacking = (None, OIL_TO_ADD) if top_up else _filling(connection, registry, job)
+    goal, _ = _goal(connection, registry, job)
+    needed = set() if build.get("fluid") or (top_up and last.get("fluid")) else {"fluid", "bottle"}
+    if top_up:
+        last = {name: value for name, value in last.items() if name != "target_oil_mass_g"}
+        if goal is None:
+            needed.add("target_oil_mass_g")
+            lacking = OIL_TO_ADD if top_up.open_g is not None else NOT_OPEN
+    elif goal is None and not build.get("target_oil_mass_g") and not build.get("oil_mass_g"):
         needed.add("target_oil_mass_g")
         lacking = lacking if lacking == NOT_DRY else NO_OIL
     setting = [_setting(connection, name, build, last if name in needed else {}, typed) for name in SETTING]
     shown: dict[str, Any] = {
-        "above": _above(connection, registry, job, build),
+        "above": _top_up_in_words(top_up) if top_up else _above(connection, registry, job, build),
         "lacking": "" if goal else lacking,
         "needed": [one for one in setting if one.name in needed],
         "folded": [one for one in setting if one.name not in needed],
@@ -72,9 +83,10 @@ def numbers(
         "goal": None,
         "says": "",
     }
-    if answer is not None and goal is not None:
-        shown["room"], shown["more"] = _more_on(answer)
-        shown["strip"] = _strip(goal).lines
+    if goal is not None:
+        if answer is not None:
+            shown["room"], shown["more"] = _more_on(answer)
+            shown["strip"] = _strip(goal).lines
         text = typed.text(READING) or shown["reading"].greyed
         low, high = (reading_in_words(one, goal.scale_step_g) for one in (goal.on_scale.low_g, goal.on_scale.high_g))
         shown |= {
@@ -172,8 +184,24 @@ def _says(goal: PouringGoal, text: str) -> str:
 
 def _goal(connection: sqlite3.Connection, registry: Registry, job: JobOnBench) -> tuple[PouringGoal | None, str]:
     """Where to stop; or what is not known yet, in words."""
+    top_up = _top_up(connection, job)
+    if top_up is not None:
+        given = top_up.given(connection)
+        return (None if given is None else pouring_goal(given, fill(given))), OIL_TO_ADD
     answer, lacking = _filling(connection, registry, job)
     return (None if answer is None else pouring_goal(answer.given, answer.found)), lacking
+
+
+def _top_up(connection: sqlite3.Connection, job: JobOnBench) -> TopUpFill | None:
+    return top_up_fill(connection, job) if job.kind == TOP_UP else None
+
+
+def _top_up_in_words(found: TopUpFill) -> str:
+    """What was on the scale at the last fill, what it weighed then, and what it weighs open."""
+    basis = f"on the scale: {found.mass_basis}" if found.mass_basis else "the same on the scale as after the last fill"
+    last = f"full, {found.label} was {found.last_fill_g:.2f} g" if found.last_fill_g is not None else ""
+    now = f"open {found.open_g:.2f} g" if found.open_g is not None else ""
+    return "; ".join(one for one in (basis, last, now) if one)
 
 
 def _filling(
