@@ -347,6 +347,10 @@ DATABASE_CODES: Final = {
         "Close the program that writes, or copy both files to a folder of yours.",
     ),
     "no_database": ErrorCode("there is no database with that name", "'bevelbook new' makes one."),
+    "other_database": ErrorCode(
+        "while 'bevelbook enter' was running, its database was replaced by another one",
+        "Put the right one back, or stop 'bevelbook enter' and start it again.",
+    ),
     "not_json": ErrorCode(
         "a kept result holds text that is not JSON", "Remove that row of the table calculations and calculate again."
     ),

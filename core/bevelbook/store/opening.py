@@ -83,6 +83,7 @@ def open_for_writing(
     busy_seconds: float = BUSY_SECONDS,
     tell: Callable[[str], None] | None = None,
     while_served: bool = False,
+    book: str | None = None,
 ) -> sqlite3.Connection:
     """Open a bevelbook database for writing; an older one is backed up beside itself and migrated.
 
@@ -111,6 +112,8 @@ def open_for_writing(
 
     connection = _connect(path, busy_seconds)
     with _closed_on_fault(connection, path):
+        if book is not None:
+            _refuse_other_book(connection, path, book)
         version = connection.execute("PRAGMA user_version").fetchone()[0]
         if version < LAST_STEP:
             copy = back_up(connection, path.with_name(f"{path.stem}.before-step-{LAST_STEP}{path.suffix}"))
@@ -314,6 +317,21 @@ def _connect(path: Path, busy_seconds: float) -> sqlite3.Connection:
     except sqlite3.Error as fault:
         raise explained(fault, path) from fault
     return connection
+
+
+def _refuse_other_book(connection: sqlite3.Connection, path: Path, book: str) -> None:
+    """Raise DatabaseError unless the database has that mark."""
+    from bevelbook.store.book_mark import known_mark
+
+    ours = connection.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
+    if not ours or known_mark(connection) != book:
+        raise DatabaseError(
+            "another database is in the place of this one now",
+            code="other_database",
+            place=Place(str(path)),
+            remedy="Nothing was stored. Put the right one back on the laptop, or stop 'bevelbook enter' and start it "
+            "again with the one that is there now.",
+        )
 
 
 @contextmanager

@@ -12,6 +12,7 @@ from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from bevelbook.store.ids import new_id
 from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.entry_gate import NOT_PAIRED
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.host.phone_of_request import phone_in
@@ -82,13 +83,19 @@ class EntryRequest(NamedTuple):
     def _write(self, act: Callable[[sqlite3.Connection], T], asked: str, key: str, reason: str | None) -> Kept[T]:
         path = Path(self.page.team.path)
         with (
-            closing(open_for_writing(path, while_served=True)) as connection,
+            closing(self.open_for_writing()) as connection,
             transaction(connection, path, asked=asked, by=self.person, entry_id=key) as entry,
         ):
             entry.reason = reason
             if connection.execute("SELECT 1 FROM entries WHERE id = ?", (key,)).fetchone():
                 return Kept(key, None, known=True)
             return Kept(key, act(connection))
+
+    def open_for_writing(self) -> sqlite3.Connection:
+        """A connection that writes to the book that the phone is paired with. Raises DatabaseError."""
+        entry = state_of(self.page.datasette).entry
+        book = entry.phones.book if entry else None
+        return open_for_writing(Path(self.page.team.path), while_served=True, book=book)
 
     def stored(self, address: str, kept: Kept[Any]) -> Any:
         """The answer after a save: on to an address, which says what was stored."""

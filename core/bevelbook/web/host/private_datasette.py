@@ -201,6 +201,11 @@ def closed_with(database: Any, connection: sqlite3.Connection) -> None:
     kept.append(connection)
 
 
+def prepared_as(database: Any, connection: sqlite3.Connection) -> None:
+    """Prepare a connection of a database as those that Datasette opens itself: functions, plugins, rows by name."""
+    database.ds._prepare_connection(connection, database.name)
+
+
 def as_dictionary(listed: Any) -> Mapping[str, Any]:
     """A table or view in the list of a database."""
     return listed if isinstance(listed, Mapping) else vars(listed)

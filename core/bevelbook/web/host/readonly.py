@@ -17,7 +17,7 @@ from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.limits_of_sqlite import TOO_LONG_A_VALUE, set_limits
-from bevelbook.web.host.private_datasette import closed_with, sqlite_timelimit
+from bevelbook.web.host.private_datasette import closed_with, prepared_as, sqlite_timelimit
 from bevelbook.web.host.table_paging import TablePaging, definition_if_counted_through, paging_of
 
 T = TypeVar("T")
@@ -94,17 +94,36 @@ def guard(connection: sqlite3.Connection) -> bool:
     return True
 
 
+class _OfFile(sqlite3.Connection):
+    """A connection that knows which file it was opened on, and the one to the file that took its place since."""
+
+    file: tuple[int, int] | None = None
+    newer: sqlite3.Connection | None = None
+
+
+def _file_at(path: str) -> tuple[int, int] | None:
+    """Which file is at a path, without opening it: that would let go of the locks on it. None for none."""
+    try:
+        found = Path(path).stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
 class TeamDatabase(Database):  # type: ignore[misc]
     """Datasette's database with the ways to write closed. An existing object changes its class to this one."""
 
     def connect(self, write: bool = False) -> sqlite3.Connection:
         if write:
             _refuse_to_write()
+        file = _file_at(self.path)
         opened = sqlite3.connect(
             f"{Path(self.path).absolute().as_uri()}?{'mode=ro' if self.is_mutable else 'immutable=1'}",
             uri=True,
             check_same_thread=False,
+            factory=_OfFile,
         )
+        opened.file = file
         with suppress(sqlite3.Error):  # of a file that cannot be read, the question that is asked of it says so
             leave_out_impossible(opened)
         opened.execute("PRAGMA query_only = ON")
@@ -152,6 +171,23 @@ class TeamDatabase(Database):  # type: ignore[misc]
     async def attached_databases(self) -> list[Any]:
         """None: nothing can be attached, and asking SQLite for the list would show the file's path."""
         return []
+
+    async def execute_fn(self, fn: Callable[[sqlite3.Connection], T]) -> T:
+        """As Datasette's own; where another file was moved to the path since the connection was made, such as a copy
+        that was brought back, of that one."""
+
+        def of_the_file_there(connection: sqlite3.Connection) -> T:
+            file = _file_at(self.path)
+            if file is None or not isinstance(connection, _OfFile) or connection.file == file:
+                return fn(connection)
+            if getattr(connection.newer, "file", None) != file:
+                newer = self.connect()
+                prepared_as(self, newer)
+                connection.newer = newer
+            return fn(connection.newer or connection)
+
+        answer: T = await super().execute_fn(of_the_file_there)
+        return answer
 
     async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
         """What a function of a read connection returns, in at most ``patience`` times Datasette's limit for one query.

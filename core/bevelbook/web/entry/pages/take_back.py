@@ -10,7 +10,6 @@ from typing import Any, Final
 
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.store.entry_contents import EntryBook
-from bevelbook.store.opening import open_for_writing
 from bevelbook.taking_back.choosing import chosen
 from bevelbook.taking_back.take_back import Outcome
 from bevelbook.web.entry.request import EntryRequest, entry_request
@@ -25,7 +24,7 @@ def taken_back(asked: EntryRequest, entry_id: str) -> Outcome:
     from bevelbook.taking_back.take_back import take_back as carry_out
 
     path = Path(asked.page.team.path)
-    with closing(open_for_writing(path, while_served=True)) as connection:
+    with closing(asked.open_for_writing()) as connection:
         entry = chosen(EntryBook(connection), entry_id, by=asked.person, of=_anybody(connection, entry_id))
         words = "from the browser: take back"
         return carry_out(connection, path, [entry], asked.page.registry, asked=words, by=asked.person)
