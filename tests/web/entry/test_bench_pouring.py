@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from html import unescape
@@ -151,6 +152,60 @@ def test_a_top_up_of_an_unknown_fill_stops_at_the_open_mass_and_the_oil_added(si
     assert "Type how much oil you add" in words(site.page(pour))
     assert send(site, pour, target_oil_mass_g="0,10", set="yes")[1].partition("?")[0] == pour
     assert "Stop at 13.93 g" in words(site.page(pour))
+
+
+SENT: dict[str, tuple[dict[str, str], dict[str, str]]] = {
+    "weigh-closed-before": ({"mass_g": "22.30"}, {"mass_g": "22.34"}),
+    "look-where-wet": ({"all": "dry"}, {"leak_place": "joint", "leak_amount": "damp"}),
+    "open": ({"reason": "leak", "screws": "ok"}, {"reason": "routine", "screws": "ok"}),
+    "note-what-is-found": ({"all": "clear"}, {"all": "grey"}),
+    "lay-out-and-count": ({"all": "used"}, {"all": "new"}),
+    "seals": ({"all": "new"}, {"all": "same"}),
+    "shims": (
+        {"more.thickness_mm": "0.2", "more.place": "behind case-side gear"},
+        {"more.thickness_mm": "0.3", "more.place": "behind case-side gear"},
+    ),
+    "weigh-dry": ({"dry_mass_g": "12.38"}, {"dry_mass_g": "12.40"}),
+    "fill": ({"reading": "14.24"}, {"reading": "14.25"}),
+    "weigh-again": ({"reading": "14.24"}, {"reading": "14.23"}),
+    "screws": ({"screw_torque_nm": "0.2"}, {"screw_count": "6"}),
+    "turn-by-hand": ({"builds.hand_feel": "smooth"}, {"builds.hand_feel": "gritty"}),
+    "weigh-closed-after": ({"mass_g": "22.31"}, {"mass_g": "22.32"}),
+    "rest-on-paper": ({"side": "lid up"}, {"dry": "yes"}),
+}
+"""What two phones send from each screen: the first twice over, then something else."""
+ADDS = frozenset({"shims"})
+"""Screens that add another piece each time, and so ask about an equal one too."""
+
+
+def test_two_phones_with_equal_values_are_not_asked_and_with_others_they_are(site: EnteredSite) -> None:
+    job = begin(site, "rebuild")
+    for key, (first, other) in SENT.items():
+        page = site.page(f"{job}/{key}")
+        form = page[page.index('class="entry-form"') :].partition("</form>")[0]
+        unseen = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', form))
+        for number, typed in enumerate((first, first, other, {"leave_out": "not needed"})):
+            answer = site.post(f"{job}/{key}", {**unseen, "key": new_id(), **typed})
+            is_stored = number == 0 or (number == 1 and key not in ADDS)
+            assert answer.status_code == (303 if is_stored else 400), (key, typed, words(answer.text)[:600])
+            if number > 1:
+                assert "changed meanwhile by ana" in words(answer.text), (key, typed)
+
+
+def test_what_another_page_changes_in_the_oil_or_the_screws_is_noticed(site: EnteredSite) -> None:
+    job = begin(site, "rebuild")
+    assert send(site, f"{job}/weigh-dry", dry_mass_g="12.38")[0] == 303
+    assert send(site, f"{job}/fill", reading="14.24")[0] == 303
+    assert send(site, f"{job}/screws", screw_torque_nm="0.2")[0] == 303
+    drawn = {key: site.page(f"{job}/{key}") for key in ("fill", "screws")}
+    with closing(sqlite3.connect(site.team.path)) as connection, connection:
+        connection.execute("UPDATE builds SET target_oil_mass_g = 1.9 WHERE id = (SELECT build FROM bench_jobs)")
+        connection.execute("UPDATE diffs SET screw_count = 6 WHERE id = (SELECT diff FROM bench_jobs)")
+    for key, typed in (("fill", {"reading": "14.23"}), ("screws", {"screw_count": "5"})):
+        unseen = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', drawn[key]))
+        late = site.post(f"{job}/{key}", {**unseen, "key": new_id(), **typed})
+        assert late.status_code == 400, key
+        assert "changed meanwhile" in words(late.text), key
 
 
 def test_before_there_is_a_build_the_screens_say_so(site: EnteredSite) -> None:

@@ -181,7 +181,7 @@ async def _sent(asked: EntryRequest, job_id: str, key: str) -> Kept[None] | Stop
     def act(saver: Saver) -> None:
         writer = BenchWriter(saver, registry, procedure, asked.person)
         if form.text(WHY):
-            writer.leave_out(job_id, key, sent.begun_at, form.text(WHY))
+            writer.leave_out(job_id, key, sent, form.text(WHY))
         elif key == AS_USUAL:
             writer.save_as_usual(job_id, sent)
         else:

@@ -32,6 +32,7 @@ from bevelbook.web.entry.bench_order import (
     PlacedStep,
     key_after,
     placed_steps,
+    screen_of,
     still_to_do,
     ticked_with_the_list,
 )
@@ -63,10 +64,10 @@ class JobBegun(NamedTuple):
 class StepSavedMeanwhileError(InputError):
     """The step was saved by somebody else since its screen was drawn; ``stored`` are the words for what was."""
 
-    def __init__(self, step: ProcedureStep, by: str | None, at: str, stored: str) -> None:
+    def __init__(self, title: str, by: str | None, at: str, stored: str) -> None:
         self.stored = stored
         super().__init__(
-            f"{step.title} was changed meanwhile{f' by {by}' if by else ''}{f' at {clock_in_words(at)}' if at else ''}",
+            f"{title} was changed meanwhile{f' by {by}' if by else ''}{f' at {clock_in_words(at)}' if at else ''}",
             code="changed_meanwhile",
             remedy="Choose which is right. Nothing was stored yet.",
         )
@@ -97,7 +98,8 @@ def step_version(connection: sqlite3.Connection, job: JobOnBench, key: str, step
 
 def stored_by_step(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -> str:
     """What is stored for what a step writes down, in words: ``mass 14.20 g``."""
-    columns = [one.partition(".")[::2] for one in step.write_down if " " not in one]
+    listed = (one for one in step.write_down if " " not in one)
+    columns = [one.partition(".")[::2] for one in dict.fromkeys((*listed, *screen_of(step).stores(step)))]
     noted = job.steps.get(step.key)
     said = [noted.note] if noted and noted.note else []
     for table, name in columns:
@@ -111,9 +113,9 @@ def stored_by_step(connection: sqlite3.Connection, job: JobOnBench, step: Proced
 
 
 def _rows_of_step(connection: sqlite3.Connection, job: JobOnBench, key: str, kind: Kind) -> list[str]:
-    """The records of a kind to which a step writes: the opening, the build, or those that it stored itself."""
-    if kind.name in ("opening", "build"):
-        held = job.opening if kind.name == "opening" else job.build
+    """The records of a kind to which a step writes: opening, build, diff, or those that it stored itself."""
+    if kind.name in ("opening", "build", "diff"):
+        held = {"opening": job.opening, "build": job.build, "diff": job.diff}[kind.name]
         return [held] if held else []
     return records_of_step(connection, job, key, kind.table)[::-1] if "build" in kind.columns else []
 
@@ -170,9 +172,21 @@ class BenchWriter:
     def save_step(self, job_id: str, key: str, sent: StepSent) -> None:
         """Save what a screen wants, with the step. Raises InputError, Question and what a Saver raises."""
         job, placed = self._placed(job_id, key)
-        step, screen = placed.step, placed.screen
         self._refuse_ended(job)
-        self._refuse_saved_meanwhile(job, step, sent)
+        meanwhile = self._saved_meanwhile(job, key, placed.step, sent)
+        try:
+            is_same = self._save_step(job, placed, sent)
+        except InputError as fault:
+            raise meanwhile or fault from fault.__cause__
+        if meanwhile is not None and not is_same:
+            raise meanwhile
+        self._go_on(self._job(job_id), key)
+
+    def _save_step(self, job: JobOnBench, placed: PlacedStep, sent: StepSent) -> bool:
+        """Save what a screen wants; whether all of it was stored before, by another phone."""
+        step, screen = placed.step, placed.screen
+        noted, made = job.steps.get(step.key), (job.opening, job.build)
+        saved_before = len(self._saver.saved)
         course = StepCourse()
         if screen.course is not None:
             course = screen.course(self.connection, self._registry, job, step, sent.form)
@@ -181,15 +195,29 @@ class BenchWriter:
             job = self._with_build(job)
             wanted = screen.wanted(self.connection, job, step, sent.form)
         job = self._save(job, wanted)
+        is_same = (
+            noted is not None
+            and made == (job.opening, job.build)
+            and all(one.done == "nothing" for one in self._saver.saved[saved_before:])
+            and not any(isinstance(one, Unwanted) for one in wanted)
+            and noted.left_out is None
+            and course.is_over == noted.is_over
+            and course.note in (None, noted.note)
+        )
+        if is_same and noted is not None:
+            course = course._replace(until_at=noted.until_at)
         self._note(job, step.key, step.title, sent.begun_at, course)
-        screen.after(self.connection, self._job(job_id), sent.form)
-        self._go_on(self._job(job_id), key)
+        screen.after(self.connection, self._job(job.id), sent.form)
+        return is_same
 
     def save_as_usual(self, job_id: str, sent: StepSent) -> None:
         """Make the build as the other one, with what differs in it, and tick off what comes before the list."""
         job = self._job(job_id)
         self._refuse_ended(job)
         texts = differing(self.connection, job, sent.form)
+        meanwhile = self._saved_meanwhile(job, AS_USUAL, None, sent)
+        if meanwhile is not None and texts:
+            raise meanwhile
         if job.build is None:
             job = self._with_build(job, texts)
         elif texts:
@@ -199,14 +227,17 @@ class BenchWriter:
         self._note(self._job(job_id), AS_USUAL, f"As {job.like_label}", sent.begun_at, StepCourse())
         self._go_on(self._job(job_id), AS_USUAL)
 
-    def leave_out(self, job_id: str, key: str, begun_at: str, why: str) -> None:
-        """Leave a step out."""
+    def leave_out(self, job_id: str, key: str, sent: StepSent, why: str) -> None:
+        """Leave a step out. Raises InputError where it was done meanwhile."""
         job, placed = self._placed(job_id, key)
         self._refuse_ended(job)
+        meanwhile = self._saved_meanwhile(job, key, placed.step, sent)
+        if meanwhile is not None and job.steps[key].left_out is None:
+            raise meanwhile
         self._set_step(
             job,
             key,
-            {"title": placed.step.title, "begun_at": begun_at, "done_at": None, "until_at": None, "left_out": why},
+            {"title": placed.step.title, "begun_at": sent.begun_at, "done_at": None, "until_at": None, "left_out": why},
         )
         self._go_on(self._job(job_id), key)
 
@@ -286,16 +317,20 @@ class BenchWriter:
             return ""
         return f"{f' by {row[0]}' if row[0] else ''} at {clock_in_words(row[1])}"
 
-    def _refuse_saved_meanwhile(self, job: JobOnBench, step: ProcedureStep, sent: StepSent) -> None:
-        now = step_version(self.connection, job, step.key, step)
+    def _saved_meanwhile(
+        self, job: JobOnBench, key: str, step: ProcedureStep | None, sent: StepSent
+    ) -> StepSavedMeanwhileError | None:
+        """The error for a step, None for the list, that was saved since its screen was drawn; None where it was not."""
+        now = step_version(self.connection, job, key, step)
         if now in ("", sent.seen) or sent.is_over_theirs:
-            return
+            return None
+        title = step.title if step else f"As {job.like_label}"
+        stored = stored_by_step(self.connection, job, step) if step else ""
         version = now.partition(_BEFORE_DIGEST)[0]
         if version == sent.seen.partition(_BEFORE_DIGEST)[0]:
-            raise StepSavedMeanwhileError(step, None, "", stored_by_step(self.connection, job, step))
+            return StepSavedMeanwhileError(title, None, "", stored)
         row = self.connection.execute("SELECT made_by, made_at FROM entries WHERE id = ?", (version,)).fetchone()
-        stored = stored_by_step(self.connection, job, step)
-        raise StepSavedMeanwhileError(step, row[0] if row else None, row[1] if row else "", stored)
+        return StepSavedMeanwhileError(title, row[0] if row else None, row[1] if row else "", stored)
 
     def _save(self, job: JobOnBench, wanted: Iterable[WantedRecord | Unwanted]) -> JobOnBench:
         """Save records, with the opening and the build of the job in place of what stands for them."""

@@ -112,6 +112,11 @@ def wanted(
     return [of_build(texts)] if texts else []
 
 
+def stores(step: ProcedureStep) -> Sequence[str]:
+    """What either screen may change, whichever of it its step lists."""
+    return [f"builds.{name}" for name in (*SETTING, FILLED)]
+
+
 def course(
     connection: sqlite3.Connection, registry: Registry, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> StepCourse:

@@ -17,4 +17,11 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
     return {"goes_on": "That is the last reading"}
 
 
-SCREEN: Final = StepScreen("pour", shown, pouring_step.wanted, numbers=pouring_step.numbers, course=pouring_step.course)
+SCREEN: Final = StepScreen(
+    "pour",
+    shown,
+    pouring_step.wanted,
+    numbers=pouring_step.numbers,
+    course=pouring_step.course,
+    stores=pouring_step.stores,
+)

@@ -76,4 +76,9 @@ def course(
     return StepCourse(is_over=not typed.text(SET))
 
 
-SCREEN: Final = StepScreen("screws", shown, wanted, asks=False, numbers=numbers, course=course)
+def stores(step: ProcedureStep) -> Sequence[str]:
+    """The screws of the diff."""
+    return [f"diffs.{name}" for name in OF_DIFF]
+
+
+SCREEN: Final = StepScreen("screws", shown, wanted, asks=False, numbers=numbers, course=course, stores=stores)

@@ -204,4 +204,11 @@ def after(connection: sqlite3.Connection, job: JobOnBench, typed: TypedForm) -> 
     )
 
 
-SCREEN: Final = StepScreen("seals", shown, wanted, asks=False, said=said, after=after, numbers=step_calculators)
+def stores(step: ProcedureStep) -> Sequence[str]:
+    """How the seals were found."""
+    return ["openings.seals"]
+
+
+SCREEN: Final = StepScreen(
+    "seals", shown, wanted, asks=False, said=said, after=after, numbers=step_calculators, stores=stores
+)

@@ -56,6 +56,11 @@ def nothing_to_ask(connection: sqlite3.Connection, job: JobOnBench, typed: Typed
     """What most screens ask of what they stored."""
 
 
+def nothing_more(step: ProcedureStep) -> Sequence[str]:
+    """What most screens store besides what their step lists."""
+    return ()
+
+
 class StepScreen(NamedTuple):
     """A screen of the bench.
 
@@ -65,7 +70,9 @@ class StepScreen(NamedTuple):
 
     ``numbers`` is what its template needs besides from calculators, and ``course`` how the step goes on; it may raise
     Question, before anything is stored, for what only a person knows. Without ``course`` a stored step is over. Where
-    ``may_stay_open``, the job is done with this step still going on.
+    ``may_stay_open``, the job is done with this step still going on. ``stores`` are columns of the build, the opening,
+    the diff and the weighing that it writes besides those that its step lists, so that it is noticed where another page
+    changes them meanwhile.
     """
 
     name: str
@@ -79,6 +86,7 @@ class StepScreen(NamedTuple):
     ) = None
     course: Callable[[sqlite3.Connection, Registry, JobOnBench, ProcedureStep, TypedForm], StepCourse] | None = None
     may_stay_open: bool = False
+    stores: Callable[[ProcedureStep], Sequence[str]] = nothing_more
 
     @property
     def template(self) -> str:

@@ -19,5 +19,10 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
 
 
 SCREEN: Final = StepScreen(
-    "weigh-again", shown, pouring_step.wanted, numbers=pouring_step.numbers, course=pouring_step.course
+    "weigh-again",
+    shown,
+    pouring_step.wanted,
+    numbers=pouring_step.numbers,
+    course=pouring_step.course,
+    stores=pouring_step.stores,
 )

@@ -90,4 +90,9 @@ def said(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -
         yield LeakNews(job.ends_label or "", leak).line()
 
 
-SCREEN: Final = StepScreen("weigh-closed", shown, wanted, said=said)
+def stores(step: ProcedureStep) -> Sequence[str]:
+    """The scale of the build that the job makes."""
+    return [f"builds.{SCALE}"] if is_after(step) else []
+
+
+SCREEN: Final = StepScreen("weigh-closed", shown, wanted, said=said, stores=stores)
