@@ -97,8 +97,9 @@ def test_a_fill_from_the_dry_mass_to_the_card(site: EnteredSite) -> None:
     assert send(site, f"{job}/rest-on-paper", side="lid down")[0] == 303
     assert "rear-b: look at the paper at " in words(site.page("/"))
     assert send(site, f"{job}/rest-on-paper", wet="joint", mass_g="22.30")[0] == 303
-    assert site.rows("SELECT mass_g, note FROM weighings WHERE note IS NOT NULL") == [(22.30, "wet on paper: joint")]
-    assert "paper" not in words(site.page("/"))
+    wet = "SELECT paper_wet_at, mass_g FROM builds b JOIN weighings w ON w.build = b.id WHERE b.label = 'rear-b/3'"
+    assert site.rows(wet) == [("joint", 22.30)]
+    assert "look at the paper at" not in words(site.page("/"))
 
 
 @pytest.mark.parametrize("dash", ["-", "\u2014", "nan"])
