@@ -67,6 +67,10 @@ INPUT_CODES: Final = {
         "the clock of the machine is behind what is stored already",
         "Choose the day on the page, or set the clock right and send the form again.",
     ),
+    "clock_ahead": ErrorCode(
+        "the clock of the machine is long after the newest entry",
+        "Say on the page that the clock is right, or set it right and send the form again.",
+    ),
     "diff_twice_in_a_run": ErrorCode(
         "one diff is named in two places of the car in one run", "Name it once, where it sat; nothing was changed."
     ),

@@ -113,6 +113,41 @@ def test_a_clock_behind_the_newest_entry_is_asked_about(paired_site: PairedSite)
     paired_site.send("/team/-/enter/weigh", dated)
 
 
+def test_a_clock_before_the_newest_entry_is_asked_about_once_a_day(paired_site: PairedSite) -> None:
+    with closing(sqlite3.connect(paired_site.team.path, isolation_level=None)) as other:
+        other.execute("UPDATE entries SET made_at = '2031-05-04T10:00:00.000Z'")
+    assert paired_site.post(IDEA, {"key": new_id(), "text": "one"}).status_code == 400
+    paired_site.send(IDEA, {"key": new_id(), "text": "one", "answer.noted_on": "clock"})
+    paired_site.send(IDEA, {"key": new_id(), "text": "two"})
+    another = paired_site.paired_with(paired_site.entry.phones.add("green phone", "bo").phone)
+    answer = another.post(IDEA, {"key": new_id(), "text": "three"})
+    assert answer.status_code == 400, "each phone is asked"
+    assert "correct its day on the page of its record, or take it back on the laptop." in words(answer.text)
+
+
+@pytest.mark.parametrize("entries", [19, 20])
+def test_a_clock_far_after_the_newest_entry_is_asked_about_in_a_book_written_to_often(
+    paired_site: PairedSite, entries: int
+) -> None:
+    with closing(sqlite3.connect(paired_site.team.path, isolation_level=None)) as other:
+        (there,) = other.execute("SELECT count(*) FROM entries").fetchone()
+        for number in range(entries - there):
+            other.execute(
+                "INSERT INTO entries (id, made_at, asked) VALUES (?, ?, 'x')",
+                (new_id(), f"2020-05-04T10:00:{number:02}.000Z"),
+            )
+        other.execute("UPDATE entries SET made_at = replace(made_at, substr(made_at, 1, 4), '2020')")
+    form = {"key": new_id(), "rear": "rear-a", "rear_temp_c": "50", "run_on": "2027-12-31"}
+    answer = paired_site.post("/team/-/enter/run", form)
+    assert ("days after the newest entry" in words(answer.text)) == (entries == 20)
+    if entries == 20:
+        assert answer.status_code == 400
+        assert 'name="answer.clock" value="clock"' in answer.text
+        assert not paired_site.rows("SELECT 1 FROM runs WHERE run_on = '2027-12-31'")
+        paired_site.send(IDEA, {"key": new_id(), "text": "one", "answer.clock": "clock"})
+        paired_site.send(IDEA, {"key": new_id(), "text": "two"})
+
+
 def test_a_form_that_stayed_open_past_midnight_asks_which_day_it_is_of(paired_site: PairedSite) -> None:
     form = {"key": new_id(), "build": "rear-a", "mass_g": "22.37", "shown.day": "2026-05-03"}
     answer = paired_site.post("/team/-/enter/weigh", form)

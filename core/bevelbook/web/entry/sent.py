@@ -29,7 +29,14 @@ from bevelbook.records import BY_NAME
 from bevelbook.saving.record import SavedRecord, WantedRecord, read_wanted, save
 from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import label_of
-from bevelbook.web.entry.clock_behind import day_asked
+from bevelbook.web.entry.clock_behind import (
+    AS_THE_CLOCK,
+    ask_where_far_ahead,
+    clock_answer,
+    day_asked,
+    is_settled,
+    settle,
+)
 from bevelbook.web.entry.request import EntryRequest, Kept
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -76,12 +83,22 @@ class WrittenBeforeError(InputError):
 class Saver:
     """Saves records one after the other, all in one entry, with what the form answers and confirms."""
 
-    def __init__(self, connection: sqlite3.Connection, registry: Registry, by: str | None, form: TypedForm) -> None:
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        registry: Registry,
+        by: str | None,
+        form: TypedForm,
+        *,
+        clock_is_right: bool = False,
+    ) -> None:
+        """``clock_is_right`` if somebody has said so before on this phone today."""
         self.connection = connection
         self._registry = registry
         self._by = by
         self._answers = {name: text for name, text in form.after(ANSWER).items() if text}
         self._sure = frozenset(form.all(SURE))
+        self._clock_is_right = clock_is_right
         self._another = bool(form.text(ANOTHER))
         self.saved: list[SavedRecord] = []
 
@@ -102,7 +119,8 @@ class Saver:
         kind = BY_NAME[kind_name]
         try:
             if name is None:
-                day = day_asked(self.connection, kind, texts, self._answers.get(kind.day or ""))
+                answer = AS_THE_CLOCK if self._clock_is_right else self._answers.get(kind.day or "")
+                day = day_asked(self.connection, kind, texts, answer)
                 texts = {**texts, kind.day: day} if day is not None and kind.day is not None else texts
             entry = with_reasons(self._read(WantedRecord(kind, dict(texts), name)), taken)
             unsure = tuple(one for one in entry.odd if f"{one.field.name}={one.text}" not in self._sure)
@@ -208,9 +226,15 @@ async def send(asked: EntryRequest, act: Callable[[Saver], T], *, words: str) ->
     """
 
     def write(connection: sqlite3.Connection) -> T:
-        return act(Saver(connection, asked.page.registry, asked.person, asked.form))
+        ask_where_far_ahead(connection, AS_THE_CLOCK if is_right else clock_answer(answers))
+        return act(Saver(connection, asked.page.registry, asked.person, asked.form, clock_is_right=is_right))
 
+    datasette, answers = asked.page.datasette, asked.form.after(ANSWER)
+    is_right = is_settled(datasette, asked.phone.id)
     try:
-        return await asked.write(write, asked=words)
+        kept = await asked.write(write, asked=words)
     except BevelbookError as fault:
         return Stopped(fault)
+    if AS_THE_CLOCK in answers.values():
+        settle(datasette, asked.phone.id)
+    return kept
