@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import NOT_TO_RUN, is_sound
+from bevelbook.display.hand_feel import turned_in_words
 from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
@@ -228,7 +229,7 @@ def _stretch(leak: Leak) -> tuple[Point, Point, Point]:
 
 def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float]]) -> RunsLeft:
     """Compared with builds that were opened because they had become notchy: of this diff, else of all."""
-    felt = f"turned {feel} by hand when it was built"
+    felt = f"turned {turned_in_words(feel)} by hand when it was built"
     if feel in NOT_TO_RUN:
         return RunsLeft(BY_FEEL, None, since.runs, 0.0, f"{felt}: {NONE_LEFT}")
     if not is_sound(feel):

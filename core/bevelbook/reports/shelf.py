@@ -9,6 +9,7 @@ from typing import Any, Final
 from bevelbook.display.clock import clock_in_words
 from bevelbook.display.days import built_in_words
 from bevelbook.display.diff_names import with_mark
+from bevelbook.display.hand_feel import turned_in_words
 from bevelbook.display.table import table_lines
 from bevelbook.facts import diffs
 from bevelbook.facts.bench import given_up_sql, open_job_sql
@@ -139,7 +140,7 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
         case diffs.BROKE:
             return "broke in its last run"
         case diffs.TURNS_BADLY | diffs.NOTCHY:
-            return f"turned {row['hand_feel']} by hand"
+            return f"turned {turned_in_words(row['hand_feel'])} by hand"
         case diffs.NOT_WEIGHED if row["runs"]:
             return f"not weighed twice the same way since it was filled, {count_of(row['runs'])} ago"
         case diffs.NOT_WEIGHED:
@@ -192,7 +193,7 @@ def short_reason(reason: str, row: dict[str, Any], words: str) -> str:
         case diffs.SEALS_OVER:
             return f"closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
         case diffs.TURNS_BADLY:
-            return f"it turned {row['hand_feel']}"
+            return f"it turned {turned_in_words(row['hand_feel'])}"
         case _:
             return words
 

@@ -10,6 +10,7 @@ from bevelbook.declare.errors import InputError
 from bevelbook.notes.late_builds import place_rows_of_touched_builds
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.kept_past import remove_kept
 from bevelbook.store.take_back import is_by_hand, is_placed, point_elsewhere
@@ -18,6 +19,13 @@ from bevelbook.taking_back.words import PART_OF, entry_words, kind_words, record
 
 NAMED: Final = 5
 """Records that are named; more are counted."""
+
+
+_FIRST: Final = "Move or remove those first. Nothing was removed."
+_FROM_THE_BENCH: Final = (
+    "Work at the bench is not removed by itself: correct what is wrong instead, or take back the entries of that work, "
+    "the newest first, down to the one that made this. The history names them. Nothing was removed."
+)
 
 
 class Removal(NamedTuple):
@@ -60,7 +68,7 @@ def removal_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Remov
         raise InputError(
             f"{name} is used by {', '.join(named)}{more}",
             code="record_in_use",
-            remedy="Move or remove those first. Nothing was removed.",
+            remedy=_FROM_THE_BENCH if any(kind.name in WRITTEN_AT_THE_BENCH for kind, _ in uses) else _FIRST,
         )
     entries = EntryBook(connection)
     results: list[str] = []

@@ -29,7 +29,12 @@ PART_OF: Final = {
 }
 """Kinds whose records are part of another: they go with it."""
 _KIND_WORDS: Final = {"run_diff": "diff in run", "car_diff": "diff in car", "car_value": "value of car"}
-_FIELD_WORDS: Final = {"from_on": "from", "from_at": "at"}
+_FIELD_WORDS: Final = {
+    "from_on": "from",
+    "from_at": "at",
+    "changed": "changed since the run before:",
+    "happened": "what happened:",
+}
 _BESIDE: Final = ("note_file", "note_reject", "note_extra", "calculation")
 
 

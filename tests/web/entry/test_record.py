@@ -98,9 +98,9 @@ def test_a_number_takes_a_comma_or_a_point_and_its_unit(paired_site: PairedSite)
 
 STOPPED = (
     ("scale", {"name": "s", "step_g": "about five"}, "step_g", "about five"),
-    ("bottle", {"fluid": "7,000", "density_g_cm3": "7"}, "density_g_cm3", "Out of its bounds"),
+    ("bottle", {"fluid": "7,000", "density_g_cm3": "7"}, "density_g_cm3", "7 is too high: at most"),
     ("bottle", {"fluid": "7,00"}, "fluid", "There is no fluid named"),
-    ("weighing", {"build": "rear-x", "mass_g": "22.3"}, "build", "There is no build named"),
+    ("weighing", {"build": "rear-x", "mass_g": "22.3"}, "build", "There is no diff named"),
     ("venue", {"name": "v", "surface": "tarmac"}, "surface", "Not one of the words"),
     ("bottle", {"fluid": "7,000", "opened_on": "2026-02-31"}, "opened_on", "2026-02-31"),
     ("seal_fitting", {"build": "rear-a/2"}, "place", "Still needed"),
@@ -161,3 +161,32 @@ def test_every_form_says_the_day_that_it_stores(paired_site: PairedSite, page: s
     assert '<span class="quiet">today</span> <span class="change">change</span>' in paired_site.page(
         f"/team/-/enter/{page}"
     )
+
+
+def test_a_stored_weighing_leads_to_its_diff_and_to_the_bench_with_it(paired_site: PairedSite) -> None:
+    page = paired_site.send("/team/-/enter/weigh", {"key": new_id(), "build": "front-a", "mass_g": "22.37"})
+    links = re.findall(r'<a href="([^"]+)"[^>]*><span>(See front-a|To the bench with front-a)</span>', page)
+    assert [label for _, label in links] == ["See front-a", "To the bench with front-a"]
+    for address, _ in links:
+        assert "front-a" in words(paired_site.page(unescape(address)))
+
+
+def test_a_correction_from_a_list_leads_back_to_it(paired_site: PairedSite) -> None:
+    run, note = paired_site.rows("SELECT id, note FROM runs ORDER BY run_on, id LIMIT 1")[0]
+    form = {"key": new_id(), "note": "looser", "was.note": note or ""}
+    page = paired_site.send(f"/team/-/enter/run/{run}?back=to-finish", form)
+    assert 'href="/team/-/enter/to-finish"><span>Back to To finish</span>' in page
+    page = paired_site.send(f"/team/-/enter/run/{run}", {"key": new_id(), "note": "tighter", "was.note": "looser"})
+    assert "Back to To finish" not in page
+
+
+def test_a_name_that_no_diff_has_is_met_with_names_of_diffs(paired_site: PairedSite) -> None:
+    answer = paired_site.post("/team/-/enter/weigh", {"key": new_id(), "build": "front-aa", "mass_g": "22.37"})
+    assert 'There is no diff named "front-aa". Did you mean front-a' in words(answer.text)
+    assert "front-a/" not in words(answer.text).partition("Did you mean")[2].partition("?")[0]
+
+
+def test_a_page_that_is_not_there_does_not_call_a_phone_read_only(paired_site: PairedSite) -> None:
+    answer = paired_site.get("/team/-/enter/no-such-page")
+    assert answer.status_code == 404
+    assert "Read-only" not in answer.text

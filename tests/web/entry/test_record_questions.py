@@ -140,3 +140,11 @@ def test_an_unknown_name_offers_those_that_are_spelt_alike_and_to_write_it_down(
     assert paired_site.rows(
         "SELECT v.name FROM ideas i JOIN venues v ON v.id = i.venue WHERE i.text = 'by its name'"
     ) == [("Brickfield",)], "a typed name is meant before a button"
+
+
+def test_a_question_that_begins_with_a_name_keeps_its_letters(paired_site: PairedSite) -> None:
+    paired_site.send("/team/-/enter/opening", {"key": new_id(), "build": "rear-b", "reason": "routine"})
+    answer = paired_site.post("/team/-/enter/weigh", {"key": new_id(), "build": "rear-b", "mass_g": "22.37"})
+    assert answer.status_code == 400
+    assert "rear-b was opened" in words(answer.text)
+    assert "Rear-b" not in words(answer.text)

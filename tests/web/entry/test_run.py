@@ -91,7 +91,7 @@ def test_six_runs_of_a_day_carry_over_what_is_of_the_day_with_its_origin_and_cou
     noted(paired_site, {**first, "rear_temp_c": "36", "track_temp_c": "31", "best_lap_s": "15.2"})
     for number in range(2, 7):
         page = paired_site.page(RUN)
-        tyres = f"tyres soft, {number - 1} runs on them"
+        tyres = f"tyres soft, {number - 1} {'run' if number == 2 else 'runs'} on them"
         assert f"today; Tannery Hall; club race; track 31 °C, just now; ana; {tyres} change" in words(page)
         assert page.index('name="best_lap_s"') < page.index('name="best_five_s"')
         typed = {"rear_temp_c": f"{36 + number}"} if number % 2 else {"note": "planted", "grip": "high"}

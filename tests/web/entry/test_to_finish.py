@@ -39,8 +39,9 @@ def test_a_run_waits_until_it_is_left_empty_for_good(paired_site: EnteredSite) -
     assert "To finish: 1" in shown(paired_site.page("/"))
     page = paired_site.page(PAGE)
     assert "Tannery Hall empty: lap, what was changed, remark Leave it empty" in shown(page)
-    assert f'href="/team/-/enter/run/{run}#field-best_lap_s"' in page
+    assert f'href="/team/-/enter/run/{run}?back=to-finish#field-best_lap_s"' in page
     after = paired_site.send(PAGE, {"key": new_id(), "leave": f"runs/{run}"})
+    assert "Stored: left 3 fields empty for good" in shown(after)
     assert "Nothing is left open." in shown(after)
     assert "Take it back" in shown(after)
     assert paired_site.rows("SELECT DISTINCT code, subject_id, reason FROM findings_put_by") == [

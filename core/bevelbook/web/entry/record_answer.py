@@ -39,6 +39,10 @@ SAME: Final = "same"
 """In the address of a form of which nothing had to be stored."""
 
 
+BACK_TO: Final = "back"
+"""In the address of a form that a list led to: the name of the list's page, which the page after it leads back to."""
+
+
 class RecordPage(NamedTuple):
     """What a page of one kind of record says: its heading, the fields seen first, the field that is as wide as the
     screen, and the words of its button. ``lines`` are sentences above the form."""
@@ -234,7 +238,8 @@ async def _on(asked: EntryRequest, done: Kept[Done]) -> Any:
     if done.value is not None:
         remember(asked.page.datasette, done.entry, said_of(done.value.saved, done.value.said))
     if not done.known:
-        return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}"), done)
+        given = {BACK_TO: back} if (back := asked.page.given(BACK_TO)) else {}
+        return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}", **given), done)
     address = asked.page.links.page(f"enter/stored/{done.entry}", again="yes")
     last = last_entry(asked.page.datasette, asked.page.request)
     if last is not None and await asked.page.ask(is_later, last, done.entry):

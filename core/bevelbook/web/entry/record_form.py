@@ -59,6 +59,19 @@ _LABELS: Final[Mapping[tuple[str, str], str]] = {
     ("idea", "text"): "What to try",
 }
 """What a form calls a field where its name would not say it: the build of a day is named by its diff."""
+_SAID: Final[Mapping[str, str]] = {
+    "from_on": "Day",
+    "from_at": "Time of day",
+    "weighed_on": "Day",
+    "opened_on": "Day",
+    "built_on": "Day",
+    "noted_on": "Day",
+    "compared_on": "Day",
+    "read_on": "Day",
+    "mass_basis": "What was on the scale",
+    "sister_mass_g": "Mass of an equal, empty housing",
+}
+"""The same for fields that are called so in every kind of record."""
 _OF_NOTES: Final = frozenset({"basis_from", "temp_place"})
 """Fields that only rows of notes have."""
 
@@ -215,7 +228,7 @@ def _most_buttons(kind: Kind, field: Field) -> int:
 
 
 def _form(kind: Kind, fields: Mapping[str, EntryField], seen_first: Sequence[str]) -> RecordForm:
-    fields = {name: _labelled(kind, one) for name, one in fields.items()}
+    fields = {name: labelled(kind, one) for name, one in fields.items()}
     wanted = [name for name in seen_first or SEEN_FIRST.get(kind.name, tuple(fields)) if name in fields]
     day = kind.day if kind.day and fills_day(kind) and kind.day in fields and kind.day not in wanted else None
     rest = [one for name, one in fields.items() if name not in wanted and name != day]
@@ -228,9 +241,12 @@ def _form(kind: Kind, fields: Mapping[str, EntryField], seen_first: Sequence[str
     )
 
 
-def _labelled(kind: Kind, one: EntryField) -> EntryField:
+def labelled(kind: Kind, one: EntryField) -> EntryField:
     label = _LABELS.get((kind.name, one.name))
-    return one._replace(words=label, about="") if label else one
+    if label:
+        return one._replace(words=label, about="")
+    words = _SAID.get(one.name) if one.name != kind.day or kind.name != "bottle" else None
+    return one._replace(words=words) if words else one
 
 
 def folded(fields: Sequence[EntryField]) -> Fold:

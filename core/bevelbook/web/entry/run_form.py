@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.vocabulary import NOTHING, POSITIONS
 from bevelbook.display.days import day_in_words
 from bevelbook.entering.ticked_words import ticked_in
+from bevelbook.facts.runs import count_of
 from bevelbook.reports.carried_to_run import LAP_FIGURES, TYRE_RUNS, TYRES, CarriedToRun, CarriedValue
 from bevelbook.web.entry.entry_fields import EntryField
 from bevelbook.web.entry.record_form import RecordForm
@@ -205,7 +206,7 @@ def _carried_words(carried: CarriedToRun, texts: Mapping[str, str]) -> Iterator[
         if value.field in _SHORT:
             yield f"{_SHORT[value.field]} {value.text} °C, {since_words(value)}"
         elif value.field == TYRES:
-            runs = f", {tyre_runs.text} runs on them" if tyre_runs and tyre_runs.holds else ""
+            runs = f", {count_of(float(tyre_runs.text))} on them" if tyre_runs and tyre_runs.holds else ""
             yield f"tyres {value.text}{runs}"
         else:
             yield value.text

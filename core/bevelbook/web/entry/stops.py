@@ -11,6 +11,7 @@ from bevelbook.entering.dated_build import ANOTHER_DIFF, CLOSED_AGAIN
 from bevelbook.entering.equal_names import EqualNameError
 from bevelbook.entering.question import Question
 from bevelbook.entering.record import typed_fields
+from bevelbook.records import Kind
 from bevelbook.store.lookup import find_id, labels_of
 from bevelbook.store.record_names import is_named_by_label
 from bevelbook.web.entry.clashes import ChangedMeanwhileError, removed_by_name
@@ -19,6 +20,7 @@ from bevelbook.web.entry.likely_records import target_of
 from bevelbook.web.entry.record_form import RecordForm
 from bevelbook.web.entry.sent import ANOTHER, ANSWER, SURE, WEIGH_AGAIN, NotSureError, WrittenBeforeError
 from bevelbook.web.entry.sent_again import AGAIN, ANOTHER_ONE, CORRECT, StoredOtherwiseError
+from bevelbook.web.shared.begun import begun
 from bevelbook.web.shared.fault_words import fault_words
 
 STILL_NEEDED: Final = "Still needed."
@@ -91,7 +93,7 @@ def _marked(form: RecordForm, faults: Mapping[str, str]) -> RecordForm:
 
 def _asked(form: RecordForm, question: Question) -> tuple[RecordForm, Stop]:
     """The answers as buttons; to name another diff or to weigh again leads to the field."""
-    words = f"{question.what[:1].upper()}{question.what[1:]}"
+    words = begun(question.what, _names(question))
     ways = tuple(
         WayOut(f"{ANSWER}{question.field}", way.key, way.words) for way in question.answers if way.key not in _AT_FIELD
     )
@@ -102,6 +104,12 @@ def _asked(form: RecordForm, question: Question) -> tuple[RecordForm, Stop]:
     )
     asks_for_oil = any(way.key == CLOSED_AGAIN for way in question.answers)
     return form, Stop(words if words.endswith(("?", ".")) else f"{words}.", ways, links, asks_for_oil)
+
+
+def _names(question: Question) -> list[str]:
+    """The first word where it is a name: it has a mark that no word of a sentence has."""
+    first = question.what.partition(" ")[0].rstrip(".,:;")
+    return [first] if not first.replace("'", "").isalpha() else []
 
 
 def _unsure(form: RecordForm, fault: NotSureError) -> tuple[RecordForm, Stop]:
@@ -144,6 +152,14 @@ def _naming(form: RecordForm, fault: UnknownNameError) -> str | None:
     return next((one.name for one in form.fields if one.typed and shown(one.typed.strip()) in fault.what), None)
 
 
+def _unknown_words(fault: UnknownNameError, target: Kind, text: str, near: list[str]) -> str:
+    """The fault in terms of what the field's buttons name: a build of a day goes by its diff."""
+    if target.name != "diff" or fault.code == "unknown_diff":
+        return fault_words(fault)
+    meant = f" Did you mean {' or '.join(near)}?" if near else ""
+    return f"There is no diff named {shown(text)}.{meant}"
+
+
 def _unknown_name(
     connection: sqlite3.Connection, form: RecordForm, fault: UnknownNameError, name: str, text: str
 ) -> tuple[RecordForm, Stop]:
@@ -154,7 +170,7 @@ def _unknown_name(
     target = target_of(form.kind, field)
     near = near_names(text, labels_of(connection, target)) if is_named_by_label(target) else []
     removed = removed_by_name(connection, target, text)
-    words = f"{removed[:1].upper()}{removed[1:]}." if removed else fault_words(fault)
+    words = f"{removed[:1].upper()}{removed[1:]}." if removed else _unknown_words(fault, target, text, near)
 
     def marked(one: EntryField) -> EntryField:
         if one.name != name:

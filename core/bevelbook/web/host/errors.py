@@ -59,6 +59,7 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
         "error": message,
         **base_context(datasette),
         "request": request,
+        "actor": request.actor,
         **template_variables(datasette, database_at(datasette, request.path), None, request),
     }
     return Response.html(await template.render_async(context), status=status, headers=headers)

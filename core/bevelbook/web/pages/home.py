@@ -13,6 +13,7 @@ from markupsafe import Markup
 from bevelbook.declare.counting import counted
 from bevelbook.display.days import built_in_words
 from bevelbook.display.diff_names import with_mark
+from bevelbook.display.hand_feel import turned_in_words
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.reports import questions
@@ -199,7 +200,7 @@ def _on_shelf(page: PageRequest, row: Row) -> ShelfRow:
         lost_said(row) if row["build"] else "",
         count_of(row["runs"]) if row["build"] else "",
         row["position"] or "",
-        row["hand_feel"] or "",
+        turned_in_words(row["hand_feel"]),
         links.record("builds", row["build"], row["build_label"]),
         built_in_words(row["built_on"]) if row["build"] and row["word"] != "apart" else "",
         ways_to_write(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.declare.sentence import Named, Sentence, in_terms_of, parts_of
+from bevelbook.web.shared.short_text import short
 
 MISSING = "missing_input"
 """The code of a fault that only says what is still needed: on a form an invitation, not an error."""
@@ -18,11 +21,24 @@ def fault_words(fault: BevelbookError | None) -> str:
         words = fault.in_words()
     elif isinstance(fault, UnknownNameError):
         words = fault.on_page()
+    elif (beyond := _beyond(fault)) is not None:
+        words = beyond
     else:
         words = fault.without_place()
     if fault.place.item is not None:
         words = f"line {fault.place.item}: {words}"
     return words[:1].upper() + words[1:]
+
+
+_TOO: Final = {"at most": "too high", "less than": "too high", "at least": "too low", "more than": "too low"}
+
+
+def _beyond(fault: BevelbookError) -> str | None:
+    """A number beyond what its field can be, as a person says it: ``395 is too high: at most 200 °C.``"""
+    too = next((words for start, words in _TOO.items() if (fault.wanted or "").startswith(start)), None)
+    if fault.code != "out_of_range" or fault.what != "out of its bounds" or not fault.found or too is None:
+        return None
+    return f"{short(fault.found)} is {too}: {fault.wanted}."
 
 
 def needed_words(missing: BevelbookError) -> str:

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterable
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.store.entry_contents import EntryBook, PastEntry, Touch
 from bevelbook.taking_back.words import EMPTY, came_of
 
@@ -15,6 +16,8 @@ _SIGNED_FOR: Final = "bevelbook-last-entry"
 _BESIDE: Final = ("bench_job", "bench_step")
 """Kinds that only say how far the work is: each is named only where nothing else, or those before it, was stored."""
 
+LEFT_EMPTY: Final = "left empty"
+"""The reason that is kept with a field that is to stay empty."""
 LONGEST: Final = 120
 """Letters of the line at most."""
 _FROM_NOTHING: Final = f", was {EMPTY}"
@@ -41,12 +44,21 @@ def stored_line_of(connection: sqlite3.Connection, entry_id: str) -> StoredLine 
     entry = entries.by_id.get(entry_id)
     if entry is None or entry.taken_back_by is not None:
         return None
-    words = in_one_line(came_of(connection, _worth_naming(entries.contents_of(entry))))
+    touches = entries.contents_of(entry)
+    words = _left_empty(touches) or in_one_line(came_of(connection, _worth_naming(touches)))
     done, way_back = STORED, TAKE_IT_BACK
     if entry.took_back is not None:
         is_taking = is_taking_back(entries, entry)
         done, way_back = (TAKEN_BACK, BRING_IT_BACK) if is_taking else (BROUGHT_BACK, TAKE_IT_BACK)
     return StoredLine(entry.id, words, done, way_back)
+
+
+def _left_empty(touches: list[Touch]) -> str:
+    """What an entry left empty for good, counted; empty for any other entry."""
+    is_leaving = all(
+        one.kind.name == "put_by" and (one.after.content or {}).get("reason") == LEFT_EMPTY for one in touches
+    )
+    return f"left {counted(len(touches), 'field')} empty for good" if touches and is_leaving else ""
 
 
 def in_one_line(lines: Iterable[str]) -> str:

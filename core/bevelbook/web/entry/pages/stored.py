@@ -12,6 +12,7 @@ from bevelbook.reports.what_changed import news_of
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.taking_back.words import came_of
 from bevelbook.web.entry.own_pages import OWN_PAGES
+from bevelbook.web.entry.record_answer import BACK_TO
 from bevelbook.web.entry.record_form import SEEN_FIRST, stored_texts
 from bevelbook.web.entry.request import entry_request
 from bevelbook.web.entry.said import remembered
@@ -25,6 +26,7 @@ _ANOTHER: Final = {"car_diff": "Put another diff into it", "run": "Next run"}
 _SHARED: Final = {"run": frozenset({"car", "run_on"})}
 """What the next record of a kind has in common with this one, where that is not all that one like it would have; a day
 only where it is another than today."""
+TO_FINISH: Final = "to-finish"
 _OF_ONE_TIME: Final = frozenset(
     {"mass_g", "closed_mass_g", "note", "text", "mass_basis", "ratio", "label", "name", "diff", "instead"}
 )
@@ -33,7 +35,8 @@ _OF_ONE_TIME: Final = frozenset(
 
 class StoredEntry(NamedTuple):
     """What the page asks of the database: what an entry wrote, in words, the record that it was about by kind and id,
-    what its weighings say, and what another record like it has too."""
+    what its weighings say, what another record like it has too, and the diff of a weighing by its id
+    and name."""
 
     words: tuple[str, ...]
     kind: str | None
@@ -42,6 +45,7 @@ class StoredEntry(NamedTuple):
     is_taken_back: bool
     news: tuple[str, ...]
     alike: dict[str, str]
+    diff: tuple[str, str] | None = None
 
 
 def stored_entry_of(connection: sqlite3.Connection, entry_id: str) -> StoredEntry | None:
@@ -66,7 +70,18 @@ def stored_entry_of(connection: sqlite3.Connection, entry_id: str) -> StoredEntr
         entry.taken_back_by is not None,
         tuple(news_of(connection, kind, row_id, {}).lines()) if is_there else (),
         _alike(connection, kind, row_id, texts),
+        _diff_of(connection, row_id) if is_there and kind.name == "weighing" else None,
     )
+
+
+def _diff_of(connection: sqlite3.Connection, weighing: str) -> tuple[str, str]:
+    """The id and the name of the diff that was weighed."""
+    diff, label = connection.execute(
+        "SELECT d.id, d.label FROM weighings w JOIN builds b ON b.id = w.build JOIN diffs d ON d.id = b.diff "
+        "WHERE w.id = ?",
+        (weighing,),
+    ).fetchone()
+    return str(diff), str(label)
 
 
 def _alike(connection: sqlite3.Connection, kind: Kind, row_id: str, texts: dict[str, str]) -> dict[str, str]:
@@ -104,6 +119,12 @@ async def stored(request: Any, datasette: Any) -> Any:
         alike = {name: text for name, text in found.alike.items() if name in shared}
         another = (links.page(f"enter/{page}", **alike), _ANOTHER.get(found.kind, f"Add another {noun} like it"), "")
         ways.insert(0 if found.kind in _SHARED else len(ways), another)
+    if found.diff is not None:
+        diff, label = found.diff
+        ways.append((links.page(f"diff/{diff}"), f"See {label}", ""))
+        ways.append((links.page("enter/bench", diff=label), f"To the bench with {label}", ""))
+    if asked.page.given(BACK_TO) == TO_FINISH:
+        ways.insert(0, (links.page(f"enter/{TO_FINISH}"), "Back to To finish", ""))
     return await asked.render(
         PAGE,
         "Taken back" if found.is_taken_back else "Stored",

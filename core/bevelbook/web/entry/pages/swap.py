@@ -16,7 +16,7 @@ from bevelbook.store.lookup import find_id, label_of, labels_of
 from bevelbook.web.entry.entry_fields import MOST_DIFFS, EntryField, entry_field
 from bevelbook.web.entry.offered_values import offered_texts
 from bevelbook.web.entry.record_answer import RecordPage, ShownForm, answer
-from bevelbook.web.entry.record_form import RecordForm, folded, version_of
+from bevelbook.web.entry.record_form import RecordForm, folded, labelled, version_of
 from bevelbook.web.entry.record_sent import RecordSent
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver
@@ -108,11 +108,14 @@ def _form(connection: sqlite3.Connection, by: str | None, car: str, typed: Mappi
     offered = offered_texts(connection, _CAR_DIFF, by, typed)
     places = [_place(field, now.get((car, field.name)), diffs, typed.get(field.name, "")) for field in _PLACES]
     when = [
-        entry_field(
-            field,
-            typed=typed.get(field.name, ""),
-            offered=offered.get(field.name, ("", ""))[0],
-            origin=offered.get(field.name, ("", ""))[1],
+        labelled(
+            _CAR_DIFF,
+            entry_field(
+                field,
+                typed=typed.get(field.name, ""),
+                offered=offered.get(field.name, ("", ""))[0],
+                origin=offered.get(field.name, ("", ""))[1],
+            ),
         )
         for field in _WHEN
     ]

@@ -15,15 +15,16 @@ from bevelbook.records import BY_TABLE
 from bevelbook.reports.to_finish import DAYS, LAP, LeftEmpty, ToFinish, left_empty, to_finish
 from bevelbook.store.ids import new_id
 from bevelbook.store.writing import now_utc
+from bevelbook.web.entry.record_answer import BACK_TO
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver, Stopped, send
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.fault_words import fault_words
+from bevelbook.web.shared.stored_line import LEFT_EMPTY
 from bevelbook.web.shared.waiting import wait_line
 
 LEAVE: Final = "leave"
 """The field with the record that is left as it is: its table and its id."""
-REASON: Final = "left empty"
 FIELD_WORDS: Final[Mapping[str, str]] = {
     LAP: "lap",
     "grip": "grip",
@@ -77,7 +78,7 @@ def leave_it(saver: Saver, asked: EntryRequest) -> None:
             remedy="Nothing was changed.",
         )
     for finding in found.as_one():
-        put_by(saver.connection, finding, REASON, asked.person, now_utc)
+        put_by(saver.connection, finding, LEFT_EMPTY, asked.person, now_utc)
 
 
 def _on_bench(asked: EntryRequest, found: ToFinish) -> Iterator[Waiting]:
@@ -96,7 +97,7 @@ def _record(asked: EntryRequest, one: LeftEmpty) -> Waiting:
     name = BY_TABLE[one.table].name
     page = f"enter/run/{one.row_id}" if name == "run" else f"enter/record/{name}/{one.row_id}"
     return Waiting(
-        f"{asked.page.links.page(page)}#field-{one.fields[0]}",
+        f"{asked.page.links.page(page, **{BACK_TO: PAGE.name})}#field-{one.fields[0]}",
         _name(one, name),
         f"empty: {', '.join(FIELD_WORDS[field] for field in one.fields)}",
         f"{one.table}/{one.row_id}",
