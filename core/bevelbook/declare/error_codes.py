@@ -127,6 +127,10 @@ INPUT_CODES: Final = {
         "the diff lies half built on the bench, so it is not clear which build ran or was weighed",
         "Name the build before or the one on the bench, or another diff; nothing was changed.",
     ),
+    "mass_far_off": ErrorCode(
+        "a mass typed at the bench is farther from the last one than oil lost, other parts or the scale explain",
+        "Weigh again, or say that it is right; nothing was changed.",
+    ),
     "which_build_of_the_day": ErrorCode(
         "the diff was built more than once on that day", "Name the build itself, such as rear-a/3."
     ),

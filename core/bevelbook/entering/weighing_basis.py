@@ -147,6 +147,26 @@ def off_known(weighed: WeighedNow) -> Offset | None:
     return offset_of(weighed.mass_g, weighed.variance_g2, weighed.known)
 
 
+def off_as_said(connection: sqlite3.Connection, weighing: str) -> Offset | None:
+    """How far a stored weighing (by id) is from the nearest known mass on the basis that it has, if that is more than
+    oil lost or the scale explains; None where no mass on that basis is known."""
+    build, mass_g, scale, day, basis = connection.execute(
+        "SELECT w.build, w.mass_g, coalesce(w.scale, b.scale), w.weighed_on, w.mass_basis "
+        "FROM weighings w JOIN builds b ON b.id = w.build WHERE w.id = ?",
+        (weighing,),
+    ).fetchone()
+    noise = noise_of(connection, scale)
+    known = [
+        one
+        for one in known_masses(connection, build, noise, day or today_iso(), but=weighing)
+        if one.mass_basis == basis
+    ]
+    facts = facts_of_some(connection, BuildFacts, (build,)).get(build)
+    if fitting(mass_g, noise.variance_g2, known, None if facts is None else facts.oil_in_g):
+        return None
+    return offset_of(mass_g, noise.variance_g2, known)
+
+
 def same_amount(connection: sqlite3.Connection, weighed: WeighedNow) -> SameAmount | None:
     """Another diff weighed that day whose reading is off its known masses by the same amount; None if there is none."""
     offset = offset_of(weighed.mass_g, weighed.variance_g2, weighed.known_before)

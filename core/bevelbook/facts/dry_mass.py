@@ -142,7 +142,9 @@ def dry_mass_changes(connection: sqlite3.Connection, diff: str | None = None) ->
     return _changes(connection, diff, False)
 
 
-def _changes(connection: sqlite3.Connection, diff: str | None, though_noted: bool) -> Iterator[DryMassChange]:
+def _changes(
+    connection: sqlite3.Connection, diff: str | None, though_noted: bool, though_unknown: bool = False
+) -> Iterator[DryMassChange]:
     where, given = ("WHERE b.diff = ?", (diff,)) if diff else ("", ())
     found = rows(
         connection,
@@ -152,28 +154,36 @@ def _changes(connection: sqlite3.Connection, diff: str | None, though_noted: boo
     )
     parts = ChangedParts(connection, diff)
     for _, same in groupby(found, key=lambda row: row["diff"]):
-        yield from _changes_of(list(same), parts, though_noted)
+        yield from _changes_of(list(same), parts, though_noted, though_unknown)
 
 
-def dry_mass_change(connection: sqlite3.Connection, build: str, *, though_noted: bool = False) -> DryMassChange | None:
+def dry_mass_change(
+    connection: sqlite3.Connection, build: str, *, though_noted: bool = False, though_unknown: bool = False
+) -> DryMassChange | None:
     """How the dry mass of a build (by id) compares with the last one; None where there is nothing to compare.
 
-    One that a noted change of parts may explain is there only where ``though_noted``.
+    One that a noted change of parts may explain is there only where ``though_noted``. Where ``though_unknown``, it is
+    compared with the last of which it is not known that the basis is another.
     """
     row = connection.execute("SELECT diff FROM builds WHERE id = ? AND dry_mass_g IS NOT NULL", (build,)).fetchone()
     if row is None:
         return None
-    found = _changes(connection, row[0], though_noted)
+    found = _changes(connection, row[0], though_noted, though_unknown)
     return next((one for one in found if one.build == build), None)
 
 
-def _changes_of(builds: Sequence[Row], parts: ChangedParts, though_noted: bool) -> Iterator[DryMassChange]:
+def _changes_of(
+    builds: Sequence[Row], parts: ChangedParts, though_noted: bool, though_unknown: bool
+) -> Iterator[DryMassChange]:
     last: dict[str | None, int] = {}
     for place, build in enumerate(builds):
         if build["dry_mass_g"] is None:
             continue
-        before_place = last.get(build["mass_basis"])
-        last[build["mass_basis"]] = place
+        basis = build["mass_basis"]
+        may_be = last if basis is None else {basis, None}
+        alike = [last[one] for one in (may_be if though_unknown else {basis}) if one in last]
+        before_place = max(alike, default=None)
+        last[basis] = place
         if before_place is None:
             continue
         before = builds[before_place]

@@ -82,7 +82,7 @@ class DryMassHint(NamedTuple):
 def dry_mass_hint(connection: sqlite3.Connection, build: str) -> DryMassHint | None:
     """The hint for the dry mass of a build (by id) as it is written; None where it is as it should be, where there is
     none to compare with, and where other parts with a mass were noted as changed than shims of known sizes."""
-    change = dry_mass_change(connection, build, though_noted=True)
+    change = dry_mass_change(connection, build, though_noted=True, though_unknown=True)
     if change is None or change.noted not in ("", OTHER_SHIMS):
         return None
     shims_g = _shims_g(connection, change) if change.noted else 0.0

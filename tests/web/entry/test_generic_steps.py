@@ -44,14 +44,14 @@ KINDS = [(kind, way) for kind in ("rebuild", "oil change", "top-up") for way in 
 
 
 def typed_in(fields: Any, turn: int) -> dict[str, str]:
-    """Something in every input: the first or another choice of each; 22 g for a mass."""
+    """Something in every input: the first or another choice of each; 14.2 g for a mass."""
     found = {}
     for one in fields:
         if one.choices:
             choice = one.choices[turn % len(one.choices)]
             found[one.name] = choice if isinstance(choice, str) else choice[0]
         elif one.kind != "reference":
-            found[one.name] = "22" if "mass" in one.name else TYPED.get(one.kind, "a note")
+            found[one.name] = "14.2" if "mass" in one.name else TYPED.get(one.kind, "a note")
     return found
 
 

@@ -45,9 +45,9 @@ class Bench:
     def _entry(self) -> AbstractContextManager[None]:
         return transaction(self.connection, self.path, asked="a test", by="ana")
 
-    def _writer(self, form: TypedForm, procedure: Procedure) -> BenchWriter:
+    def _writer(self, form: TypedForm, procedure: Procedure | None = None) -> BenchWriter:
         saver = Saver(self.connection, self._registry, "ana", form)
-        return BenchWriter(saver, self._registry, procedure, "ana")
+        return BenchWriter(saver, self._registry, procedure or bundled_procedure(), "ana")
 
     @property
     def job(self) -> JobOnBench:
@@ -461,3 +461,42 @@ def test_a_new_diff_has_nothing_before_and_everything_new(new_one: Bench) -> Non
     assert new_one.rows("SELECT DISTINCT condition, state FROM seal_fittings") == [("new", None)]
     assert new_one.rows("SELECT count(*), min(condition) FROM build_parts") == [(7, "new")]
     assert new_one.rows("SELECT count(*) FROM openings") == [(0,)]
+
+
+def test_a_closed_mass_that_nothing_explains_is_asked_about_once(bench: Bench) -> None:
+    """22.42 g closed at the build; no oil is 10.68 g."""
+    with pytest.raises(Question, match=r"33\.10 g is 10\.68 g over closed \(22\.42 g at the build\)") as asked:
+        bench.send("weigh-closed-before", mass_g="33,10")
+    assert bench.rows("SELECT count(*) FROM weighings") == [(0,)]
+    (way,) = asked.value.answers
+    bench.send("weigh-closed-before", mass_g="33,10", answer__mass_g=way.key)
+    assert bench.rows("SELECT mass_g FROM weighings") == [(33.1,)]
+    with pytest.raises(Question, match=r"33\.20 g is 10\.78 g over closed"):
+        bench.send("weigh-closed-before", mass_g="33.20", answer__mass_g=way.key)
+
+
+def test_a_closed_mass_after_that_other_parts_do_not_explain_is_asked_about(bench: Bench) -> None:
+    with pytest.raises(Question, match=r"33\.10 g is 10\.68 g over the last closed mass \(22\.42 g"):
+        bench.send("weigh-closed-after", mass_g="33.10")
+    bench.send("weigh-closed-after", mass_g="33.10", answer__mass_g="33.1")
+    assert bench.rows(f"SELECT closed_mass_g FROM builds WHERE id = '{bench.job.build}'") == [(33.1,)]
+
+
+def test_a_weighing_of_the_open_diff_is_asked_about_too(tmp_path: Path, registry: Registry) -> None:
+    with bench_of(tmp_path, registry, "top-up", STEP_BY_STEP) as bench:
+        with pytest.raises(Question, match=r"18\.30 g is 4\.02 g over open half"):
+            bench.send("weigh-open", weighings__mass_g="18.30", weighings__mass_basis="open half")
+        bench.send("weigh-open", weighings__mass_g="14.18", weighings__mass_basis="open half")
+
+
+def test_without_a_noted_basis_none_is_guessed_and_the_dry_mass_is_compared(bench: Bench) -> None:
+    """The build before was 12.42 g dry; nobody wrote down on what basis."""
+    bench.connection.execute("UPDATE builds SET mass_basis = NULL")
+    basis = bench.shown("weigh-dry")["basis"]
+    assert (basis.typed, basis.choices[0]) == ("", ("", "as last time"))
+    with pytest.raises(Question, match=r"0\.03 g light"):
+        bench.send("weigh-dry", dry_mass_g="12.39")
+    with pytest.raises(Question, match=r"0\.03 g light"):
+        bench.send("weigh-dry", dry_mass_g="12.39", mass_basis="open half")
+    bench.send("weigh-dry", dry_mass_g="12.42")
+    assert bench.rows(f"SELECT dry_mass_g, mass_basis FROM builds WHERE id = '{bench.job.build}'") == [(12.42, None)]

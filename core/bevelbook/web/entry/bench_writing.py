@@ -27,6 +27,7 @@ from bevelbook.saving.record import WantedRecord
 from bevelbook.store.writing import Writer, now_utc
 from bevelbook.taking_back.words import when
 from bevelbook.web.entry.as_usual import differing
+from bevelbook.web.entry.bench_mass import ask_about_masses
 from bevelbook.web.entry.bench_order import (
     AS_USUAL,
     PlacedStep,
@@ -206,6 +207,7 @@ class BenchWriter:
         )
         if is_same and noted is not None:
             course = course._replace(until_at=noted.until_at)
+        ask_about_masses(self.connection, job, self._saver.saved[saved_before:], sent.form)
         self._note(job, step.key, step.title, sent.begun_at, course)
         screen.after(self.connection, self._job(job.id), sent.form)
         return is_same

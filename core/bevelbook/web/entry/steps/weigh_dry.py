@@ -17,13 +17,15 @@ from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.dry_mass_hint import dry_mass_hint
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.bench_scale import COOL, FIRST, SCALE, bench_scale, coin_wanted
-from bevelbook.web.entry.step_fields import number_text, refuse_nothing, step_field
+from bevelbook.web.entry.step_fields import Choice, number_text, refuse_nothing, step_field
 from bevelbook.web.entry.steps.step_screen import StepScreen, of_build
 from bevelbook.web.shared.typed_form import TypedForm
 
 DRY: Final = "dry_mass_g"
 BASIS: Final = "mass_basis"
 ON_SCALE: Final = "parts_on_pan"
+AS_LAST: Final = "as last time"
+NOT_KNOWN: Final = "not known"
 _ANSWER: Final = f"answer.{DRY}"
 
 
@@ -37,7 +39,9 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
     return {
         "first": (*FIRST, COOL),
         "mass": step_field(kind.field(DRY), words="Dry, before oil", stored=stored.get(DRY)),
-        "basis": step_field(kind.field(BASIS), words="What is on the scale", stored=basis),
+        "basis": step_field(
+            kind.field(BASIS), words="What is on the scale", stored=basis, choices=_choices(basis, last is not None)
+        ),
         "parts": step_field(
             kind.field(ON_SCALE), words="Parts on it", stored=stored.get(ON_SCALE) or before.get(ON_SCALE)
         ),
@@ -48,10 +52,17 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
     }
 
 
-def _basis(connection: sqlite3.Connection, job: JobOnBench) -> str:
-    """What is on the scale until something else is said: as stored, else as in the build before."""
+def _basis(connection: sqlite3.Connection, job: JobOnBench) -> str | None:
+    """What is on the scale until something else is said: as stored, else as in the build before; None if neither has
+    it."""
     stored, before = (_columns(connection, build) for build in (job.build, job.ends or job.like))
-    return str(stored.get(BASIS) or before.get(BASIS) or MASS_BASES[0])
+    return stored.get(BASIS) or before.get(BASIS)
+
+
+def _choices(basis: str | None, has_last: bool) -> tuple[Choice, ...]:
+    """The bases; where none is known also the same as last time, whatever that was."""
+    bases = tuple(MASS_BASES)
+    return bases if basis else (("", AS_LAST if has_last else NOT_KNOWN), *bases)
 
 
 def _columns(connection: sqlite3.Connection, build: str | None) -> dict[str, Any]:
@@ -68,7 +79,8 @@ def wanted(
     if not number_text(typed, DRY):
         refuse_nothing(job, step, what="no mass was typed", ways="Type what the scale shows")
         return coin
-    texts = {BASIS: _basis(connection, job)}
+    basis = _basis(connection, job)
+    texts = {BASIS: basis} if basis else {}
     texts |= {name: text for name in (DRY, BASIS, ON_SCALE, SCALE) if (text := typed.text(name))}
     return [*coin, of_build(texts)]
 
