@@ -406,3 +406,22 @@ def test_the_next_run_of_a_past_day_keeps_that_day_in_sight_until_it_is_made_tod
     assert 'value="39"' in page
     paired_site.send(RUN, {**unseen(page), "rear_temp_c": "39"})
     assert last_run(paired_site, "run_on") == (TODAY,)
+
+
+def test_nothing_beside_something_is_settled_by_one_button(paired_site: PairedSite) -> None:
+    with_car(paired_site)
+    form = {**unseen(paired_site.page(RUN)), "rear_temp_c": "38", "changed.tick": "nothing", "changed.words": "oil"}
+    page = refused(paired_site, form)
+    for text in ("nothing", "oil"):
+        assert f'<button class="other" name="settled.changed" value="{text}">Only “{text}”</button>' in page
+    paired_site.send(RUN, {**unseen(page), "changed.tick": "nothing", "settled.changed": "oil"})
+    assert last_run(paired_site, "changed") == ("oil",)
+
+
+def test_a_row_of_temperatures_has_one_button_for_a_sign(paired_site: PairedSite) -> None:
+    with_car(paired_site)
+    page = paired_site.page(RUN)
+    assert page.count("data-signed-row") == 1
+    row = page.partition("data-signed-row")[2].partition("</fieldset>")[0]
+    assert 'name="rear_temp_c"' in row
+    assert 'name="front_temp_c"' in row

@@ -27,9 +27,11 @@ STILL: Final = "still."
 """Begins the name of the box that confirms an older value."""
 TICKED: Final[Mapping[str, tuple[str, ...]]] = {"changed": CHANGED_SINCE, "happened": HAPPENED}
 """The fields of words to tick."""
+SETTLED: Final = "settled."
+"""Begins the name of the button that settles what a field of words says."""
 CARRIED_FROM: Final = "carried."
 """Begins the names of the hidden fields with what the form was drawn for: ``car``, ``day``, ``before``, ``all``."""
-_OWN: Final = (STILL, CARRIED_FROM)
+_OWN: Final = (STILL, SETTLED, CARRIED_FROM)
 _BY_NAME: Final = {field.name: field for field in FIELDS}
 _SECONDS: Final = 60.0
 
@@ -45,6 +47,7 @@ def run_texts(form: TypedForm) -> TypedForm:
     for name in TICKED:
         if f"{name}{WORDS}" in form.texts:
             texts[name] = [ticked_text(form.all(f"{name}{TICK}"), form.text(f"{name}{WORDS}"))]
+    texts |= {name: [text] for name, text in form.after(SETTLED).items() if name in TICKED}
     for name, text in form.after(STILL).items():
         if not form.text(name):
             texts[name] = [text]

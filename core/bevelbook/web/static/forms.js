@@ -31,21 +31,35 @@ function addUnitButton(input, unit, name) {
     unit.after(made);
 }
 
-function addSignButton(input, name) {
+function signButton(name, inputOf) {
     const made = button("+/\u2212", `change sign of ${name}`);
     made.className = "sign-change";
     made.addEventListener("click", () => {
+        const input = inputOf();
         const value = input.value.trim();
         input.value = /^[-\u2212]/.test(value) ? value.slice(1) : `-${value.replace(/^\+/, "")}`;
         input.focus();
     });
-    input.after(made);
+    return made;
 }
 
+// One button for a row of numbers: it changes the sign of the one that the cursor was in last.
+function addRowSignButton(row) {
+    const inputs = [...row.querySelectorAll("input[data-keypad]")];
+    let last = inputs[0];
+    inputs.forEach((input) => {
+        input.addEventListener("focus", () => {
+            last = input;
+        });
+    });
+    row.after(signButton(row.dataset.signedRow, () => last));
+}
+
+document.querySelectorAll("[data-signed-row]").forEach(addRowSignButton);
 document.querySelectorAll("input[data-keypad]").forEach((input) => {
     const name = document.querySelector(`label[for="${input.id}"]`).textContent.trim().toLowerCase();
     input.inputMode = /[a-z\u00b0]/i.test(input.value) ? "text" : input.dataset.keypad;
     const unit = input.parentElement.querySelector(".unit");
     if (unit && matchMedia("(any-pointer: coarse)").matches) addUnitButton(input, unit, name);
-    if (input.dataset.signed !== undefined) addSignButton(input, name);
+    if (input.dataset.signed !== undefined) input.after(signButton(name, () => input));
 });

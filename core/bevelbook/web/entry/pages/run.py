@@ -7,21 +7,22 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from bevelbook.declare.errors import BevelbookError, InputError
-from bevelbook.declare.vocabulary import POSITIONS
+from bevelbook.declare.vocabulary import NOTHING, POSITIONS
 from bevelbook.entering.run_places import in_run
+from bevelbook.entering.ticked_words import NOTHING_AND_SOMETHING
 from bevelbook.reports.carried_to_run import LAP_FIGURES
 from bevelbook.store.record_names import title_of
 from bevelbook.web.entry.clashes import changed_texts
 from bevelbook.web.entry.given_texts import given_texts
 from bevelbook.web.entry.record_answer import RecordPage, answer
-from bevelbook.web.entry.record_form import new_record_form, stored_record_form
+from bevelbook.web.entry.record_form import RecordForm, new_record_form, stored_record_form
 from bevelbook.web.entry.record_sent import RecordSent
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.run_form import RunForm, run_form
 from bevelbook.web.entry.run_head import RUN, run_head
-from bevelbook.web.entry.run_sent import refuse_unclear, run_texts
+from bevelbook.web.entry.run_sent import SETTLED, refuse_unclear, run_texts
 from bevelbook.web.entry.sent import Saver
-from bevelbook.web.entry.stops import Stop, stopped_by
+from bevelbook.web.entry.stops import Stop, WayOut, stopped_by
 from bevelbook.web.host.page import EntryPage
 
 _OF_EVERY_RUN: Final = frozenset({"car", "run_on"})
@@ -64,7 +65,7 @@ async def _noted(asked: EntryRequest) -> Any:
         head = run_head(connection, texts)
         form, stop = new_record_form(connection, RUN, asked.person, texts, offered=head.offered), Stop()
         if fault is not None:
-            form, stop = stopped_by(connection, form, fault, texts)
+            form, stop = _stopped(connection, form, fault, texts)
         return run_form(form, stop, texts, head.places, head.carried.lap, head)
 
     shown = RecordPage(PAGE, RUN, "Note a run", button="Store the run")
@@ -89,13 +90,24 @@ async def _corrected(asked: EntryRequest) -> Any:
         form, stop = stored_record_form(connection, RUN, row_id, typed, was), Stop()
         texts = {one.name: one.typed for one in form.fields}
         if fault is not None:
-            form, stop = stopped_by(connection, form, fault, typed)
+            form, stop = _stopped(connection, form, fault, typed)
         return run_form(form, stop, texts, _places(connection, row_id), _lap(texts))
 
     shown = RecordPage(PAGE, RUN, f"Correct {named}", button="Store the correction")
     return await answer(
         _in_fields(asked), shown, store, drawn, words="correct a run", of_record=row_id, stored_run=row_id, sat=sat
     )
+
+
+def _stopped(
+    connection: sqlite3.Connection, form: RecordForm, fault: BevelbookError, typed: Mapping[str, str]
+) -> tuple[RecordForm, Stop]:
+    """The form as what stopped it marks it; of *nothing* beside something else one button chooses either."""
+    form, stop = stopped_by(connection, form, fault, typed)
+    if fault.code == NOTHING_AND_SOMETHING and fault.found:
+        name = f"{SETTLED}{fault.place.field}"
+        stop = stop._replace(ways=tuple(WayOut(name, text, f"Only “{text}”") for text in (NOTHING, fault.found)))
+    return form, stop
 
 
 def _places(connection: sqlite3.Connection, row_id: str) -> tuple[str, ...]:
