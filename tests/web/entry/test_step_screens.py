@@ -409,7 +409,7 @@ def test_a_paper_that_is_wet_is_a_leak_on_the_shelf(bench: Bench) -> None:
     (line,) = bench.send("rest-on-paper", wet="joint", mass_g="22.21")
     assert line == "Wet at the joint, 0.04 g lost on paper: open it and look at the joint."
     with bench._entry():
-        bench._writer(TypedForm()).end(bench.job_id)
+        bench._writer(TypedForm(), bundled_procedure()).end(bench.job_id)
     row = shelf_row(bench.connection, bench.job.diff)
     assert row is not None
     assert word_and_why(row).startswith("look at it: the paper under it was wet at the joint after it was closed")
