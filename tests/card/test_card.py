@@ -385,7 +385,7 @@ def test_every_usual_caution_is_where_the_work_is(
     for step, key in wanted.items():
         assert caution_in_words(key) in steps[step]
     said = {text for texts in steps.values() for text in texts}
-    for key in ("compressed-air", "hot-parts", "oil-in-eye", "wheels-on-stand"):
+    for key in ("compressed-air", "hot-parts", "oil-in-eye"):
         assert caution_in_words(key) in said
     assert caution_in_words("scope") in card.cautions
     pits = {text for group in sheet.groups for text in group.cautions}

@@ -52,7 +52,7 @@ def test_steps_are_in_the_order_of_a_build() -> None:
 @pytest.mark.parametrize("step", STEPS, ids=ORDER)
 def test_every_step_says_what_to_do_check_and_write_down(step: dict[str, Any]) -> None:
     needed = {"key", "title", "do", "check", "write_down", "calculators", "cautions"}
-    assert needed <= set(step) <= needed | {"for", "when", "screen"}
+    assert needed <= set(step) <= needed | {"for", "when", "screen", "place"}
     for name in ("key", "title", "do", "check"):
         assert isinstance(step[name], str)
         assert step[name]
@@ -92,7 +92,6 @@ def test_dangerous_work_has_its_caution() -> None:
         ("fill", "oil-on-skin"),
         ("draw-bubbles", "vacuum-vessel"),
         ("screws", "thread-lock"),
-        ("weigh-closed-after", "wheels-on-stand"),
         ("wipe", "waste-oil"),
     ):
         assert caution in by_key[key]

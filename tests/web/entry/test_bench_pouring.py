@@ -17,6 +17,7 @@ from web.entry.conftest import words
 
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
+from bevelbook.reference import caution_in_words
 from bevelbook.store.ids import new_id
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
@@ -97,9 +98,12 @@ def test_a_fill_from_the_dry_mass_to_the_card(site: EnteredSite) -> None:
     assert send(site, f"{job}/rest-on-paper", side="lid down")[0] == 303
     assert "rear-b: look at the paper at " in words(site.page("/"))
     assert send(site, f"{job}/rest-on-paper", wet="joint", mass_g="22.30")[0] == 303
-    wet = "SELECT paper_wet_at, mass_g FROM builds b JOIN weighings w ON w.build = b.id WHERE b.label = 'rear-b/3'"
-    assert site.rows(wet) == [("joint", 22.30)]
+    assert site.rows("SELECT paper_wet_at FROM builds WHERE label = 'rear-b/3'") == [("joint",)]
+    assert site.rows("SELECT mass_g FROM weighings ORDER BY created_at DESC, id LIMIT 1") == [(22.30,)]
     assert "look at the paper at" not in words(site.page("/"))
+    assert "wet on paper at the joint" in words(site.page("/"))
+    assert "Wet on paper at joint" in words(site.page(f"/team/-/card/{build}"))
+    assert "joint" in words(site.page(f"/team/builds/{build}"))
 
 
 @pytest.mark.parametrize("dash", ["-", "\u2014", "nan"])
@@ -222,3 +226,25 @@ def test_hostile_words_are_shown_as_text(site: EnteredSite) -> None:
     assert status == 400
     assert "<script>alert(1)" not in page
     assert "<b>x</b>" not in page
+
+
+def test_what_a_step_stored_is_said_by_its_title(site: EnteredSite) -> None:
+    job = begin(site, "rebuild")
+    assert send(site, f"{job}/weigh-dry", dry_mass_g="12.38", mass_basis="open half")[0] == 303
+    assert "Stored: Weigh it dry: added build rear-b/3" in words(site.page(job))
+    assert send(site, f"{job}/screws")[0] == 303
+    assert "Stored: Screws: done Take it back" in words(site.page(job))
+    assert send(site, f"{job}/wipe", leave_out="not needed")[0] == 303
+    assert "Stored: Wipe it: left out, not needed" in words(site.page(job))
+
+
+def test_cautions_of_an_earlier_step_are_behind_one_line(site: EnteredSite) -> None:
+    """Oil in the eye is a caution of looking inside and of pouring."""
+    job = begin(site, "rebuild")
+    assert "Cautions as before" not in words(site.page(f"{job}/fill"))
+    assert send(site, f"{job}/note-what-is-found", all="clear")[0] == 303
+    page = site.page(f"{job}/fill")
+    caution = words(caution_in_words("oil-in-eye"))
+    assert caution in words(page)
+    assert caution not in words(page.partition("Cautions as before")[0])
+    assert "Go on when: the reading is in the window" in words(page)

@@ -98,6 +98,15 @@ def _has_to_say(connection: sqlite3.Connection, job: JobOnBench, placed: PlacedS
     return any(_said(connection, job, placed))
 
 
+def _cautions(listed: BenchList, placed: PlacedStep | None, *, before: bool) -> list[str]:
+    """The cautions of a step in words: those shown with an earlier step of the job, or all others."""
+    if placed is None:
+        return []
+    earlier = listed.placed[: [one.key for one in listed.placed].index(placed.key)]
+    shown = {caution for one in earlier if one.key in listed.job.steps for caution in one.step.cautions}
+    return [caution_in_words(one) for one in placed.step.cautions if (one in shown) == before]
+
+
 async def answer_screen(asked: EntryRequest, answer: Answer, job_id: str, key: str) -> Any:
     """The answer at the address of a step: its screen, or the way on after what it stored.
 
@@ -137,7 +146,8 @@ async def answer_screen(asked: EntryRequest, answer: Answer, job_id: str, key: s
         noted_words=step_words(noted) if noted else "",
         typed=asked.form,
         said=(*([STORED_ALREADY] if page.given(AGAIN) else []), *found.said),
-        cautions=[caution_in_words(one) for one in placed.step.cautions] if placed else [],
+        cautions=_cautions(listed, placed, before=False),
+        cautions_before=_cautions(listed, placed, before=True),
         position=f"{keys.index(key) + 1} of {len(keys)}" if key in keys else "",
         stop=bench_stop(fault) if fault else Stop(),
         why=WHY,

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.display.clock import clock_in_words
 from bevelbook.store.entry_contents import EntryBook, PastEntry, Touch
 from bevelbook.taking_back.words import EMPTY, came_of
 
 COOKIE: Final = "bevelbook_last"
 """Holds the id of the last entry of this browser, signed."""
 _SIGNED_FOR: Final = "bevelbook-last-entry"
-_BESIDE: Final = ("bench_job", "bench_step")
-"""Kinds that only say how far the work is: each is named only where nothing else, or those before it, was stored."""
+_STEP: Final = "bench_step"
+_BESIDE: Final = ("bench_job", _STEP)
+"""Kinds that only say how far the work is."""
 
 LEFT_EMPTY: Final = "left empty"
 """The reason that is kept with a field that is to stay empty."""
@@ -45,7 +47,7 @@ def stored_line_of(connection: sqlite3.Connection, entry_id: str) -> StoredLine 
     if entry is None or entry.taken_back_by is not None:
         return None
     touches = entries.contents_of(entry)
-    words = _left_empty(touches) or in_one_line(came_of(connection, _worth_naming(touches)))
+    words = _left_empty(touches) or in_one_line(came_of(connection, _worth_naming(touches)), _at_the_bench(touches))
     done, way_back = STORED, TAKE_IT_BACK
     if entry.took_back is not None:
         is_taking = is_taking_back(entries, entry)
@@ -61,7 +63,7 @@ def _left_empty(touches: list[Touch]) -> str:
     return f"left {counted(len(touches), 'field')} empty for good" if touches and is_leaving else ""
 
 
-def in_one_line(lines: Iterable[str]) -> str:
+def in_one_line(lines: Iterable[str], begins: str = "") -> str:
     """What came of an entry, short enough to be read at a glance: what was empty before is not said, nor the end of a
     long list.
 
@@ -69,13 +71,36 @@ def in_one_line(lines: Iterable[str]) -> str:
     'changed opening of rear-a/2: oil grey; seals ok'
     """
     words = "; ".join(lines).replace(_FROM_NOTHING, "")
+    words = ": ".join(filter(None, (begins, words)))
     return words if len(words) <= LONGEST else f"{words[:LONGEST].rpartition(' ')[0].rstrip(';,')} …"
 
 
 def _worth_naming(touches: list[Touch]) -> list[Touch]:
-    """Without what only says how far work at the bench is, as long as something is left."""
-    named = ([one for one in touches if one.kind.name not in beside] for beside in (_BESIDE, _BESIDE[:1]))
-    return next((found for found in named if found), touches)
+    """Without what only says how far work at the bench is: a step is named by its title, a job where it is all."""
+    named = [one for one in touches if one.kind.name not in _BESIDE]
+    return named if named or any(one.kind.name == _STEP for one in touches) else touches
+
+
+def _at_the_bench(touches: list[Touch]) -> str:
+    """The step of the bench that an entry stored, with how far it is where that is all: ``Screws: done``."""
+    steps = [one.after.content or {} for one in touches if one.kind.name == _STEP]
+    if not steps:
+        return ""
+    if len(steps) > 1:
+        return f"{counted(len(steps), 'step')} of the bench"
+    (step,) = steps
+    title = str(step.get("title") or "")
+    if any(one.kind.name not in _BESIDE for one in touches) or not title:
+        return title
+    return f"{title}: {_how_far(step)}"
+
+
+def _how_far(step: Mapping[str, Any]) -> str:
+    if step.get("left_out"):
+        return f"left out, {step['left_out']}"
+    if step.get("done_at") or not step.get("until_at"):
+        return str(step.get("note") or "done") if step.get("done_at") else "begun"
+    return f"{step.get('note') or 'begun'}, until {clock_in_words(step['until_at'])}"
 
 
 def is_taking_back(entries: EntryBook, entry: PastEntry) -> bool:

@@ -25,6 +25,8 @@ from bevelbook.web.entry.steps.step_screen import StepScreen, change_of, in_buil
 from bevelbook.web.shared.typed_form import TypedForm
 
 ALL: Final = "all"
+EVERYTHING_NEW: Final = "Everything is new"
+USED_AGAIN: Final = "All used again as they were"
 CONDITIONS: Final = (("used", "used again"), ("new", "new"), ("turned over", "turned over"))
 _FOR_ALL: Final = ("used", "new")
 MORE: Final = "more."
@@ -37,6 +39,8 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
     """The parts of the build before, with what is stored of them in this one."""
     return {
         "all": ALL,
+        "everything_new": EVERYTHING_NEW,
+        "used_again": USED_AGAIN,
         "is_first": job.ends is None,
         "last": build_named(connection, job.ends or job.like),
         "count": _count(connection, job),
@@ -106,7 +110,12 @@ def wanted(
     if more.get("part"):
         found.append(in_build("build_part", more))
     if not found:
-        refuse_nothing(job, step, what="nothing is chosen", ways="Touch all used again, or a word for each part")
+        refuse_nothing(
+            job,
+            step,
+            what="nothing is chosen",
+            ways=f"Touch {EVERYTHING_NEW if job.ends is None else USED_AGAIN}, or a word for each part",
+        )
     return found
 
 

@@ -21,6 +21,8 @@ from bevelbook.web.entry.steps.step_screen import StepScreen, change_of, in_buil
 from bevelbook.web.shared.typed_form import TypedForm
 
 ALL: Final = "all"
+ALL_NEW: Final = "All new ones, oiled"
+ALL_SAME: Final = "All as new ones: back in, oiled"
 SAME: Final = "same"
 STATES: Final[Mapping[str, str]] = {
     SAME: "ok",
@@ -57,6 +59,8 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
     kinds = [row[0] for row in connection.execute("SELECT label FROM seals ORDER BY label, id")]
     return {
         "all": ALL,
+        "all_new": ALL_NEW,
+        "all_same": ALL_SAME,
         "same": SAME,
         "new": NEW,
         "is_first": job.ends is None,
@@ -100,14 +104,14 @@ def _asked(
         fitted.label or "",
         StepField(
             f"{name}.judged",
-            f"{capital(fitted.place)}: on a new one it is",
+            f"{capital(fitted.place)}, laid on a new one",
             "choice",
             choices=tuple(STATES),
             typed=judged,
         ),
         StepField(
             f"{name}.goes_in",
-            f"{capital(fitted.place)}: in goes",
+            f"{capital(fitted.place)}: which one goes in",
             "choice",
             choices=_GOES_IN,
             typed=(stored.condition if stored is not None else None) or "",
@@ -158,7 +162,12 @@ def wanted(
             texts |= {"state": STATES.get(judged, judged), **measured}
         found.append(_fitting(stored.get(place), texts))
     if not found:
-        refuse_nothing(job, step, what="no seal is judged", ways="Touch all as new ones, or a word for each")
+        refuse_nothing(
+            job,
+            step,
+            what="no seal is judged",
+            ways=f"Touch {ALL_NEW if job.ends is None else ALL_SAME}, or a word for each",
+        )
     state = next((one for one in _WORST_FIRST if one in judged_as), "")
     if state and job.ends is not None and _says_more(state, opening_of(connection, job.opening).get("seals")):
         found.append(of_opening({"seals": state}))
