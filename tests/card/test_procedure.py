@@ -10,6 +10,7 @@ import yaml
 from bevelbook.calculating.binding import check_same_as
 from bevelbook.card.procedure import bundled_procedure, steps_for
 from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
 from bevelbook.reference import BUNDLED, caution_in_words, citations, read_text
 
 PROCEDURE: dict[str, Any] = yaml.safe_load(read_text(BUNDLED, "procedure.yaml"))
@@ -58,6 +59,8 @@ def test_every_step_says_what_to_do_check_and_write_down(step: dict[str, Any]) -
         assert step[name]
     assert step["do"].endswith(".")
     assert step["check"].endswith(".")
+    if "place" in step:
+        assert step["place"] in BY_NAME["seal_fitting"].field("place").choices
 
 
 @pytest.mark.parametrize("step", STEPS, ids=ORDER)
