@@ -225,3 +225,10 @@ def test_full_width_decimals_count_like_others() -> None:
     evidence = Evidence(BY_NAME["dry_mass_g"], "", OPTIONS)
     evidence.look(["２２．１５"])
     assert (evidence.proofs, evidence.decimals_under(".")) == ({"."}, 2)
+
+
+def test_a_name_of_more_than_two_hundred_letters_is_refused() -> None:
+    assert read_label(DIFF, "é" * 200) == "é" * 200
+    with pytest.raises(ReadingError, match="a name of 201 letters; it may have 200") as caught:
+        read_label(DIFF, "é" * 201)
+    assert caught.value.code == "name_too_long"

@@ -248,6 +248,9 @@ VALUE_CODES: Final = {
         "cP, cps, mPa·s and Pa·s are units of dynamic viscosity; cSt is kinematic, and they differ by the density",
         "Divide mPa·s by the density in g/cm3 and give the result in cSt.",
     ),
+    "name_too_long": ErrorCode(
+        "a name of more than 200 letters", "Give a short name, and write the rest into a remark."
+    ),
     "not_a_name": ErrorCode("a name of signs without a letter or a digit", "Write the name."),
     "formula_in_cell": ErrorCode("a formula of a spreadsheet in place of its value", "Put in its value."),
     "future_date": ErrorCode("the day is later than today", "Look at the year and the month."),

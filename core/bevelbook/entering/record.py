@@ -29,7 +29,7 @@ from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.entering.zeroed_weighing import with_zeroed_weighing
 from bevelbook.facts.car_times import SWAP
 from bevelbook.reading import BY_HAND, comma_in_words, implausible, outside_sane_range, read
-from bevelbook.reading.labels import plain_label, refuse_ditto
+from bevelbook.reading.labels import plain_label, refuse_ditto, refuse_long_name
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
@@ -294,6 +294,8 @@ def _value(connection: sqlite3.Connection, kind: Kind, key: str, field: Field, t
             return find_id(connection, BY_NAME[field.target], text.strip())
         if field.kind == "date" and text.strip().lower() == "today":
             return date.today().isoformat()
+        if field.name == kind.label and kind.name != "idea":
+            refuse_long_name(field, text)
         if field.name == kind.label and kind.name in NAMED_ONCE and kind.name != "idea":
             refuse_ditto(field, text)
             text = plain_label(text)

@@ -61,6 +61,7 @@ REASONS: Final = {
     "mixed_encoding": "valid multi-byte UTF-8 and stray single bytes in one file",
     "no_heading": "no row of known headings",
     "no_sheet": "no sheet of that name",
+    "name_too_long": "a name of more letters than a name may have",
     "not_a_table": "another kind of file than a table of text or a workbook",
     "not_a_name": "signs without a letter or a digit in place of a name",
     "number_unparseable": "not a number in any known form",

@@ -47,6 +47,8 @@ __all__ = [
     "read_text",
 ]
 
+_FIRST_DAY: Final = "1970-01-01"
+"""Before it a day is more likely a slip than a day on which somebody worked on a small car."""
 _LEVELS: Final = ("low", "medium", "high")
 _LEVEL_WORDS: Final = {"l": "low", "m": "medium", "h": "high", "med": "medium", "mid": "medium", "hi": "high"}
 
@@ -205,13 +207,18 @@ def read_listing_values(
 def implausible(field: Field, value: object) -> str | None:
     """The words for a value outside the range of sane values, with the field's name; None if it is inside."""
     outside = outside_sane_range(field, value)
+    if outside is not None and field.kind == "date":
+        return f"{field.words} {value} is {outside}"
     if outside is None or not isinstance(value, (int, float)):
         return None
     return f"{field.words} of {in_digits(value)} {unit_in_words(field)}".rstrip() + f" is {outside}"
 
 
 def outside_sane_range(field: Field, value: object) -> str | None:
-    """``outside 5 to 100 g`` for a value outside the range of sane values, None if it is inside."""
+    """``outside 5 to 100 g`` for a value outside the range of sane values, None if it is inside; of a day, that it is
+    before 1970."""
+    if field.kind == "date" and isinstance(value, str):
+        return f"before {_FIRST_DAY[:4]}" if value < _FIRST_DAY else None
     if field.plausible is None or isinstance(value, bool) or not isinstance(value, (int, float)):
         return None
     low, high = field.plausible

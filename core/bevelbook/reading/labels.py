@@ -113,6 +113,11 @@ def refuse_ditto(field: Field, text: str) -> None:
         )
 
 
+LONGEST_NAME: Final = 200
+"""Letters that the name of a record may have."""
+_LONG_SHOWN: Final = 40
+
+
 def read_label(field: Field, text: str) -> str | None:
     """A name as people mean it: :func:`plain_label`. None for an empty text, dashes, "?" or "n/a". Raises ReadingError
     for one that only points to the name above (ditto_mark), or that is signs without a letter, a digit or a picture
@@ -121,6 +126,7 @@ def read_label(field: Field, text: str) -> str | None:
     if plain.lower() in TEXT_MISSING:
         return None
     refuse_ditto(field, plain)
+    refuse_long_name(field, plain)
     if not any(map(str.isalnum, plain)):
         if not plain.strip(_SAY_NOTHING):
             return None
@@ -134,6 +140,19 @@ def read_label(field: Field, text: str) -> str | None:
                 remedy="Write the name, or leave the cell empty if there is none.",
             )
     return plain
+
+
+def refuse_long_name(field: Field, text: str) -> None:
+    """Raise ReadingError (name_too_long) for a name of more than ``LONGEST_NAME`` letters: it is a remark."""
+    if len(text.strip()) > LONGEST_NAME:
+        raise fault(
+            field,
+            "name_too_long",
+            f"a name of {len(text.strip())} letters; it may have {LONGEST_NAME}",
+            f"{text.strip()[:_LONG_SHOWN]} …",
+            wanted=field.words,
+            remedy="Give a short name, and write the rest into a remark.",
+        )
 
 
 def _is_picture(character: str) -> bool:

@@ -302,6 +302,16 @@ def test_a_step_gone_back_to_and_changed_shows_what_is_stored_and_asks(site: Ent
         assert site.rows("SELECT mass_g FROM weighings WHERE mass_g BETWEEN 14.19 AND 14.26") == [(14.25,)]
 
 
+def test_a_step_stored_again_unchanged_has_words_in_its_line(site: EnteredSite) -> None:
+    at = begin(site, "rebuild")
+    typed = {"weighings.mass_g": "14.20", "weighings.mass_basis": "open half"}
+    for _ in range(2):
+        answer = site.post(at, {**unseen(site.page(at)), **typed})
+        assert answer.status_code == 303
+        assert re.search(r"Stored: \w.* Take it back", words(site.page(answer.headers["location"])))
+        assert "Stored: Take it back" not in words(site.page(answer.headers["location"]))
+
+
 def test_gears_that_are_noted_as_new_bring_their_step(site: EnteredSite) -> None:
     at = begin(site, "rebuild")
     job = at.rpartition("/")[0]

@@ -162,3 +162,20 @@ def connect_without_patience(path: object, busy_seconds: float) -> sqlite3.Conne
     connection = sqlite3.connect(str(path), timeout=0.0, isolation_level=None)
     connection.row_factory = sqlite3.Row
     return connection
+
+
+def test_a_name_too_long_for_one_is_refused_in_words(paired_site: PairedSite) -> None:
+    for kind, field in (("person", "name"), ("car", "name"), ("diff", "label"), ("venue", "name"), ("fluid", "label")):
+        answer = paired_site.post(f"/team/-/enter/record/{kind}", {"key": new_id(), field: "n" * 201})
+        assert answer.status_code == 400, kind
+        assert "name of 201 letters; it may have 200" in words(answer.text), kind
+        assert "n" * 201 in answer.text, "what was typed is kept"
+
+
+def test_a_day_before_anybody_raced_is_asked_about_once(paired_site: PairedSite) -> None:
+    form = {"key": new_id(), "text": "softer", "noted_on": "0001-01-01"}
+    answer = paired_site.post(IDEA, form)
+    assert answer.status_code == 400
+    assert "0001-01-01 is before 1970. Is that right?" in words(answer.text)
+    paired_site.send(IDEA, {**form, "sure": "noted_on=0001-01-01"})
+    assert paired_site.rows("SELECT noted_on FROM ideas WHERE text = 'softer'") == [("0001-01-01",)]

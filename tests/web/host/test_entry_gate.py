@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from html import unescape
 from pathlib import Path
+from typing import Any
 
 import pytest
 from browser_team import Site, content_of, make_team, site_over
@@ -149,6 +152,11 @@ def test_a_file_of_phones_that_cannot_be_read_stops_writing_and_not_reading(site
         assert answer.status_code == 500
         assert "the file with the paired phones cannot be used" in unescape(answer.text)
         assert str(path.parent) not in answer.text
+        form = {"key": "x", "was.note": "y", "rear_temp_c": "55", "note": "typed <b>words</b>"}
+        typed = site.post(NOWHERE, form)
+        assert typed.status_code == 500
+        assert "What you typed, to copy: rear temp c: 55; note: typed <b>words</b>" in unescape(typed.text)
+        assert "<b>words" not in typed.text
     finally:
         path.write_bytes(held)
     assert site.post(NOWHERE).status_code == 404
@@ -159,3 +167,26 @@ def test_datasette_itself_stays_closed_to_writing(site: EnteredSite) -> None:
 
     with pytest.raises(DatabaseError, match="read-only"):
         asyncio.run(site.datasette.databases["team"].execute_write("DELETE FROM builds"))
+
+
+def test_what_is_said_of_the_database_says_who_writes(site: EnteredSite) -> None:
+    text = site.get("/-/metadata.json").text
+    assert "Written by paired phones alone." in text
+    assert "Read-only." not in text
+
+
+def test_a_page_waits_a_second_at_most_for_the_file_of_phones(
+    site: EnteredSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    waits: list[float] = []
+    connect = sqlite3.connect
+
+    def noting(*given: Any, **more: Any) -> sqlite3.Connection:
+        waits.extend([more["timeout"]] if "phones.db" in str(given[0]) else [])
+        return connect(*given, **more)
+
+    with closing(sqlite3.connect(site.entry.phones.path, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        monkeypatch.setattr("bevelbook.web.pairing.pairings_file.sqlite3.connect", noting)
+        assert site.get("/team/-/home").status_code == 200
+    assert waits and max(waits) <= 1.0

@@ -108,7 +108,13 @@ class DatasetteState:
             self._metadata = {
                 "title": "bevelbook",
                 "databases": {
-                    name: metadata_of(name, self.registry, self.is_invented(name), self.is_large(name))
+                    name: metadata_of(
+                        name,
+                        self.registry,
+                        self.is_invented(name),
+                        self.is_large(name),
+                        takes_entries=self.takes_entries,
+                    )
                     for name in names
                 },
             }

@@ -6,8 +6,10 @@ nothing can be written, those addresses do not exist.
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Awaitable, Callable
 from typing import Any, Final
+from urllib.parse import parse_qs
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.web.host.addresses import entry_page_at
@@ -32,6 +34,8 @@ STALE_FORM: Final = (
     "load the page again and send it once more."
 )
 ELSEWHERE: Final = "This form came from a page of another address, so nothing was stored."
+_HIDDEN: Final = ("csrftoken", "key", "form.", "was.", "shown.", "carried.", "after.drawn", "begun", "seen")
+"""How the names of fields begin that nobody typed."""
 _HERE: Final = ("same-origin", "none")
 """What a browser says of a form of this address, or of one that a person sent without a page."""
 Receive = Callable[[], Awaitable[Message]]
@@ -62,7 +66,7 @@ def behind_gate(app: App, datasette: Any) -> App:
                     raise RefusedRequest(404, "There is no such page.")
             else:
                 _check_name(entry, request)
-                phone = _phone(datasette, request, needed=page is not None)
+                phone = await _phone(datasette, request, receive, needed=page is not None)
                 scope = {**scope, PHONE_IN_SCOPE: phone}
                 if request.method not in ("GET", "HEAD"):
                     scope, receive = await _checked_form(request, scope, receive, page, phone)
@@ -98,15 +102,28 @@ def _check_name(entry: WhoMayWrite, request: Any) -> None:
         )
 
 
-def _phone(datasette: Any, request: Any, *, needed: bool) -> Phone | None:
-    """The paired phone; where only reading is asked for, a file of phones that cannot be read is as none."""
+async def _phone(datasette: Any, request: Any, receive: Receive, *, needed: bool) -> Phone | None:
+    """The paired phone; where only reading is asked for, a file of phones that cannot be read is as none. Where a form
+    was sent, what was typed is in the answer."""
     try:
-        return phone_by_cookie(datasette, request)
+        return await asyncio.to_thread(phone_by_cookie, datasette, request)
     except DatabaseError as fault:
         if not needed:
             return None
         fault.place = fault.place._replace(file=None)
-        raise RefusedRequest(500, str(fault)) from fault
+        typed = _typed_words(await _body(receive)) if request.method == "POST" else ""
+        words = f"{fault} Nothing was stored. What you typed, to copy: {typed}" if typed else str(fault)
+        raise RefusedRequest(500, words) from fault
+
+
+def _typed_words(body: bytes) -> str:
+    """What a person typed in a form, in a line: without what is hidden in it."""
+    try:
+        found = parse_qs(body.decode("utf-8"))
+    except ValueError:
+        return ""
+    typed = {name: ", ".join(texts) for name, texts in found.items() if not name.startswith(_HIDDEN)}
+    return "; ".join(f"{name.replace('_', ' ')}: {text}" for name, text in typed.items())
 
 
 async def _checked_form(

@@ -17,8 +17,11 @@ HIDDEN: Final = ("about", "history", "note_bytes", "replacing", "writing", "_sql
 _ABOUT: Final = {"name": "What is said", "value": "What it is"}
 
 
-def metadata_of(name: str, registry: Registry, invented: bool = False, large: bool = False) -> dict[str, Any]:
-    """What Datasette shows of one of our databases; ``invented`` is what the database says of itself.
+def metadata_of(
+    name: str, registry: Registry, invented: bool = False, large: bool = False, *, takes_entries: bool = False
+) -> dict[str, Any]:
+    """What Datasette shows of one of our databases; ``invented`` is what the database says of itself, and
+    ``takes_entries`` whether paired phones may write to it.
 
     In a ``large`` one no facets of views are counted unless somebody asks for one: each joins all rows once more.
     """
@@ -34,7 +37,8 @@ def metadata_of(name: str, registry: Registry, invented: bool = False, large: bo
     tables |= {hidden: {"hidden": True} for hidden in HIDDEN}
     return {
         "title": name,
-        "description": "Builds, fluids, runs and how they went. Read-only.",
+        "description": "Builds, fluids, runs and how they went. "
+        + ("Written by paired phones alone." if takes_entries else "Read-only."),
         "invented": invented,
         "tables": tables,
     }

@@ -22,6 +22,8 @@ from bevelbook.store.book_mark import is_mark
 
 FILE_NAME: Final = "phones.db"
 _WAIT_SECONDS: Final = 15.0
+_READING_WAITS_SECONDS: Final = 1.0
+"""How long a page waits for a file of phones that another program holds."""
 _SEEN_AGAIN_SECONDS: Final = 60.0
 _TABLES: Final = (
     "CREATE TABLE IF NOT EXISTS secret (one INTEGER PRIMARY KEY CHECK (one = 1), value TEXT NOT NULL) STRICT",
@@ -135,7 +137,7 @@ class PairingsFile:
         return found[0]
 
     def _one(self, condition: str, value: str) -> Phone | None:
-        with self._open() as connection:
+        with self._open(_READING_WAITS_SECONDS) as connection:
             sql = f"SELECT {_COLUMNS} FROM phones WHERE book = ? AND {condition}"
             row = connection.execute(sql, (self.book, value)).fetchone()
         return None if row is None else Phone(*row)

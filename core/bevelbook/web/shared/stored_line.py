@@ -23,6 +23,7 @@ LEFT_EMPTY: Final = "left empty"
 LONGEST: Final = 120
 """Letters of the line at most."""
 _FROM_NOTHING: Final = f", was {EMPTY}"
+UNCHANGED: Final = "the same as before, nothing was changed"
 STORED: Final = "Stored"
 TAKEN_BACK: Final = "Taken back"
 BROUGHT_BACK: Final = "Brought back"
@@ -48,6 +49,7 @@ def stored_line_of(connection: sqlite3.Connection, entry_id: str) -> StoredLine 
         return None
     touches = entries.contents_of(entry)
     words = _left_empty(touches) or in_one_line(came_of(connection, _worth_naming(touches)), _at_the_bench(touches))
+    words = words or UNCHANGED
     done, way_back = STORED, TAKE_IT_BACK
     if entry.took_back is not None:
         is_taking = is_taking_back(entries, entry)
