@@ -400,6 +400,8 @@ def test_the_next_run_of_a_past_day_keeps_that_day_in_sight_until_it_is_made_tod
     assert following
     page = paired_site.page(unescape(following[1]))
     assert f"{day_in_words(PAST)}, not today" in words(page)
+    assert "autofocus" not in page, "the page stays at its top, where the day is"
+    assert '<details class="more carried">' in page
     form = {**unseen(page), "rear_temp_c": "39", "day.today": "yes"}
     page = paired_site.post(RUN, form).text
     assert "not today" not in page

@@ -97,8 +97,9 @@ class RunForm(NamedTuple):
 
     @property
     def head_is_open(self) -> bool:
-        """Whether something that is carried over was changed, or needs a look."""
-        return any(one.is_stopped or (one.typed and one.was is None) for one in self.head)
+        """Whether something that is carried over was changed, or needs a look; the day is said at the top."""
+        is_new = [one.name for one in self.head if one.typed and one.was is None and one.name != "run_on"]
+        return bool(is_new) or any(one.is_stopped for one in self.head)
 
     @property
     def rest_is_open(self) -> bool:

@@ -72,6 +72,7 @@
             event.stopImmediatePropagation();
             const typed = form.elements.address.value.trim().replace(/^http:\/\//i, "").replace(/\/.*$/, "");
             const isNear = NEAR.test(typed);
+            moved.querySelector(".fault").hidden = isNear;
             moved.querySelector(".fault").textContent = isNear ? "" : form.dataset.fault;
             if (isNear) {
                 location.assign(`http://${typed}${moved.dataset.pair}${OWN}${kept(moved.dataset.kept)}`);
