@@ -198,6 +198,8 @@ def test_a_known_coin_is_a_reading_of_the_scale(bench: Bench) -> None:
 
 def test_dry_all_round_is_one_touch(bench: Bench) -> None:
     bench.send("look-where-wet", all="dry")
+    assert bench.rows("SELECT count(*) FROM openings") == [(0,)], "the lid is still on"
+    bench.send("open", reason="routine", screws="ok")
     assert bench.rows("SELECT leak_place, leak_amount FROM openings") == [(None, "dry")]
     assert bench.shown("look-where-wet")["is_dry"]
 
@@ -209,6 +211,31 @@ def test_a_wet_place_is_the_reason_that_is_offered(bench: Bench) -> None:
     assert bench.rows("SELECT leak_place, leak_amount, reason, screws FROM openings") == [
         ("lid-side shaft", "damp", "leak", "ok")
     ]
+
+
+def test_a_wet_place_does_not_open_the_diff(bench: Bench) -> None:
+    """What was seen before *Open it* is kept, corrected, and gone with the job if the diff is not opened after all."""
+    before = shelf_row(bench.connection, bench.job.diff)
+    bench.send("look-where-wet", leak_place="lid-side shaft", leak_amount="damp")
+    bench.send("look-where-wet", leak_place="joint")
+    assert [bench.shown("look-where-wet")[one].typed for one in ("where", "how_wet")] == ["joint", "damp"]
+    assert bench.rows("SELECT count(*) FROM openings") == [(0,)]
+    after = shelf_row(bench.connection, bench.job.diff)
+    assert before is not None and after is not None and after["word"] == before["word"] != "apart"
+    with bench._entry():
+        bench._writer(TypedForm()).give_up(bench.job_id, "closed as it is")
+    given_up = shelf_row(bench.connection, bench.job.diff)
+    assert given_up is not None and given_up["word"] == before["word"]
+    assert bench.rows("SELECT count(*) FROM openings") == [(0,)]
+
+
+def test_what_was_seen_before_is_written_when_the_diff_is_opened(bench: Bench) -> None:
+    bench.send("look-where-wet", leak_place="joint", leak_amount="drops")
+    bench.send("open", reason="leak", screws="ok")
+    row = "SELECT leak_place, leak_amount, reason FROM openings"
+    assert bench.rows(row) == [("joint", "drops", "leak")]
+    bench.send("look-where-wet", all="dry")
+    assert bench.rows(row) == [(None, "dry", "leak")]
 
 
 def test_how_wet_without_where_is_asked(bench: Bench) -> None:
@@ -241,6 +268,7 @@ def test_dry_all_round_beside_a_wet_place_is_asked_about(bench: Bench) -> None:
     wet, dry = (way.key for way in asked.value.answers)
     chosen = {"leak_place": "joint", "leak_amount": "damp"}
     bench.send_form("look-where-wet", form_of({**chosen, "answer.all": wet}))
+    bench.send("open", reason="leak", screws="ok")
     assert bench.rows("SELECT leak_place, leak_amount FROM openings") == [("joint", "damp")]
     bench.send_form("look-where-wet", form_of({**chosen, "answer.all": dry}))
     assert bench.rows("SELECT leak_place, leak_amount FROM openings") == [(None, "dry")]

@@ -21,8 +21,10 @@ from bevelbook.entering.record import shown_values
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.plugin.registry import Registry
+from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.reports.bench import JobOnBench, job_on_bench, open_job_of, records_of_step
+from bevelbook.reports.opening_of_job import kept_for_opening, kept_in_words, note_with_kept
 from bevelbook.saving.record import WantedRecord
 from bevelbook.store.writing import Writer, now_utc
 from bevelbook.taking_back.words import when
@@ -44,6 +46,8 @@ from bevelbook.web.shared.typed_form import TypedForm
 
 REST_AS_USUAL: Final = "The rest as usual"
 """In place of the title of the step that comes next, where all is done that is asked for."""
+OPENED_ON: Final = "openings.opened_on"
+"""What the step writes down that opens the diff."""
 _JOB: Final = BY_NAME["bench_job"]
 _STEP: Final = BY_NAME["bench_step"]
 _BEFORE_DIGEST: Final = "."
@@ -102,7 +106,8 @@ def stored_by_step(connection: sqlite3.Connection, job: JobOnBench, step: Proced
     listed = (one for one in step.write_down if " " not in one)
     columns = [one.partition(".")[::2] for one in dict.fromkeys((*listed, *screen_of(step).stores(step)))]
     noted = job.steps.get(step.key)
-    said = [noted.note] if noted and noted.note else []
+    note = kept_in_words(noted.note, job.opening is not None) if noted else ""
+    said = [note] if note else []
     for table, name in columns:
         kind = BY_TABLE[table]
         field = kind.field(name)
@@ -195,6 +200,10 @@ class BenchWriter:
         if job.build is None and any(map(_needs_build, wanted)):
             job = self._with_build(job)
             wanted = screen.wanted(self.connection, job, step, sent.form)
+        kept = self._kept_until_opened(job, step, wanted)
+        if kept is not None:
+            course = course._replace(note=note_with_kept(course.note or (noted.note if noted else None), kept))
+            wanted = [one for one in wanted if isinstance(one, Unwanted) or one.name != THIS_OPENING]
         job = self._save(job, wanted)
         is_same = (
             noted is not None
@@ -351,6 +360,31 @@ class BenchWriter:
             self._saver.save(one.kind.name, texts, name)
         return job
 
+    def _kept_until_opened(
+        self, job: JobOnBench, step: ProcedureStep, wanted: Iterable[WantedRecord | Unwanted]
+    ) -> dict[str, str] | None:
+        """What a step saw of a diff that is still closed, to be written into the opening once it is opened; None where
+        that is not so. Raises InputError for what cannot be."""
+        if job.opening is not None or job.ends is None:
+            return None
+        steps = [one.step for one in self.placed(job)]
+        opens = next((place for place, one in enumerate(steps) if OPENED_ON in one.write_down), 0)
+        if step.key not in [one.key for one in steps[:opens]]:
+            return None
+        texts: dict[str, str] = {}
+        for one in wanted:
+            if isinstance(one, WantedRecord) and one.name == THIS_OPENING:
+                texts |= one.texts
+        if not texts:
+            return None
+        kind = BY_NAME["opening"]
+        for name, text in texts.items():
+            if text:
+                read(kind.field(name), text, BY_HAND)
+        noted = job.steps.get(step.key)
+        own = kept_for_opening(job._replace(steps={step.key: noted} if noted else {}))
+        return {**own, **texts}
+
     def _with_opening(self, job: JobOnBench, texts: Mapping[str, str]) -> JobOnBench:
         """The job with the opening of the build that it ends."""
         if job.ends is None:
@@ -362,7 +396,7 @@ class BenchWriter:
         usual = {"opened_on": date.today().isoformat()}
         if job.kind in _USUAL_REASON:
             usual["reason"] = _USUAL_REASON[job.kind]
-        given = {name: text for name, text in texts.items() if text}
+        given = {**kept_for_opening(job), **{name: text for name, text in texts.items() if text}}
         saved = self._saver.save("opening", {"build": job.ends, **usual, **given})
         self._writer.update(_JOB, job.id, {"opening": saved.row_id})
         return self._job(job.id)

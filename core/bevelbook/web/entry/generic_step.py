@@ -13,6 +13,7 @@ from bevelbook.entering.record import shown_values
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_TABLE, Kind
 from bevelbook.reports.bench import JobOnBench, NotedStep, records_of_step
+from bevelbook.reports.opening_of_job import seen_so_far
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.likely_records import likely_records
 from bevelbook.web.entry.steps.step_screen import (
@@ -159,6 +160,8 @@ def _of_piece(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureSt
 
 
 def _stored(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep, kind: Kind) -> Mapping[str, Any]:
+    if kind.name == "opening" and job.opening is None:
+        return seen_so_far(connection, job)
     row_id = _row_id(connection, job, step, kind)
     return {} if row_id is None else shown_values(connection, kind, row_id)
 

@@ -10,7 +10,7 @@ from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.vocabulary import OIL_CHANGE, TOP_UP
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
-from bevelbook.reports.opening_of_job import opening_of
+from bevelbook.reports.opening_of_job import seen_so_far
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.step_fields import step_field, typed_texts
 from bevelbook.web.entry.steps.step_screen import StepScreen, of_opening
@@ -23,7 +23,7 @@ _WET: Final = ("damp", "drops", "empty")
 
 def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -> Mapping[str, Any]:
     """The reason, as the kind of the job or a wet place has it until another is chosen, and the screws."""
-    stored = opening_of(connection, job.opening)
+    stored = seen_so_far(connection, job)
     kind = BY_NAME["opening"]
     noted = job.steps.get(step.key)
     is_said = noted is not None and noted.is_over

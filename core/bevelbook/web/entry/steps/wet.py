@@ -11,7 +11,7 @@ from bevelbook.declare.errors import InputError
 from bevelbook.entering.question import Question, Way
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
-from bevelbook.reports.opening_of_job import opening_of
+from bevelbook.reports.opening_of_job import seen_so_far
 from bevelbook.saving.record import WantedRecord
 from bevelbook.web.entry.sent import ANSWER
 from bevelbook.web.entry.step_fields import refuse_nothing, step_field
@@ -27,7 +27,7 @@ _PLACE, _AMOUNT = "leak_place", "leak_amount"
 
 def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -> Mapping[str, Any]:
     """The places and how wet, as they are stored."""
-    stored = opening_of(connection, job.opening)
+    stored = seen_so_far(connection, job)
     kind = BY_NAME["opening"]
     wet = [one for one in kind.field(_AMOUNT).choices if one != DRY]
     return {
