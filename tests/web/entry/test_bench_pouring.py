@@ -15,12 +15,14 @@ from entered import EnteredSite, entered_site
 from entry_team import make_entry_team
 from web.entry.conftest import words
 
+from bevelbook.card.procedure import bundled_procedure
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reference import caution_in_words
 from bevelbook.store.ids import new_id
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
+from bevelbook.web.entry.found_screens import declared_screens
 
 BENCH = "/team/-/enter/bench"
 
@@ -211,6 +213,23 @@ def test_what_another_page_changes_in_the_oil_or_the_screws_is_noticed(site: Ent
         late = site.post(f"{job}/{key}", {**unseen, "key": new_id(), **typed})
         assert late.status_code == 400, key
         assert "changed meanwhile" in words(late.text), key
+
+
+@pytest.mark.parametrize("what", ["shown", "said"])
+def test_a_fault_in_one_screen_leaves_the_list_and_the_other_steps(
+    site: EnteredSite, monkeypatch: pytest.MonkeyPatch, what: str
+) -> None:
+    def fails(*given: object) -> None:
+        raise ZeroDivisionError
+
+    job = begin(site, "rebuild")
+    screens = declared_screens()
+    for step in bundled_procedure().steps:
+        if step.screen:
+            broken = {**screens, step.screen: screens[step.screen]._replace(**{what: fails})}
+            monkeypatch.setattr("bevelbook.web.entry.bench_order.declared_screens", broken.copy)
+            assert site.get(f"{job}?after={step.key}").status_code == 200, step.key
+            assert site.get(f"{job}/turn-by-hand?after={step.key}").status_code == 200, step.key
 
 
 def test_before_there_is_a_build_the_screens_say_so(site: EnteredSite) -> None:

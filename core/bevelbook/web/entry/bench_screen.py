@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.card.bench_steps import step_words
@@ -21,6 +21,7 @@ from bevelbook.web.entry.bench_writing import BenchWriter, StepSent, step_versio
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept
 from bevelbook.web.entry.sent import Saver, Stopped, send
 from bevelbook.web.entry.sent_again import is_as_sent, remember_sent, sent_texts
+from bevelbook.web.entry.step_said import said_of_step
 from bevelbook.web.entry.stops import Stop
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import Answer, EntryPage
@@ -70,7 +71,7 @@ def shown_step(
     if listed is None:
         return None
     job = listed.job
-    said = tuple(_said(connection, job, _placed(listed, before)))
+    said = said_of_step(connection, job, _placed(listed, before))
     placed = _placed(listed, key)
     version = step_version(connection, job, key, placed.step if placed else None)
     if key == AS_USUAL and key in keys_in_order(job, listed.placed):
@@ -89,13 +90,9 @@ def _placed(listed: BenchList, key: str) -> PlacedStep | None:
     return next((one for one in listed.placed if one.key == key), None)
 
 
-def _said(connection: sqlite3.Connection, job: JobOnBench, placed: PlacedStep | None) -> Iterable[str]:
-    return placed.screen.said(connection, job, placed.step) if placed else ()
-
-
 def _has_to_say(connection: sqlite3.Connection, job: JobOnBench, placed: PlacedStep | None) -> bool:
     """Whether a screen has something to say of what it stored."""
-    return any(_said(connection, job, placed))
+    return any(said_of_step(connection, job, placed))
 
 
 def _cautions(listed: BenchList, placed: PlacedStep | None, *, before: bool) -> list[str]:

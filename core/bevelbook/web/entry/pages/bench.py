@@ -21,6 +21,7 @@ from bevelbook.web.entry.bench_stop import bench_stop
 from bevelbook.web.entry.bench_writing import BenchWriter, JobBegun
 from bevelbook.web.entry.request import KEY, EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver, Stopped, send
+from bevelbook.web.entry.step_said import said_of_step
 from bevelbook.web.entry.stops import Stop
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.pages.home import most_urgent_diffs
@@ -215,7 +216,7 @@ async def _job(asked: EntryRequest, job_id: str) -> Any:
 def _said_after(connection: sqlite3.Connection, listed: BenchList, key: str) -> list[str]:
     """What the screen of the step before has to say of what it stored."""
     placed = next((one for one in listed.placed if one.key == key), None)
-    return list(placed.screen.said(connection, listed.job, placed.step)) if placed else []
+    return list(said_of_step(connection, listed.job, placed))
 
 
 def job_words(job: JobOnBench) -> str:
