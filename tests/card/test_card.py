@@ -260,6 +260,23 @@ def test_everything_appears_once(connection: sqlite3.Connection, registry: Regis
     assert not any(line.name == "Dry mass" for part in card_of(connection, registry, bare).parts for line in part.lines)
 
 
+def test_what_is_new_is_different_and_what_is_used_again_is_not(
+    connection: sqlite3.Connection, registry: Registry, writer: Writer
+) -> None:
+    """The joint seal was new before too, and is another one now; the cross pin was not noted before."""
+    build = make_full_build(writer)
+    before = connection.execute("SELECT id FROM builds WHERE label = 'rear-a/1'").fetchone()[0]
+    connection.execute("DELETE FROM seal_fittings")
+    connection.execute("DELETE FROM build_parts")
+    for one in (before, build):
+        writer.insert(BY_NAME["seal_fitting"], {"build": one, "place": "joint", "condition": "new"})
+    for part, condition in (("cross pin", "used"), ("outdrive", "used"), ("side gear", "new")):
+        writer.insert(BY_NAME["build_part"], {"build": build, "part": part, "condition": condition})
+    different = card_of(connection, registry, build).different
+    assert different[0] == "new: side gear, joint seal"
+    assert not any("cross pin" in line or "outdrive" in line for line in different)
+
+
 def test_what_goes_in_and_what_is_different_is_said_at_the_top(
     connection: sqlite3.Connection, registry: Registry, writer: Writer, full: str, bare: str
 ) -> None:
@@ -268,7 +285,11 @@ def test_what_goes_in_and_what_is_different_is_said_at_the_top(
     card = card_of(connection, registry, full)
     assert card.oil == "1.50 g, 7k own label, 6,970 ± 300 cSt (k = 2)"
     assert card.before == "rear-a/1"
-    assert card.different == ("oil: 7k own label, bottle B2, 6,970 cSt, was 5,000 cSt", "oil mass: 1.50 g, was 1.53 g")
+    assert card.different == (
+        "new: lid-side shaft seal",
+        "oil: 7k own label, bottle B2, 6,970 cSt, was 5,000 cSt",
+        "oil mass: 1.50 g, was 1.53 g",
+    )
     assert "Different from rear-a/1:" in "\n".join(card_lines(card))
     first = card_of(connection, registry, bare)
     assert (first.oil, first.different, first.before) == ("", (), "")

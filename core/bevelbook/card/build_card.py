@@ -25,6 +25,7 @@ from bevelbook.card.steps import card_steps, caution_texts, shortened
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
+from bevelbook.declare.vocabulary import NEW
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.format import format_number, format_value
 from bevelbook.entering.record import shown_values
@@ -42,6 +43,7 @@ from bevelbook.plugin.where_shown import CARD_PARTS, CardPart
 from bevelbook.records import BY_NAME
 from bevelbook.reports.changed_lines import changed_lines
 from bevelbook.reports.compare import differences
+from bevelbook.reports.fitted import parts_fitted, seals_fitted
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.lookup import check_has_diff, label_of
 
@@ -49,6 +51,8 @@ BUILD: Final = BY_NAME["build"]
 FITTING: Final = BY_NAME["seal_fitting"]
 NOTE_LENGTH: Final = 200
 LABEL_LENGTH: Final = 40
+_NOT_CHANGED: Final = frozenset({"new", "used", "ok"})
+"""Words of a piece that was used again, or that is named among the new ones."""
 MOST_DIFFERENT: Final = 5
 NOTHING: Final = "-"
 """What a comparison shows where nothing is noted."""
@@ -67,11 +71,13 @@ def card_of(
     return _Maker(connection, registry, build_id).card(procedure or bundled_procedure())
 
 
-def filling_of(connection: sqlite3.Connection, registry: Registry, build_id: str) -> Attempt[FillGiven, FillFound]:
-    """The fill target of one build as its card has it: the answer, or what is lacking."""
+def filling_of(
+    connection: sqlite3.Connection, registry: Registry, build_id: str, put_in: Mapping[str, PutIn] | None = None
+) -> Attempt[FillGiven, FillFound]:
+    """The fill target of one build as its card has it, or what is lacking; ``put_in`` are inputs by name."""
     maker = _Maker(connection, registry, build_id)
     maker.read_oil()
-    return maker.attempt(FILL)
+    return maker.attempt(FILL, put_in)
 
 
 def oil_known_on_card(connection: sqlite3.Connection, registry: Registry, build_id: str) -> tuple[str, Known]:
@@ -230,7 +236,10 @@ class _Maker:
         return ", ".join(one for one in known if one)
 
     def _different(self) -> tuple[tuple[str, ...], str]:
-        """What a person changed since the build before, each thing with what it was; and the name of that build."""
+        """What a person changed since the build before, each thing with what it was; and the name of that build.
+
+        What is new comes first, whether or not that piece was new there too; a piece used again is not a change.
+        """
         before = build_before(self.connection, self.row["id"])
         if before is None:
             return (), ""
@@ -238,9 +247,18 @@ class _Maker:
         words = (
             shortened(f"{line.what}: {line.b}" + (f", was {line.a}" if line.a != NOTHING else ""), NOTE_LENGTH)
             for line in changed
-            if line.b != NOTHING and line.what != "note"
+            if line.b != NOTHING and line.what != "note" and not set(line.b.split(", ")) <= _NOT_CHANGED
         )
-        return tuple(words)[:MOST_DIFFERENT], shortened(before.label, LABEL_LENGTH)
+        new = self._new_pieces()
+        first = (shortened(f"new: {', '.join(new)}", NOTE_LENGTH),) if new else ()
+        return (*first, *words)[:MOST_DIFFERENT], shortened(before.label, LABEL_LENGTH)
+
+    def _new_pieces(self) -> list[str]:
+        """The parts and seals that are new in the build: ``side gear``, ``joint seal``."""
+        build = self.row["id"]
+        parts = [one.words for one in parts_fitted(self.connection, build) if one.condition == NEW]
+        seals = [f"{place} seal" for place, one in seals_fitted(self.connection, build).items() if one.condition == NEW]
+        return [*parts, *seals]
 
     def _pouring(self) -> PouringStrip:
         """The strip for this build; without its dry mass for a zeroed scale, without its oil to fill in by hand."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Mapping
 from datetime import datetime
@@ -158,6 +159,19 @@ def test_what_is_not_chosen_yet_is_offered_as_last_time(bench: Bench) -> None:
         ("target_oil_mass_g", "1.48", "as rear-a/1"),
     ]
     assert all(not one.origin for one in shown["folded"])
+    assert shown["stop_at"] == "11.00", "9.52 + 1.48 g, as offered"
+    assert bench.shown("pour", target_oil_mass_g="1.40")["stop_at"] == "10.92"
+    with pytest.raises(Question, match=re.escape("0.08 g over")):
+        bench.send("pour", {"target_oil_mass_g": "1.40", "reading": "11.00"})
+
+
+def test_a_bottle_is_emptied_again_and_another_name_is_typed(bench: Bench) -> None:
+    assert bench.shown("pour")["folded"][1].choices[-1] == ("", "none")
+    assert bench.send("pour", {"bottle": "", "set": "yes"})[0] == [{"bottle": ""}]
+    assert bench.send("pour", {"bottle": "", "bottle.typed": "7k own label, B9", "set": "yes"})[0] == [
+        {"bottle": "7k own label, B9"}
+    ]
+    assert bench.send("pour", {"reading": "11.02", "set": "yes"}) == ([{"filled_mass_g": "11.02"}], StepCourse(False))
 
 
 def test_a_wait_ends_at_the_same_time_on_every_device(bench: Bench) -> None:

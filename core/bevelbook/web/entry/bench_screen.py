@@ -18,6 +18,7 @@ from bevelbook.web.entry.bench_list import BenchList, bench_list_of
 from bevelbook.web.entry.bench_order import AS_USUAL, PlacedStep, key_after, keys_in_order
 from bevelbook.web.entry.bench_stop import OVER_THEIRS, bench_stop, settled_so_far
 from bevelbook.web.entry.bench_writing import BenchWriter, StepSent, step_version
+from bevelbook.web.entry.entry_fields import TYPED
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept
 from bevelbook.web.entry.sent import Saver, Stopped, send
 from bevelbook.web.entry.sent_again import is_as_sent, remember_sent, sent_texts
@@ -176,7 +177,7 @@ def _with_typed(value: Any, form: TypedForm) -> Any:
     if isinstance(value, list | tuple) and not hasattr(value, "_fields"):
         return [_with_typed(one, form) for one in value]
     if hasattr(value, "_replace") and hasattr(value, "typed") and getattr(value, "name", None) in form.texts:
-        return value._replace(typed=form.text(value.name))
+        return value._replace(typed=form.text(f"{value.name}{TYPED}") or form.text(value.name))
     return value
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from bevelbook.calculating.calculate import Answer
+from bevelbook.calculating.for_record import PutIn
 from bevelbook.card.build_card import filling_of, oil_known_on_card
 from bevelbook.card.contents import PouringStrip, pouring_in_words
 from bevelbook.card.procedure import ProcedureStep
@@ -25,7 +26,8 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.top_up_fill import TopUpFill, top_up_fill
 from bevelbook.saving.record import WantedRecord
-from bevelbook.store.lookup import labels_of
+from bevelbook.web.entry.entry_fields import NOTHING, TYPED, EntryField, entry_field
+from bevelbook.web.entry.likely_records import likely_records
 from bevelbook.web.entry.sent import ANSWER
 from bevelbook.web.entry.step_fields import StepField, step_field
 from bevelbook.web.entry.steps.step_screen import StepCourse, of_build
@@ -36,13 +38,13 @@ READING: Final = "reading"
 FILLED: Final = "filled_mass_g"
 SETTING: Final = ("fluid", "bottle", "target_oil_mass_g")
 """What may be chosen here: the oil and how much of it."""
+_TARGET: Final = "target_oil_mass_g"
 SET: Final = "set"
 """The button that stores what was chosen, and goes on with this screen."""
 _ANSWERED: Final = f"{ANSWER}{READING}"
 _MEANT: Final = " in place of "
 OF_ANOTHER_OIL: Final = ("viscosity_cst", "viscosity_from", "bottle")
 """What belongs to the oil, and goes with it."""
-LONGEST_LIST: Final = 200
 NO_OIL: Final = "There is no stop mass yet: how much oil goes in is not chosen."
 OIL_TO_ADD: Final = "What it weighed full last time is not known. Type how much oil you add to get the stop mass."
 NOT_OPEN: Final = (
@@ -62,15 +64,16 @@ def numbers(
     """The stop mass and its window, what a reading says, and what is still to be chosen."""
     build, last = build_values(connection, job), _as_last_time(connection, job)
     top_up = _top_up(connection, job)
-    answer, lacking = (None, OIL_TO_ADD) if top_up else _filling(connection, registry, job)
-    goal, _ = _goal(connection, registry, job)
+    oil = _oil_offered(build, last, typed)
+    answer, lacking = (None, OIL_TO_ADD) if top_up else _filling(connection, registry, job, oil)
+    goal, _ = _goal(connection, registry, job, oil)
     needed = set() if build.get("fluid") or (top_up and last.get("fluid")) else {"fluid", "bottle"}
     if top_up:
         last = {name: value for name, value in last.items() if name != "target_oil_mass_g"}
         if goal is None:
             needed.add("target_oil_mass_g")
             lacking = OIL_TO_ADD if top_up.open_g is not None else NOT_OPEN
-    elif goal is None and not build.get("target_oil_mass_g") and not build.get("oil_mass_g"):
+    elif not build.get("target_oil_mass_g") and not build.get("oil_mass_g"):
         needed.add("target_oil_mass_g")
         lacking = lacking if lacking == NOT_DRY else NO_OIL
     setting = [_setting(connection, name, build, last if name in needed else {}, typed) for name in SETTING]
@@ -103,7 +106,8 @@ def wanted(
 ) -> Sequence[WantedRecord]:
     """The oil where another one was chosen, and the reading as the filled mass."""
     build = build_values(connection, job)
-    texts = {name: text for name in SETTING if (text := typed.text(name)) and text != _as_typed(name, build.get(name))}
+    held = {name: _as_typed(name, build.get(name)) for name in SETTING}
+    texts = {name: text for name in SETTING if (text := _chosen(typed, name, held[name])) != held[name]}
     if "fluid" in texts and build:
         texts = {**{name: "" for name in OF_ANOTHER_OIL if build.get(name) is not None}, **texts}
     reading = _settled(typed)
@@ -115,6 +119,13 @@ def wanted(
 def stores(step: ProcedureStep) -> Sequence[str]:
     """What either screen may change, whichever of it its step lists."""
     return [f"builds.{name}" for name in (*SETTING, FILLED)]
+
+
+def _chosen(typed: TypedForm, name: str, held: str) -> str:
+    """What was chosen or typed; what is stored already where the input was not sent."""
+    beside = typed.text(f"{name}{TYPED}")
+    text = beside or (typed.text(name) if name in typed.texts else held)
+    return "" if text == NOTHING else text
 
 
 def course(
@@ -133,7 +144,8 @@ def course(
                 remedy="Type what the scale shows when you have stopped pouring.",
             )
         return StepCourse()
-    goal, _ = _goal(connection, registry, job)
+    build = build_values(connection, job)
+    goal, _ = _goal(connection, registry, job, _oil_offered(build, _as_last_time(connection, job), typed))
     mass_g = _mass(reading)
     if (
         goal is not None
@@ -187,13 +199,26 @@ def _says(goal: PouringGoal, text: str) -> str:
     return "" if mass_g is None else pouring_in_short(goal, mass_g)
 
 
-def _goal(connection: sqlite3.Connection, registry: Registry, job: JobOnBench) -> tuple[PouringGoal | None, str]:
-    """Where to stop; or what is not known yet, in words."""
+def _oil_offered(build: Mapping[str, Any], last: Mapping[str, Any], typed: TypedForm) -> str:
+    """How much oil goes in where that is not stored yet: as typed, else as last time; empty where neither is known."""
+    if build.get(_TARGET) or build.get("oil_mass_g"):
+        return ""
+    text = typed.text(_TARGET) if _TARGET in typed.texts else _as_typed(_TARGET, last.get(_TARGET))
+    try:
+        return text if read(BUILD.field(_TARGET), text, BY_HAND) else ""
+    except BevelbookError:
+        return ""
+
+
+def _goal(
+    connection: sqlite3.Connection, registry: Registry, job: JobOnBench, oil: str
+) -> tuple[PouringGoal | None, str]:
+    """Where to stop; or what is not known yet, in words. ``oil`` is how much goes in where that is not stored yet."""
     top_up = _top_up(connection, job)
     if top_up is not None:
         given = top_up.given(connection)
         return (None if given is None else pouring_goal(given, fill(given))), OIL_TO_ADD
-    answer, lacking = _filling(connection, registry, job)
+    answer, lacking = _filling(connection, registry, job, oil)
     return (None if answer is None else pouring_goal(answer.given, answer.found)), lacking
 
 
@@ -210,12 +235,12 @@ def _top_up_in_words(found: TopUpFill) -> str:
 
 
 def _filling(
-    connection: sqlite3.Connection, registry: Registry, job: JobOnBench
+    connection: sqlite3.Connection, registry: Registry, job: JobOnBench, oil: str = ""
 ) -> tuple[Answer[FillGiven, FillFound] | None, str]:
     """The fill target; or what is not known yet, in words."""
     if job.build is None:
         return None, NO_OIL if job.kind == TOP_UP else NOT_DRY
-    done = filling_of(connection, registry, job.build)
+    done = filling_of(connection, registry, job.build, {"oil_mass_g": PutIn(oil, "offered")} if oil else None)
     if done.answer is not None:
         return done.answer, ""
     if dry_mass_of(connection, job.build).mass_g is None:
@@ -265,13 +290,17 @@ def _as_last_time(connection: sqlite3.Connection, job: JobOnBench) -> Mapping[st
 
 def _setting(
     connection: sqlite3.Connection, name: str, build: Mapping[str, Any], last: Mapping[str, Any], typed: TypedForm
-) -> StepField:
+) -> StepField | EntryField:
     """An input for what goes in; until something is chosen, as last time."""
     field = BUILD.field(name)
-    choices = labels_of(connection, BY_NAME[name])[-LONGEST_LIST:] if field.kind == "reference" else None
     is_taken = build.get(name) is None and last.get(name) is not None
-    shown = step_field(field, stored=last.get(name) if is_taken else build.get(name), choices=choices)
-    return shown._replace(origin=f"as {last['label']}" if is_taken else "").drawn(typed)
+    shown = step_field(field, stored=last.get(name) if is_taken else build.get(name))
+    origin = f"as {last['label']}" if is_taken else ""
+    if field.kind != "reference":
+        return shown._replace(origin=origin).drawn(typed)
+    names = likely_records(connection, BUILD, field)
+    text = _chosen(typed, name, shown.typed)
+    return entry_field(field, typed=text, names=names, was=shown.typed or None)._replace(origin=origin)
 
 
 def _as_typed(name: str, value: Any) -> str:
