@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.vocabulary import NOTHING
 from bevelbook.facts.said_nothing import says_nothing
-
-NOTHING_AND_SOMETHING: Final = "nothing_and_something"
-"""The code of the fault that *nothing* is chosen beside something else."""
 
 
 class TickedWords(NamedTuple):
@@ -36,7 +33,7 @@ def refuse_nothing_beside_something(field: str, text: str, words: Sequence[str])
     if NOTHING in found.ticked and (found.typed or len(found.ticked) > 1):
         raise InputError(
             f"“{NOTHING}” is chosen, and something else is there too",
-            code=NOTHING_AND_SOMETHING,
+            code="nothing_and_something",
             place=Place(field=field),
             found=ticked_text([word for word in found.ticked if word != NOTHING], found.typed),
             remedy=f"Take away one of the two: “{NOTHING}”, or the rest. Nothing was changed.",

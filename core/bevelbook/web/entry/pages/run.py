@@ -9,7 +9,6 @@ from typing import Any, Final
 from bevelbook.declare.errors import BevelbookError, InputError
 from bevelbook.declare.vocabulary import NOTHING, POSITIONS
 from bevelbook.entering.run_places import in_run
-from bevelbook.entering.ticked_words import NOTHING_AND_SOMETHING
 from bevelbook.reports.carried_to_run import LAP_FIGURES
 from bevelbook.store.record_names import title_of
 from bevelbook.web.entry.clashes import changed_texts
@@ -104,7 +103,7 @@ def _stopped(
 ) -> tuple[RecordForm, Stop]:
     """The form as what stopped it marks it; of *nothing* beside something else one button chooses either."""
     form, stop = stopped_by(connection, form, fault, typed)
-    if fault.code == NOTHING_AND_SOMETHING and fault.found:
+    if fault.code == "nothing_and_something" and fault.found:
         name = f"{SETTLED}{fault.place.field}"
         stop = stop._replace(ways=tuple(WayOut(name, text, f"Only “{text}”") for text in (NOTHING, fault.found)))
     return form, stop
