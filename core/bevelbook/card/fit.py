@@ -7,7 +7,9 @@ script, and pages here run none of their own.
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import accumulate
 from math import ceil
 from typing import Final, NamedTuple
 
@@ -98,7 +100,8 @@ class _Layout:
     def most_steps_first(self) -> int:
         """How many steps still fit under the numbers."""
         room = SHEET_HEIGHT_MM - SAFETY_MM - self.numbers
-        return max((count for count in range(len(self.steps)) if self._steps(self.steps[:count]) <= room), default=0)
+        counts = range(len(self.steps))
+        return max(bisect_right(counts, room, key=lambda count: self._steps(self.steps[:count])) - 1, 0)
 
     def _steps(self, steps: Sequence[float]) -> float:
         return 2.0 * self.line + _balanced(steps) if steps else 0.0
@@ -195,4 +198,6 @@ def _balanced(blocks: Sequence[float]) -> float:
     >>> _balanced([1.0, 2.0, 3.0]), _balanced([])
     (3.0, 0.0)
     """
-    return min(max(sum(blocks[:count], 0.0), sum(blocks[count:], 0.0)) for count in range(len(blocks) + 1))
+    left = accumulate(blocks, initial=0.0)
+    right = [*accumulate(reversed(blocks), initial=0.0)]
+    return min(map(max, left, reversed(right)))
