@@ -6,6 +6,7 @@ import re
 from importlib.resources import files
 
 import pytest
+from web.entry.conftest import PairedSite
 
 WEB = files("bevelbook.web")
 TEMPLATES = {
@@ -31,3 +32,10 @@ def test_nothing_is_pinned_to_an_edge_of_the_screen() -> None:
     start = style.index("/* Entry:")
     entry = style[start : style.index("/* On paper */", start)]
     assert not re.search(r"position:\s*(fixed|sticky|absolute)", entry)
+
+
+def test_a_choice_that_is_needed_is_marked_so_that_a_second_touch_keeps_it(paired_site: PairedSite) -> None:
+    page = paired_site.page("/team/-/enter/weigh")
+    assert re.search(r'<fieldset [^>]*id="field-build"[^>]* data-needed', page)
+    page = paired_site.page("/team/-/enter/bench?diff=rear-a")
+    assert re.search(r'<fieldset [^>]*id="field-kind"[^>]* data-needed', page)
