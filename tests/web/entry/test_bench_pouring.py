@@ -267,3 +267,45 @@ def test_cautions_of_an_earlier_step_are_behind_one_line(site: EnteredSite) -> N
     assert caution in words(page)
     assert caution not in words(page.partition("Cautions as before")[0])
     assert "Go on when: the reading is in the window" in words(page)
+
+
+def test_a_job_is_at_its_bubbles_while_they_rise(site: EnteredSite) -> None:
+    job = begin(site, "oil change")
+    for step in ("weigh-closed-before", "look-where-wet", "note-what-is-found", "clean", "seals", "gasket"):
+        send(site, f"{job}/{step}", leave_out="as ever")
+    send(site, f"{job}/open")
+    send(site, f"{job}/weigh-dry", dry_mass_g="12.38")
+    at = "SELECT at_step FROM bench_jobs"
+    send(site, f"{job}/fill", target_oil_mass_g="1.80", set="yes")
+    assert site.rows(at) == [("Fill to the stop mass",)], "nothing is poured yet"
+    send(site, f"{job}/fill", reading="14.18")
+    send(site, f"{job}/draw-bubbles", how="stand: standing open", minutes="15")
+    assert site.rows(at) == [("Draw the bubbles",)]
+    send(site, f"{job}/draw-bubbles", over="yes")
+    assert site.rows(at) == [("Weigh again",)]
+
+
+def test_the_same_again_lays_the_diff_on_paper_when_all_is_done(site: EnteredSite) -> None:
+    form = {"key": new_id(), "diff": "rear-b", "kind": "oil change", "way": "same again"}
+    answer = site.post(BENCH, {**form, "like": "rear-b/2"})
+    job = "/".join(str(answer.headers["location"]).partition("?")[0].split("/")[:6])
+    for step, typed in (
+        ("open", {}),
+        ("as_usual", {}),
+        ("weigh-dry", {"dry_mass_g": "12.38"}),
+        ("fill", {"reading": "14.24"}),
+    ):
+        assert send(site, f"{job}/{step}", **typed)[0] == 303, step
+    assert site.post(job, {"key": new_id(), "end": "yes"}).status_code == 303
+    assert site.rows("SELECT note, done_at, until_at IS NOT NULL FROM bench_steps WHERE step = 'rest-on-paper'") == [
+        ("lid up", None, 1)
+    ]
+    assert "rear-b: turn it over at " in words(site.page("/"))
+
+
+def test_a_diff_that_can_only_be_new_has_nothing_to_choose(site: EnteredSite) -> None:
+    with closing(open_for_writing(site.team.path)) as connection, transaction(connection, site.team.path, by="ana"):
+        Writer(connection, "ana").insert(BY_NAME["diff"], {"label": "front-z"})
+    page = site.page(f"{BENCH}?diff=front-z")
+    assert '<input type="hidden" name="kind" value="new">' in page
+    assert 'type="radio" name="kind"' not in page

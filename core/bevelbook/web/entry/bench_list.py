@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 from bevelbook.card.bench_steps import step_words, steps_of_job
 from bevelbook.card.procedure import Procedure
 from bevelbook.reports.bench import JobOnBench, NotedStep, job_on_bench
-from bevelbook.web.entry.bench_order import AS_USUAL, PlacedStep, key_after, keys_in_order, placed_steps
+from bevelbook.web.entry.bench_order import AS_USUAL, PlacedStep, keys_in_order, place_of_work, placed_steps
 
 NOW: Final = "now"
 TO_COME: Final = "to come"
@@ -41,7 +41,7 @@ def bench_list_of(connection: sqlite3.Connection, procedure: Procedure, job_id: 
     if job is None:
         return None
     steps = placed_steps(job, steps_of_job(connection, procedure, job))
-    goes_on = key_after(job, steps, None) if job.is_open else None
+    goes_on = place_of_work(job, steps) if job.is_open else None
     return BenchList(job, steps, tuple(_lines(job, steps, goes_on)), goes_on)
 
 

@@ -89,6 +89,14 @@ def key_after(job: JobOnBench, steps: Sequence[PlacedStep], key: str | None) -> 
     return waiting[0] if waiting else None
 
 
+def place_of_work(job: JobOnBench, steps: Sequence[PlacedStep]) -> str | None:
+    """Where a job is: at a step that was begun and is not over though the work does not lead through it, else at the
+    first that is not over; None at the end."""
+    keys = keys_in_order(job, steps)
+    begun = (one.key for one in steps if one.key in job.steps and one.key not in keys and not one.screen.may_stay_open)
+    return next((key for key in begun if not is_over(job, key)), None) or key_after(job, steps, None)
+
+
 def _place_of(keys: Sequence[str], steps: Sequence[PlacedStep], key: str | None) -> int:
     """Where the work goes on after a step that it does not lead through: at the list if that is not done, or at its
     own place."""

@@ -24,6 +24,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.reports.bench import JobOnBench, job_on_bench, open_job_of, records_of_step
+from bevelbook.reports.bench_waits import LID_UP
 from bevelbook.reports.opening_of_job import kept_for_opening, kept_in_words, note_with_kept
 from bevelbook.saving.record import WantedRecord
 from bevelbook.store.writing import Writer, now_utc
@@ -33,7 +34,7 @@ from bevelbook.web.entry.bench_mass import ask_about_masses
 from bevelbook.web.entry.bench_order import (
     AS_USUAL,
     PlacedStep,
-    key_after,
+    place_of_work,
     placed_steps,
     screen_of,
     still_to_do,
@@ -41,11 +42,15 @@ from bevelbook.web.entry.bench_order import (
 )
 from bevelbook.web.entry.pouring_step import OF_ANOTHER_OIL
 from bevelbook.web.entry.sent import Saver
+from bevelbook.web.entry.steps.rest import MINUTES
 from bevelbook.web.entry.steps.step_screen import THIS_BUILD, THIS_OPENING, StepCourse, Unwanted
 from bevelbook.web.shared.typed_form import TypedForm
+from bevelbook.web.shared.waiting import after_minutes
 
 REST_AS_USUAL: Final = "The rest as usual"
 """In place of the title of the step that comes next, where all is done that is asked for."""
+REST: Final = "rest"
+"""The screen of the rest on paper."""
 OPENED_ON: Final = "openings.opened_on"
 """What the step writes down that opens the diff."""
 _JOB: Final = BY_NAME["bench_job"]
@@ -172,7 +177,7 @@ class BenchWriter:
             "person": self._person(),
         }
         job_id = self._writer.insert(_JOB, values)
-        self._go_on(self._job(job_id), None)
+        self._go_on(self._job(job_id))
         return job_id
 
     def save_step(self, job_id: str, key: str, sent: StepSent) -> None:
@@ -186,7 +191,7 @@ class BenchWriter:
             raise meanwhile or fault from fault.__cause__
         if meanwhile is not None and not is_same:
             raise meanwhile
-        self._go_on(self._job(job_id), key)
+        self._go_on(self._job(job_id))
 
     def _save_step(self, job: JobOnBench, placed: PlacedStep, sent: StepSent) -> bool:
         """Save what a screen wants; whether all of it was stored before, by another phone."""
@@ -236,7 +241,7 @@ class BenchWriter:
             job = self._save(job, [WantedRecord(BY_NAME["build"], given, THIS_BUILD)])
         self._tick_off(job, ticked_with_the_list(self.placed(job)), sent.begun_at)
         self._note(self._job(job_id), AS_USUAL, f"As {job.like_label}", sent.begun_at, StepCourse())
-        self._go_on(self._job(job_id), AS_USUAL)
+        self._go_on(self._job(job_id))
 
     def leave_out(self, job_id: str, key: str, sent: StepSent, why: str) -> None:
         """Leave a step out. Raises InputError where it was done meanwhile."""
@@ -250,7 +255,7 @@ class BenchWriter:
             key,
             {"title": placed.step.title, "begun_at": sent.begun_at, "done_at": None, "until_at": None, "left_out": why},
         )
-        self._go_on(self._job(job_id), key)
+        self._go_on(self._job(job_id))
 
     def end(self, job_id: str) -> None:
         """End a job; of one made the same again all that is left on the list was done as usual."""
@@ -266,7 +271,15 @@ class BenchWriter:
         if job.way == SAME_AGAIN:
             waiting = (one for one in self.placed(job) if not one.is_asked and not one.screen.may_stay_open)
             self._tick_off(job, waiting, self._now)
+            self._begin_rest(job)
         self._writer.update(_JOB, job_id, {"done_at": self._now, "at_step": None})
+
+    def _begin_rest(self, job: JobOnBench) -> None:
+        """Begin the rest on paper, so that somebody is reminded to turn the diff over."""
+        for one in self.placed(job):
+            if one.step.screen == REST and one.key not in job.steps:
+                until = after_minutes(self._now, MINUTES)
+                self._note(job, one.key, one.step.title, self._now, StepCourse(False, until, LID_UP))
 
     def give_up(self, job_id: str, why: str) -> None:
         """Give a job up; what it stored stays."""
@@ -433,12 +446,12 @@ class BenchWriter:
             # A correction is a version of its step too: another phone sees by it that its screen is old.
             self._writer.update(_STEP, noted.id, values, even_if_equal=True)
 
-    def _go_on(self, job: JobOnBench, key: str | None) -> None:
+    def _go_on(self, job: JobOnBench) -> None:
         """Set which step comes next; the job is done once all are over that do not stay open."""
         steps = self.placed(job)
         values: dict[str, object] = {}
         if job.is_open:
-            following = key_after(job, steps, key)
+            following = place_of_work(job, steps)
             by_key: dict[str | None, str] = {one.key: one.step.title for one in steps}
             by_key[AS_USUAL] = f"As {job.like_label}"
             values["at_step"] = by_key.get(following)
