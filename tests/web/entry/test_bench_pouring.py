@@ -197,6 +197,10 @@ def test_two_phones_with_equal_values_are_not_asked_and_with_others_they_are(sit
             assert answer.status_code == (303 if is_stored else 400), (key, typed, words(answer.text)[:600])
             if number > 1:
                 assert "changed meanwhile by ana" in words(answer.text), (key, typed)
+        left_out = answer.text[answer.text.index("Leave it out</summary>") :]
+        hidden = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', left_out))
+        assert 'value="not needed"' in left_out
+        assert site.post(f"{job}/{key}", {**hidden, "leave_out": "after all"}).status_code == 303, key
 
 
 def test_what_another_page_changes_in_the_oil_or_the_screws_is_noticed(site: EnteredSite) -> None:

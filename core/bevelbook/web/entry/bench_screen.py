@@ -17,7 +17,7 @@ from bevelbook.web.entry.as_usual import as_usual_of
 from bevelbook.web.entry.bench_list import BenchList, bench_list_of
 from bevelbook.web.entry.bench_order import AS_USUAL, PlacedStep, key_after, keys_in_order
 from bevelbook.web.entry.bench_stop import OVER_THEIRS, bench_stop, settled_so_far
-from bevelbook.web.entry.bench_writing import BenchWriter, StepSent, step_version
+from bevelbook.web.entry.bench_writing import BenchWriter, StepSavedMeanwhileError, StepSent, step_version
 from bevelbook.web.entry.entry_fields import TYPED
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept
 from bevelbook.web.entry.sent import Saver, Stopped, send
@@ -149,6 +149,7 @@ async def answer_screen(asked: EntryRequest, answer: Answer, job_id: str, key: s
         position=f"{keys.index(key) + 1} of {len(keys)}" if key in keys else "",
         stop=bench_stop(fault) if fault else Stop(),
         why=WHY,
+        over_theirs=OVER_THEIRS if isinstance(fault, StepSavedMeanwhileError) else "",
         not_needed=NOT_NEEDED,
         unseen=(
             (KEY, asked.key if fault else new_id()),
