@@ -153,12 +153,13 @@ def test_what_is_not_chosen_yet_is_offered_as_last_time(bench: Bench) -> None:
     bench.writer.update(BY_NAME["build"], bench.build, {"fluid": None, "bottle": None, "oil_mass_g": None})
     bench.writer.update(BY_NAME["bench_job"], bench.job_id, {"ends": before})
     shown = bench.shown("pour")
-    assert [(one.name, one.typed, one.origin) for one in shown["needed"]] == [
+    assert shown["needed"] == [], "the stop mass comes first"
+    assert [(one.name, one.typed, one.origin) for one in shown["folded"]] == [
         ("fluid", "7k own label", "as rear-a/1"),
         ("bottle", "", ""),
         ("target_oil_mass_g", "1.48", "as rear-a/1"),
     ]
-    assert all(not one.origin for one in shown["folded"])
+    assert shown["above"].startswith("7k own label, 1.48 g, as rear-a/1; ")
     assert shown["stop_at"] == "11.00", "9.52 + 1.48 g, as offered"
     assert bench.shown("pour", target_oil_mass_g="1.40")["stop_at"] == "10.92"
     with pytest.raises(Question, match=re.escape("0.08 g over")):

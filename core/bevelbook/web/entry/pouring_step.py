@@ -77,8 +77,12 @@ def numbers(
         needed.add("target_oil_mass_g")
         lacking = lacking if lacking == NOT_DRY else NO_OIL
     setting = [_setting(connection, name, build, last if name in needed else {}, typed) for name in SETTING]
+    offered = ""
+    if goal is not None and not top_up and needed and setting[0].typed:
+        needed, offered = set(), _offered_in_words(setting)
+    above = _top_up_in_words(top_up) if top_up else _above(connection, registry, job, build)
     shown: dict[str, Any] = {
-        "above": _top_up_in_words(top_up) if top_up else _above(connection, registry, job, build),
+        "above": "; ".join(one for one in (offered, above) if one),
         "lacking": "" if goal else lacking,
         "needed": [one for one in setting if one.name in needed],
         "folded": [one for one in setting if one.name not in needed],
@@ -208,6 +212,13 @@ def _oil_offered(build: Mapping[str, Any], last: Mapping[str, Any], typed: Typed
         return text if read(BUILD.field(_TARGET), text, BY_HAND) else ""
     except BevelbookError:
         return ""
+
+
+def _offered_in_words(setting: Sequence[StepField | EntryField]) -> str:
+    """What goes in where nothing else is chosen: ``house 7k, grey cap, 1.86 g, as rear-b/2``."""
+    fluid, bottle, target = (one.typed for one in setting)
+    origin = next((one.origin for one in setting if one.origin), "")
+    return ", ".join(one for one in (bottle or fluid, f"{target} g" if target else "", origin) if one)
 
 
 def _goal(
