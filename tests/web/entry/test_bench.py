@@ -198,8 +198,9 @@ def test_a_job_is_left_and_taken_up_on_another_phone(site: EnteredSite) -> None:
     assert "Go on with rear-a" in words(page)
     assert "at Weigh it shut" in words(page)
     assert page.count("rear-a") == 1, "not to be begun again"
-    assert "Go on" in words(other.page(f"{BENCH}?diff=rear-a"))
     ((job,),) = site.rows("SELECT id FROM bench_jobs")
+    assert f'href="{BENCH}/{job}/go_on"' in other.page(f"{BENCH}?diff=rear-a")
+    assert key_in(other.get(f"{BENCH}/{job}/go_on").headers["location"]) == "closed", "one tap to the step"
     listed = other.page(f"{BENCH}/{job}")
     assert "Go on: Weigh it shut" in words(listed)
     next_of(other, f"{BENCH}/{job}/closed", weighings__mass_g="14.20", weighings__mass_basis="open half")

@@ -32,6 +32,8 @@ LIKE: Final = "like"
 END: Final = "end"
 GIVE_UP: Final = "give_up"
 MOST_LIKE: Final = 12
+GO_ON: Final = "go_on"
+"""In place of a step's key: the step at which the job is. No key of a step has an underscore."""
 ENDED: Final = 4
 """Jobs that ended, shown so that a step can still be corrected."""
 
@@ -102,7 +104,20 @@ async def bench(request: Any, datasette: Any) -> Any:
         return await _choose(asked)
     if step is None:
         return await _job(asked, tilde_decode(job))
+    if step == GO_ON:
+        return await _go_on(asked, tilde_decode(job))
     return await answer_screen(asked, bench, tilde_decode(job), tilde_decode(step))
+
+
+async def _go_on(asked: EntryRequest, job_id: str) -> Any:
+    """On to the step at which a job is; to its list where none is left."""
+    from datasette.utils.asgi import NotFound, Response
+
+    listed = await asked.page.ask(bench_list_of, procedure_of(asked), job_id)
+    if listed is None:
+        raise NotFound("There is no such job on the bench any more: it was taken back or removed.")
+    further = f"/{listed.goes_on}" if listed.goes_on else ""
+    return Response.redirect(asked.page.links.page(f"enter/bench/{job_id}{further}"), status=303)
 
 
 async def _choose(asked: EntryRequest) -> Any:
@@ -134,7 +149,8 @@ async def _choose(asked: EntryRequest) -> Any:
         status=400 if fault else 200,
         found=found,
         jobs=[
-            (links.page(f"enter/bench/{job.id}"), f"Go on with {job.diff_label}", job_words(job)) for job in found.jobs
+            (links.page(f"enter/bench/{job.id}/{GO_ON}"), f"Go on with {job.diff_label}", job_words(job))
+            for job in found.jobs
         ],
         ended=[(links.page(f"enter/bench/{job.id}"), job.diff_label, job_words(job)) for job in found.ended],
         diffs=[

@@ -89,7 +89,7 @@ def _on_bench(asked: EntryRequest, found: ToFinish) -> Iterator[Waiting]:
         step = job.steps.get(job.at_step or "")
         at = f", at {step.title}" if step else ""
         words = f"on the bench since {clock_in_words(job.begun_at)}{at}"
-        yield Waiting(asked.page.links.page(f"enter/bench/{job.id}"), f"{job.diff_label}, {job.kind}", words)
+        yield Waiting(asked.page.links.page(f"enter/bench/{job.id}/go_on"), f"{job.diff_label}, {job.kind}", words)
 
 
 def _record(asked: EntryRequest, one: LeftEmpty) -> Waiting:
