@@ -242,6 +242,16 @@ def test_two_phones_at_one_step_are_shown_both_and_asked(site: EnteredSite) -> N
     assert site.rows("SELECT count(*), max(mass_g) FROM weighings WHERE mass_g BETWEEN 14.19 AND 14.26")[0][1] == 14.25
 
 
+def test_two_phones_at_the_list_of_the_same_again_are_asked_where_they_differ(site: EnteredSite) -> None:
+    (like,) = site.rows("SELECT b.label FROM builds b JOIN diffs d ON d.id = b.diff WHERE d.label = 'rear-a' LIMIT 1")
+    listed = f"{begin(site, 'rebuild', 'same again', like=like[0]).rpartition('/')[0]}/as_usual"
+    drawn = unseen(site.page(listed))
+    for amount, status in (("1.80", 303), ("1.80", 303), ("1.95", 400)):
+        answer = site.post(listed, {**drawn, "key": new_id(), "target_oil_mass_g": amount})
+        assert answer.status_code == status, (amount, words(answer.text))
+    assert "was changed meanwhile by ana" in words(answer.text)
+
+
 def test_a_diff_on_the_bench_is_apart_on_the_shelf_and_says_where_it_is(site: EnteredSite) -> None:
     shelf = "SELECT word, reasons FROM diff_facts WHERE diff = (SELECT diff FROM bench_jobs)"
     at = begin(site, "rebuild")

@@ -232,13 +232,13 @@ class BenchWriter:
         self._refuse_ended(job)
         texts = differing(self.connection, job, sent.form)
         meanwhile = self._saved_meanwhile(job, AS_USUAL, None, sent)
-        if meanwhile is not None and texts:
-            raise meanwhile
         if job.build is None:
             job = self._with_build(job, texts)
         elif texts:
             given = {**dict.fromkeys(OF_ANOTHER_OIL, ""), **texts} if "fluid" in texts else texts
             job = self._save(job, [WantedRecord(BY_NAME["build"], given, THIS_BUILD)])
+        if meanwhile is not None and any(one.done != "nothing" for one in self._saver.saved):
+            raise meanwhile
         self._tick_off(job, ticked_with_the_list(self.placed(job)), sent.begun_at)
         self._note(self._job(job_id), AS_USUAL, f"As {job.like_label}", sent.begun_at, StepCourse())
         self._go_on(self._job(job_id))
