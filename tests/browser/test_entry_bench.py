@@ -66,7 +66,6 @@ def test_a_rebuild_step_by_step_is_left_on_one_phone_and_ends_on_its_card_on_ano
     while _heading(ben) != "Weigh it dry":
         ben.tap("Next")
     ben.number("Dry, before oil", "12.42").tap("Next")
-    ben.tap("Store this, and show the stop mass")
     assert "Stop at 14.28 g" in ben.words()
     ben.number("On the scale", "14.28").tap("That is the last reading")
     ben.tap("standing open: 3 minutes").tap("Begin")
