@@ -56,7 +56,9 @@ def test_a_finger_that_bounces_on_the_first_page_chooses_nothing_on_the_next(pho
     assert phone.page.url.endswith("/-/afternoon")
 
 
-def test_a_choice_takes_the_cursor_to_the_number_below_it_and_a_second_touch_takes_it_back(phone: TouchPhone) -> None:
+def test_a_choice_leads_to_its_number_and_a_second_touch_takes_back_what_may_be_empty(
+    phone: TouchPhone,
+) -> None:
     phone.to("-/enter/weigh")
     phone.page.wait_for_timeout(500)
     phone.choose("Diff", "rear-a")
@@ -69,8 +71,16 @@ def test_a_choice_takes_the_cursor_to_the_number_below_it_and_a_second_touch_tak
     assert chosen.is_checked(), "a bounce is not a second touch"
     phone.page.wait_for_timeout(600)
     phone.page.touchscreen.tap(*place)
-    assert not chosen.is_checked()
+    assert chosen.is_checked(), "a diff is needed"
     mass.fill("22.31")
+    phone.to("-/enter/opening")
+    phone.page.wait_for_timeout(500)
+    reason = phone.page.get_by_role("radio", name="leak", exact=True)
+    place = _middle(phone.choose("Reason", "leak").page.locator("label.way", has_text="leak").first)
+    assert reason.is_checked()
+    phone.page.wait_for_timeout(600)
+    phone.page.touchscreen.tap(*place)
+    assert not reason.is_checked(), "a reason may be left empty"
 
 
 def test_a_network_cut_in_the_middle_of_a_form_loses_nothing_and_stores_it_once(slow_phone: TouchPhone) -> None:

@@ -75,7 +75,8 @@ def test_a_short_lock_is_waited_for(bevelbook: Run, db: Path, tmp_path: Path) ->
 def test_a_long_lock_is_reported_and_nothing_is_stored(
     bevelbook: Run, db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(opening.open_for_writing, "__kwdefaults__", {"busy_seconds": 0.1})
+    kept = opening.open_for_writing.__kwdefaults__
+    monkeypatch.setattr(opening.open_for_writing, "__kwdefaults__", {**kept, "busy_seconds": 0.1})
     (tmp_path / "n.csv").write_text("date,diff\n2026-05-03,a\n", encoding="utf-8")
     with closing(sqlite3.connect(db, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")

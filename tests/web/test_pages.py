@@ -461,7 +461,7 @@ def test_fill_from_takes_what_is_left_empty_from_the_build(site: Site) -> None:
     [
         ({"dry_mass_g": "abc", "oil_mass_g": "1.86"}, "number"),
         ({"dry_mass_g": "12.4 kilo", "oil_mass_g": "1.86"}, "unit"),
-        ({"dry_mass_g": "-12.4", "oil_mass_g": "1.86"}, "out of"),
+        ({"dry_mass_g": "-12.4", "oil_mass_g": "1.86"}, "-12.4 is too low"),
         ({"for": "rear-x"}, "there is no build named"),
         ({"dry_mass_g": "<script>alert(1)</script>"}, "&lt;script&gt;"),
     ],

@@ -13,7 +13,6 @@ from entered import EnteredSite
 
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.ids import new_id
-from bevelbook.web.host.datasette_state import state_of
 
 READING = ("diff/rear-a", "build/rear-a~2F2", "venue/Brickfield", "fluid/7,000", "day/2026-03-11", "run/2026-03-11~2F1")
 
@@ -81,11 +80,3 @@ def test_nothing_of_it_is_there_where_nobody_may_write(tmp_path: Path, registry:
 
     with site_over(make_team(tmp_path / "team.db").path, registry) as site:
         assert without(site) == []
-
-
-def test_the_search_is_at_the_top_where_nothing_is_written_and_else_below_the_shelf(paired_site: EnteredSite) -> None:
-    page = paired_site.page("/team/-/home")
-    assert page.index("<h1>Shelf") < page.index('role="search"')
-    state_of(paired_site.datasette).entry = None
-    page = paired_site.page("/team/-/home")
-    assert page.index('role="search"') < page.index("<h1>Shelf")
