@@ -8,7 +8,6 @@ from datetime import datetime
 from typing import Any, Final
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.errors import with_article
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import format_value
 from bevelbook.records import BY_NAME, Kind
@@ -226,8 +225,3 @@ def version_words(connection: sqlite3.Connection, touch: Touch) -> str:
     ]
     done = "brought back" if touch.what == "restored" else "added"
     return f"{done}: {'; '.join(values)}" if values else done
-
-
-def a_kind(kind: Kind) -> str:
-    """A kind with its article: ``a run``, ``an opening``."""
-    return with_article(kind_words(kind))
