@@ -11,7 +11,6 @@ from bevelbook.card.procedure import Procedure
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.plugin.registry import Registry
 from bevelbook.reference import caution_in_words
-from bevelbook.reports.bench import JobOnBench
 from bevelbook.store.ids import new_id, now_utc
 from bevelbook.web.entry.as_usual import as_usual_of
 from bevelbook.web.entry.bench_list import BenchList, bench_list_of
@@ -22,7 +21,6 @@ from bevelbook.web.entry.entry_fields import TYPED
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept
 from bevelbook.web.entry.sent import Saver, Stopped, send
 from bevelbook.web.entry.sent_again import is_as_sent, remember_sent, sent_texts
-from bevelbook.web.entry.step_said import said_of_step
 from bevelbook.web.entry.stops import Stop
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import Answer, EntryPage
@@ -72,7 +70,7 @@ def shown_step(
     if listed is None:
         return None
     job = listed.job
-    said = said_of_step(connection, job, _placed(listed, before))
+    said = said_of_step(connection, listed, before)
     placed = _placed(listed, key)
     version = step_version(connection, job, key, placed.step if placed else None)
     if key == AS_USUAL and key in keys_in_order(job, listed.placed):
@@ -88,12 +86,14 @@ def shown_step(
 
 
 def _placed(listed: BenchList, key: str) -> PlacedStep | None:
+    """The step of a job with that key; None where it has none."""
     return next((one for one in listed.placed if one.key == key), None)
 
 
-def _has_to_say(connection: sqlite3.Connection, job: JobOnBench, placed: PlacedStep | None) -> bool:
-    """Whether a screen has something to say of what it stored."""
-    return any(said_of_step(connection, job, placed))
+def said_of_step(connection: sqlite3.Connection, listed: BenchList, key: str) -> tuple[str, ...]:
+    """The sentences that the screen of a step has to say of what it stored; none where the job has no such step."""
+    placed = _placed(listed, key)
+    return () if placed is None else tuple(placed.screen.said(connection, listed.job, placed.step))
 
 
 def _cautions(listed: BenchList, placed: PlacedStep | None, *, before: bool) -> list[str]:
@@ -239,7 +239,7 @@ async def _on(asked: EntryRequest, done: Kept[Any], job_id: str, key: str) -> An
     following = key_after(job, listed.placed, key)
     was_over = bool(asked.form.text(SEEN)) and (noted is None or noted.begun_at < asked.form.text(BEGUN))
     is_at_the_end = following is None and not job.is_open and job.build is not None
-    if is_at_the_end and not await asked.page.ask(_has_to_say, job, _placed(listed, key)):
+    if is_at_the_end and not await asked.page.ask(said_of_step, listed, key):
         return asked.stored(links.page(f"card/{job.build}"), done)
     if following is None or (was_over and not _goes_straight_on(listed, key, following)):
         return asked.stored(links.page(f"enter/bench/{job.id}", **given), done)

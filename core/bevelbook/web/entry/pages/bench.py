@@ -15,13 +15,12 @@ from bevelbook.reports.bench import JobOnBench, jobs_ended, open_jobs
 from bevelbook.reports.shelf import shelf_without_advice, with_advice, word_and_why
 from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id
-from bevelbook.web.entry.bench_list import BenchList, bench_list_of
-from bevelbook.web.entry.bench_screen import AFTER, answer_screen, procedure_of
+from bevelbook.web.entry.bench_list import bench_list_of
+from bevelbook.web.entry.bench_screen import AFTER, answer_screen, procedure_of, said_of_step
 from bevelbook.web.entry.bench_stop import bench_stop
 from bevelbook.web.entry.bench_writing import BenchWriter, JobBegun
 from bevelbook.web.entry.request import KEY, EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver, Stopped, send
-from bevelbook.web.entry.step_said import said_of_step
 from bevelbook.web.entry.stops import Stop
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.pages.home import most_urgent_diffs
@@ -209,7 +208,7 @@ async def _job(asked: EntryRequest, job_id: str) -> Any:
     listed = await asked.page.ask(bench_list_of, procedure, job_id)
     if listed is None:
         raise NotFound("There is no such job on the bench any more: it was taken back or removed.")
-    said = await asked.page.ask(_said_after, listed, asked.page.given(AFTER))
+    said = await asked.page.ask(said_of_step, listed, asked.page.given(AFTER))
     return await asked.render(
         EntryPage("bench-job", bench),
         f"{listed.job.diff_label}: {listed.job.kind}",
@@ -227,12 +226,6 @@ async def _job(asked: EntryRequest, job_id: str) -> Any:
         stop=bench_stop(fault) if fault else Stop(),
         unseen=((KEY, asked.key if fault else new_id()),),
     )
-
-
-def _said_after(connection: sqlite3.Connection, listed: BenchList, key: str) -> list[str]:
-    """What the screen of the step before has to say of what it stored."""
-    placed = next((one for one in listed.placed if one.key == key), None)
-    return list(said_of_step(connection, listed.job, placed))
 
 
 def job_words(job: JobOnBench) -> str:
