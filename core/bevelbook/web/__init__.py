@@ -44,8 +44,9 @@ def asgi_wrapper(datasette: Any) -> Any:
     from bevelbook.web.host.cut_short import saying_what_is_cut
     from bevelbook.web.host.entry_gate import behind_gate
     from bevelbook.web.host.policy import wrapped
+    from bevelbook.web.routes import file_limits
 
-    return lambda app: behind_gate(wrapped(saying_what_is_cut(app, datasette), datasette), datasette)
+    return lambda app: behind_gate(wrapped(saying_what_is_cut(app, datasette), datasette), datasette, file_limits())
 
 
 @hookimpl(tryfirst=True)

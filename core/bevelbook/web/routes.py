@@ -38,6 +38,12 @@ def declared_entry_pages() -> tuple[EntryPage, ...]:
     return tuple(import_module(f"{entry_pages.__name__}.{name}").PAGE for name in names)
 
 
+@cache
+def file_limits() -> dict[str, int]:
+    """How many bytes of files a form may send, by the name of the page that takes them."""
+    return {page.name: page.most_file_bytes for page in declared_entry_pages() if page.most_file_bytes}
+
+
 async def nowhere() -> None:
     """An address below the pages that neither we nor another plugin has."""
     from datasette.utils.asgi import NotFound

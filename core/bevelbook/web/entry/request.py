@@ -17,6 +17,7 @@ from bevelbook.web.host.entry_gate import NOT_PAIRED
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.host.phone_of_request import phone_in
 from bevelbook.web.host.private_datasette import may_enter
+from bevelbook.web.host.sent_files import SentFile, files_in
 from bevelbook.web.pairing.pairings_file import Phone
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.stored_line import last_entry, remember_last_entry, stored_line_of
@@ -58,6 +59,11 @@ class EntryRequest(NamedTuple):
         """The id of the entry that the form will make: the one it was drawn with, else a new one."""
         given = self.form.text(KEY)
         return given if _ID.fullmatch(given) else new_id()
+
+    def file(self, name: str) -> SentFile | None:
+        """The file of a field; None where none was chosen."""
+        found = files_in(self.page.request).get(name)
+        return found[-1] if found else None
 
     async def row_id(self, kind_name: str) -> str:
         """The id of the record named in the address; of one that was removed while its form was open the id that the

@@ -7,9 +7,11 @@ nothing can be written, those addresses do not exist.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from typing import Any, Final
 from urllib.parse import parse_qs
+
+from python_multipart.exceptions import FormParserError
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.web.host.addresses import entry_page_at
@@ -18,6 +20,7 @@ from bevelbook.web.host.errors import fault_page
 from bevelbook.web.host.phone_of_request import PHONE_IN_SCOPE, cookie_of, phone_by_cookie
 from bevelbook.web.host.policy import App, Message, Send
 from bevelbook.web.host.private_datasette import CSRF_REFUSALS, Base400, Request
+from bevelbook.web.host.sent_files import FILES_IN_SCOPE, FORM_WITH_FILES, READ_ON_TIMES, FormWithFiles
 from bevelbook.web.pairing.host_names import same_place
 from bevelbook.web.pairing.pairings_file import Phone
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
@@ -33,6 +36,8 @@ STALE_FORM: Final = (
     "This form was drawn before the browser lost its cookies, so nothing was stored. Go back, copy what you typed, "
     "load the page again and send it once more."
 )
+NOT_WHOLE: Final = "The form did not come in whole, so nothing was stored. Send it again."
+TOO_LONG: Final = "The form is longer than a million characters, so nothing was stored. Shorten it and send it again."
 ELSEWHERE: Final = "This form came from a page of another address, so nothing was stored."
 _HIDDEN: Final = ("csrftoken", "key", "form.", "was.", "shown.", "carried.", "after.drawn", "begun", "seen")
 """How the names of fields begin that nobody typed."""
@@ -49,8 +54,11 @@ class RefusedRequest(Base400):  # type: ignore[misc]
         self.status = status
 
 
-def behind_gate(app: App, datasette: Any) -> App:
-    """The application, asked only for what may be asked."""
+def behind_gate(app: App, datasette: Any, file_limits: Mapping[str, int]) -> App:
+    """The application, asked only for what may be asked.
+
+    ``file_limits`` are the pages that take files, each with how many bytes of them one form may send.
+    """
 
     async def gate(scope: Message, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or not state_of(datasette).names(datasette):
@@ -69,7 +77,8 @@ def behind_gate(app: App, datasette: Any) -> App:
                 phone = await _phone(datasette, request, receive, needed=page is not None)
                 scope = {**scope, PHONE_IN_SCOPE: phone}
                 if request.method not in ("GET", "HEAD"):
-                    scope, receive = await _checked_form(request, scope, receive, page, phone)
+                    most_file_bytes = file_limits.get(page or "", 0)
+                    scope, receive = await _checked_form(request, scope, receive, page, phone, most_file_bytes)
                 if page is not None:
                     send = _sending(datasette, entry, request, phone, send)
         except RefusedRequest as refused:
@@ -111,7 +120,8 @@ async def _phone(datasette: Any, request: Any, receive: Receive, *, needed: bool
         if not needed:
             return None
         fault.place = fault.place._replace(file=None)
-        typed = _typed_words(await _body(receive)) if request.method == "POST" else ""
+        is_form = request.headers.get("content-type", "").startswith(FORM)
+        typed = _typed_words(await _body(receive)) if request.method == "POST" and is_form else ""
         words = f"{fault} Nothing was stored. What you typed, to copy: {typed}" if typed else str(fault)
         raise RefusedRequest(500, words) from fault
 
@@ -127,7 +137,7 @@ def _typed_words(body: bytes) -> str:
 
 
 async def _checked_form(
-    request: Any, scope: Message, receive: Receive, page: str | None, phone: Phone | None
+    request: Any, scope: Message, receive: Receive, page: str | None, phone: Phone | None, most_file_bytes: int
 ) -> tuple[Message, Receive]:
     """The request with its form read whole, and without what would excuse it from Datasette's own check of forms."""
     if page is None or request.method != "POST":
@@ -138,10 +148,17 @@ async def _checked_form(
     is_foreign = request.headers.get("sec-fetch-site", _HERE[0]) not in _HERE
     if is_foreign or (origin is not None and not same_place(origin, request.headers.get("host", ""))):
         raise RefusedRequest(403, ELSEWHERE)
-    if request.headers.get("content-type", "").partition(";")[0].strip().lower() != FORM:
-        raise RefusedRequest(415, "Only a form of these pages is taken here; nothing was stored.")
-    body = await _body(receive)
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     headers = [header for header in scope["headers"] if header[0].lower() != b"authorization"]
+    if kind == FORM_WITH_FILES and most_file_bytes:
+        body, files = await _texts_and_files(request, receive, most_file_bytes)
+        headers = [one for one in headers if one[0].lower() not in (b"content-type", b"content-length")]
+        headers += [(b"content-type", FORM.encode()), (b"content-length", str(len(body)).encode())]
+        scope = {**scope, FILES_IN_SCOPE: files}
+    elif kind == FORM:
+        body = await _body(receive)
+    else:
+        raise RefusedRequest(415, "Only a form of these pages is taken here; nothing was stored.")
 
     async def again() -> Message:
         return {"type": "http.request", "body": body, "more_body": False}
@@ -149,20 +166,44 @@ async def _checked_form(
     return {**scope, "headers": headers}, again
 
 
-async def _body(receive: Receive) -> bytes:
-    body = bytearray()
+async def _texts_and_files(request: Any, receive: Receive, most_bytes: int) -> tuple[bytes, Message]:
+    """The texts of a form with files as a form without, and the files. One that is too long is read and let go, so
+    that the page can say so."""
+    read_bytes = 0
+    try:
+        form = FormWithFiles(request.headers["content-type"], most_bytes)
+        async for piece in _pieces(receive):
+            form.write(piece)
+            read_bytes += len(piece)
+            if form.text_bytes > MOST_BYTES:
+                raise RefusedRequest(413, TOO_LONG)
+            if read_bytes > most_bytes * READ_ON_TIMES:
+                raise RefusedRequest(
+                    413,
+                    f"That is more than {most_bytes // 1_000_000} MB, so nothing was stored. Choose a smaller file.",
+                )
+        return form.finish(), form.files
+    except FormParserError as fault:
+        raise RefusedRequest(400, NOT_WHOLE) from fault
+
+
+async def _pieces(receive: Receive) -> AsyncIterator[bytes]:
+    """What a request sends, piece by piece."""
     while True:
         message = await receive()
         if message["type"] != "http.request":
-            raise RefusedRequest(400, "The form did not come in whole, so nothing was stored. Send it again.")
-        body += message.get("body", b"")
-        if len(body) > MOST_BYTES:
-            raise RefusedRequest(
-                413,
-                "The form is longer than a million characters, so nothing was stored. Shorten it and send it again.",
-            )
+            raise RefusedRequest(400, NOT_WHOLE)
+        yield message.get("body", b"")
         if not message.get("more_body"):
-            break
+            return
+
+
+async def _body(receive: Receive) -> bytes:
+    body = bytearray()
+    async for piece in _pieces(receive):
+        body += piece
+        if len(body) > MOST_BYTES:
+            raise RefusedRequest(413, TOO_LONG)
     try:
         body.decode("utf-8")
     except UnicodeDecodeError as fault:

@@ -54,12 +54,14 @@ class Page(NamedTuple):
 class EntryPage(NamedTuple):
     """A page at ``/DATABASE/-/enter/NAME``, answered by ``answer``, rendered by ``bevelbook_enter_NAME.html``.
 
-    ``below`` is the pattern of what follows the name.
+    ``below`` is the pattern of what follows the name. ``most_file_bytes`` is what it takes of the files of one form;
+    without it, forms with files are refused.
     """
 
     name: str
     answer: Answer
     below: str = ""
+    most_file_bytes: int = 0
 
     @property
     def template(self) -> str:
