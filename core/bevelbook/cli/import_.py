@@ -231,17 +231,15 @@ def _as_dict(report: Report, upkeep: Upkeep | None, news: ImportNews | None) -> 
 
 def _read_with_answers(read: Callable[[Settings], list[Report]], questions: ImportQuestions) -> list[Report]:
     """Read the file until nothing is left to ask; no reports where the person does not want the rows."""
-    from bevelbook.cli.import_questions import NotWantedError, ReadAgainError
+    from bevelbook.cli.import_questions import NotWantedError
+    from bevelbook.notes.file_answers import StillOpen, read_or_ask
 
     try:
         while True:
-            try:
-                reports = read(questions.settings)
-            except ReadAgainError as left:
-                questions.ask(left.questions, left.columns)
-            else:
-                if reports[0].outcome != "rejected" or not questions.settle_refusal(reports[0]):
-                    return reports
+            found = read_or_ask(read, questions)
+            if not isinstance(found, StillOpen):
+                return found
+            questions.ask(found)
     except NotWantedError:
         return []
 

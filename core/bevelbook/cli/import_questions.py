@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -13,12 +13,11 @@ from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.printable import printable
 from bevelbook.display.line_width import line_width
 from bevelbook.display.wrapping import wrapped_words
-from bevelbook.notes.headings import IGNORED, folded
-from bevelbook.reading.options import ReadingOption
+from bevelbook.notes.file_answers import FileAnswers, StillOpen, is_yes_or_no, typed_instead, value_typed
 
 if TYPE_CHECKING:
     from bevelbook.notes.importing import ReadFile
-    from bevelbook.notes.questions import FileQuestion
+    from bevelbook.notes.questions import FileQuestion, PossibleAnswer
     from bevelbook.notes.report import Report
     from bevelbook.notes.settings import Settings
     from bevelbook.notes.staging import Stage
@@ -32,84 +31,31 @@ class NotWantedError(Exception):
     """The person does not want the rows."""
 
 
-class ReadAgainError(Exception):
-    """The file has questions: it is read again with the answers."""
-
-    def __init__(self, questions: Sequence[FileQuestion], columns: Mapping[str, str]) -> None:
-        super().__init__("the file has questions")
-        self.questions = questions
-        self.columns = columns
-
-
-class ImportQuestions:
-    """Asks what a file leaves open, each question once, and keeps the settings with the answers so far.
-
-    With ``only_needed`` nothing is asked that can be left open, since a profile says what a person wants to say.
-    """
+class ImportQuestions(FileAnswers):
+    """Asks on the terminal what a file leaves open; ``dry`` where nothing is to be written."""
 
     def __init__(self, settings: Settings, *, only_needed: bool, dry: bool) -> None:
-        self.settings = settings
-        self.only_needed = only_needed
+        super().__init__(settings, only_needed=only_needed)
         self.dry = dry
-        self.answered: list[tuple[FileQuestion, str]] = []
-        self._asked: set[tuple[ReadingOption, str, str]] = set()
 
-    @property
-    def headings(self) -> dict[str, str]:
-        """The headings asked about as they are written, by those of the settings."""
-        of_columns = [pair for pair in self.answered if pair[0].option is not ReadingOption.CONSTANT]
-        pairs = [(value.rpartition("=")[0] or one.about) for one, value in of_columns]
-        return {folded(heading): heading for heading in pairs if heading}
-
-    def open_ones(self, questions: Iterable[FileQuestion]) -> list[FileQuestion]:
-        """The questions that are still to be asked."""
-        left = {
-            _key(one): one
-            for one in questions
-            if one.answers and _key(one) not in self._asked and (one.is_needed or not self.only_needed)
-        }
-        return [*left.values()]
-
-    def ask(self, questions: Iterable[FileQuestion], columns: Mapping[str, str]) -> None:
+    def ask(self, left: StillOpen) -> None:
         """Ask each question and take the answers into the settings. Raises Abort where the person stops."""
-        taken: set[str] = set()
-        for question in questions:
-            self._asked.add(_key(question))
-            answer = _answer(question, taken)
-            if answer is None:
-                continue
-            self.settings = self.settings.answered(question, answer, columns)
-            self.answered.append((question, answer))
-            if question.option is ReadingOption.COLUMNS:
-                taken.add(answer.rpartition("=")[2])
-
-    def settle_refusal(self, report: Report) -> bool:
-        """Ask what a refused file needs; False where there is nothing more to ask.
-
-        One at a time: with its answer the file is read again, and may have other questions.
-        """
         from bevelbook.notes.report import REASONS
 
-        questions = self.open_ones(report.questions)
-        if not questions:
-            return False
-        if not self._asked:
-            print_text(f"{report.file}: {REASONS.get(report.file_reason or '', 'not imported')}", err=True)
-        self.ask(questions[:1], {})
-        return True
+        if left.refused is not None and not self.has_asked:
+            reason = REASONS.get(left.refused.file_reason or "", "not imported")
+            print_text(f"{left.refused.file}: {reason}", err=True)
+        for question in left.questions:
+            answers = self.answers_to(question)
+            self.take(question, _answer(question, answers) if answers else None, left.columns)
 
     def before_writing(self, parts: Sequence[ReadFile]) -> None:
         """Where questions are left, ask for another reading; else show the first rows and ask whether to bring them in.
 
         Raises ReadAgainError, NotWantedError, and Abort where the person stops.
         """
-        columns: dict[str, str] = {}
-        for part in parts:
-            columns |= part.report.columns
-        questions = self.open_ones(one for part in parts for one in part.report.questions)
-        if questions:
-            raise ReadAgainError(questions, columns)
-        if not self._asked:
+        self.look_before_writing(parts)
+        if not self.has_asked:
             return
         for part in parts:
             part.report.questions = []
@@ -118,18 +64,8 @@ class ImportQuestions:
             raise NotWantedError
 
 
-def _key(question: FileQuestion) -> tuple[ReadingOption, str, str]:
-    return question.option, question.about, question.words
-
-
-def _answer(question: FileQuestion, taken: set[str]) -> str | None:
-    """The value of the answer that a person gives; None if the question is left open.
-
-    ``taken`` are the fields of columns that were just answered, which no other column can be.
-    """
-    answers = [one for one in question.answers if one.value.rpartition("=")[2] not in taken - {IGNORED}]
-    if not answers:
-        return None
+def _answer(question: FileQuestion, answers: Sequence[PossibleAnswer]) -> str | None:
+    """The value of the answer that a person gives; None if the question is left open."""
     _show(question.words)
     if question.samples:
         samples = (" ".join(cell.split())[:_LONGEST_SAMPLE] for cell in question.samples)
@@ -137,11 +73,11 @@ def _answer(question: FileQuestion, taken: set[str]) -> str | None:
     for number, one in enumerate(answers, start=1):
         _show(one.words, f"  {number:>2}  ")
     numbers = "1" if len(answers) == 1 else f"1 to {len(answers)}"
-    other = _TYPED_INSTEAD.get(question.option, "") if question.about or question.option in _OF_THE_FILE else ""
-    is_yes_or_no = [one.value for one in answers] == ["true"]
-    refusal = ("n for no" if is_yes_or_no else "none of these: 0") if question.may_be_none else ""
+    is_yes = is_yes_or_no(answers)
+    refusal = ("n for no" if is_yes else "none of these: 0") if question.may_be_none else ""
     last = "stop" if question.is_needed else "only Enter to leave it open"
-    ways = ", or ".join(way for way in (f"{numbers} or y" if is_yes_or_no else numbers, refusal, other, last) if way)
+    given = (f"{numbers} or y" if is_yes else numbers, refusal, typed_instead(question), last)
+    ways = ", or ".join(way for way in given if way)
 
     def value_of(text: str) -> str:
         typed = text.strip()
@@ -149,14 +85,17 @@ def _answer(question: FileQuestion, taken: set[str]) -> str | None:
             return ""
         if question.is_needed and typed.casefold() == _STOP:
             raise NotWantedError
-        if question.may_be_none and typed.casefold() in (_NO if is_yes_or_no else _NONE):
+        if question.may_be_none and typed.casefold() in (_NO if is_yes else _NONE):
             return ""
-        if is_yes_or_no and typed.casefold() in _YES:
+        if is_yes and typed.casefold() in _YES:
             return answers[0].value
         if typed.isascii() and typed.isdecimal() and 1 <= int(typed) <= len(answers):
             return answers[int(typed) - 1].value
-        named = next((one.value for one in answers if one.value.casefold() == typed.casefold()), None)
-        value = named or (_typed_instead(question, typed) if typed and other else None)
+        try:
+            value = value_typed(question, answers, typed)
+        except BevelbookError as fault:
+            print_text(printable(fault.without_place()), err=True)
+            value = None
         if value is None:
             raise click.UsageError(f"type {ways}")
         return value
@@ -176,30 +115,6 @@ _STOP: Final = "stop"
 _YES: Final = ("y", "yes")
 _NO: Final = ("n", "no", "0")
 _NONE: Final = ("0", "none")
-_OF_THE_FILE: Final = (ReadingOption.CONSTANT,)
-_TYPED_INSTEAD: Final = {
-    ReadingOption.COLUMNS: "the name of another field",
-    ReadingOption.YEAR: "another year",
-    ReadingOption.CONSTANT: "another name",
-}
-"""What may be typed in place of a number: an answer that is not listed."""
-
-
-def _typed_instead(question: FileQuestion, typed: str) -> str | None:
-    if question.option is ReadingOption.CONSTANT:
-        return f"{question.answers[0].value.partition('=')[0]}={typed}"
-    if question.option is ReadingOption.YEAR:
-        return (
-            typed if len(typed) == 4 and typed.isascii() and typed.isdecimal() and typed[:2] in ("19", "20") else None
-        )
-    from bevelbook.notes.headings import own_map
-
-    try:
-        own_map([(question.about, typed)])
-    except BevelbookError as fault:
-        print_text(printable(fault.without_place()), err=True)
-        return None
-    return f"{question.about}={typed}"
 
 
 def _show_first(report: Report, stage: Stage) -> None:

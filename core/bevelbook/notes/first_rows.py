@@ -1,10 +1,10 @@
-"""The first rows of a file as they would be stored, as labelled lines for a narrow terminal."""
+"""The first rows of a file as they would be stored, by themselves and as labelled lines for a narrow terminal."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import islice
-from typing import Final
+from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import SHOWN_UNIT, format_typed
@@ -20,13 +20,34 @@ _LONGEST: Final = 120
 _INDENT: Final = "    "
 
 
-def first_row_lines(stage: Stage) -> Iterator[str]:
-    """The first rows that are accepted, each with its line, its day and diff, and below them what else it has."""
+class FirstRow(NamedTuple):
+    """A row as it would be stored: its line, day and diff, and what else it has, each with its words."""
+
+    line: int
+    day: str
+    diff: str
+    values: tuple[tuple[str, str], ...]
+
+    @property
+    def named(self) -> str:
+        """Its line with its day and diff."""
+        return f"line {self.line}: {self.day}, diff {self.diff}"
+
+
+def first_rows(stage: Stage) -> Iterator[FirstRow]:
+    """The first rows that are accepted."""
     for line, *values in islice(stage.rows(), SHOWN_ROWS):
         row = {name: value for name, value in zip(NAMES, values, strict=True) if value is not None}
-        named = f"line {line}: {row.pop('date', '')}, diff {row.pop('diff', '')}"
-        yield from (f"  {one}" for one in wrapped_words(named, _width() - 2))
-        yield from _joined(f"{BY_NAME[name].words} {_shown(BY_NAME[name], value)}" for name, value in row.items())
+        day, diff = (str(row.pop(name, "")) for name in ("date", "diff"))
+        others = ((BY_NAME[name].words, _shown(BY_NAME[name], value)) for name, value in row.items())
+        yield FirstRow(int(line), day, diff, tuple(others))
+
+
+def first_row_lines(stage: Stage) -> Iterator[str]:
+    """The first rows that are accepted, each with its line, its day and diff, and below them what else it has."""
+    for row in first_rows(stage):
+        yield from (f"  {one}" for one in wrapped_words(row.named, _width() - 2))
+        yield from _joined(f"{words} {text}" for words, text in row.values)
 
 
 def _joined(items: Iterable[str]) -> Iterator[str]:

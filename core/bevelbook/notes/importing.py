@@ -49,6 +49,7 @@ def import_notes(
     want_rows: bool = False,
     by: str | None = None,
     asked: str = "",
+    entry_id: str | None = None,
     progress: Progress | None = None,
     rejects: Callable[[str], Path] | None = None,
     also: Callable[[str], None] | None = None,
@@ -58,11 +59,12 @@ def import_notes(
     """Import a file of notes. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
 
     A dry run reads the database, if there is one, and writes nothing at all; its connection may be read-only.
-    ``asked`` is the command as typed, kept with the entry; ``rejects`` says where the rejected rows go, if there are
-    any, for the part of the file that is read. ``also`` is called in the same transaction, after the facts, with the
-    file's id, if it added anything. ``decide`` says what to do with rows that look like an earlier row of the sheet,
-    changed; without it they are rejected. ``before_writing`` sees what was read before anything is written; what it
-    raises ends the import with nothing stored. Raises DatabaseError when the database cannot be written.
+    ``asked`` is the command as typed, kept with the entry, whose id is ``entry_id`` where whoever asks has one;
+    ``rejects`` says where the rejected rows go, if there are any, for the part of the file that is read. ``also`` is
+    called in the same transaction, after the facts, with the file's id, if it added anything. ``decide`` says what to
+    do with rows that look like an earlier row of the sheet, changed; without it they are rejected. ``before_writing``
+    sees what was read before anything is written; what it raises ends the import with nothing stored. Raises
+    DatabaseError when the database cannot be written.
     """
     report = Report(name, dry_run=dry_run)
     tell = progress or (lambda _what, _done, _all: None)
@@ -80,7 +82,10 @@ def import_notes(
     if dry_run:
         place_only(read, connection, by, tell)
     else:
-        with without_collector(), transaction(connection, path, asked=asked or f"import {name}", by=by) as entry:
+        with (
+            without_collector(),
+            transaction(connection, path, asked=asked or f"import {name}", by=by, entry_id=entry_id) as entry,
+        ):
             write_read(read, connection, entry, by, tell, also)
     finish_report(read, want_rows=want_rows, rejects=rejects)
     return report

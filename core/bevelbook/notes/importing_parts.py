@@ -43,6 +43,7 @@ class ImportKeywords(TypedDict, total=False):
     want_rows: bool
     by: str | None
     asked: str
+    entry_id: str | None
     progress: Progress | None
     rejects: Callable[[str], Path] | None
     also: Callable[[str], None] | None
@@ -98,6 +99,7 @@ def import_parts(
     want_rows: bool = False,
     by: str | None = None,
     asked: str = "",
+    entry_id: str | None = None,
     progress: Progress | None = None,
     rejects: Callable[[str], Path] | None = None,
     also: Callable[[str], None] | None = None,
@@ -144,7 +146,10 @@ def import_parts(
                 place_only(read, connection, by, tell)
         else:
             make_room(connection)
-            with without_collector(), transaction(connection, path, asked=asked or f"import {name}", by=by) as entry:
+            with (
+                without_collector(),
+                transaction(connection, path, asked=asked or f"import {name}", by=by, entry_id=entry_id) as entry,
+            ):
                 for read in waiting:
                     write_read(read, connection, entry, by, tell, also)
         for read in waiting:

@@ -31,6 +31,11 @@ class FileQuestion(NamedTuple):
     may_be_none: bool = False
     """Whether another question follows where none of the answers is right."""
 
+    @property
+    def key(self) -> tuple[ReadingOption, str, str]:
+        """What tells it from the other questions of a file."""
+        return self.option, self.about, self.words
+
     def as_dict(self) -> dict[str, object]:
         """The question for programs."""
         return {**self._asdict(), "option": self.option.value, "answers": [one._asdict() for one in self.answers]}

@@ -188,15 +188,17 @@ def carry_out(
     *,
     by: str | None,
     asked: str = "",
+    entry_id: str | None = None,
     also: Callable[[str], None] | None = None,
 ) -> None:
     """Make the changes of a revision in one transaction, and then, after the facts, call ``also`` with the file's id.
-    Raises InputError, DatabaseError.
+    The entry's id is ``entry_id`` where whoever asks has one. Raises InputError, DatabaseError.
     """
     planned, stage, report = revision.planned, revision.stage, revision.report
     assert planned is not None
     assert stage is not None
-    with transaction(connection, path, asked=asked or f"import --again {revision.kept.called}", by=by) as entry:
+    words = asked or f"import --again {revision.kept.called}"
+    with transaction(connection, path, asked=words, by=by, entry_id=entry_id) as entry:
         keep_past_of_file(connection, revision.kept.id)
         bulk = Bulk(connection, note_file=revision.kept.id, stamp=entry.made_at, by=by)
         writer = Writer(connection, by)
