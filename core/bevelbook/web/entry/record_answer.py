@@ -16,7 +16,7 @@ from bevelbook.web.entry.offered_values import offered_texts
 from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, stored_record_form
 from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSent, record_sent
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept
-from bevelbook.web.entry.said import remember, said_of
+from bevelbook.web.entry.said import remember, remembered, said_of
 from bevelbook.web.entry.sent import ANSWER, Saver, Stopped, send
 from bevelbook.web.entry.sent_again import (
     AGAIN,
@@ -31,13 +31,14 @@ from bevelbook.web.entry.sent_again import (
 )
 from bevelbook.web.entry.shown_day import AS_OF_TODAY, SHOWN_DAY, day_as_shown, shown_day
 from bevelbook.web.entry.stops import Stop, stopped_by
+from bevelbook.web.host.answers_to_scripts import done_answer
 from bevelbook.web.host.page import EntryPage
-from bevelbook.web.shared.stored_line import last_entry
+from bevelbook.web.shared.stored_line import UNCHANGED, last_entry, stored_line_of
 from bevelbook.web.shared.typed_form import TypedForm
 
 SAME: Final = "same"
 """In the address of a form of which nothing had to be stored."""
-
+TAKEN_BACK_SINCE: Final = "This was stored before, and was taken back since."
 
 BACK_TO: Final = "back"
 """In the address of a form that a list led to: the name of the list's page, which the page after it leads back to."""
@@ -234,9 +235,19 @@ async def _on(asked: EntryRequest, done: Kept[Done]) -> Any:
     from datasette.utils.asgi import Response
 
     if done.value is not None and all(one.done == "nothing" for one in done.value.saved):
-        return Response.redirect(f"{asked.page.request.path}?{SAME}=yes", status=303)
+        address = f"{asked.page.request.path}?{SAME}=yes"
+        if asked.is_handed_over:
+            return done_answer(asked.key, "stored", f"{UNCHANGED[:1].upper()}{UNCHANGED[1:]}.", (), address)
+        return Response.redirect(address, status=303)
     if done.value is not None:
         remember(asked.page.datasette, done.entry, said_of(done.value.saved, done.value.said))
+    if asked.is_handed_over:
+        said = remembered(asked.page.datasette, done.entry)
+        line = await asked.page.ask(stored_line_of, done.entry)
+        words = f"{line.done}: {line.words}" if line else TAKEN_BACK_SINCE
+        return asked.stored(
+            asked.page.links.page(f"enter/stored/{done.entry}"), done, words=words, more=said.lines if said else ()
+        )
     if not done.known:
         given = {BACK_TO: back} if (back := asked.page.given(BACK_TO)) else {}
         return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}", **given), done)

@@ -5,15 +5,17 @@ from __future__ import annotations
 import asyncio
 import re
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from bevelbook.store.ids import new_id
 from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.web.entry.words_of_stop import words_of_page
+from bevelbook.web.host.answers_to_scripts import asks_answer, done_answer, wants_answer
 from bevelbook.web.host.datasette_state import state_of
-from bevelbook.web.host.entry_gate import NOT_PAIRED
+from bevelbook.web.host.entry_gate import NOT_PAIRED, STORED
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.host.phone_of_request import phone_in
 from bevelbook.web.host.private_datasette import may_enter
@@ -53,6 +55,11 @@ class EntryRequest(NamedTuple):
     def is_sent(self) -> bool:
         """Whether a form was sent, not only opened."""
         return bool(self.page.request.method == "POST")
+
+    @property
+    def is_handed_over(self) -> bool:
+        """Whether a script sent the form, which wants its answer as JSON."""
+        return self.is_sent and wants_answer(self.page.request)
 
     @property
     def key(self) -> str:
@@ -103,16 +110,22 @@ class EntryRequest(NamedTuple):
         book = entry.phones.book if entry else None
         return open_for_writing(Path(self.page.team.path), while_served=True, book=book)
 
-    def stored(self, address: str, kept: Kept[Any]) -> Any:
-        """The answer after a save: on to an address, which says what was stored."""
+    def stored(self, address: str, kept: Kept[Any], *, words: str = STORED, more: Sequence[str] = ()) -> Any:
+        """The answer after a save: on to an address, which says what was stored; for a script that address, with words
+        and further sentences."""
         from datasette.utils.asgi import Response
 
-        answer = Response.redirect(address, status=303)
+        if self.is_handed_over:
+            answer = done_answer(self.key, "known" if kept.known else "stored", words, more, address)
+        else:
+            answer = Response.redirect(address, status=303)
         remember_last_entry(self.page.datasette, answer, kept.entry)
         return answer
 
     async def render(self, page: EntryPage, title: str, *, status: int = 200, **context: Any) -> Any:
         """The answer with the page's template, which is given the context, and what this phone stored last."""
+        if self.is_handed_over:
+            return asks_answer(self.key, words_of_page(context))
         last = last_entry(self.page.datasette, self.page.request)
         stored = await self.page.ask(stored_line_of, last) if last else None
         answer = await self.page.render(page, title, stored=stored, person=self.person, **context)

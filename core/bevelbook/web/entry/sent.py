@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Final, NamedTuple, TypeVar
 
-from bevelbook.declare.errors import BevelbookError, InputError, Place
+from bevelbook.declare.errors import BevelbookError, DatabaseError, InputError, Place
 from bevelbook.declare.naming import InWords
 from bevelbook.declare.vocabulary import MASS_BASES, NOT_SAID
 from bevelbook.entering.defaults import with_reasons
@@ -222,7 +222,8 @@ class Stopped(NamedTuple):
 async def send(asked: EntryRequest, act: Callable[[Saver], T], *, words: str) -> Kept[T] | Stopped:
     """Save what a form wants as one entry, or say what stopped it.
 
-    ``words`` are what the history keeps as asked for.
+    ``words`` are what the history keeps as asked for. Raises DatabaseError for what a script sent: then nothing is
+    wrong with the form.
     """
 
     def write(connection: sqlite3.Connection) -> T:
@@ -233,6 +234,10 @@ async def send(asked: EntryRequest, act: Callable[[Saver], T], *, words: str) ->
     is_right = is_settled(datasette, asked.phone.id)
     try:
         kept = await asked.write(write, asked=words)
+    except DatabaseError as fault:
+        if asked.is_handed_over:
+            raise
+        return Stopped(fault)
     except BevelbookError as fault:
         return Stopped(fault)
     if AS_THE_CLOCK in answers.values():

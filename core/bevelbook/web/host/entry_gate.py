@@ -15,6 +15,16 @@ from python_multipart.exceptions import FormParserError
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.web.host.addresses import entry_page_at
+from bevelbook.web.host.answers_to_scripts import (
+    BUSY,
+    JSON,
+    KEY_IN_SCOPE,
+    asks_answer,
+    done_answer,
+    refused_answer,
+    wants_answer,
+)
+from bevelbook.web.host.answers_to_scripts import NOT_PAIRED as NOT_PAIRED_CODE
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.errors import fault_page
 from bevelbook.web.host.phone_of_request import PHONE_IN_SCOPE, cookie_of, phone_by_cookie
@@ -39,7 +49,9 @@ STALE_FORM: Final = (
 NOT_WHOLE: Final = "The form did not come in whole, so nothing was stored. Send it again."
 TOO_LONG: Final = "The form is longer than a million characters, so nothing was stored. Shorten it and send it again."
 ELSEWHERE: Final = "This form came from a page of another address, so nothing was stored."
-_HIDDEN: Final = ("csrftoken", "key", "form.", "was.", "shown.", "carried.", "after.drawn", "begun", "seen")
+NEEDS_A_LOOK: Final = "This needs a look on its page; nothing was stored yet."
+STORED: Final = "Stored."
+_HIDDEN: Final = ("csrftoken", "key", "form.", "was.", "shown.", "carried.", "waited.", "after.drawn", "begun", "seen")
 """How the names of fields begin that nobody typed."""
 _HERE: Final = ("same-origin", "none")
 """What a browser says of a form of this address, or of one that a person sent without a page."""
@@ -47,11 +59,12 @@ Receive = Callable[[], Awaitable[Message]]
 
 
 class RefusedRequest(Base400):  # type: ignore[misc]
-    """A request that is answered with a status and a sentence."""
+    """A request that is answered with a status and a sentence; ``code`` is for scripts."""
 
-    def __init__(self, status: int, words: str) -> None:
+    def __init__(self, status: int, words: str, code: str) -> None:
         super().__init__(words)
         self.status = status
+        self.code = code
 
 
 def behind_gate(app: App, datasette: Any, file_limits: Mapping[str, int]) -> App:
@@ -71,7 +84,7 @@ def behind_gate(app: App, datasette: Any, file_limits: Mapping[str, int]) -> App
         try:
             if entry is None:
                 if page is not None:
-                    raise RefusedRequest(404, "There is no such page.")
+                    raise RefusedRequest(404, "There is no such page.", "no_such_page")
             else:
                 _check_name(entry, request)
                 phone = await _phone(datasette, request, receive, needed=page is not None)
@@ -79,6 +92,7 @@ def behind_gate(app: App, datasette: Any, file_limits: Mapping[str, int]) -> App
                 if request.method not in ("GET", "HEAD"):
                     most_file_bytes = file_limits.get(page or "", 0)
                     scope, receive = await _checked_form(request, scope, receive, page, phone, most_file_bytes)
+                    request = Request(scope, receive)
                 if page is not None:
                     send = _sending(datasette, entry, request, phone, send)
         except RefusedRequest as refused:
@@ -108,6 +122,7 @@ def _check_name(entry: WhoMayWrite, request: Any) -> None:
             421,
             "This server does not go by the name in the address, so it does not answer: a page elsewhere could have "
             "made a name point here. Open an address that the laptop shows; 'bevelbook enter --name NAME' adds a name.",
+            "other_name",
         )
 
 
@@ -123,7 +138,8 @@ async def _phone(datasette: Any, request: Any, receive: Receive, *, needed: bool
         is_form = request.headers.get("content-type", "").startswith(FORM)
         typed = _typed_words(await _body(receive)) if request.method == "POST" and is_form else ""
         words = f"{fault} Nothing was stored. What you typed, to copy: {typed}" if typed else str(fault)
-        raise RefusedRequest(500, words) from fault
+        is_busy = "locked" in (fault.found or "")
+        raise RefusedRequest(503 if is_busy else 500, words, BUSY if is_busy else fault.code) from fault
 
 
 def _typed_words(body: bytes) -> str:
@@ -141,13 +157,13 @@ async def _checked_form(
 ) -> tuple[Message, Receive]:
     """The request with its form read whole, and without what would excuse it from Datasette's own check of forms."""
     if page is None or request.method != "POST":
-        raise RefusedRequest(405, "Only GET and HEAD are answered here.")
+        raise RefusedRequest(405, "Only GET and HEAD are answered here.", "no_such_page")
     if phone is None and page != PAIR:
-        raise RefusedRequest(403, NOT_STORED)
+        raise RefusedRequest(403, NOT_STORED, NOT_PAIRED_CODE)
     origin = request.headers.get("origin")
     is_foreign = request.headers.get("sec-fetch-site", _HERE[0]) not in _HERE
     if is_foreign or (origin is not None and not same_place(origin, request.headers.get("host", ""))):
-        raise RefusedRequest(403, ELSEWHERE)
+        raise RefusedRequest(403, ELSEWHERE, "elsewhere")
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     headers = [header for header in scope["headers"] if header[0].lower() != b"authorization"]
     if kind == FORM_WITH_FILES and most_file_bytes:
@@ -158,12 +174,21 @@ async def _checked_form(
     elif kind == FORM:
         body = await _body(receive)
     else:
-        raise RefusedRequest(415, "Only a form of these pages is taken here; nothing was stored.")
+        raise RefusedRequest(415, "Only a form of these pages is taken here; nothing was stored.", "no_form")
 
     async def again() -> Message:
         return {"type": "http.request", "body": body, "more_body": False}
 
-    return {**scope, "headers": headers}, again
+    return {**scope, "headers": headers, KEY_IN_SCOPE: _key_in(body)}, again
+
+
+def _key_in(body: bytes) -> str | None:
+    """The id of the entry that a form will make, as it is in the form."""
+    try:
+        found = parse_qs(body.decode("utf-8")).get("key")
+    except ValueError:
+        return None
+    return found[-1] if found else None
 
 
 async def _texts_and_files(request: Any, receive: Receive, most_bytes: int) -> tuple[bytes, Message]:
@@ -176,15 +201,16 @@ async def _texts_and_files(request: Any, receive: Receive, most_bytes: int) -> t
             form.write(piece)
             read_bytes += len(piece)
             if form.text_bytes > MOST_BYTES:
-                raise RefusedRequest(413, TOO_LONG)
+                raise RefusedRequest(413, TOO_LONG, "too_long")
             if read_bytes > most_bytes * READ_ON_TIMES:
                 raise RefusedRequest(
                     413,
                     f"That is more than {most_bytes // 1_000_000} MB, so nothing was stored. Choose a smaller file.",
+                    "too_long",
                 )
         return form.finish(), form.files
     except FormParserError as fault:
-        raise RefusedRequest(400, NOT_WHOLE) from fault
+        raise RefusedRequest(400, NOT_WHOLE, "broken_off") from fault
 
 
 async def _pieces(receive: Receive) -> AsyncIterator[bytes]:
@@ -192,7 +218,7 @@ async def _pieces(receive: Receive) -> AsyncIterator[bytes]:
     while True:
         message = await receive()
         if message["type"] != "http.request":
-            raise RefusedRequest(400, NOT_WHOLE)
+            raise RefusedRequest(400, NOT_WHOLE, "broken_off")
         yield message.get("body", b"")
         if not message.get("more_body"):
             return
@@ -203,17 +229,19 @@ async def _body(receive: Receive) -> bytes:
     async for piece in _pieces(receive):
         body += piece
         if len(body) > MOST_BYTES:
-            raise RefusedRequest(413, TOO_LONG)
+            raise RefusedRequest(413, TOO_LONG, "too_long")
     try:
         body.decode("utf-8")
     except UnicodeDecodeError as fault:
-        raise RefusedRequest(400, "The form is not UTF-8, so nothing was stored.") from fault
+        raise RefusedRequest(400, "The form is not UTF-8, so nothing was stored.", "no_form") from fault
     return bytes(body)
 
 
 def _sending(datasette: Any, entry: WhoMayWrite, request: Any, phone: Phone | None, send: Send) -> Send:
-    """Answers that no browser keeps; a phone's cookie made new with each save; a refused form in words."""
+    """Answers that no browser keeps; a phone's cookie made new with each save; a refused form in words, and for a
+    script that sent one JSON alone."""
     held: list[Message] = []
+    is_of_script = request.method == "POST" and wants_answer(request)
 
     async def sending(message: Message) -> None:
         if message["type"] == "http.response.start":
@@ -223,18 +251,49 @@ def _sending(datasette: Any, entry: WhoMayWrite, request: Any, phone: Phone | No
             if request.method == "POST" and phone is not None and not _sets(headers, cookie):
                 headers.append((b"set-cookie", cookie_of(datasette, entry, phone).encode()))
             message = {**message, "headers": headers}
-            if request.method == "POST" and message["status"] == 403:
+            is_page = not _header(headers, b"content-type").startswith(JSON)
+            if request.method == "POST" and (message["status"] == 403 or (is_of_script and is_page)):
                 held.append(message)
                 return
         elif held:
-            started = held.pop()
+            started = held[0]
             if message.get("body", b"").decode("utf-8", "replace") in CSRF_REFUSALS:
-                await _answer(datasette, request, RefusedRequest(403, STALE_FORM), send)
+                held.clear()
+                await _answer(datasette, request, RefusedRequest(403, STALE_FORM, "stale_token"), send)
                 return
+            if is_of_script and not _header(started["headers"], b"content-type").startswith(JSON):
+                if not message.get("more_body"):
+                    held.clear()
+                    await _send_for_script(request, started, send)
+                return
+            held.clear()
             await send(started)
         await send(message)
 
     return sending
+
+
+async def _send_for_script(request: Any, started: Message, send: Send) -> None:
+    """What a page answered, for a script: on to another page is stored, and a page asks."""
+    key, status = request.scope.get(KEY_IN_SCOPE) or "", started["status"]
+    if status in (301, 302, 303):
+        answer = done_answer(key, "stored", STORED, (), _header(started["headers"], b"location"))
+    elif status >= 500 or status == 404:
+        answer = refused_answer(key, "fault" if status >= 500 else "no_such_page", NEEDS_A_LOOK, status)
+    else:
+        answer = asks_answer(key, NEEDS_A_LOOK)
+
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            cookies = [one for one in started["headers"] if one[0].lower() == b"set-cookie"]
+            message = {**message, "headers": [*message["headers"], *cookies]}
+        await send(message)
+
+    await answer.asgi_send(sending)
+
+
+def _header(headers: list[tuple[bytes, bytes]], name: bytes) -> str:
+    return next((value.decode("latin-1") for key, value in headers if key.lower() == name), "")
 
 
 def _sets(headers: list[tuple[bytes, bytes]], cookie: bytes) -> bool:
@@ -242,6 +301,10 @@ def _sets(headers: list[tuple[bytes, bytes]], cookie: bytes) -> bool:
 
 
 async def _answer(datasette: Any, request: Any, refused: RefusedRequest, send: Send) -> None:
+    if wants_answer(request) and entry_page_at(datasette, request.path) is not None:
+        response = refused_answer(request.scope.get(KEY_IN_SCOPE), refused.code, str(refused), refused.status)
+        await response.asgi_send(send)
+        return
     answer = fault_page(datasette, request, refused)
     if answer is None:
         from datasette.utils.asgi import Response

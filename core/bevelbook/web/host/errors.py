@@ -9,7 +9,8 @@ from typing import Any
 
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.store.sqlite_errors import explained
-from bevelbook.web.host.addresses import database_at
+from bevelbook.web.host.addresses import database_at, entry_page_at
+from bevelbook.web.host.answers_to_scripts import fault_answer, wants_answer
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.odd_requests import READING_METHODS, status_of_odd_request, words_of_refused_argument
 from bevelbook.web.host.policy import headers_of_ours
@@ -41,6 +42,8 @@ def fault_page(datasette: Any, request: Any, exception: Exception) -> Awaitable[
 async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     from datasette.utils.asgi import Response
 
+    if isinstance(exception, sqlite3.Error) and str(exception) != "interrupted":
+        exception = explained(exception, Path())
     status, title, message = _status_and_words(exception)
     if isinstance(exception, DatasetteError) and status in (400, 500):
         status, message = 400, words_of_refused_argument(request, message)
@@ -49,6 +52,10 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     headers = headers_of_ours()
     if status == 405:
         headers["allow"] = ", ".join(READING_METHODS)
+    if wants_answer(request) and entry_page_at(datasette, request.path) is not None:
+        answered = fault_answer(request, exception, status, message)
+        answered.headers |= headers
+        return answered
     if request.path.partition("?")[0].endswith(".json"):
         answer = {"ok": False, "error": message, "status": status, "title": title}
         return Response.json(answer, status=status, headers=headers)
@@ -79,8 +86,6 @@ def _status_and_words(exception: Exception) -> tuple[int, str | None, str]:
         return exception.status, exception.title, str(exception.message)
     if isinstance(exception, PluginFault):
         return 500, "A plugin failed", exception.in_words()
-    if isinstance(exception, sqlite3.Error):
-        exception = explained(exception, Path())
     if isinstance(exception, BevelbookError):
         if "interrupted" in str(exception):
             return 400, "This took too long", TOO_LONG

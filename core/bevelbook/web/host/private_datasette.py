@@ -94,6 +94,12 @@ def take_settings_of_tables(datasette: Any, databases: Mapping[str, Any]) -> Non
             tables[table] = {**ours, **tables.get(table, {})}
 
 
+def form_token(request: Any) -> str:
+    """The token that a form of this browser has to send; empty where this Datasette asks for none."""
+    token = request.scope.get("csrftoken")
+    return str(token()) if token else ""
+
+
 def suggest_no_facets(datasette: Any) -> None:
     """Switch off what a setting of the person who starts Datasette would switch off."""
     datasette._settings["suggest_facets"] = False
