@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 
 from bevelbook.records import BY_NAME
 from bevelbook.store.opening import new_database, transaction
-from bevelbook.store.writing import Writer
+from bevelbook.store.writing import Writer, now_utc
 
 DAYS_AGO = {"bought": 70, "first builds": 60, "last builds": 20, "raced": 6}
 
@@ -22,20 +22,23 @@ def day(name: str) -> str:
     return (date.today() - timedelta(days=DAYS_AGO[name])).isoformat()
 
 
-def make_entry_team(path: Path) -> Path:
-    """The blue car with rear-a and front-a in it, both filled, closed and weighed, and spare rear-b."""
-    path.write_bytes(_made())
+def make_entry_team(path: Path, *, was_written: bool = False) -> Path:
+    """The blue car with rear-a and front-a in it, both filled, closed and weighed, and spare rear-b.
+
+    ``was_written`` where it is to have been written down on the day on which it raced, not just now.
+    """
+    path.write_bytes(_made(was_written))
     return path
 
 
 @cache
-def _made() -> bytes:
+def _made(was_written: bool) -> bytes:
     """The file of that team, made once for a process."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / "team.db"
         connection = new_database(path)
         with transaction(connection, path):
-            _fill(Writer(connection, "ana"))
+            _fill(Writer(connection, "ana", (lambda: f"{day('raced')}T12:00:00.000Z") if was_written else now_utc))
         connection.close()
         return path.read_bytes()
 

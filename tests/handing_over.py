@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime, timedelta
 from html import unescape
 from typing import Any
 from uuid import uuid4
@@ -38,3 +39,15 @@ def ask_waiting(site: EnteredSite, *keys: str) -> Any:
     answer = site.get(f"/team/-/enter/waiting?keys={','.join(keys)}", headers=AS_SCRIPT)
     assert answer.headers["content-type"].startswith("application/json"), answer.text[:500]
     return answer.json()
+
+
+def as_noted(kept: Form, ago_s: float, *, after: Sequence[str] = (), page_open_s: float = 600.0) -> dict[str, Any]:
+    """The same as noted some seconds ago, on a page that had been open for a while: all clocks are right."""
+    drawn_at = datetime.now(UTC) - timedelta(seconds=ago_s + page_open_s)
+    return {
+        **kept,
+        "waited.drawn_at": drawn_at.isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+        "waited.since_drawn_s": f"{page_open_s:.3f}",
+        "waited.s": f"{ago_s:.3f}",
+        "waited.after": list(after),
+    }

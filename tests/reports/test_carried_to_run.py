@@ -149,14 +149,14 @@ def test_the_diffs_of_a_run_are_those_of_its_car_and_else_those_of_its_run_befor
     add("run_diff", run=before, build=build, position="rear")
     add("run_diff", run=before, build=front.build(), position="front")
     add("car_diff", car=paddock.car, position="front", instead="spool", from_on="2026-05-01")
-    found = diffs_for_run(paddock.connection, paddock.car, before, DAY, DAY)
+    found = diffs_for_run(paddock.connection, paddock.car, before, RunMoment(DAY, today=DAY))
     assert [(one.place, one.instead, one.as_in_run, one.in_car is not None) for one in found] == [
         ("rear", None, f"{DAY}/1", False),
         ("front", "spool", None, True),
     ]
     assert found[0].diff and (found[0].diff["build_label"], found[0].diff["fluid_label"]) == ("rear-a/1", "7,000")
     newer = rear.build(built_on=DAY)
-    assert newer and (row := diffs_for_run(paddock.connection, paddock.car, before, DAY, DAY)[0].diff)
+    assert newer and (row := diffs_for_run(paddock.connection, paddock.car, before, RunMoment(DAY, today=DAY))[0].diff)
     assert row["build_label"] == "rear-a/2"
 
 
@@ -165,9 +165,9 @@ def test_a_diff_that_ran_in_another_car_since_is_not_taken_over(paddock: Paddock
     before = paddock.run(f"{DAY}/1", "10:00")
     add("run_diff", run=before, build=build, position="rear")
     other = paddock.run(f"{DAY}/2", "11:00", car=add("car", name="red"))
-    assert len(diffs_for_run(paddock.connection, paddock.car, before, DAY, DAY)) == 1
+    assert len(diffs_for_run(paddock.connection, paddock.car, before, RunMoment(DAY, today=DAY))) == 1
     add("run_diff", run=other, build=build, position="rear")
-    assert diffs_for_run(paddock.connection, paddock.car, before, DAY, DAY) == []
+    assert diffs_for_run(paddock.connection, paddock.car, before, RunMoment(DAY, today=DAY)) == []
 
 
 def test_what_is_written_of_changes_since_the_run_before_is_known_before_it_is_asked(
@@ -177,11 +177,11 @@ def test_what_is_written_of_changes_since_the_run_before_is_known_before_it_is_a
     add("car_value", car=paddock.car, what="springs", value="soft", from_on="2026-05-01")
     before = paddock.run(f"{DAY}/1", "10:00")
     add("run_diff", run=before, build=rear.build(), position="rear")
-    unchanged = diffs_for_run(paddock.connection, paddock.car, before, "2026-05-04", "2026-05-04")
+    unchanged = diffs_for_run(paddock.connection, paddock.car, before, RunMoment("2026-05-04", today="2026-05-04"))
     assert changed_for_run(paddock.connection, paddock.car, before, unchanged, moment) == ((), ())
     rear.build(built_on="2026-05-04")
     add("car_value", car=paddock.car, what="springs", value="hard", from_on="2026-05-04")
-    diffs = diffs_for_run(paddock.connection, paddock.car, before, "2026-05-04", "2026-05-04")
+    diffs = diffs_for_run(paddock.connection, paddock.car, before, RunMoment("2026-05-04", today="2026-05-04"))
     found = changed_for_run(paddock.connection, paddock.car, before, diffs, moment)
     assert found.builds == (("rear", "rear-a/1", "rear-a/2"),)
     assert [one.words for one in found.values] == ["springs: hard, was soft"]

@@ -20,6 +20,7 @@ from bevelbook.facts.car_times import (
     RunMoment,
     has_later_run,
     moment_of,
+    moment_of_new_run,
     unclear_changes,
 )
 from bevelbook.facts.car_values import differences, values_at
@@ -68,8 +69,9 @@ def short_words(kind: Kind, words: list[str]) -> tuple[list[dict[str, str]], lis
     return short, shared
 
 
-def fill(connection: sqlite3.Connection, kind: Kind, values: dict[str, Any]) -> None:
-    """Fill in from when on it holds: from today, after the last run of the car on that day.
+def fill(connection: sqlite3.Connection, kind: Kind, values: dict[str, Any], *, today: str | None = None) -> None:
+    """Fill in from when on it holds: from ``today``, the clock's if not given, after the last run of the car on that
+    day.
 
     Raises InputError if neither a diff nor anything in its place is named, or both are.
     """
@@ -83,7 +85,7 @@ def fill(connection: sqlite3.Connection, kind: Kind, values: dict[str, Any]) -> 
             place=Place(field="diff"),
             remedy=Sentence("Give ", Named("diff"), " or ", Named("instead", INSTEAD_OF_A_DIFF[0]), "."),
         )
-    values["from_on"] = values.get("from_on") or date.today().isoformat()
+    values["from_on"] = values.get("from_on") or today or date.today().isoformat()
     if values.get("car") and not values.get("from_at") and not values.get("after_run"):
         values["after_run"] = last_run_of_day(connection, values["car"], values["from_on"])
 
@@ -118,17 +120,22 @@ def only_car(connection: sqlite3.Connection) -> str | None:
 
 
 def taken_by_run(
-    connection: sqlite3.Connection, values: Mapping[str, Any], texts: Mapping[str, str], answered: Answers
+    connection: sqlite3.Connection,
+    values: Mapping[str, Any],
+    texts: Mapping[str, str],
+    answered: Answers,
+    *,
+    noted_at: str | None = None,
 ) -> TakenFromCar:
-    """What a new run takes from its car at the places that were not typed.
+    """What a new run takes from its car at the places that were not typed; of a run that was noted before now, what was
+    written of the car until then.
 
     Raises Question if a swap of that day may have been before or after the run.
     """
     car, day = values.get("car"), values.get("run_on")
     if not car or not day:
         return NOTHING_TAKEN
-    today = date.today().isoformat()
-    run = RunMoment(day, values.get("started_at"), values.get("day_order"), today=today)
+    run = moment_of_new_run(day, values.get("started_at"), values.get("day_order"), noted_at=noted_at)
     swap = _SAID.get(answered.of("car", BEFORE_SWAP, AFTER_SWAP) or "")
     run = run._replace(swap_said=swap)
     if swap is None:

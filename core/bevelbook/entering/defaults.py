@@ -22,6 +22,7 @@ DAY_HOLDS: Final = timedelta(hours=12)
 """How long the day of a person's last entry is taken for the next."""
 AS_IN_LAST_ENTRY: Final = "as in your last entry"
 TODAY: Final = "today"
+WHEN_NOTED: Final = "the day it was noted"
 WHO_WRITES: Final = "who writes"
 YOUR_LAST_SCALE: Final = "the one you used last"
 LAST_SCALE: Final = "the one used last"
@@ -79,6 +80,11 @@ def fills_day(kind: Kind) -> bool:
     return kind.own and kind.day is not None and kind.name not in _OF_THE_THING
 
 
+def day_of(instant: str) -> str:
+    """The day of an instant of the database, by the clock on the wall."""
+    return datetime.fromisoformat(instant.replace("Z", "+00:00")).astimezone().date().isoformat()
+
+
 def filled_in(
     connection: sqlite3.Connection,
     kind: Kind,
@@ -88,7 +94,8 @@ def filled_in(
     *,
     is_of_today: bool = False,
 ) -> FilledIn:
-    """The texts of a new record with the defaults of this writer; ``now`` is the time as the database keeps it.
+    """The texts of a new record with the defaults of this writer; ``now`` is when it is noted, as the database keeps
+    times.
 
     ``is_of_today`` where a record without a day is of today, whatever day the last entry was of.
     """
@@ -100,7 +107,9 @@ def filled_in(
 
     if fills_day(kind) and kind.day is not None:
         day = None if is_of_today or kind.name in _ALWAYS_TODAY else _day_of_last_entry(connection, by, now)
-        fill(kind.day, day or date.today().isoformat(), AS_IN_LAST_ENTRY if day else TODAY)
+        noted = day_of(now)
+        on_that_day = TODAY if noted == date.today().isoformat() else WHEN_NOTED
+        fill(kind.day, day or noted, AS_IN_LAST_ENTRY if day else on_that_day)
     person = _person(connection, by)
     if person is not None and kind.name in WHO:
         fill(WHO[kind.name], person, WHO_WRITES)

@@ -13,6 +13,7 @@ from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.entering import car_set, dated_build, run_places
 from bevelbook.entering.build_of_other_diff import leave_note_rows
 from bevelbook.entering.closed_again import ClosedAgain
+from bevelbook.entering.defaults import day_of
 from bevelbook.entering.diff_readings import refuse_readings
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.equal_names import NAMED_ONCE
@@ -134,8 +135,13 @@ def prepare(
     name: str | None,
     texts: Mapping[str, str],
     answered: Answers = NO_ANSWERS,
+    *,
+    noted_at: str | None = None,
 ) -> PreparedRecord:
     """Read every value, resolve names to ids, and carry over the fields of ``like=``. Writes nothing.
+
+    ``noted_at`` is when a new record was noted, as the database keeps times, where that is not now: what was changed in
+    a car since does not count, and days are read as of then.
 
     Raises InputError or UnknownNameError with the field's name as place, and Question where only a person knows: read
     the record again with its answer.
@@ -144,6 +150,7 @@ def prepare(
     values: dict[str, Any] = {}
     odd: list[OddValue] = []
     taken_from: dict[str, str] = {}
+    today = day_of(noted_at) if noted_at else None
 
     def read_value(key: str, field: Field, text: str) -> Any:
         value: Any
@@ -153,7 +160,7 @@ def prepare(
             values[measured.uncertainty_field] = measured.uncertainty
             taken_from[measured.uncertainty_field] = measured.words
         else:
-            value = _value(connection, kind, key, field, text)
+            value = _value(connection, kind, key, field, text, today)
         if value is None and not field.required and not field.nullable:
             value = field.default
         outside, words = outside_sane_range(field, value), implausible(field, value)
@@ -192,7 +199,7 @@ def prepare(
         if row_id is None:
             if "car" not in texts and (only := car_set.only_car(connection)):
                 values["car"], taken_from["car"] = only, car_set.ONLY_CAR
-            taken = car_set.taken_by_run(connection, values, texts, answered)
+            taken = car_set.taken_by_run(connection, values, texts, answered, noted_at=noted_at)
             taken_from |= {SWAP: taken.swap} if taken.swap else {}
         day = dated_build.day_of(connection, kind, row_id, values)
         typed = {**texts, **taken.diffs}
@@ -202,7 +209,7 @@ def prepare(
             connection, typed, day, answered, read_value, taken.since, written=written, at=at
         )
     if row_id is None:
-        car_set.fill(connection, kind, values)
+        car_set.fill(connection, kind, values, today=today)
     carried = carried_over(connection, kind, values) if row_id is None else {}
     pieces = pieces_in_words(connection, kind, values, texts) if row_id is None else ()
     if row_id is None:
@@ -286,20 +293,22 @@ def shown_values(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dic
     return found
 
 
-def _value(connection: sqlite3.Connection, kind: Kind, key: str, field: Field, text: str) -> Any:
+def _value(
+    connection: sqlite3.Connection, kind: Kind, key: str, field: Field, text: str, today: str | None = None
+) -> Any:
     if not text.strip() and not field.required:
         return None
     try:
         if field.kind == "reference" and field.target:
             return find_id(connection, BY_NAME[field.target], text.strip())
         if field.kind == "date" and text.strip().lower() == "today":
-            return date.today().isoformat()
+            return today or date.today().isoformat()
         if field.name == kind.label and kind.name != "idea":
             refuse_long_name(field, text)
         if field.name == kind.label and kind.name in NAMED_ONCE and kind.name != "idea":
             refuse_ditto(field, text)
             text = plain_label(text)
-        return read(field, text, BY_HAND)
+        return read(field, text, BY_HAND._replace(today=today))
     except BevelbookError as fault:
         fault.place = Place(field=key)
         if fault.code == "approximate_value":

@@ -7,7 +7,7 @@ run without a time that is written down on a later day than the change may have 
 from __future__ import annotations
 
 import sqlite3
-from datetime import datetime
+from datetime import date, datetime
 from typing import Final, NamedTuple
 
 from bevelbook.facts.day_order import minutes, time_sql
@@ -179,6 +179,16 @@ def written_moment(
 ) -> RunMoment:
     """The moment of a run from the columns of ``MOMENT``."""
     return RunMoment(day, started_at, day_order, written_at, swap_said=swap_said)
+
+
+def moment_of_new_run(
+    day: str, started_at: str | None = None, day_order: int | None = None, *, noted_at: str | None = None
+) -> RunMoment:
+    """The moment of a run that is being written; ``noted_at`` is when it was noted, where that is not now. Of a run of
+    that day only what was written of its car until then holds."""
+    today = _local_day(noted_at) if noted_at else date.today().isoformat()
+    written_at = noted_at if day == today else None
+    return RunMoment(day, started_at, day_order, written_at=written_at, today=today)
 
 
 def has_later_run(connection: sqlite3.Connection, car: str, run: RunMoment) -> bool:

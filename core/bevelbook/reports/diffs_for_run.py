@@ -39,19 +39,19 @@ class DiffForRun(NamedTuple):
 
 
 def diffs_for_run(
-    connection: sqlite3.Connection, car: str | None, before: str | None, day: str, today: str
+    connection: sqlite3.Connection, car: str | None, before: str | None, run: RunMoment
 ) -> list[DiffForRun]:
-    """What a new run of a car (by id) on a day has at each place, the rear first; ``before`` is the run before it.
+    """What a new run of a car (by id) has at each place, the rear first; ``before`` is the run before it.
 
     A diff of the run before that was put into any car since, or ran in another, is left out.
     """
     found: dict[str, DiffForRun] = {}
     known: set[str] = set()
     if car is not None:
-        at_run = set_at_run(connection, car, RunMoment(day, today=today))
+        at_run = set_at_run(connection, car, run)
         known = {*at_run.after, *at_run.left}
         for place, there in at_run.after.items():
-            diff = _diff(connection, there.diff, day) if there.diff else None
+            diff = _diff(connection, there.diff, run.day) if there.diff else None
             found[place] = DiffForRun(place, diff, there.instead, in_car=there)
     if before is not None:
         in_a_car = {there.diff for there in in_cars(connection).values() if there.diff is not None}
@@ -59,7 +59,7 @@ def diffs_for_run(
             place = row["place"]
             is_elsewhere = row["diff"] in in_a_car or _ran_elsewhere(connection, row, car)
             if place is not None and place not in known and not is_elsewhere:
-                diff = _diff(connection, row["diff"], day)
+                diff = _diff(connection, row["diff"], run.day)
                 found[place] = DiffForRun(place, diff, None, as_in_run=row["run_label"])
     return [found[place] for place in reversed(POSITIONS) if place in found]
 

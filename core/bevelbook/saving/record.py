@@ -98,11 +98,17 @@ class SavedRecord(NamedTuple):
 
 
 def read_wanted(
-    connection: sqlite3.Connection, wanted: WantedRecord, by: str | None, *, is_of_today: bool = False
+    connection: sqlite3.Connection,
+    wanted: WantedRecord,
+    by: str | None,
+    *,
+    is_of_today: bool = False,
+    noted_at: str | None = None,
 ) -> PreparedRecord:
     """The record with its defaults filled in, every value read. Writes nothing.
 
-    ``is_of_today`` where a new record without a day is of today, not of the day of the last entry.
+    ``is_of_today`` where a new record without a day is of today, not of the day of the last entry. ``noted_at`` is when
+    it was noted, as the database keeps times, where that is not now.
 
     Raises InputError or UnknownNameError with the field's name as place, and Question where only a person knows: read
     it again with the answer.
@@ -111,12 +117,22 @@ def read_wanted(
     why: Mapping[str, str] = {}
     if wanted.name is None:
         refuse_empty_record(wanted.kind, texts)
-        texts, why = filled_in(connection, wanted.kind, texts, by, now_utc(), is_of_today=is_of_today)
-    return with_reasons(prepare(connection, wanted.kind, wanted.name, texts, wanted.answers), why)
+        texts, why = filled_in(connection, wanted.kind, texts, by, noted_at or now_utc(), is_of_today=is_of_today)
+    entry = prepare(connection, wanted.kind, wanted.name, texts, wanted.answers, noted_at=noted_at)
+    return with_reasons(entry, why)
 
 
-def save(connection: sqlite3.Connection, registry: Registry, entry: PreparedRecord, by: str | None) -> SavedRecord:
+def save(
+    connection: sqlite3.Connection,
+    registry: Registry,
+    entry: PreparedRecord,
+    by: str | None,
+    *,
+    noted_at: str | None = None,
+) -> SavedRecord:
     """Write a record that was read, place note rows again, and work out facts, kept results and news.
+
+    A record that was noted before now has that moment as the one at which it was written down.
 
     Raises InputError where it does not fit what is there.
     """
@@ -125,7 +141,7 @@ def save(connection: sqlite3.Connection, registry: Registry, entry: PreparedReco
     was = shown_values(connection, kind, entry.row_id) if entry.row_id else {}
     sat_before = run_places.in_run(connection, entry.row_id) if is_run and entry.row_id else []
     of_scales = scales_before(connection, kind, entry.row_id, entry.values)
-    written = write(connection, entry, by, now_utc)
+    written = write(connection, entry, by, (lambda: noted_at) if noted_at else now_utc)
     set_scales = set_again(connection, of_scales, by, now_utc)
     placed = place_rows_of_touched_builds(connection, by, aside=written.aside)
     before = touched_on_shelf(connection)

@@ -63,8 +63,15 @@ def _today() -> str:
     return now.date().isoformat() if now else ""
 
 
-def day_asked(connection: sqlite3.Connection, kind: Kind, texts: Mapping[str, str], answer: str | None) -> str | None:
-    """The day of a new record where the clock cannot be trusted with it, as it was answered.
+def day_asked(
+    connection: sqlite3.Connection,
+    kind: Kind,
+    texts: Mapping[str, str],
+    answer: str | None,
+    noted_on: str | None = None,
+) -> str | None:
+    """The day of a new record where the clock cannot be trusted with it, as it was answered; ``noted_on`` is the day
+    on which it was noted, where that is not now.
 
     None where a day was typed, the kind gets none, or the newest entry is not of a later day. Raises Question where it
     is and nobody has answered yet.
@@ -78,7 +85,7 @@ def day_asked(connection: sqlite3.Connection, kind: Kind, texts: Mapping[str, st
     now, then = _local(now_utc()), _local(str(newest))
     if then is None or now is None or then.date() <= now.date():
         return None
-    today = now.date().isoformat()
+    today = noted_on or now.date().isoformat()
     if answer == AS_THE_CLOCK:
         return today
     raise Question(

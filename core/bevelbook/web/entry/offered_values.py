@@ -26,14 +26,15 @@ _LOOKED_AT: Final = 200
 
 
 def offered_texts(
-    connection: sqlite3.Connection, kind: Kind, by: str | None, typed: Mapping[str, str]
+    connection: sqlite3.Connection, kind: Kind, by: str | None, typed: Mapping[str, str], *, noted_at: str | None = None
 ) -> dict[str, tuple[str, str]]:
-    """What a new record takes where a field is left empty: the text, and where it comes from."""
+    """What a new record takes where a field is left empty: the text, and where it comes from. ``noted_at`` is when it
+    was noted, as the database keeps times, where that is not now."""
     weighed = {name: typed.get(name) or "0" for name in WEIGHED.get(kind.name, ())}
     given = {name: text for name, text in typed.items() if text.strip()}
     if _like(connection, kind, typed) is None:
         given.pop("like", None)
-    filled = filled_in(connection, kind, {**given, **weighed}, by, now_utc(), is_of_today=True)
+    filled = filled_in(connection, kind, {**given, **weighed}, by, noted_at or now_utc(), is_of_today=True)
     found = {name: (filled.texts[name], reason) for name, reason in filled.why.items()}
     if _SCALE in found:
         found[_SCALE] = (found[_SCALE][0], _with_age(connection, *found[_SCALE]))

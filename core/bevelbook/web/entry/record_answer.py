@@ -85,15 +85,17 @@ async def answer_new(
     kind = shown.kind
 
     def store(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
-        offered = offered_texts(saver.connection, kind, asked.person, sent.given)
-        now = offered.get(kind.day or "", ("", ""))[0]
+        offered = offered_texts(saver.connection, kind, asked.person, sent.given, noted_at=saver.noted_at)
+        now = "" if saver.noted_at else offered.get(kind.day or "", ("", ""))[0]
         answer = asked.form.text(f"{ANSWER}{kind.day}")
         saver.save(kind.name, day_as_shown(kind, sent.given, asked.form.text(SHOWN_DAY), now, answer))
         return ()
 
     def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> ShownForm:
         texts = sent.typed if fault or asked.is_sent else dict(typed or {})
-        form = new_record_form(connection, kind, asked.person, texts, seen_first=shown.seen_first)
+        form = new_record_form(
+            connection, kind, asked.person, texts, seen_first=shown.seen_first, noted_at=sent.noted.at
+        )
         return ShownForm(form) if fault is None else ShownForm(*stopped_by(connection, form, fault, texts))
 
     return await answer(asked, shown, store, drawn, words=f"a new {_noun(kind)}", **context)
@@ -135,7 +137,7 @@ async def answer(
     ``fields`` are those of the form, if not all of the kind; ``beside`` is what it sends unseen besides;
     ``of_record`` is the id of the record that the form corrects.
     """
-    sent = record_sent(asked.form, fields or form_fields(shown.kind))
+    sent = record_sent(asked.form, fields or form_fields(shown.kind), day=shown.kind.day)
     fault: BevelbookError | None = None
     is_for_today = bool(asked.form.text(AS_OF_TODAY))
     if is_for_today:
@@ -156,6 +158,7 @@ async def answer(
     key = asked.key if asked.is_sent else new_id()
     day_shown = "" if is_for_today else asked.form.text(SHOWN_DAY)
     day = [(SHOWN_DAY, day_shown or shown_day(found.form))] if not found.form.stored else []
+    waited = () if found.form.stored else sent.noted.unseen
     was = [(f"{WAS}{one.name}", as_drawn(one.was)) for one in found.form.fields if one.was is not None]
     return await asked.render(
         shown.page,
@@ -167,7 +170,7 @@ async def answer(
         drawn=found,
         is_same=bool(asked.page.given(SAME)),
         homeless=sent.homeless if isinstance(fault, OldFormError) else {},
-        unseen=((KEY, key), (VERSION, found.form.version), *was, *day, *beside, *sent.unseen),
+        unseen=((KEY, key), (VERSION, found.form.version), *was, *day, *waited, *beside, *sent.unseen),
         **context,
     )
 
@@ -202,6 +205,8 @@ async def _sent(
         if is_as_sent(datasette, done.entry, sent.typed):
             return done
         return await _send(asked._replace(form=TypedForm({**asked.form.texts, KEY: [new_id()]})), store, sent, words)
+    if asked.is_handed_over and sent.noted.has_waited:
+        return done
     try:
         await asked.page.ask(refuse_other_texts, datasette, kind, done.entry, sent.typed)
     except StoredOtherwiseError as fault:
@@ -219,12 +224,14 @@ class Done(NamedTuple):
 async def _send(asked: EntryRequest, store: Store, sent: RecordSent, words: str) -> Kept[Done] | Stopped:
     if sent.is_old:
         return Stopped(OldFormError())
+    if sent.noted.question is not None:
+        return Stopped(sent.noted.question)
 
     def act(saver: Saver) -> Done:
         said = store(saver, sent)
         return Done(tuple(saver.saved), said)
 
-    done = await send(asked, act, words=f"from the browser: {words}")
+    done = await send(asked, act, words=f"from the browser: {words}", noted=sent.noted)
     if not isinstance(done, Stopped) and not done.known:
         remember_sent(asked.page.datasette, done.entry, sent.typed)
     return done

@@ -163,12 +163,14 @@ def new_record_form(
     *,
     seen_first: Sequence[str] = (),
     offered: Mapping[str, tuple[str, str]] = MappingProxyType({}),
+    noted_at: str | None = None,
 ) -> RecordForm:
     """The form of a new record with what was typed so far, and what this writer gets where nothing is typed.
 
-    ``offered`` is what a page takes besides that, by field: the text, and where it comes from.
+    ``offered`` is what a page takes besides that, by field: the text, and where it comes from; ``noted_at`` is when the
+    record was noted, where that is not now.
     """
-    offered = {**offered_texts(connection, kind, by, typed), **offered}
+    offered = {**offered_texts(connection, kind, by, typed, noted_at=noted_at), **offered}
     needed = {field.name for field in kind.needed}
     fields = {
         field.name: entry_field(

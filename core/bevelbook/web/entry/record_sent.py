@@ -7,7 +7,9 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import Field
+from bevelbook.store.ids import now_utc
 from bevelbook.web.entry.entry_fields import NOTHING, TYPED
+from bevelbook.web.entry.noted_moment import OF_WAITING, NotedMoment, noted_in
 from bevelbook.web.entry.record_form import version_of
 from bevelbook.web.entry.sent import ANSWER, SURE
 from bevelbook.web.entry.shown_day import AS_OF_TODAY, SHOWN_DAY
@@ -35,7 +37,8 @@ class OldFormError(InputError):
 class RecordSent(NamedTuple):
     """What was typed for each field, the texts with which it was drawn, and what of it no field takes any more.
 
-    ``unseen`` is what the form has to send again: answers given and values confirmed so far.
+    ``unseen`` is what the form has to send again: answers given and values confirmed so far. ``noted`` is when it was
+    noted.
     """
 
     typed: Mapping[str, str]
@@ -43,6 +46,7 @@ class RecordSent(NamedTuple):
     homeless: Mapping[str, str]
     unseen: tuple[tuple[str, str], ...]
     is_old: bool
+    noted: NotedMoment
 
     @property
     def given(self) -> dict[str, str]:
@@ -56,11 +60,13 @@ class RecordSent(NamedTuple):
 
 
 _OURS: Final = ("key", "csrftoken", SURE, "another", VERSION, SHOWN_DAY, AS_OF_TODAY, "again", "key.next")
-_PREFIXES: Final = (ANSWER, WAS, TAKE)
+_PREFIXES: Final = (ANSWER, WAS, TAKE, OF_WAITING)
 
 
-def record_sent(form: TypedForm, fields: Iterable[Field], *, version: str | None = None) -> RecordSent:
-    """The texts of a form for these fields."""
+def record_sent(
+    form: TypedForm, fields: Iterable[Field], *, version: str | None = None, day: str | None = None
+) -> RecordSent:
+    """The texts of a form for these fields; ``day`` names the one with the day of the record."""
     fields = tuple(fields)
     names = {field.name for field in fields}
     taken = form.after(TAKE)
@@ -83,6 +89,7 @@ def record_sent(form: TypedForm, fields: Iterable[Field], *, version: str | None
         homeless,
         (*answers, *sure),
         form.text(VERSION) not in ("", version or version_of(fields)),
+        noted_in(form, now_utc(), typed.get(day or "", "")),
     )
 
 

@@ -12,7 +12,7 @@ from bevelbook.facts.runs import count_of
 from bevelbook.reports.carried_to_run import LAP_FIGURES, TYRE_RUNS, TYRES, CarriedToRun, CarriedValue
 from bevelbook.web.entry.entry_fields import EntryField
 from bevelbook.web.entry.record_form import RecordForm
-from bevelbook.web.entry.run_head import RunHead, since_words
+from bevelbook.web.entry.run_head import WEATHER_WORDS, RunHead, since_words
 from bevelbook.web.entry.run_sent import AFTER, AFTER_TYPED, MINUTES, TICKED, WORDS, minutes_of
 from bevelbook.web.entry.stops import Stop
 
@@ -40,7 +40,6 @@ _WORDS: Final[Mapping[str, str]] = {
     "track_temp_c": "Track",
     TYRE_RUNS: "Runs on the tyres before this one",
 }
-_SHORT: Final[Mapping[str, str]] = {"air_temp_c": "air", "track_temp_c": "track"}
 _EXPLAINED: Final = frozenset({"rear", "front", "centre", "runs", "lap_times", "label"})
 """Fields whose label does not say enough."""
 _ABOUT: Final = {"changed": "With tyres ticked, the tyres carried over are left out: name the new ones at the top."}
@@ -204,8 +203,8 @@ def _carried_words(carried: CarriedToRun, texts: Mapping[str, str]) -> Iterator[
     for value in carried.values:
         if not value.holds or value.field == TYRE_RUNS or texts.get(value.field, "").strip():
             continue
-        if value.field in _SHORT:
-            yield f"{_SHORT[value.field]} {value.text} °C, {since_words(value)}"
+        if value.field in WEATHER_WORDS:
+            yield f"{WEATHER_WORDS[value.field]} {value.text} °C, {since_words(value)}"
         elif value.field == TYRES:
             runs = f", {count_of(float(tyre_runs.text))} on them" if tyre_runs and tyre_runs.holds else ""
             yield f"tyres {value.text}{runs}"
@@ -217,8 +216,8 @@ def _stored_words(by_name: Mapping[str, EntryField]) -> Iterator[str]:
     """The day, the place and what else is at the head of a stored run."""
     for name in HEAD:
         typed = by_name[name].typed
-        if typed and name in _SHORT:
-            yield f"{_SHORT[name]} {typed} °C"
+        if typed and name in WEATHER_WORDS:
+            yield f"{WEATHER_WORDS[name]} {typed} °C"
         elif typed and name != TYRE_RUNS:
             yield f"tyres {typed}" if name == TYRES else day_in_words(typed) if name == "run_on" else typed
 
@@ -234,7 +233,7 @@ def _still(carried: CarriedToRun, by_name: Mapping[str, EntryField]) -> Iterator
     by_age: dict[str, list[tuple[str, str, str]]] = {}
     for value in carried.values:
         if not value.holds and value.field != TYRE_RUNS and not by_name[value.field].typed:
-            unit = f"{_SHORT[value.field]} {value.text} °C" if value.field in _SHORT else value.text
+            unit = f"{WEATHER_WORDS[value.field]} {value.text} °C" if value.field in WEATHER_WORDS else value.text
             by_age.setdefault(_age(value), []).append((value.field, value.text, unit))
     for age, values in by_age.items():
         yield StillAsked(f"Still as {age}?", tuple(values))

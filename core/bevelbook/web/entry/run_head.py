@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
-from datetime import datetime
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import Final, NamedTuple
 
@@ -14,15 +14,25 @@ from bevelbook.display.ago import ago_in_words
 from bevelbook.display.days import day_against, day_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.entering.ticked_words import ticked_in
-from bevelbook.facts.car_times import RunMoment
+from bevelbook.facts.car_times import RunMoment, moment_of_new_run
 from bevelbook.facts.day_order import last_run_first
 from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME
-from bevelbook.reports.carried_to_run import TYRE_RUNS, TYRES, CarriedToRun, CarriedValue, carried_to_run
+from bevelbook.reports.carried_to_run import (
+    TYRE_RUNS,
+    TYRES,
+    WEATHER,
+    WEATHER_HOLDS,
+    CarriedToRun,
+    CarriedValue,
+    RunBefore,
+    carried_to_run,
+)
 from bevelbook.reports.changed_for_run import ChangedForRun, changed_for_run
 from bevelbook.reports.diffs_for_run import DiffForRun, diffs_for_run
 from bevelbook.store.lookup import find_id
 from bevelbook.store.record_names import names_of
+from bevelbook.web.entry.noted_moment import NotedMoment
 from bevelbook.web.entry.run_sent import CARRIED_FROM
 from bevelbook.web.shared.oil_words import oil
 from bevelbook.web.shared.typed_form import TypedForm
@@ -33,6 +43,11 @@ _LOOKED_AT: Final = 500
 """The last runs that are looked at for which cars run."""
 MOST_CARS: Final = 4
 """Cars that are buttons; any other is named."""
+WEATHER_WORDS: Final[Mapping[str, str]] = {"air_temp_c": "air", "track_temp_c": "track"}
+_HOLDS: Final = "+"
+"""Ends the mark of a value that is taken over."""
+_OF_CAR: Final = "*"
+"""Ends the mark of a diff that is written for the car."""
 
 
 class CarriedChangedError(InputError):
@@ -61,6 +76,8 @@ class RunHead(NamedTuple):
     carried: CarriedToRun
     diffs: tuple[DiffForRun, ...]
     changed: ChangedForRun
+    after: frozenset[str] = frozenset()
+    """The runs, by id and by label, that the phone noted before this one."""
 
     @property
     def changed_words(self) -> list[str]:
@@ -116,8 +133,50 @@ class RunHead(NamedTuple):
         diffs = [(one.place, one.diff and one.diff["diff"], one.instead, one.as_in_run) for one in self.diffs]
         mark = sha256(repr((values, diffs)).encode()).hexdigest()[:12]
         before = self.carried.before.run if self.carried.before else ""
-        found = {"car": self.car or "", "day": self.day, "before": before, "all": mark}
+        marks = " ".join(f"{name}:{mark}" for name, mark in self._marks.items())
+        found = {"car": self.car or "", "day": self.day, "before": before, "all": mark, "values": marks}
         return tuple((f"{CARRIED_FROM}{name}", text) for name, text in found.items())
+
+    @property
+    def _marks(self) -> dict[str, str]:
+        """A mark for each value that is carried over and for each diff, by field and place: a hash of it, with whether
+        it is taken over, or is written for the car."""
+        values = {one.field: f"{_short_hash(one.text)}{_HOLDS if one.holds else ''}" for one in self.carried.values}
+        diffs = {
+            one.place: f"{_short_hash(one.diff and one.diff['diff'], one.instead)}{_OF_CAR if one.in_car else ''}"
+            for one in self.diffs
+        }
+        return {**values, **diffs}
+
+    def refuse_changed_since_noted(self, form: TypedForm) -> None:
+        """The same for a form that waited on the phone, or was sent from a page that had sent others before it: what
+        comes from the runs that the phone noted before it is as the phone knew it, and its day is the one on which it
+        was noted."""
+        was = form.after(CARRIED_FROM)
+        if "values" not in was:
+            self.refuse_changed(form)
+            return
+        if was.get("car") != (self.car or ""):
+            raise self._for_another_car()
+        before = self.carried.before
+        if before is not None and before.run not in {was.get("before"), *self.after}:
+            raise self._run_meanwhile(before)
+        marks = dict(mark.split(":", 1) for mark in was["values"].split(" ") if ":" in mark)
+        if any(self._is_other(name, marks.get(name, "")) for name in {**marks, **self._marks}):
+            raise self._carried_changed()
+
+    def _is_other(self, name: str, drawn: str) -> bool:
+        """Whether a value or a diff is another than its form was drawn with, and not because of what the phone noted
+        before it. Whether a value is fresh enough to be taken over is judged for when it was noted."""
+        if self._marks.get(name, "").rstrip(_HOLDS) == drawn.rstrip(_HOLDS):
+            return False
+        value = self.carried.value(name)
+        if value is not None:
+            return value.run.run not in self.after
+        diff = next((one for one in self.diffs if one.place == name), None)
+        if diff is not None:
+            return diff.as_in_run not in self.after
+        return drawn.endswith(_OF_CAR) or not (self.after or name in WEATHER)
 
     def refuse_changed(self, form: TypedForm) -> None:
         """Raise CarriedChangedError if a form was drawn for another car, day or run before, or other values."""
@@ -126,15 +185,22 @@ class RunHead(NamedTuple):
         if not was or not changed:
             return
         if "car" in changed:
-            raise CarriedChangedError(f"this is for {self.car_name or 'no car'} now: look at its diffs, then store it")
+            raise self._for_another_car()
         if "day" in changed:
             raise CarriedChangedError(f"this is for {day_in_words(self.day)} now: look at it, then store it")
         if "before" in changed and self.carried.before:
-            ago = ago_in_words(self.carried.before.minutes, self.carried.before.days)
-            raise CarriedChangedError(
-                f"run {self.carried.before.label} was stored meanwhile, {ago}: if this is another run, store it"
-            )
-        raise CarriedChangedError("what is carried over has changed since this was opened: look at it, then store it")
+            raise self._run_meanwhile(self.carried.before)
+        raise self._carried_changed()
+
+    def _for_another_car(self) -> CarriedChangedError:
+        return CarriedChangedError(f"this is for {self.car_name or 'no car'} now: look at its diffs, then store it")
+
+    def _run_meanwhile(self, before: RunBefore) -> CarriedChangedError:
+        ago = ago_in_words(before.minutes, before.days)
+        return CarriedChangedError(f"run {before.label} was stored meanwhile, {ago}: if this is another run, store it")
+
+    def _carried_changed(self) -> CarriedChangedError:
+        return CarriedChangedError("what is carried over has changed since this was opened: look at it, then store it")
 
     def taken_over(self, typed: Mapping[str, str]) -> tuple[dict[str, str], dict[str, str]]:
         """The texts that a run takes over beside those typed, and where each comes from.
@@ -151,6 +217,23 @@ class RunHead(NamedTuple):
                 texts[one.place], why[one.place] = one.diff["diff_label"], f"as in run {one.as_in_run}"
         return texts, why
 
+    def grown_old(self, form: TypedForm, typed: Mapping[str, str]) -> tuple[str, ...]:
+        """What is said of temperatures that the form showed as carried over, or that the phone noted before it, and
+        that were too old for that by when it was noted."""
+        marks = dict(mark.split(":", 1) for mark in form.after(CARRIED_FROM).get("values", "").split(" ") if mark)
+        old = [
+            value
+            for value in self.carried.values
+            if value.field in WEATHER and value.field not in typed and not value.holds
+        ]
+        hours = f"{WEATHER_HOLDS / timedelta(hours=1):g}"
+        return tuple(
+            f"{WEATHER_WORDS[value.field][:1].upper()}{WEATHER_WORDS[value.field][1:]} {value.text} °C is not carried "
+            f"over: it was read more than {hours} h before this was noted."
+            for value in old
+            if value.run.run in self.after or marks.get(value.field, "").endswith(_HOLDS)
+        )
+
     def left_out(self, typed: Mapping[str, str]) -> tuple[str, ...]:
         """What is said where tyres are not carried over, since they were changed and no others are named."""
         tyres = self.carried.value(TYRES)
@@ -164,6 +247,10 @@ class RunHead(NamedTuple):
         if tyres is None or TYRES in ticked_in(typed.get("changed"), CHANGED_SINCE).ticked:
             return False
         return typed[TYRES].strip() == tyres.text if TYRES in typed else tyres.holds
+
+
+def _short_hash(*parts: object) -> str:
+    return sha256(repr(parts).encode()).hexdigest()[:8]
 
 
 def since_words(value: CarriedValue) -> str:
@@ -187,18 +274,37 @@ def origin_of(one: DiffForRun) -> str:
     return one.in_car.since if one.in_car else f"as in run {one.as_in_run}"
 
 
-def run_head(connection: sqlite3.Connection, typed: Mapping[str, str]) -> RunHead:
-    """The head of a new run with what was typed so far; it is of today unless a day was typed."""
-    now = datetime.now().astimezone()
+def run_head(connection: sqlite3.Connection, typed: Mapping[str, str], noted: NotedMoment | None = None) -> RunHead:
+    """The head of a new run with what was typed so far; it is of today unless a day was typed.
+
+    Of a run that waited on the phone it is as of when it was noted.
+    """
+    noted_at = noted.at if noted and noted.has_waited else None
+    now = noted.local if noted and noted_at else datetime.now().astimezone()
     today = now.date().isoformat()
     day = _day(typed.get("run_on", "")) or today
     cars = _cars(connection)
     car = _car(connection, typed.get("car", ""), cars)
-    carried = carried_to_run(connection, car, day, now)
+    carried = carried_to_run(connection, car, day, now, until=noted_at)
     before = carried.before.run if carried.before else None
-    diffs = tuple(diffs_for_run(connection, car, before, day, today))
-    changed = changed_for_run(connection, car, before, diffs, RunMoment(day, today=today))
-    return RunHead(cars, car, day, today, carried, diffs, changed)
+    run = moment_of_new_run(day, noted_at=noted_at) if noted_at else RunMoment(day, today=today)
+    diffs = tuple(diffs_for_run(connection, car, before, run))
+    changed = changed_for_run(connection, car, before, diffs, run)
+    after = runs_of_entries(connection, noted.after) if noted else frozenset()
+    return RunHead(cars, car, day, today, carried, diffs, changed, after)
+
+
+def runs_of_entries(connection: sqlite3.Connection, entries: Sequence[str]) -> frozenset[str]:
+    """The runs that entries added, each by its id and by its label; entries that are not stored are left alone."""
+    if not entries:
+        return frozenset()
+    marks = ", ".join("?" * len(entries))
+    found = connection.execute(
+        f"SELECT id, label FROM runs WHERE version IN ({marks}) OR id IN "
+        f"(SELECT row_id FROM history WHERE table_name = 'runs' AND parents IS NULL AND version IN ({marks}))",
+        (*entries, *entries),
+    ).fetchall()
+    return frozenset(text for row in found for text in (row["id"], row["label"]))
 
 
 def _day(text: str) -> str | None:

@@ -30,7 +30,8 @@ TICKED: Final[Mapping[str, tuple[str, ...]]] = {"changed": CHANGED_SINCE, "happe
 SETTLED: Final = "settled."
 """Begins the name of the button that settles what a field of words says."""
 CARRIED_FROM: Final = "carried."
-"""Begins the names of the hidden fields with what the form was drawn for: ``car``, ``day``, ``before``, ``all``."""
+"""Begins the names of the hidden fields with what the form was drawn for: ``car``, ``day``, ``before``, ``all``, and
+``values``, which has a mark for each value and each diff."""
 _OWN: Final = (STILL, SETTLED, CARRIED_FROM)
 _BY_NAME: Final = {field.name: field for field in FIELDS}
 _SECONDS: Final = 60.0

@@ -10,7 +10,7 @@ from typing import Final, NamedTuple, TypeVar
 from bevelbook.declare.errors import BevelbookError, DatabaseError, InputError, Place
 from bevelbook.declare.naming import InWords
 from bevelbook.declare.vocabulary import MASS_BASES, NOT_SAID
-from bevelbook.entering.defaults import with_reasons
+from bevelbook.entering.defaults import day_of, with_reasons
 from bevelbook.entering.equal_names import refuse_equal_name
 from bevelbook.entering.question import NO_ANSWERS, Question, Way
 from bevelbook.entering.record import OddValue, PreparedRecord, typed_fields
@@ -37,6 +37,7 @@ from bevelbook.web.entry.clock_behind import (
     is_settled,
     settle,
 )
+from bevelbook.web.entry.noted_moment import NotedMoment
 from bevelbook.web.entry.request import EntryRequest, Kept
 from bevelbook.web.shared.typed_form import TypedForm
 
@@ -91,8 +92,12 @@ class Saver:
         form: TypedForm,
         *,
         clock_is_right: bool = False,
+        noted: NotedMoment | None = None,
+        may_repeat: bool = False,
     ) -> None:
-        """``clock_is_right`` if somebody has said so before on this phone today."""
+        """``clock_is_right`` if somebody has said so before on this phone today. ``noted`` is when the form was noted,
+        where it waited on the phone, and ``may_repeat`` whether it is stored without a question where another one just
+        like it was stored a moment ago."""
         self.connection = connection
         self._registry = registry
         self._by = by
@@ -100,6 +105,9 @@ class Saver:
         self._sure = frozenset(form.all(SURE))
         self._clock_is_right = clock_is_right
         self._another = bool(form.text(ANOTHER))
+        self._may_repeat = self._another or may_repeat
+        self.noted_at = noted.at if noted and noted.has_waited else None
+        """When what is saved was noted, as the database keeps times; None for now."""
         self.saved: list[SavedRecord] = []
 
     def save(
@@ -120,19 +128,21 @@ class Saver:
         try:
             if name is None:
                 answer = AS_THE_CLOCK if self._clock_is_right else self._answers.get(kind.day or "")
-                day = day_asked(self.connection, kind, texts, answer)
+                noted_on = day_of(self.noted_at) if self.noted_at else None
+                day = day_asked(self.connection, kind, texts, answer, noted_on)
                 texts = {**texts, kind.day: day} if day is not None and kind.day is not None else texts
             entry = with_reasons(self._read(WantedRecord(kind, dict(texts), name)), taken)
             unsure = tuple(one for one in entry.odd if f"{one.field.name}={one.text}" not in self._sure)
             if unsure:
                 raise NotSureError(unsure)
             entry = self._settled(entry)
-            if not self._another:
+            if not self._may_repeat:
                 before = written_already(self.connection, entry, self._by, now_utc())
                 if before is not None and not any(one.row_id == before for one in self.saved):
                     raise WrittenBeforeError(label_of(self.connection, entry.kind, before), before)
             refuse_equal_name(self.connection, entry.kind, entry.values, entry.row_id, another=self._another)
-            saved = save(self.connection, self._registry, entry, self._by)
+            noted_at = self.noted_at if entry.row_id is None else None
+            saved = save(self.connection, self._registry, entry, self._by, noted_at=noted_at)
         except BevelbookError as fault:
             fault.naming = InWords(typed_fields(kind))
             raise
@@ -144,7 +154,7 @@ class Saver:
         asked: set[str] = set()
         while True:
             try:
-                return read_wanted(self.connection, wanted, self._by, is_of_today=True)
+                return read_wanted(self.connection, wanted, self._by, is_of_today=True, noted_at=self.noted_at)
             except Question as question:
                 key = self._answers.get(question.field)
                 way = next((one for one in question.answers if one.key == key), None)
@@ -219,21 +229,34 @@ class Stopped(NamedTuple):
     fault: BevelbookError
 
 
-async def send(asked: EntryRequest, act: Callable[[Saver], T], *, words: str) -> Kept[T] | Stopped:
+async def send(
+    asked: EntryRequest, act: Callable[[Saver], T], *, words: str, noted: NotedMoment | None = None
+) -> Kept[T] | Stopped:
     """Save what a form wants as one entry, or say what stopped it.
 
-    ``words`` are what the history keeps as asked for. Raises DatabaseError for what a script sent: then nothing is
+    ``words`` are what the history keeps as asked for; ``noted`` is when it was noted, if that can be another time than
+    now. Raises DatabaseError for what a script sent: then nothing is
     wrong with the form.
     """
 
     def write(connection: sqlite3.Connection) -> T:
         ask_where_far_ahead(connection, AS_THE_CLOCK if is_right else clock_answer(answers))
-        return act(Saver(connection, asked.page.registry, asked.person, asked.form, clock_is_right=is_right))
+        return act(
+            Saver(
+                connection,
+                asked.page.registry,
+                asked.person,
+                asked.form,
+                clock_is_right=is_right,
+                noted=noted,
+                may_repeat=asked.is_handed_over and noted is not None and noted.has_waited,
+            )
+        )
 
     datasette, answers = asked.page.datasette, asked.form.after(ANSWER)
     is_right = is_settled(datasette, asked.phone.id)
     try:
-        kept = await asked.write(write, asked=words)
+        kept = await asked.write(write, asked=f"{words}{noted.words if noted else ''}")
     except DatabaseError as fault:
         if asked.is_handed_over:
             raise

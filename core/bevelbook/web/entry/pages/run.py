@@ -46,8 +46,11 @@ async def _noted(asked: EntryRequest) -> Any:
     given = given_texts(asked, RUN)
 
     def store(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
-        head = run_head(saver.connection, sent.given)
-        head.refuse_changed(asked.form)
+        head = run_head(saver.connection, sent.given, sent.noted)
+        if sent.noted.has_waited or sent.noted.after:
+            head.refuse_changed_since_noted(asked.form)
+        else:
+            head.refuse_changed(asked.form)
         refuse_unclear(asked.form, sent.given)
         if not any(text for name, text in sent.given.items() if name not in _OF_EVERY_RUN):
             raise InputError(
@@ -57,12 +60,13 @@ async def _noted(asked: EntryRequest) -> Any:
             )
         taken_over, why = head.taken_over(sent.given)
         saver.save("run", {**taken_over, **sent.given}, taken=why)
-        return head.left_out(sent.given)
+        return (*head.left_out(sent.given), *head.grown_old(asked.form, sent.given))
 
     def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> RunForm:
         texts = sent.typed if asked.is_sent else given
-        head = run_head(connection, texts)
-        form, stop = new_record_form(connection, RUN, asked.person, texts, offered=head.offered), Stop()
+        head = run_head(connection, texts, sent.noted)
+        form = new_record_form(connection, RUN, asked.person, texts, offered=head.offered, noted_at=sent.noted.at)
+        stop = Stop()
         if fault is not None:
             form, stop = _stopped(connection, form, fault, texts)
         return run_form(form, stop, texts, head.places, head.carried.lap, head)
