@@ -116,6 +116,7 @@ def test_only_the_module_for_units_imports_pint_and_only_the_browser_imports_dat
         ("pint", "core/bevelbook/reading/units"),
         ("datasette", "core/bevelbook/web"),
         ("vl_convert", "core/bevelbook/drawing"),
+        ("PIL", "core/bevelbook/pictures"),
     ):
         users = {
             str(path.relative_to(ROOT))

@@ -38,6 +38,46 @@ INPUT_CODES: Final = {
         "a form was opened before bevelbook was updated, and its fields are others now",
         "What was typed is on the page: check it and store it again.",
     ),
+    "none_of_several": ErrorCode(
+        "a photograph was not hung on anything",
+        "Hang it on one thing: an opening, a part, a fitted seal, a build or a bottle.",
+    ),
+    "several_of_one": ErrorCode(
+        "a photograph would hang on several things at once",
+        "Name one of them; to hang it elsewhere, empty the other: 'bevelbook record photo NAME build= bottle=...'.",
+    ),
+    "no_picture_sent": ErrorCode(
+        "a photograph came without a picture, or the file is empty",
+        "Choose a picture; on the command line name it with 'bevelbook record photo --file FILE ...'.",
+    ),
+    "picture_too_big": ErrorCode(
+        "the file of a picture is larger than 25 MB",
+        "Take it with fewer pixels or choose a smaller copy; one of 12 million pixels is large enough.",
+    ),
+    "picture_too_many_pixels": ErrorCode(
+        "a picture has more than 100 million pixels",
+        "Take it with fewer pixels or choose a smaller copy; one of 12 million pixels is large enough.",
+    ),
+    "not_a_picture": ErrorCode(
+        "the file is no picture, whatever its name says",
+        "Choose a picture: JPEG, PNG, WebP, GIF or TIFF.",
+    ),
+    "picture_format": ErrorCode(
+        "the file is a picture of a kind that cannot be read here, such as HEIC or a RAW file",
+        'Set the camera of the phone to JPEG ("most compatible"), or save the picture as JPEG, and choose it again.',
+    ),
+    "picture_cut": ErrorCode(
+        "the file begins as a picture, but is cut short or broken",
+        "Take or copy the picture again; the file may have been cut on its way.",
+    ),
+    "pictures_not_readable": ErrorCode(
+        "the package that reads pictures is not installed on this machine",
+        "Run 'pip install \"bevelbook[photos]\"' and start bevelbook again.",
+    ),
+    "picture_damaged": ErrorCode(
+        "the picture of a photograph is gone or is not what was kept: another program changed the file",
+        "Take it from a backup of the database, or take the photograph again.",
+    ),
     "mass_basis_open": ErrorCode(
         "a reading may be of more than one known mass of the build",
         "Say what was on the scale: 'bevelbook record weighing ... mass_basis=closed'.",

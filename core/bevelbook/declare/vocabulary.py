@@ -66,6 +66,25 @@ SCREW_STATES: Final = ("ok", "recess worn", "turns without rising", "stripped", 
 SCREWS_THAT_DO_NOT_HOLD: Final = ("turns without rising", "stripped")
 """States of screws whose thread in the housing is gone."""
 
+PHOTO_PIECES: Final = (
+    "outdrive",
+    "seal",
+    "side gear",
+    "small gear",
+    "cross pin",
+    "bearing",
+    "gasket",
+    "screw",
+    "case",
+    "oil",
+    "whole diff",
+    "label",
+    "other",
+)
+"""What a photograph shows."""
+PHOTO_SIDES: Final = ("case side", "lid side", "both", "joint")
+"""On which side of the diff that is."""
+
 SOUND: Final = frozenset({"smooth", "new", "ok", "polished", "polished band"})
 """The feels and states with which a diff may run on.
 

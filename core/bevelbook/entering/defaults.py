@@ -33,6 +33,7 @@ WHO: Final = {
     "run": "noted_by",
     "idea": "person",
     "put_by": "person",
+    "photo": "person",
 }
 """The field for who did it, or who wrote it down."""
 WEIGHED: Final = {

@@ -22,6 +22,7 @@ from bevelbook.entering.limit_unit import with_limit_unit
 from bevelbook.entering.mass_checks import with_masses_checked
 from bevelbook.entering.measured_value import measured_value
 from bevelbook.entering.oil_change import write_oil_by_difference
+from bevelbook.entering.one_of import refuse_not_one_of
 from bevelbook.entering.opening_mass import with_opening_mass_asked
 from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.entering.similar_name import similar_name
@@ -110,8 +111,11 @@ def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str
 
 
 def typed_fields(kind: Kind) -> tuple[Field, ...]:
-    """The fields that can be typed for a record: its own, and for a run what was where in the car."""
-    return (*kind.fields, *run_places.FIELDS) if kind.name == "run" else kind.fields
+    """The fields that can be typed for a record: its own, and for a run what was where in the car; not what a file
+    fills."""
+    if kind.name == "run":
+        return (*kind.fields, *run_places.FIELDS)
+    return tuple(field for field in kind.fields if field.name != kind.from_file)
 
 
 def missing_fields(kind: Kind, texts: Mapping[str, str]) -> list[Field]:
@@ -213,10 +217,13 @@ def prepare(
     carried = carried_over(connection, kind, values) if row_id is None else {}
     pieces = pieces_in_words(connection, kind, values, texts) if row_id is None else ()
     if row_id is None:
+        refuse_not_one_of(connection, kind, None, values)
         lacking = [field for field in missing_fields(kind, texts) if values.get(field.name) is None]
         if lacking:
             raise missing(kind, lacking)
         _make_labels(connection, kind, values)
+    else:
+        refuse_not_one_of(connection, kind, row_id, values)
     made = (*made, *places.made)
     entry = PreparedRecord(
         kind, values, dict(texts), carried, tuple(odd), row_id, places.at, made, taken.beside, taken_from

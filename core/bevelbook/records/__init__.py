@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field, field_of, fields_of
-from bevelbook.records import bench, bookkeeping, building, cars, facts, job_times, parts, people, put_by, track
+from bevelbook.records import bench, bookkeeping, building, cars, facts, job_times, parts, people, photos, put_by, track
 
 
 class Order(NamedTuple):
@@ -25,7 +25,9 @@ class Kind(NamedTuple):
     that the search looks through. ``own`` kinds are written by people or by an import; the others only by the tool.
     ``fact`` kinds follow from the others: their first column is their key, and they can be worked out again.
     ``order`` is the row order on a page, if it is neither by day nor by label. ``spoken`` are shorter or other names
-    by which people call such a record.
+    by which people call such a record. Of the references in ``one_of`` each record has exactly one. ``from_file`` is
+    the field that is filled from a file given with the record, and that nobody types. ``with_files`` marks what leaves
+    the team only where its files do: kept files of notes, photographs and their pictures.
     """
 
     name: str
@@ -40,6 +42,9 @@ class Kind(NamedTuple):
     fact: bool = False
     order: Order | None = None
     spoken: tuple[str, ...] = ()
+    one_of: tuple[str, ...] = ()
+    from_file: str | None = None
+    with_files: bool = False
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -62,7 +67,7 @@ class Kind(NamedTuple):
     def needed(self) -> tuple[Field, ...]:
         """The fields that a new record has to be given; the tool makes the labels of builds and runs, and takes the day
         of the last entry or today."""
-        made = ("label", self.day) if self.name in ("build", "run") else (self.day,)
+        made = ("label", self.day, self.from_file) if self.name in ("build", "run") else (self.day, self.from_file)
         return tuple(field for field in self.fields if field.required and field.name not in made)
 
     @property
@@ -209,6 +214,19 @@ KINDS: Final = (
         order=Order("begun_at", newest_first=True),
     ),
     Kind(
+        "photo",
+        "photos",
+        "Photographs",
+        "Pictures of a part, a seal, a build, what an opening found, or a bottle",
+        photos.Photo,
+        day="taken_on",
+        searched=("note",),
+        spoken=("photograph",),
+        one_of=photos.HUNG_ON,
+        from_file="picture",
+        with_files=True,
+    ),
+    Kind(
         "run",
         "runs",
         "Runs",
@@ -264,6 +282,7 @@ KINDS: Final = (
         "name",
         own=False,
         order=Order("read_at", newest_first=True),
+        with_files=True,
     ),
     Kind(
         "note_reject",
@@ -282,6 +301,16 @@ KINDS: Final = (
         bookkeeping.NoteExtra,
         own=False,
         order=Order("line"),
+    ),
+    Kind(
+        "picture",
+        "pictures",
+        "Pictures",
+        "Pictures that photographs show, each once: its size; the table picture_bytes has the picture itself",
+        bookkeeping.Picture,
+        own=False,
+        order=Order("kept_at", newest_first=True),
+        with_files=True,
     ),
     Kind(
         "calculation",

@@ -1,4 +1,5 @@
-"""What the tool itself keeps: entries, calculations, imported files with their rejected lines, clashes of a merge."""
+"""What the tool itself keeps: entries, calculations, imported files with their rejected lines, pictures,
+clashes of a merge."""
 
 from __future__ import annotations
 
@@ -39,6 +40,19 @@ class NoteExtra:
     note_file: str = reference("note_file", "The file")
     line: int = whole("Line, from 1", minimum=1)
     cells: str = text("Cells of columns that the importer does not know, as JSON")
+
+
+@record
+class Picture:
+    """A picture that photographs show; its id is the hash of the bytes that are kept."""
+
+    came_sha256: str = text("Hash of the file as it came first")
+    width_px: int = whole("Width in pixels", minimum=1)
+    height_px: int = whole("Height in pixels", minimum=1)
+    thumbnail_width_px: int = whole("Width of the small one", minimum=1)
+    thumbnail_height_px: int = whole("Height of the small one", minimum=1)
+    byte_count: int = whole("Size", minimum=1)
+    kept_at: str = text("When it was kept")
 
 
 @record

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Any, Final, Literal, NamedTuple
 
 from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_depending, recalculate_for
+from bevelbook.declare.errors import InputError, Place, with_article
 from bevelbook.entering import car_set, run_places
 from bevelbook.entering.defaults import filled_in, refuse_empty_record, with_reasons
 from bevelbook.entering.diff_readings import read_after_run
@@ -137,6 +138,13 @@ def save(
     Raises InputError where it does not fit what is there.
     """
     kind = entry.kind
+    if kind.from_file is not None and entry.row_id is None and entry.values.get(kind.from_file) is None:
+        raise InputError(
+            f"{with_article(kind.name.replace('_', ' '))} needs a picture",
+            code="no_picture_sent",
+            place=Place(field=kind.from_file),
+            remedy="Choose one. Nothing was stored.",
+        )
     is_run = kind.name == "run"
     was = shown_values(connection, kind, entry.row_id) if entry.row_id else {}
     sat_before = run_places.in_run(connection, entry.row_id) if is_run and entry.row_id else []

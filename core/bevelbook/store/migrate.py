@@ -27,6 +27,7 @@ from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.results_now_facts import LAST_STEP_THAT_KEPT_THEM, drop_results_that_are_facts
 from bevelbook.store.schema import (
     ALL_KINDS,
+    FILE_TABLES,
     REPLACING,
     WRITING,
     columns_of,
@@ -47,7 +48,7 @@ STEPS: Final = Path(__file__).parent / "steps"
 LAST_STEP: Final = len(list(STEPS.glob("*.sql")))
 _WHY: Final = "-- "
 _OUR_TABLES: Final = frozenset(
-    {*(kind.table for kind in ALL_KINDS), "history", "note_bytes", "writing", "replacing", "entries", "about"}
+    {*(kind.table for kind in ALL_KINDS), *FILE_TABLES, "history", "writing", "replacing", "entries", "about"}
 )
 _FORMER_VIEWS: Final = frozenset({"build_counts"})
 """Views of earlier versions that no longer exist."""

@@ -14,6 +14,7 @@ A record with a label is named by it. What has no label is named by the record t
     bench job       rear-a rebuild begun 2026-05-03
     bench step      rear-a rebuild begun 2026-05-03: Weigh it dry
     scale reading   pocket closed rear-b on 2026-05-03 reading 4
+    photograph      rear-a/11 outdrive lid side#2, the second one of that
     bottle          house 7k, second
     comparison      house 7k, second thicker than house 5k
     limit           seal uses for rear-a
@@ -90,7 +91,14 @@ _JOB_OF_STEP: Final = (
     "(SELECT d.label || ' ' || j.kind || ' begun ' || substr(j.begun_at, 1, 10) FROM bench_jobs j "
     "JOIN diffs d ON d.id = j.diff WHERE j.id = t.job)"
 )
+_BUILD_OF_PHOTO: Final = (
+    "coalesce(t.build, (SELECT build FROM openings WHERE id = t.opening), "
+    "(SELECT build FROM build_parts WHERE id = t.build_part), "
+    "(SELECT build FROM seal_fittings WHERE id = t.seal_fitting))"
+)
 _BY_THEMSELVES: Final = {
+    "photo": f"coalesce((SELECT label FROM builds WHERE id = {_BUILD_OF_PHOTO}), {_BOTTLE.format('t.bottle')}, '') "
+    "|| ' ' || t.piece || coalesce(' ' || t.side, '')",
     "bench_step": f"{_JOB_OF_STEP} || ': ' || t.title",
     "bottle": _BOTTLE.format("t.id"),
     "fluid_comparison": f"{_BOTTLE.format('t.thicker')} || ' thicker than ' || {_BOTTLE.format('t.thinner')}",
@@ -124,6 +132,8 @@ def names_of(connection: sqlite3.Connection, kind: Kind, row_ids: Iterable[str])
         past = _past_of(connection, kind, owners)
         for owner in owners:
             found.update((one.row_id, one.name) for one in _of_owner(connection, kind, owner, past=past.get(owner, ())))
+    elif kind.name == "photo":
+        found.update((one.row_id, one.name) for one in _photos(connection, kind, [row["id"] for row in rows]))
     elif kind.name in _BY_THEMSELVES:
         found.update((one.row_id, one.name) for one in _by_themselves(connection, kind))
     elif kind.name == "put_by":
@@ -138,6 +148,8 @@ def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | N
     name = name_of(connection, kind, row_id)
     if name is not None and kind.name == "diff":
         return with_mark(name, connection.execute("SELECT mark FROM diffs WHERE id = ?", (row_id,)).fetchone()[0])
+    if name is not None and kind.name == "photo":
+        return with_kind(kind, name)
     if (
         name is None
         or kind.name not in _BELONGING
@@ -187,6 +199,8 @@ def near(connection: sqlite3.Connection, kind: Kind, typed: str, *, gone: bool =
     if kind.name in _BELONGING:
         for owner, said in _owners(connection, kind, typed):
             yield from _of_owner(connection, kind, owner, said, gone=gone)
+    elif kind.name == "photo":
+        yield from _photos(connection, kind, gone=gone)
     elif gone:
         return
     elif kind.name in _BY_THEMSELVES:
@@ -243,7 +257,7 @@ def _of_owner(
     wanted = {row["id"] for row in belong}
     if past is None:
         past = _past_of(connection, kind, [owner]).get(owner, ())
-    by_words = _once_there(connection, kind, past, belong)
+    by_words = _once_there(connection, kind, past, belong, belonging.words)
     if gone:
         wanted = {row["id"] for alike in by_words.values() for row in alike} - _living(connection, kind)
     found = []
@@ -262,20 +276,19 @@ def _of_owner(
 
 
 def _once_there(
-    connection: sqlite3.Connection, kind: Kind, past: Iterable[_Past], living: Iterable[sqlite3.Row]
+    connection: sqlite3.Connection, kind: Kind, past: Iterable[_Past], living: Iterable[sqlite3.Row], words: str
 ) -> dict[str, list[dict[str, Any]]]:
-    """All records that ever belonged to an owner, by their words, each as it is, else as it was last.
+    """All records that ever belonged to an owner, by their words (SQL), each as it is, else as it was last.
 
     One that was written, removed and written again counts from the first time.
     """
-    belonging = _BELONGING[kind.name]
     found = {row["id"]: dict(row) for row in living}
     for row_id, content, text in past:
         if row_id not in found:
             columns = ", ".join(f"json_extract(:content, '$.{one}') AS {quoted(one)}" for one in kind.columns)
-            said = f"SELECT {belonging.words} FROM (SELECT :id AS id, {columns}) t"
-            (words,) = connection.execute(said, {"content": text, "id": row_id}).fetchone()
-            found[row_id] = {**content, "id": row_id, "words": words}
+            said = f"SELECT {words} FROM (SELECT :id AS id, {columns}) t"
+            (in_words,) = connection.execute(said, {"content": text, "id": row_id}).fetchone()
+            found[row_id] = {**content, "id": row_id, "words": in_words}
         written = content.get("created_at")
         found[row_id]["created_at"] = min(filter(None, (found[row_id].get("created_at"), written)), default=None)
     by_words: dict[str, list[dict[str, Any]]] = {}
@@ -317,6 +330,32 @@ def _by_themselves(connection: sqlite3.Connection, kind: Kind) -> Iterator[Candi
                 continue
             name = f"{words}#{number}" if number > 1 and kind.name != "bottle" else str(words)
             yield Candidate(row_id, name, tuple({_folded(name), _folded(name.replace(", ", " "))}))
+
+
+def _photos(
+    connection: sqlite3.Connection, kind: Kind, only: Collection[str] | None = None, *, gone: bool = False
+) -> Iterator[Candidate]:
+    """Photographs with their names, only some where those are named; with ``gone`` those that are nowhere now."""
+    words = _BY_THEMSELVES[kind.name]
+    living = connection.execute(f"SELECT t.*, {words} AS words FROM {kind.table} t ORDER BY t.id").fetchall()
+    wanted = {row["id"] for row in living} if only is None else set(only)
+    past = [
+        _Past(row_id, content, text)
+        for row_id, text in connection.execute(
+            "SELECT row_id, content FROM history WHERE table_name = ? AND content IS NOT NULL ORDER BY id DESC",
+            (kind.table,),
+        ).fetchall()
+        if (content := object_in(text)) is not None
+    ]
+    by_words = _once_there(connection, kind, past, living, words)
+    if gone:
+        wanted = {row["id"] for alike in by_words.values() for row in alike} - wanted
+    for said, alike in sorted(by_words.items()):
+        for row_id, number in numbers(kind, alike).items():
+            if row_id in wanted:
+                name = f"{said}#{number}" if number > 1 else said
+                forms = {_folded(one) for one in (name, name.replace(", ", " "), f"{said}#{number}")}
+                yield Candidate(row_id, name, tuple(sorted(forms)))
 
 
 def _put_by(connection: sqlite3.Connection, row: sqlite3.Row) -> str:

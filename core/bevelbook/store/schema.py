@@ -101,6 +101,16 @@ CREATE TABLE note_bytes (
     packed BLOB NOT NULL
 ) STRICT
 """.strip()
+PICTURE_BYTES: Final = """
+CREATE TABLE picture_bytes (
+    sha256 TEXT PRIMARY KEY NOT NULL,
+    thumbnail BLOB NOT NULL,
+    jpeg BLOB NOT NULL
+) STRICT
+""".strip()
+"""The small picture comes first: SQLite then reads it without going through the large one."""
+FILE_TABLES: Final = ("note_bytes", "picture_bytes")
+"""The plain tables of bytes of files. They are no records: no history, no listing and no export has them."""
 
 
 def quoted(name: str) -> str:
@@ -142,6 +152,8 @@ def table_sql(kind: Kind, kinds: Sequence[Kind] = KINDS) -> str:
             lines += [f"{name} {rest}" for name, rest in BOOKKEEPING.items()]
         json = _JSON.get(kind.name, frozenset())
         lines += [_column_sql(field, tables, is_json=field.name in json) for field in kind.fields]
+        if kind.one_of:
+            lines.append(f"CHECK ({' + '.join(f'({quoted(name)} IS NOT NULL)' for name in kind.one_of)} = 1)")
     ending = "STRICT, WITHOUT ROWID" if kind.fact else "STRICT"
     return f"CREATE TABLE {kind.table} (\n    " + ",\n    ".join(lines) + f"\n) {ending}"
 
@@ -264,7 +276,7 @@ def schema_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
     tables = [table_sql(kind, kinds) for kind in kinds]
     indexes = [sql for kind in kinds for sql in index_sql(kind)]
     searches = [search_sql(kind) for kind in kinds if kind.searched]
-    return (*tables, *HISTORY, *WRITING, REPLACING, ABOUT, KEPT_BYTES, *indexes, *searches)
+    return (*tables, *HISTORY, *WRITING, REPLACING, ABOUT, KEPT_BYTES, PICTURE_BYTES, *indexes, *searches)
 
 
 def content_json(values: dict[str, object]) -> str:

@@ -1,4 +1,4 @@
--- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature, part of a kept file, the work at the bench
+-- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature, part of a kept file, the work at the bench, photographs
 CREATE TABLE scale_readings (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -84,6 +84,46 @@ CREATE TABLE bench_steps (
 CREATE INDEX bench_steps_by_job ON bench_steps ("job");
 
 CREATE INDEX bench_steps_by_note_file_note_line ON bench_steps ("note_file", "note_line");
+
+CREATE TABLE photos (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "opening" TEXT REFERENCES openings(id),
+    "build_part" TEXT REFERENCES build_parts(id),
+    "seal_fitting" TEXT REFERENCES seal_fittings(id),
+    "build" TEXT REFERENCES builds(id),
+    "bottle" TEXT REFERENCES bottles(id),
+    "piece" TEXT NOT NULL CHECK ("piece" = 'outdrive' OR "piece" = 'seal' OR "piece" = 'side gear' OR "piece" = 'small gear' OR "piece" = 'cross pin' OR "piece" = 'bearing' OR "piece" = 'gasket' OR "piece" = 'screw' OR "piece" = 'case' OR "piece" = 'oil' OR "piece" = 'whole diff' OR "piece" = 'label' OR "piece" = 'other'),
+    "side" TEXT CHECK ("side" IS NULL OR "side" = 'case side' OR "side" = 'lid side' OR "side" = 'both' OR "side" = 'joint'),
+    "taken_on" TEXT NOT NULL CHECK ("taken_on" IS date("taken_on", '+0 days')),
+    "person" TEXT REFERENCES people(id),
+    "note" TEXT,
+    "picture" TEXT NOT NULL REFERENCES pictures(id),
+    CHECK (("opening" IS NOT NULL) + ("build_part" IS NOT NULL) + ("seal_fitting" IS NOT NULL) + ("build" IS NOT NULL) + ("bottle" IS NOT NULL) = 1)
+) STRICT;
+
+CREATE INDEX photos_by_opening ON photos ("opening") WHERE "opening" IS NOT NULL;
+
+CREATE INDEX photos_by_build_part ON photos ("build_part") WHERE "build_part" IS NOT NULL;
+
+CREATE INDEX photos_by_seal_fitting ON photos ("seal_fitting") WHERE "seal_fitting" IS NOT NULL;
+
+CREATE INDEX photos_by_build ON photos ("build") WHERE "build" IS NOT NULL;
+
+CREATE INDEX photos_by_bottle ON photos ("bottle") WHERE "bottle" IS NOT NULL;
+
+CREATE INDEX photos_by_picture ON photos ("picture");
+
+CREATE INDEX photos_by_taken_on ON photos ("taken_on");
+
+CREATE INDEX photos_by_note_file_note_line ON photos ("note_file", "note_line");
 
 CREATE TABLE car_diffs (
     id TEXT PRIMARY KEY NOT NULL,
@@ -186,6 +226,23 @@ CREATE INDEX job_times_by_diff ON job_times ("diff") WHERE "diff" IS NOT NULL;
 CREATE INDEX job_times_by_note_file_note_line ON job_times ("note_file", "note_line");
 
 CREATE INDEX job_times_impossible ON job_times (id) WHERE ("minutes" <> 0 AND "minutes" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+CREATE TABLE pictures (
+    id TEXT PRIMARY KEY NOT NULL,
+    "came_sha256" TEXT NOT NULL,
+    "width_px" INTEGER NOT NULL CHECK ("width_px" >= 1),
+    "height_px" INTEGER NOT NULL CHECK ("height_px" >= 1),
+    "thumbnail_width_px" INTEGER NOT NULL CHECK ("thumbnail_width_px" >= 1),
+    "thumbnail_height_px" INTEGER NOT NULL CHECK ("thumbnail_height_px" >= 1),
+    "byte_count" INTEGER NOT NULL CHECK ("byte_count" >= 1),
+    "kept_at" TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE picture_bytes (
+    sha256 TEXT PRIMARY KEY NOT NULL,
+    thumbnail BLOB NOT NULL,
+    jpeg BLOB NOT NULL
+) STRICT;
 
 CREATE TABLE scales_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -500,6 +557,10 @@ DROP TABLE diffs_search;
 CREATE VIRTUAL TABLE diffs_search USING fts5("label", "mark", "note", content="diffs", tokenize='unicode61 remove_diacritics 2');
 
 INSERT INTO diffs_search (rowid, "label", "mark", "note") SELECT rowid, "label", "mark", "note" FROM diffs;
+
+CREATE VIRTUAL TABLE photos_search USING fts5("note", content="photos", tokenize='unicode61 remove_diacritics 2');
+
+INSERT INTO photos_search (rowid, "note") SELECT rowid, "note" FROM photos;
 
 CREATE VIRTUAL TABLE car_values_search USING fts5("what", "value", "note", content="car_values", tokenize='unicode61 remove_diacritics 2');
 

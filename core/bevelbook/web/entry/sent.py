@@ -24,8 +24,10 @@ from bevelbook.entering.weighing_basis import (
     with_basis,
 )
 from bevelbook.entering.written_already import written_already
+from bevelbook.pictures.prepare import PreparedPicture
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
+from bevelbook.saving.photographs import with_picture
 from bevelbook.saving.record import SavedRecord, WantedRecord, read_wanted, save
 from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import label_of
@@ -117,9 +119,10 @@ class Saver:
         name: str | None = None,
         *,
         taken: Mapping[str, str] = MappingProxyType({}),
+        picture: PreparedPicture | None = None,
     ) -> SavedRecord:
         """Save a record: a new one, or changes of the one with that name or id. ``taken`` says of texts that nobody
-        typed where they come from.
+        typed where they come from; ``picture`` is what a photograph shows.
 
         Raises Question, NotSureError, WrittenBeforeError, EqualNameError, or another BevelbookError with the field as
         place.
@@ -132,6 +135,8 @@ class Saver:
                 day = day_asked(self.connection, kind, texts, answer, noted_on)
                 texts = {**texts, kind.day: day} if day is not None and kind.day is not None else texts
             entry = with_reasons(self._read(WantedRecord(kind, dict(texts), name)), taken)
+            if picture is not None:
+                entry = with_picture(self.connection, entry, picture)
             unsure = tuple(one for one in entry.odd if f"{one.field.name}={one.text}" not in self._sure)
             if unsure:
                 raise NotSureError(unsure)

@@ -29,8 +29,9 @@ def set_limits(connection: sqlite3.Connection) -> None:
     cursor = connection.cursor()
     cursor.row_factory = None
     longest = 0
-    if cursor.execute("SELECT 1 FROM main.sqlite_master WHERE type = 'table' AND name = 'note_bytes'").fetchone():
-        longest = cursor.execute("SELECT max(length(packed)) FROM main.note_bytes").fetchone()[0] or 0
+    for table, sizes in (("note_bytes", "length(packed)"), ("picture_bytes", "length(jpeg) + length(thumbnail)")):
+        if cursor.execute("SELECT 1 FROM main.sqlite_master WHERE type = 'table' AND name = ?", (table,)).fetchone():
+            longest = max(longest, cursor.execute(f"SELECT max({sizes}) FROM main.{table}").fetchone()[0] or 0)
     connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, max(LONGEST_VALUE_BYTES, longest + _BESIDE_THE_FILE_BYTES))
     for limit, most in _LIMITS.items():
         connection.setlimit(limit, most)

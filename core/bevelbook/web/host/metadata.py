@@ -10,10 +10,10 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import FACTS, KINDS, Kind, Order
 from bevelbook.store.calculations import view_columns, view_names
 from bevelbook.store.column_words import SHARED, columns_of_kind, columns_of_view_in_words
-from bevelbook.store.schema import search_table
+from bevelbook.store.schema import FILE_TABLES, search_table
 
 PAGE_ROWS: Final = 50
-HIDDEN: Final = ("about", "history", "note_bytes", "replacing", "writing", "_sqlite_migrations")
+HIDDEN: Final = ("about", "history", *FILE_TABLES, "replacing", "writing", "_sqlite_migrations")
 _ABOUT: Final = {"name": "What is said", "value": "What it is"}
 
 
