@@ -77,6 +77,7 @@ def test_the_content_is_all_columns_of_every_kind(opened: sqlite3.Connection) ->
     for kind in OWN:
         row = {"id": kind.name, "created_at": "", "updated_at": ""}
         row |= {f.name: f.choices[0] if f.choices else _number(f) if f.is_number else DAY for f in kind.fields}
+        row |= dict.fromkeys(kind.one_of[1:])
         names, marks = ", ".join(map(quoted, row)), ", ".join("?" * len(row))
         opened.execute(f"INSERT INTO {kind.table} ({names}) VALUES ({marks})", tuple(row.values()))
         opened.execute(f"UPDATE {kind.table} SET updated_by = 'bo'")

@@ -77,6 +77,14 @@ def rear(add: Add) -> dict[str, str]:
     ids["bottle"] = add("bottle", fluid=ids["oil"], lot="second")
     other = add("bottle", fluid=add("fluid", label="house 5k"))
     ids["comparison"] = add("fluid_comparison", thicker=ids["bottle"], thinner=other)
+    sizes = {"width_px": 2000, "height_px": 1500, "thumbnail_width_px": 320, "thumbnail_height_px": 240}
+    ids["picture"] = add("picture", came_sha256="a" * 64, **sizes, byte_count=9, kept_at="2026-05-10T12:10:00.000Z")
+    of_photo = {"piece": "outdrive", "taken_on": "2026-05-10", "picture": ids["picture"]}
+    ids["photo"] = add("photo", build_part=ids["outdrive"], side="lid side", **of_photo)
+    ids["photo of opening"] = add("photo", opening=ids["opening"], **of_photo)
+    label = {"bottle": ids["bottle"], "piece": "label", "taken_on": "2026-05-10", "picture": ids["picture"]}
+    ids["photo of bottle"] = add("photo", **label)
+    ids["another of bottle"] = add("photo", **label)
     ids["put by"] = add(
         "put_by", code="oil_lost", subject_table="builds", subject_id=second, words="0.1 g", reason="known"
     )
@@ -100,6 +108,10 @@ NAMES = (
     ("limit", "limit for all", "seal uses", ()),
     ("bottle", "bottle", "house 7k, second", ("second", "house 7k second", "house 7k")),
     ("fluid_comparison", "comparison", "house 7k, second thicker than house 5k", ("house 7k, second",)),
+    ("photo", "photo", "rear-a/2 outdrive lid side", ("rear-a/2", "photo rear-a/2 outdrive lid side")),
+    ("photo", "photo of opening", "rear-a/1 outdrive", ("rear-a/1",)),
+    ("photo", "photo of bottle", "house 7k, second label", ("house 7k, second label#1",)),
+    ("photo", "another of bottle", "house 7k, second label#2", ("house 7k second label#2",)),
     ("put_by", "put by", "rear-a/2 oil lost", ()),
 )
 
@@ -170,8 +182,9 @@ def test_what_two_people_read_of_a_record_says_its_kind_and_day(
         "opening": "opening of rear-a/1, 2026-05-09",
         "late": "weighing rear-a/1#1, 2026-05-08",
         "joint": "seal fitting rear-a/2 joint",
+        "photo": "photo rear-a/2 outdrive lid side",
     }
-    for key, kind in (("opening", "opening"), ("late", "weighing"), ("joint", "seal_fitting")):
+    for key, kind in (("photo", "photo"), ("opening", "opening"), ("late", "weighing"), ("joint", "seal_fitting")):
         assert title_of(connection, BY_NAME[kind], rear[key]) == titles[key]
     assert title_of(connection, BY_NAME["weighing"], "nobody") is None
 

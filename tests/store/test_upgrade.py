@@ -159,6 +159,8 @@ def test_the_last_release_has_rows_of_every_kind_that_could_be_lost(old: Path) -
         "job_times",
         "bench_jobs",
         "bench_steps",
+        "photos",
+        "pictures",
     }
     assert tables >= {kind.table for kind in KINDS} - later | {"note_bytes"}
 

@@ -59,7 +59,7 @@ INPUT_CODES: Final = {
         "Take it with fewer pixels or choose a smaller copy; one of 12 million pixels is large enough.",
     ),
     "not_a_picture": ErrorCode(
-        "the file is no picture, whatever its name says",
+        "the file is not a picture, whatever its name says",
         "Choose a picture: JPEG, PNG, WebP, GIF or TIFF.",
     ),
     "picture_format": ErrorCode(

@@ -1,6 +1,6 @@
 """A picture as it came made into what is kept: turned upright, without metadata, in sRGB, with a small one.
 
-What is kept is drawn anew from the pixels alone, so nothing else of the file can come along: no place, device, time,
+What is kept is drawn again from the pixels alone, so nothing else of the file can come along: no place, device, time,
 comment, profile, thumbnail or bytes behind the picture.
 """
 
@@ -44,7 +44,7 @@ def prepared_picture(file: bytes) -> PreparedPicture:
     """
     if not file:
         raise InputError(
-            "no picture was sent", code="no_picture_sent", place=PLACE, remedy="Choose a picture. Nothing was stored."
+            "a picture is missing", code="no_picture_sent", place=PLACE, remedy="Choose a picture. Nothing was stored."
         )
     refuse_too_big(len(file))
     known = signature_of(file)
@@ -52,7 +52,7 @@ def prepared_picture(file: bytes) -> PreparedPicture:
         raise unreadable(known.other)
     if known.format is None:
         raise InputError(
-            "this file is no picture",
+            "this file is not a picture",
             code="not_a_picture",
             place=PLACE,
             remedy=f"Choose a picture: {READABLE_WORDS}. Nothing was stored.",
@@ -67,10 +67,10 @@ def prepared_picture(file: bytes) -> PreparedPicture:
             place=PLACE,
             remedy=f"Install what reads them with: {INSTALL}. Nothing was stored.",
         )
-    from bevelbook.pictures.drawn_anew import drawn_anew
+    from bevelbook.pictures.redrawn import redrawn
 
     with _ONE_AT_A_TIME:
-        drawn = drawn_anew(file, known.format)
+        drawn = redrawn(file, known.format)
     return PreparedPicture(
         sha256(drawn.jpeg).hexdigest(),
         sha256(file).hexdigest(),

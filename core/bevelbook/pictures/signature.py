@@ -41,7 +41,7 @@ _MARKED_UP: Final = (b"<svg", b"<?xml", b"<!doctype", b"<html")
 
 
 class Signature(NamedTuple):
-    """What a file is: one of the formats that are read, or what else it is in words; neither where it is no picture."""
+    """What a file is: one of the formats that are read, or what else it is in words; neither where nothing is known."""
 
     format: Format | None
     other: str = ""

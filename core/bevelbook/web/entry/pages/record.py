@@ -29,12 +29,15 @@ WHY: Final = "why"
 async def record(request: Any, datasette: Any) -> Any:
     """The form of a record of any kind; with an id, of the one that is stored."""
     from datasette.utils import tilde_decode
+    from datasette.utils.asgi import NotFound
 
     asked = await entry_request(datasette, request)
     if request.url_vars["kind"] is None:
         return await _kinds(asked)
     kind = _kind(tilde_decode(request.url_vars["kind"]))
     if request.url_vars["row"] is None:
+        if kind.from_file is not None:
+            raise NotFound(f"{kind.title} are not written on a form alone.")
         shown = RecordPage(PAGE, kind, f"A new {kind.name.replace('_', ' ')}")
         return await answer_new(asked, shown, typed=given_texts(asked, kind))
     row_id = await asked.row_id(kind.name)
@@ -82,7 +85,7 @@ async def _kinds(asked: EntryRequest) -> Any:
     ways = [
         (links.page(f"enter/{OWN_PAGES.get(kind.name, f'record/{kind.name}')}"), spoken(kind), kind.about)
         for kind in KINDS
-        if kind.own and kind.name not in WRITTEN_AT_THE_BENCH
+        if kind.own and kind.name not in WRITTEN_AT_THE_BENCH and (kind.from_file is None or kind.name in OWN_PAGES)
     ]
     return await asked.render(PAGE, "Write anything down", kinds=ways)
 

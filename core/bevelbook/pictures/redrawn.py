@@ -1,4 +1,4 @@
-"""The pixels of a picture drawn anew: read by Pillow, made smaller, in sRGB on white, upright, and written as JPEG."""
+"""The pixels of a picture drawn again: read by Pillow, made smaller, in sRGB on white, upright, and written as JPEG."""
 
 from __future__ import annotations
 
@@ -84,8 +84,8 @@ class DrawnPicture(NamedTuple):
     remarks: tuple[str, ...]
 
 
-def drawn_anew(file: bytes, known: Format) -> DrawnPicture:
-    """A picture drawn anew. Raises InputError where it is cut, broken, too large or not really a picture.
+def redrawn(file: bytes, known: Format) -> DrawnPicture:
+    """A picture drawn again. Raises InputError where it is cut, broken, too large or not really a picture.
 
     Not for two threads at once: what the library warns of is silenced for the whole process meanwhile.
     """
