@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -45,6 +46,10 @@ class RecordCommand(click.Command):
     "--before-swap", is_flag=True, help="A run of a past day: before what was changed last in its car that day."
 )
 @click.option("--after-swap", is_flag=True, help="A run of a past day: after that.")
+@click.option(
+    "--file", "file", metavar="FILE", type=click.Path(path_type=Path), help="The picture of a photograph: JPEG or PNG."
+)
+@click.option("--save-as", metavar="FILE", type=click.Path(path_type=Path), help="Write the picture of one into FILE.")
 @click.option("--remove", metavar="WHY", help="Remove the record named NAME; history keeps it, and why.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
@@ -60,6 +65,8 @@ def command(
     as_dry_mass: bool,
     before_swap: bool,
     after_swap: bool,
+    file: Path | None,
+    save_as: Path | None,
     remove: str | None,
     as_json: bool,
 ) -> int:
@@ -71,6 +78,7 @@ def command(
     bevelbook record build rear-a/3 hand_feel=smooth
     bevelbook record build diff=rear-a built_on=today dry_mass=12.41g like=rear-a/3
     bevelbook record run run_on=today venue="Tannery Hall" grip=high rear=rear-a rear_temp=38
+    bevelbook record photo --file groove.jpg build=rear-a/3 piece=outdrive side="lid side"
     bevelbook record run 2026-05-03/2 --remove "written twice"
 
     Other records are named by their labels; for a run or a weighing the name of a diff means the build that was in use
@@ -87,6 +95,7 @@ def command(
     from bevelbook.cli.answering import answer
     from bevelbook.cli.car_records import put_in_car
     from bevelbook.cli.naming import AsFieldWords, named
+    from bevelbook.cli.photographs import picture_from, save_picture_as, say_size
     from bevelbook.cli.record_kinds import list_kinds
     from bevelbook.cli.record_questions import ask_for_record
     from bevelbook.cli.removing import remove_record
@@ -96,6 +105,7 @@ def command(
     from bevelbook.entering.question import Answers, Question
     from bevelbook.entering.record import split_words, typed_fields
     from bevelbook.records import kind_called, kind_in
+    from bevelbook.saving.photographs import with_picture
     from bevelbook.saving.record import WantedRecord, read_wanted, save
 
     if not words:
@@ -112,6 +122,8 @@ def command(
         )
     if remove is not None:
         return remove_record(session, kind, words, remove, as_json)
+    if save_as is not None:
+        return save_picture_as(session, kind, words, save_as, as_json)
     if fields:
         _list_fields(kind, as_json)
         return 0
@@ -119,6 +131,7 @@ def command(
     name, texts = split_words(kind, shared)
     if kind.name in car_set.KINDS and name is None:
         return put_in_car(session, kind, texts, short, as_json)
+    picture = picture_from(kind, file, is_new=name is None)
     if name is None:
         ask_for_record(kind, texts)
     given = {
@@ -137,6 +150,8 @@ def command(
                 entry = read_wanted(connection, wanted, session.by)
             except Question as question:
                 wanted = wanted._replace(answers=answer(question, session.asked, texts, wanted.answers))
+        if picture is not None:
+            entry = with_picture(connection, entry, picture)
         entry = settle_weighing(connection, entry, yes)
         _confirm(entry.odd, yes)
         before_this = repeated(connection, entry, session.by, another=another)
@@ -144,14 +159,15 @@ def command(
             say_repeated(connection, entry, before_this, as_json)
             return 0
         saved = save(connection, session.registry, entry, session.by)
+        size = say_size(connection, saved.row_id) if kind.from_file is not None else ""
     if as_json:
         print_json({**saved.as_dict(), **session.noticed()})
     else:
-        _print(saved)
+        _print(saved, size)
     return report_failed(saved.upkeep)
 
 
-def _print(saved: SavedRecord) -> None:
+def _print(saved: SavedRecord, size: str) -> None:
     from bevelbook.display.format import wrapped
     from bevelbook.saving.record import DONE_WORDS
     from bevelbook.store.record_names import with_kind
@@ -164,6 +180,8 @@ def _print(saved: SavedRecord) -> None:
         shown = saved.marked.get(key, _shown(saved.values.get(key)))
         before_it = f", was {_shown(saved.was[key])}" if key in saved.was else ""
         print_text(f"  {key}: {shown}{before_it}" + (f"  ({source})" if source else ""))
+    if size:
+        print_text(f"  {size}")
     for line in (*saved.lines_of_run, *(one.words for one in saved.car_changes)):
         print_text(f"  {line}")
     for line in saved.placed.lines():

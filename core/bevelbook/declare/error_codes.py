@@ -74,6 +74,10 @@ INPUT_CODES: Final = {
         "the package that reads pictures is not installed on this machine",
         "Run 'pip install \"bevelbook[photos]\"' and start bevelbook again.",
     ),
+    "not_a_photograph": ErrorCode(
+        "a picture was given or asked for, but the record named is not a photograph",
+        "Name a photograph: 'bevelbook record photo --file FILE ...', 'bevelbook record photo NAME --save-as FILE'.",
+    ),
     "picture_damaged": ErrorCode(
         "the picture of a photograph is gone or is not what was kept: another program changed the file",
         "Take it from a backup of the database, or take the photograph again.",
