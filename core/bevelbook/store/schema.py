@@ -110,7 +110,7 @@ CREATE TABLE picture_bytes (
 """.strip()
 """The small picture comes first: SQLite then reads it without going through the large one."""
 FILE_TABLES: Final = ("note_bytes", "picture_bytes")
-"""The plain tables of bytes of files. They are no records: no history, no listing and no export has them."""
+"""The plain tables of bytes of files: not records, so no history, no listing and no export has them."""
 
 
 def quoted(name: str) -> str:
