@@ -11,7 +11,8 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -81,10 +82,16 @@ class _Corrected(NamedTuple):
 
 
 def close_rejects(
-    connection: sqlite3.Connection, stage: Stage, source: NoteSource, note_file: str, changing: Collection[int] = ()
+    connection: sqlite3.Connection,
+    stage: Stage,
+    source: NoteSource,
+    note_file: str,
+    changing: Collection[int] = (),
+    mends: Mapping[str, int] = MappingProxyType({}),
 ) -> tuple[Closed, ...]:
     """Close the rejected rows that a file brings in corrected, inside the caller's transaction; says how many of which
-    file. ``changing`` are the lines of the file that change an earlier row.
+    file. ``changing`` are the lines of the file that change an earlier row, ``mends`` the rejected rows of which it is
+    known which line of the file they are, by id: those are not looked for.
     """
     heading, name = source.heading, source.name
     rejects = _open_ones(connection, note_file)
@@ -92,7 +99,13 @@ def close_rejects(
         return ()
     found: dict[str, tuple[int, bool]] = {}
     open_ones = {one.id: one for one in rejects}
+    for reject in mends.keys() & open_ones.keys():
+        found[reject] = (mends[reject], True)
+        del open_ones[reject]
+    known = {*mends.values()}
     for row in _corrected(stage, heading):
+        if row.line in known:
+            continue
         best = max(
             (one for one in open_ones.values() if one.line == row.of_line and _is_it(one, row, heading, name)),
             key=lambda one: (one.is_of_sheet(name), _alike(one.cells, row.cells), one.note_file),

@@ -13,7 +13,7 @@ from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber, UnsplitCe
 from bevelbook.notes.column_units import NOTHING_SAID, ColumnUnit, is_usable, unit_of_cell
 from bevelbook.notes.date_order import DayEvidence
 from bevelbook.notes.pairs_in_cells import OIL_LABEL, PAIRS_IN_CELLS, is_pair
-from bevelbook.notes.wording import worded
+from bevelbook.notes.wording import PROFILE_SETTLES, worded
 from bevelbook.reading import Options, ReadingError, implausible, names_record, read_choice, read_text
 from bevelbook.reading.date_forms import ORDERS, DayForms, FiveDigits, is_five_digits, is_written_day
 from bevelbook.reading.dates import ambiguous_day, days_of, settled_day
@@ -413,7 +413,7 @@ class Cells(dict[str, object]):
                 error.what,
                 error.found,
                 wanted=error.wanted,
-                remedy=f"{error.remedy or ''} If it is a word of the team's, a profile settles it: {own}".strip(),
+                remedy=f"{error.remedy or ''} {PROFILE_SETTLES}{own}".strip(),
             ) from None
 
     def _day(self, text: str) -> object:

@@ -69,7 +69,7 @@ def lines_of_sheet(connection: sqlite3.Connection, note_file: str) -> dict[int, 
     Where a kept state of the sheet has the row as it was corrected, that line; else the line that it was rejected on.
     Empty for a file that is not one of rejected rows, or that can no longer be read.
     """
-    source = _source(connection, note_file)
+    source = kept_source(connection, note_file)
     if source is None:
         return {}
     columns, rows = _corrected(source)
@@ -88,7 +88,7 @@ def lines_of_sheet(connection: sqlite3.Connection, note_file: str) -> dict[int, 
 
 def corrected_rows(connection: sqlite3.Connection, note_file: str) -> dict[int, tuple[int, tuple[str, ...]]]:
     """The rows of a kept file of rejected rows, by line: the line that each had in its sheet, and its cells."""
-    source = _source(connection, note_file)
+    source = kept_source(connection, note_file)
     return {} if source is None else _corrected(source)[1]
 
 
@@ -108,7 +108,7 @@ def _lines_by_cells(
     connection: sqlite3.Connection, note_file: str, columns: tuple[str, ...]
 ) -> dict[tuple[str, ...], int]:
     """The first line of a kept sheet that has these cells in the columns; empty if it has other columns."""
-    source = _source(connection, note_file)
+    source = kept_source(connection, note_file)
     if source is None:
         return {}
     places = {folded(cell): at for at, cell in enumerate(source.heading.cells)}
@@ -121,7 +121,8 @@ def _lines_by_cells(
     return found
 
 
-def _source(connection: sqlite3.Connection, note_file: str) -> NoteSource | None:
+def kept_source(connection: sqlite3.Connection, note_file: str) -> NoteSource | None:
+    """A kept file, opened as it was read; None where it can no longer be read."""
     name, options, packed = connection.execute(
         "SELECT f.name, f.options, b.packed FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?",
         (note_file,),

@@ -104,6 +104,8 @@ class ReadFile:
     changed: Sequence[ChangedRow] = ()
     names: Sequence[str] = ()
     """What the warnings say of names that look alike."""
+    mends: Mapping[str, int] = field(default_factory=dict)
+    """The rejected rows of another file that its lines are, by id with the line, where that is known."""
 
     @property
     def note_file(self) -> str:
@@ -205,7 +207,7 @@ def write_read(
         bulk.note_entry(entry.id)
     bulk.keep_left(stage.left(), stage.extras(), is_known=placing.known > 0)
     changing = {one.line for one in changed}
-    report.closed = close_rejects(connection, stage, source, bulk.note_file, changing)
+    report.closed = close_rejects(connection, stage, source, bulk.note_file, changing, read.mends)
     close_by_kept(connection, source, bulk.note_file)
     report.closed_since = closed_since(connection, bulk.note_file)
     placing.diffs |= take_changes(bulk, prepared)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.notes.cells import kept_cells
@@ -13,6 +15,9 @@ from bevelbook.notes.corrected_lines import stem_of_rejects
 from bevelbook.notes.headings import Heading, folded
 from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
 from bevelbook.notes.staging import Stage
+
+UNITS_ROW: Final = "units_row"
+"""The reason of a skipped row that says the units of the columns."""
 
 
 def rejects_path(path: Path, part: str = "") -> Path:
@@ -45,24 +50,41 @@ def write_rejects(stage: Stage, heading: Heading, target: Path) -> Path:
     return free
 
 
+class CorrectedLine(NamedTuple):
+    """A line of a file of rejected rows: the line that it had in its sheet, why it was rejected, and its cells."""
+
+    of_line: int
+    words: str
+    column: str | None
+    cells: Sequence[str]
+
+
 def rejects_text(stage: Stage, heading: Heading) -> str:
     """The rejected rows as text, but for those that only need an answer when their sheet is imported again."""
+    units = [kept_cells(one.raw) for one in stage.left("skipped") if one.reason == UNITS_ROW]
+    lines = (
+        CorrectedLine(one.line, f"{one.reason}: {one.words or ''}".strip(), one.column, kept_cells(one.raw))
+        for one in stage.left("rejected")
+        if one.reason != LOOKS_CHANGED
+    )
+    return text_of_lines(heading, units, lines)
+
+
+def text_of_lines(heading: Heading, units: Iterable[list[str]], lines: Iterable[CorrectedLine]) -> str:
+    """Lines of a sheet as the text of a file of its rejected rows, below its rows of units."""
     width = len(heading.cells)
     own = [place for place, cell in enumerate(heading.cells) if folded(cell) not in REJECT_FILE_COLUMNS]
     file = io.StringIO(newline="")
     writer = csv.writer(file, delimiter=heading.delimiter, lineterminator="\n")
     writer.writerow([*(heading.cells[place] for place in own), *REJECT_FILE_COLUMNS])
-    for one in stage.left("skipped"):
-        if one.reason == "units_row":
-            row = _evened(kept_cells(one.raw), width)
-            writer.writerow([*(row[place] for place in own), *("" for _ in REJECT_FILE_COLUMNS)])
-    for one in stage.left("rejected"):
-        if one.reason == LOOKS_CHANGED:
-            continue
-        cells = kept_cells(one.raw)
+    for cells in units:
         row = _evened(cells, width)
-        words = f"{one.reason}: {one.words or ''}".strip()
-        writer.writerow([*(row[place] for place in own), str(one.line), words, one.column or "", *cells[width:]])
+        writer.writerow([*(row[place] for place in own), *("" for _ in REJECT_FILE_COLUMNS)])
+    for one in lines:
+        row = _evened([*one.cells], width)
+        writer.writerow(
+            [*(row[place] for place in own), str(one.of_line), one.words, one.column or "", *one.cells[width:]]
+        )
     return file.getvalue()
 
 

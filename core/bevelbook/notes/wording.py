@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from shlex import quote
 from typing import Final, NamedTuple
 
@@ -46,6 +47,8 @@ WHERE_CHANGED: Final = "import the sheet again with --take-changes (change the e
 """What a person says of a row that looks like an earlier one, changed."""
 WHERE_KEPT: Final = "read the kept file again, which changes its rows (--dry-run shows what changes, --yes does it)"
 """What a person does with a file that is in the database already, and that now reads otherwise."""
+PROFILE_SETTLES: Final = "If it is a word of the team's, a profile settles it: "
+"""Goes before what a profile has for a word of the team's own."""
 REMEDIES: Final = {
     "viscosity_unit_wt": "Give it in the column fluid, and leave the viscosity empty until it is known in cSt.",
 }
@@ -100,6 +103,21 @@ def with_option(remedy: str | None, option: ReadingOption, values: str | None = 
     if not remedy:
         return f"{words[0].upper()}{words[1:]}"
     return f"{remedy.removesuffix('.')}, or {words}"
+
+
+def without_options(words: str) -> str:
+    """What was worded for an import by command, as a page says it: without options and profiles.
+
+    >>> without_options(with_option("Correct it.", ReadingOption.OUT_OF_RANGE))
+    'Correct it.'
+    >>> without_options(f"two readings. {with_option(None, ReadingOption.DATE_ORDER)}")
+    'two readings.'
+    """
+    for option, offered in IMPORT_OPTIONS.items():
+        first = f"[{offered.says[0]}{offered.says[0].upper()}]{re.escape(offered.says[1:])}"
+        tail = rf"{first}: {re.escape(offered.name)}\b[^()]*\(in a profile, {option.value}\)\."
+        words = re.sub(rf"\s*{tail}", "", re.sub(rf", or {tail}", ".", words))
+    return words.partition(PROFILE_SETTLES)[0].strip()
 
 
 def mapped(heading: str, name: str) -> str:
