@@ -7,15 +7,16 @@ still wrong are not in it.
 from __future__ import annotations
 
 import io
+import json
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import ExitStack, closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from bevelbook.facts.sql import rows
 from bevelbook.notes.cells import kept_cells
+from bevelbook.notes.changed_rows import Answer
 from bevelbook.notes.corrected_lines import corrected_rows, kept_source, stem_of_rejects
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.headings import Heading
@@ -27,37 +28,14 @@ from bevelbook.notes.importing import (
     without_collector,
     write_read,
 )
+from bevelbook.notes.rejected_rows import RejectedRow, open_rows
 from bevelbook.notes.rejects import UNITS_ROW, CorrectedLine, text_of_lines
 from bevelbook.notes.report import REASONS, Report
+from bevelbook.notes.reread import carry_out, revise
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.settings_of_sheet import with_sheet
 from bevelbook.notes.staging import make_room
-from bevelbook.records.kept_file_names import called_file, called_file_sql
 from bevelbook.store.opening import transaction
-
-_OPEN: Final = "r.status = 'rejected' AND r.closed_by IS NULL"
-
-
-class RejectedRow(NamedTuple):
-    """A row of a kept file that was rejected, and did not come in corrected since; ``column`` is the name of the note
-    column that is wrong, where it is one."""
-
-    id: str
-    line: int
-    reason: str
-    column: str | None
-    value: str | None
-    words: str
-    cells: tuple[str, ...]
-
-
-class FileWithRejects(NamedTuple):
-    """A kept file with rows still to mend, and how many."""
-
-    id: str
-    called: str
-    read_at: str
-    waiting: int
 
 
 class Mend(NamedTuple):
@@ -103,6 +81,10 @@ class BroughtIn(NamedTuple):
 _NO_HEADING: Final = StillWrong("no_heading", None, None, "the file as it is kept can no longer be read.")
 
 
+_NOT_THERE: Final = "the earlier row is not there any more as it was. Look at this page again."
+_CHANGES_MORE: Final = "other rows of the file would change too. Import the file once more: each is asked about then."
+
+
 class _StillWrongError(Exception):
     """Some rows of a file would be rejected: why, by id."""
 
@@ -115,35 +97,6 @@ class _MendedBeforeError(Exception):
 
     def __init__(self, ids: Iterable[str]) -> None:
         self.ids = frozenset(ids)
-
-
-def files_with_rejects(connection: sqlite3.Connection) -> list[FileWithRejects]:
-    """The kept files with rows still to mend, the newest first."""
-    found = rows(
-        connection,
-        f"SELECT f.id, {called_file_sql('f')} AS called, f.read_at, count(*) AS waiting FROM note_rejects r "
-        f"JOIN note_files f ON f.id = r.note_file WHERE {_OPEN} GROUP BY f.id ORDER BY f.read_at DESC, f.id",
-    )
-    return [FileWithRejects(one["id"], one["called"], one["read_at"], one["waiting"]) for one in found]
-
-
-def kept_file_called(connection: sqlite3.Connection, note_file: str) -> str | None:
-    """What a kept file is called; None where it is not there."""
-    found = connection.execute("SELECT name, part FROM note_files WHERE id = ?", (note_file,)).fetchone()
-    return None if found is None else called_file(*found)
-
-
-def open_rows(connection: sqlite3.Connection, note_file: str) -> list[RejectedRow]:
-    """The rows of a kept file that are still to mend, by line."""
-    found = connection.execute(
-        f"SELECT r.id, r.line, r.reason, r.column_name, r.value, coalesce(r.words, ''), r.raw FROM note_rejects r "
-        f"WHERE r.note_file = ? AND {_OPEN} ORDER BY r.line, r.id",
-        (note_file,),
-    )
-    return [
-        RejectedRow(row_id, line, reason, column, value, words, tuple(kept_cells(raw)))
-        for row_id, line, reason, column, value, words, raw in found
-    ]
 
 
 def heading_of_kept(connection: sqlite3.Connection, note_file: str) -> Heading | None:
@@ -187,6 +140,37 @@ def bring_in(
     return BroughtIn(still=still, before=before)
 
 
+def change_earlier(
+    connection: sqlite3.Connection,
+    path: Path,
+    note_file: str,
+    lines: Collection[int],
+    *,
+    by: str | None,
+    asked: str,
+    entry_id: str,
+    also: Callable[[str], None],
+) -> str:
+    """Have rows that look like an earlier row, changed, change that one: the kept file is read again with that answer.
+
+    Returns what kept it from being done, in words; empty where it is done. Raises DatabaseError.
+    """
+    options = connection.execute("SELECT options FROM note_files WHERE id = ?", (note_file,)).fetchone()
+    if options is None:
+        return _NOT_THERE
+    settings = Settings(**json.loads(options[0])) if options[0] else Settings()
+    answers: dict[int, Answer] = dict.fromkeys(lines, "change")
+    found = revise(connection, path, note_file, settings, by=by, decide=lambda _found: answers)
+    if found.planned is None:
+        return found.report.message or _NO_HEADING.words
+    if found.changes:
+        return _CHANGES_MORE
+    if {one.line for one in found.changed} != {*lines}:
+        return _NOT_THERE
+    carry_out(connection, path, found, by=by, asked=asked, entry_id=entry_id, also=also)
+    return ""
+
+
 def mended_before(connection: sqlite3.Connection, reject: str) -> MendedBefore:
     """How a rejected row came in."""
     found = connection.execute(
@@ -219,16 +203,16 @@ class _Attempt:
         self.also = also
         self.mends = mends
         self.note_file = note_file
-        self.heading = heading_of_kept(connection, note_file)
 
     def store(self, asked: str, entry_id: str) -> int:
         """Import the rows; how many of them the database had already. Raises _StillWrongError, _MendedBeforeError."""
         self._refuse_closed()
-        if self.heading is None:
+        heading = heading_of_kept(self.connection, self.note_file)
+        if heading is None:
             raise _StillWrongError(dict.fromkeys((one.row.id for one in self.mends), _NO_HEADING))
         groups = [[one for one in self.mends if one.as_it_is is sure] for sure in (False, True)]
         with ExitStack() as stages:
-            read = [self._read(self.heading, group, stages) for group in groups if group]
+            read = [self._read(heading, group, stages) for group in groups if group]
             make_room(self.connection)
             with (
                 without_collector(),

@@ -54,6 +54,8 @@ def answers_of(
         return tuple(_numbers(field, text))
     if reason in ("ambiguous_date", "date_incomplete"):
         return tuple(_days(field, text, today))
+    if reason == "out_of_range" and field.is_number:
+        return tuple(_meant(field, text))
     if reason in _OF_UNIT and field.is_number:
         return tuple(_units(field, text))
     if reason in _OF_NAME and field.name in REFERRED:
@@ -79,6 +81,16 @@ def _numbers(field: Field, text: str) -> Iterator[CellAnswer]:
                 shown = f"{number:,.0f}" if is_whole and number >= 10 * _GROUP else f"{number:g}"
                 beside = unit or f" {SHOWN_UNIT.get(field.unit or '', field.unit or '')}".rstrip()
                 yield CellAnswer(f"{typed}{unit}", f"{shown}{beside}")
+
+
+def _meant(field: Field, text: str) -> Iterator[CellAnswer]:
+    """What a number that cannot be right may mean: its other mark, or the number in the unit of its field."""
+    with suppress(ReadingError):
+        parts = parts_of(field, text)
+        if parts is not None and parts.ambiguous:
+            yield from _numbers(field, text)
+        elif parts is not None and parts.unit and parts.unit != field.unit:
+            yield from _units(field, text)
 
 
 def _days(field: Field, text: str, today: date) -> Iterator[CellAnswer]:

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from typing import Final, NamedTuple
 
 from bevelbook.facts.sql import Row, rows
+from bevelbook.notes.rejected_rows import FileWithRejects, files_with_rejects
 from bevelbook.plugin.check import Finding
 from bevelbook.reports.bench import JobOnBench, open_jobs
 from bevelbook.reports.bench_waits import OpenWait, open_waits
@@ -77,17 +78,18 @@ class LeftEmpty(NamedTuple):
 
 
 class ToFinish(NamedTuple):
-    """All that waits for the evening: diffs that rest after their job was done, jobs that go on, and records with
-    something left empty, the newest first."""
+    """All that waits for the evening: diffs that rest after their job was done, jobs that go on, records with something
+    left empty, the newest first, and imported files with rejected rows."""
 
     papers: tuple[OpenWait, ...]
     jobs: tuple[JobOnBench, ...]
     records: tuple[LeftEmpty, ...]
+    files: tuple[FileWithRejects, ...] = ()
 
     @property
     def waiting(self) -> int:
         """How many things there are."""
-        return len(self.papers) + len(self.jobs) + len(self.records)
+        return len(self.papers) + len(self.jobs) + len(self.records) + len(self.files)
 
 
 def to_finish(connection: sqlite3.Connection, today: date) -> ToFinish:
@@ -96,6 +98,7 @@ def to_finish(connection: sqlite3.Connection, today: date) -> ToFinish:
         tuple(wait for wait in open_waits(connection) if wait.job_done_at is not None),
         tuple(open_jobs(connection)),
         tuple(_records(connection, today)),
+        tuple(files_with_rejects(connection)),
     )
 
 

@@ -12,9 +12,10 @@ from typing import Final, NamedTuple
 from bevelbook.declare.errors import shown
 from bevelbook.notes.changed_rows import LOOKS_CHANGED
 from bevelbook.notes.headings import Heading, beside, folded
-from bevelbook.notes.mending import Mend, MendedBefore, RejectedRow, StillWrong
+from bevelbook.notes.mending import Mend, MendedBefore, StillWrong
 from bevelbook.notes.mending_answers import answers_of
-from bevelbook.notes.note_columns import MASSES, REFERRED, REJECT_FILE_COLUMNS
+from bevelbook.notes.note_columns import BY_NAME, MASSES, REFERRED, REJECT_FILE_COLUMNS
+from bevelbook.notes.rejected_rows import RejectedRow
 from bevelbook.notes.report import REASONS
 from bevelbook.notes.wording import IMPORT_OPTIONS, without_options
 from bevelbook.reading.options import ReadingOption
@@ -27,11 +28,13 @@ from bevelbook.web.shared.typed_form import TypedForm
 ROW: Final = "row"
 """The hidden field with the id of each row of the form; ``line.ID`` beside it has its line."""
 LINE: Final = "line."
+HEADING: Final = "shown.heading."
 CELL: Final = "cell."
 SHOWN: Final = "shown."
 TAKE: Final = "take."
-AS_TYPED, TEXT, AS_IT_IS = "", "=", "!"
-"""What is chosen for a cell: what is typed below, a text that follows, or the row as it is."""
+AS_TYPED, TEXT, AS_IT_IS, CHANGE = "", "=", "!", "~"
+"""What is chosen for a cell: what is typed below, a text that follows, the row as it is, or that it changes the earlier
+row that it looks like."""
 OUT_OF_RANGE: Final = "out_of_range"
 _AS_IT_IS_WORDS: Final = {
     OUT_OF_RANGE: "It is right: take it as it is",
@@ -46,9 +49,6 @@ _NAMES_LISTED: Final = 40
 _ROWS: Final = 20
 _MOST_FIELDS: Final = 1_800
 """Fewer than a form may have, which has more besides."""
-_WORDS_OF: Final = {
-    LOOKS_CHANGED: "Take the file once more to change the earlier row by it.",
-}
 
 
 class CellField(NamedTuple):
@@ -108,6 +108,11 @@ class RowSent(NamedTuple):
     drawn: Mapping[int, str]
     taken: Mapping[int, str]
 
+    @property
+    def is_to_change(self) -> bool:
+        """Whether it is to change the earlier row that it looks like."""
+        return CHANGE in self.taken.values()
+
     def mend(self, row: RejectedRow) -> Mend | None:
         """The row with what was typed and chosen; None where it is as it was. Raises TwoAnswersError."""
         cells = [*row.cells, *("" for _ in range(max(self.cells, default=-1) + 1 - len(row.cells)))]
@@ -143,8 +148,8 @@ class RowSent(NamedTuple):
     def said(self, headings: Sequence[str]) -> str:
         """What was sent of it, in a line to copy."""
         texts = sorted(self.texts().items())
-        named = (f"{_named(headings, place)}: {text}" for place, text in texts if text.strip())
-        return "; ".join(named)
+        texts_named = (f"{named(headings, place)}: {text}" for place, text in texts if text.strip())
+        return "; ".join(texts_named)
 
 
 class TwoAnswersError(Exception):
@@ -174,6 +179,12 @@ def rows_sent(form: TypedForm) -> list[RowSent]:
         )
         for one in dict.fromkeys(form.all(ROW))
     ]
+
+
+def headings_sent(form: TypedForm) -> list[str]:
+    """The headings that the form was drawn with."""
+    found = _by_place(form, HEADING)
+    return [found.get(place, "") for place in range(max(found, default=-1) + 1)]
 
 
 def _by_place(form: TypedForm, prefix: str) -> dict[int, str]:
@@ -247,15 +258,17 @@ def _faulty(heading: Heading, reason: str, column: str | None) -> list[int]:
 def _why(headings: Sequence[str], faulty: Sequence[int], value: str | None, words: str, reason: str) -> str:
     """Why a row was rejected, as a sentence with the cell it is about."""
     if len(faulty) == 1 and value and reason != LOOKS_CHANGED:
-        words = f"{_named(headings, faulty[0])} is {shown(short(value, _SUMMED))}: {words}"
+        words = f"{named(headings, faulty[0])} is {shown(short(value, _SUMMED))}: {words}"
     words = f"{words[:1].upper()}{words[1:]}".strip()
-    words = words if words.endswith((".", "?", "!")) else f"{words}."
-    return f"{words} {_WORDS_OF.get(reason, '')}".strip()
+    return words if words.endswith((".", "?", "!")) else f"{words}."
 
 
-def _named(headings: Sequence[str], place: int) -> str:
+def named(headings: Sequence[str], place: int) -> str:
+    """The heading of a cell as it is written; the name of a note column in words."""
     heading = headings[place].strip() if place < len(headings) else ""
-    return short(heading, _SUMMED) or f"Column {place + 1}"
+    field = BY_NAME.get(heading)
+    words = field.words if field is not None else heading
+    return short(f"{words[:1].upper()}{words[1:]}", _SUMMED) or f"Column {place + 1}"
 
 
 def _cell(
@@ -276,7 +289,7 @@ def _cell(
         names = field.choices
     return CellField(
         f"{CELL}{row.id}.{place}",
-        _named(headings, place),
+        named(headings, place),
         unit,
         typed,
         keypad_of(field) if field is not None else "",
@@ -303,6 +316,8 @@ def _ways(
     choices = [(f"{TEXT}{one.text}", one.words) for one in answers_of(connection, reason, column, value, today)]
     if place is None:
         choices = []
+    if reason == LOOKS_CHANGED:
+        choices.append((CHANGE, "Change the earlier row by it"))
     if reason in _AS_IT_IS_WORDS and (reason != OUT_OF_RANGE or _may_be_right(words)):
         choices.append((AS_IT_IS, _AS_IT_IS_WORDS[reason]))
     if not choices:
@@ -311,7 +326,7 @@ def _ways(
     chosen = sent.taken.get(at, AS_TYPED) if sent else AS_TYPED
     if chosen not in {value for value, _ in choices}:
         chosen = AS_TYPED
-    title = _named(headings, at) if place is not None else "This row"
+    title = named(headings, at) if place is not None else "This row"
     return (ChoiceField(f"{TAKE}{row.id}.{at}", title, (*choices, (AS_TYPED, "As typed")), chosen),)
 
 
@@ -324,7 +339,7 @@ def differs_from(before: MendedBefore, heading: Heading, cells: Mapping[int, str
     """Where a row came in with other cells: heading, what is in, and what was typed."""
     own = [place for place, cell in enumerate(heading.cells) if folded(cell) not in REJECT_FILE_COLUMNS]
     return [
-        (_named(heading.cells, place), there, here)
+        (named(heading.cells, place), there, here)
         for place, there in zip(own, before.cells, strict=False)
         for here in [cells.get(place, "").strip()]
         if not is_same_text(there, here)

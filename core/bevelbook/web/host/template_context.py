@@ -314,6 +314,14 @@ class TemplateContext:
             return ""
         return page_address(self._datasette, self.database, f"{ENTER}/record/{self.kind.name}/{keys[0]}", {})
 
+    def mend_address(self, keys: Sequence[str]) -> str:
+        """Where a paired phone mends the rejected rows of a kept file; empty for any other device and row."""
+        actor: dict[str, Any] = self._request.actor or {}
+        may_write = state_of(self._datasette).takes_entries and actor.get("phone")
+        if not may_write or self.database is None or self.kind is None or self.kind.name != "note_file":
+            return ""
+        return page_address(self._datasette, self.database, f"{ENTER}/rejected/{keys[0]}", {})
+
     def groups(self, tables: Iterable[Any], views: Iterable[Any]) -> list[tuple[str, list[ListedTable]]]:
         """A database's tables and views in groups that a person looks for."""
         counts = {one["name"]: one["count"] for one in map(as_dictionary, tables) if not one["hidden"]}

@@ -32,7 +32,7 @@ from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.sentences import build_sentence, by_run, run_sentence
 from bevelbook.web.shared.short_text import short
 from bevelbook.web.shared.waits_here import waits_here
-from bevelbook.web.shared.writing_here import FormOffered, WayToWrite, ways_to_write, writing_here
+from bevelbook.web.shared.writing_here import FormOffered, WayToWrite, is_paired, ways_to_write, writing_here
 
 BUILDS: Final = 4
 RUNS: Final = 6
@@ -157,7 +157,7 @@ async def _rendered(page: PageRequest) -> Any:
         apart=[_on_shelf(page, row) for row in apart],
         apart_words=f"{counted(len(apart), 'diff')} apart",
         further=further_words(links, found.further),
-        jobs=[job_line(links, job) for job in found.to_do.jobs],
+        jobs=[job_line(links, job, may_write=is_paired(page)) for job in found.to_do.jobs],
         more=found.to_do.more,
         past_words=f"About the past: {_past_words(found.past)}" if found.past else "",
         past=list(_lost(links, found.past)),

@@ -15,6 +15,7 @@ from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.job_lines import job_line
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.request import PageRequest, page_request
+from bevelbook.web.shared.writing_here import is_paired
 
 CHECK_PATIENCE: Final = 15
 """How many times the limit for one query all checks together may take."""
@@ -59,7 +60,7 @@ async def look(request: Any, datasette: Any) -> Any:
         PAGE,
         "Worth a look",
         summary=found.summary(),
-        jobs=[job_line(links, job) for job in found.jobs[:MOST_LINES]],
+        jobs=[job_line(links, job, may_write=is_paired(page)) for job in found.jobs[:MOST_LINES]],
         more=max(0, len(found.jobs) - MOST_LINES),
         diffs=[_look_diff(links, group) for group in found.diffs],
         team=[_look_finding(links, finding) for finding in found.team if not finding.is_past],
@@ -83,7 +84,7 @@ async def _without_checks(page: PageRequest) -> Any:
         PAGE,
         "Worth a look",
         summary=CHECKS_LEFT_OUT,
-        jobs=[job_line(page.links, job) for job in found.jobs],
+        jobs=[job_line(page.links, job, may_write=is_paired(page)) for job in found.jobs],
         more=found.more,
         **dict.fromkeys(("diffs", "team", "past", "resting", "bottles", "left_out", "ideas"), ()),
     )

@@ -8,8 +8,9 @@ from bevelbook.reports.before_next_time_out import Job
 from bevelbook.web.shared.links import Linker
 
 
-def job_line(links: Linker, job: Job) -> Markup:
-    """What to do, with a link to what it is about, why, and how long it takes."""
+def job_line(links: Linker, job: Job, *, may_write: bool = False) -> Markup:
+    """What to do, with a link to what it is about, why, and how long it takes; ``may_write`` where it is shown to a
+    device that can do it here."""
     match job.subject:
         case "diff":
             name = links.record("diffs", job.row_id, job.name)
@@ -17,6 +18,8 @@ def job_line(links: Linker, job: Job) -> Markup:
             name = links.record("ideas", job.row_id, job.name)
         case "runs without call":
             name = links.to("calls", job.name)
+        case "rejected rows" if may_write:
+            name = links.to("enter/rejected", job.name)
         case "rejected rows":
             name = links.rows("note_rejects", job.name, status="rejected", closed_by__isnull=1)
     what = Markup("{}").format(job.what[:1].upper() + job.what[1:])

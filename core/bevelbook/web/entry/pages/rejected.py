@@ -17,15 +17,18 @@ from bevelbook.display.clock import clock_in_words
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.mending import (
     BroughtIn,
-    FileWithRejects,
     Mend,
     MendedBefore,
-    RejectedRow,
     bring_in,
-    files_with_rejects,
+    change_earlier,
     heading_of_kept,
-    kept_file_called,
     mended_before,
+)
+from bevelbook.notes.rejected_rows import (
+    FileWithRejects,
+    RejectedRow,
+    files_with_rejects,
+    kept_file_called,
     open_rows,
 )
 from bevelbook.store.ids import new_id
@@ -36,6 +39,7 @@ from bevelbook.web.entry.mending_form import (
     TwoAnswersError,
     card_of,
     differs_from,
+    headings_sent,
     rows_a_page,
     rows_sent,
 )
@@ -46,7 +50,8 @@ from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.short_text import short
 from bevelbook.web.shared.stored_line import remember_last_entry
 
-NUMBER: Final = "page"
+NUMBER: Final = "at"
+"""Which of the pages of rows is shown."""
 _GONE: Final = "This file is not in the book any more: it was taken back, or never was here. Nothing was stored."
 
 
@@ -59,11 +64,18 @@ class FileToMend(NamedTuple):
     rows: tuple[RejectedRow, ...]
 
 
+class Changed(NamedTuple):
+    """The entry by which rows changed earlier ones, or what stopped it."""
+
+    entry: str | None = None
+    stopped: str = ""
+
+
 class Mended(NamedTuple):
     """What came of a form: the entry, how many rows came in, and for the others what is said of them."""
 
     entry: str | None = None
-    is_in: int = 0
+    brought: int = 0
     known: int = 0
     faults: Mapping[str, str] = {}
     came: BroughtIn = BroughtIn()
@@ -83,12 +95,12 @@ async def rejected(request: Any, datasette: Any) -> Any:
     file = await asked.page.ask(_file_to_mend, tilde_decode(row))
     sent = rows_sent(asked.form) if asked.is_sent else []
     if file is None:
-        typed = [f"line {one.line or '?'}: {words}" for one in sent if (words := one.said(()))]
+        typed = [f"line {one.line or '?'}: {words}" for one in sent if (words := one.said(headings_sent(asked.form)))]
         return await _listed(asked, status=404 if not sent else 400, gone=_GONE, typed=typed)
     if not sent:
         return await _shown(asked, file, {}, Mended())
     done = await _mended(asked, file, sent)
-    if done.faults or done.came.still or done.said or done.fault or not (done.entry or done.is_in):
+    if done.faults or done.came.still or done.said or done.fault or not (done.entry or done.brought):
         file = await asked.page.ask(_file_to_mend, file.id) or file._replace(rows=())
         return await _shown(asked, file, {one.id: one for one in sent}, done)
     return asked.stored(asked.page.links.page(f"{PAGE.address}/{file.id}"), Kept(done.entry or asked.key, None))
@@ -120,7 +132,11 @@ async def _mended(asked: EntryRequest, file: FileToMend, sent: Sequence[RowSent]
     rows = {one.id: one for one in file.rows}
     faults: dict[str, str] = {}
     mends: list[Mend] = []
+    changing: list[RejectedRow] = []
     for one in sent:
+        if one.is_to_change and one.id in rows:
+            changing.append(rows[one.id])
+            continue
         try:
             mend = one.mend(rows[one.id]) if one.id in rows else None
         except TwoAnswersError as two:
@@ -130,16 +146,18 @@ async def _mended(asked: EntryRequest, file: FileToMend, sent: Sequence[RowSent]
     gone = [one.id for one in sent if one.id not in rows]
     try:
         came = await asyncio.to_thread(_bring_in, asked, file, mends) if mends else BroughtIn()
+        changed = await asyncio.to_thread(_change, asked, file, changing) if changing else Changed()
     except BevelbookError as fault:
         fault.place = fault.place._replace(file=None)
         return Mended(faults=faults, fault=f"{fault_words(fault)} {TRY_AGAIN}")
     before = {**await asked.page.ask(_mended_before, gone), **came.before}
     own = [one for one in before.values() if one.entry == asked.key]
     said = _said_before(asked, file, {one.id: one for one in sent}, before)
-    count = len(came.ids) + len(own)
+    faults |= dict.fromkeys((one.id for one in changing), changed.stopped) if changed.stopped else {}
+    count = len(came.ids) + len(own) + (0 if changed.stopped else len(changing))
     nothing = not (count or said or faults or came.still or any(one.entry for one in before.values()))
     return Mended(
-        came.entry or (asked.key if own else None),
+        changed.entry or came.entry or (asked.key if own else None),
         count,
         came.known,
         faults,
@@ -164,6 +182,25 @@ def _bring_in(asked: EntryRequest, file: FileToMend, mends: Sequence[Mend]) -> B
             entry_id=new_id() if there else asked.key,
             also=lambda note_file: _keep_up(asked, connection, note_file),
         )
+
+
+def _change(asked: EntryRequest, file: FileToMend, rows: Sequence[RejectedRow]) -> Changed:
+    """Have rows change the earlier ones that they look like; an entry of its own, as the whole file is read again."""
+    path = Path(asked.page.team.path)
+    with closing(asked.open_for_writing()) as connection, in_words(path):
+        there = connection.execute("SELECT 1 FROM entries WHERE id = ?", (asked.key,)).fetchone()
+        entry = new_id() if there else asked.key
+        stopped = change_earlier(
+            connection,
+            path,
+            file.id,
+            [row.line for row in rows],
+            by=asked.person,
+            asked=f"from the browser: rows of {file.called} changed earlier ones",
+            entry_id=entry,
+            also=lambda note_file: _keep_up(asked, connection, note_file),
+        )
+    return Changed(None if stopped else entry, f"{stopped[:1].upper()}{stopped[1:]}")
 
 
 def _keep_up(asked: EntryRequest, connection: sqlite3.Connection, note_file: str) -> None:
@@ -254,10 +291,10 @@ def _cards(
 
 
 def _in_words(done: Mended) -> str:
-    if not done.is_in:
-        return ""
+    if not done.brought:
+        return "What you sent is in already." if done.before and not done.said and not done.fault else ""
     known = f" {counted(done.known, 'row')} of them the book had already." if done.known else ""
-    return f"{counted(done.is_in, 'row')} brought in.{known}"
+    return f"{counted(done.brought, 'row')} brought in.{known}"
 
 
 def _page_links(

@@ -6,11 +6,13 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
 from bevelbook.display.clock import clock_in_words
 from bevelbook.display.days import day_in_words
 from bevelbook.display.format import format_figure
 from bevelbook.entering.putting_by import put_by
+from bevelbook.notes.rejected_rows import FileWithRejects
 from bevelbook.records import BY_TABLE
 from bevelbook.reports.to_finish import DAYS, LAP, LeftEmpty, ToFinish, left_empty, to_finish
 from bevelbook.store.ids import new_id
@@ -63,6 +65,7 @@ async def finish(request: Any, datasette: Any) -> Any:
         fault=fault,
         bench=list(_on_bench(asked, found)),
         records=[_record(asked, one) for one in found.records],
+        files=[_file(asked, one) for one in found.files],
         days=DAYS,
     )
 
@@ -103,6 +106,12 @@ def _record(asked: EntryRequest, one: LeftEmpty) -> Waiting:
         f"{one.table}/{one.row_id}",
         new_id(),
     )
+
+
+def _file(asked: EntryRequest, one: FileWithRejects) -> Waiting:
+    """An imported file with rejected rows, with the page that mends them."""
+    words = counted(one.waiting, "rejected row")
+    return Waiting(asked.page.links.page(f"enter/rejected/{one.id}"), one.called, words)
 
 
 def _name(one: LeftEmpty, kind: str) -> str:
