@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import closing
+from io import BytesIO
 from typing import Any, Final
 
 import pytest
-from entry_phone import TouchPhone
+from entry_phone import Book, TouchPhone
+
+from bevelbook.notes.importing_parts import import_all
+from bevelbook.notes.settings import Settings
+from bevelbook.store.opening import open_for_writing
 
 pytestmark = pytest.mark.browser
 
@@ -22,6 +28,7 @@ PAGES: Final = (
     "-/enter/record/build/rear-a~2F2",
     "-/enter/sheet",
     "-/enter/to-finish",
+    "-/enter/rejected",
     "-/enter/phone",
     "-/enter/pair",
     "-/enter/bench",
@@ -82,15 +89,25 @@ TO_THE_MIDDLE: Final = """() => {
 
 def test_every_page_is_for_screen_readers_in_every_light_and_for_gloves(phones: Phones) -> None:
     phone = phones().paired()
+    _import_with_rejects(phone.book)
     lacking = {address: found for address in _addresses(phone) if (found := _lacking(phone, address))}
     assert lacking == {}
 
 
+def _import_with_rejects(book: Book) -> None:
+    """A file of notes with a row that is rejected for each kind of field."""
+    rows = ("03/04/2024,rear-a,1.86,high", "2024-04-05,rear-a,ca. 1.9,high", "2024-04-06,rear-a,1.86,hihg", "x,")
+    text = "\n".join(("date,diff,oil_mass_g,grip", *rows, ""))
+    with closing(open_for_writing(book.path)) as connection:
+        import_all(BytesIO(text.encode()), "season.csv", connection, book.path, Settings(), by="ana")
+
+
 def _addresses(phone: TouchPhone) -> tuple[str, ...]:
-    """The pages, with those of a rebuild at the bench that has been begun."""
+    """The pages, with those of a rebuild at the bench that has been begun, and of rejected rows."""
+    ((file,),) = phone.book.rows("SELECT id FROM note_files")
     phone.to("-/enter/bench?diff=rear-a").tap("rebuild").tap("Step by step")
     job = phone.page.url.rpartition("/")[0].partition("/-/")[2]
-    return (*PAGES, *(f"-/{job}{step}" for step in STEPS))
+    return (*PAGES, f"-/enter/rejected/{file}", *(f"-/{job}{step}" for step in STEPS))
 
 
 def _lacking(phone: TouchPhone, address: str) -> list[str]:

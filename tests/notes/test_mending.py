@@ -242,6 +242,30 @@ def test_rows_of_a_sheet_with_units_and_commas_are_read_as_in_it(database: sqlit
     )
 
 
+def test_rows_of_a_workbook_and_of_one_place_are_read_as_in_it(database: sqlite3.Connection, path: Path) -> None:
+    from openpyxl import Workbook
+
+    book, file = Workbook(), io.BytesIO()
+    for row in (
+        ("Date", "Diff", "Oil", "dry", "Notes"),
+        (date(2026, 5, 3), "F-03/R-07", "7k/10k", "9.52/21.125", "fine"),
+        (date(2026, 5, 4), "F-03/R-07", "7k/10k", "9.52", "one value"),
+        ("4.5.26x", "F-03/R-07", "7k/10k", "9.52/21.3", "slip"),
+    ):
+        book.active.append(row)
+    book.save(file)
+    split = {"at": "/", "into": ["front", "rear"], "columns": ["Oil", "Diff", "dry"]}
+    reports = import_all(file, "season.xlsx", database, path, Settings(split=split), by="ana")
+    assert [one.rejected for one in reports] == [2, 2]
+    rear = reports[1].note_file or ""
+    one, slip = open_rows(database, rear)
+    assert one.reason == "cell_not_split"
+    assert brought_in(database, path, rear, [mended(one, 3, "21.2"), mended(slip, 0, "2026-05-05")]).still == {}
+    found = database.execute("SELECT built_on, dry_mass_g FROM builds WHERE dry_mass_g > 20 ORDER BY built_on, id")
+    assert [tuple(row) for row in found] == [("2026-05-03", 21.125), ("2026-05-04", 21.2), ("2026-05-05", 21.3)]
+    assert [(one.called, one.waiting) for one in files_with_rejects(database)] == [("season.xlsx, front", 2)]
+
+
 def test_rows_of_rejected_rows_can_be_mended_too(database: sqlite3.Connection, path: Path) -> None:
     imported(database, path, SEASON)
     again = "date,builder,diff,dry_mass_g,oil_mass_g,total_mass_g,viscosity_cst,grip,runs,note,line,reason,column\n"

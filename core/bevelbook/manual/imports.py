@@ -78,6 +78,19 @@ def import_page() -> ManualPage:
                     CommandLine('diffs: {front: "F-03", rear: "R-07"}'),
                 ),
             ),
+            Section(
+                "Rejected rows",
+                (
+                    Paragraph(
+                        "Correct them in the file that is written beside the notes and import that, or mend them on a "
+                        "paired phone: the first page leads there under what to do, and so do what is to finish and "
+                        "the page of the kept file. Each row is there with its reason, and the cell that is wrong; "
+                        "where the reason leaves a few answers they are buttons. What is mended comes in as one entry, "
+                        "what is still wrong stays with what you typed. A value out of range that is right is taken "
+                        "by a button, for that row alone."
+                    ),
+                ),
+            ),
             Section("Why a row or a file is rejected", (Entries(tuple(map(reason_entry, rejecting())), True),)),
             Section(
                 "Lines that are skipped",

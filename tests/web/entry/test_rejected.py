@@ -92,8 +92,8 @@ def test_each_row_says_why_and_offers_what_its_reason_allows(paired_site: Entere
     assert (
         'Viscosity is "7.000": viscosity of 7 cSt is outside 50 to 2000000 cSt. Correct it. Viscosity 7000 cSt' in shown
     )
-    assert "It is right: take it as it is As typed" in shown
-    assert "wanted one of low, medium, high. Grip low medium high As typed" in shown
+    assert "It is right: take it as it is As written below" in shown
+    assert "wanted one of low, medium, high. Grip low medium high As written below" in shown
     assert "21.3 g dry and 1.35 g of oil make 22.65 g, not 23.65 g. Correct the one that is wrong. Dry mass g" in shown
     assert "--" not in shown
     assert "The whole row: 2024-02-15, ana, M1, 21.30, 22.66, 7000, high, slip in the o…" in shown
@@ -148,7 +148,7 @@ def test_nothing_is_guessed_where_a_cell_is_both_chosen_and_typed(paired_site: E
     file = bring_file(paired_site, SEASON)
     form = form_of(paired_site, file).typed(6, 7, "low").chosen(6, 7, "=high")
     answer = paired_site.post(f"{PAGE}/{file}", form.fields)
-    assert "You chose high and typed low: choose “As typed”, or take out what you typed." in words(answer.text)
+    assert "You chose high and typed low: choose “As written below”, or take out what you typed." in words(answer.text)
     assert open_lines(paired_site, file) == [3, 4, 5, 6, 7]
     assert ShownForm(answer.text).fields[f"cell.{form.ids[6]}.7"] == "low"
     nothing = paired_site.post(f"{PAGE}/{file}", form_of(paired_site, file).fields)

@@ -66,6 +66,8 @@ class CellField(NamedTuple):
     about: str = ""
     greyed: str = ""
     origin: str = ""
+    retyped: bool = False
+    """Whether what is in it is wrong."""
     shown: tuple[str, str] = ("", "")
     """What it was drawn with: the hidden field with it."""
 
@@ -157,8 +159,8 @@ class TwoAnswersError(Exception):
 
     def __init__(self, chosen: str, typed: str) -> None:
         self.words = (
-            f"You chose {short(chosen, _SUMMED)} and typed {short(typed, _SUMMED)}: choose “As typed”, or take out "
-            "what you typed."
+            f"You chose {short(chosen, _SUMMED)} and typed {short(typed, _SUMMED)}: choose “As written below”, or take "
+            "out what you typed."
         )
 
 
@@ -237,7 +239,7 @@ def card_of(
         row.line,
         why,
         ways,
-        tuple(cells[place] for place in faulty),
+        tuple(cells[place]._replace(retyped=True) for place in faulty),
         others,
         short(", ".join(filled), _SUMMED),
         still is not None or bool(fault),
@@ -327,7 +329,7 @@ def _ways(
     if chosen not in {value for value, _ in choices}:
         chosen = AS_TYPED
     title = named(headings, at) if place is not None else "This row"
-    return (ChoiceField(f"{TAKE}{row.id}.{at}", title, (*choices, (AS_TYPED, "As typed")), chosen),)
+    return (ChoiceField(f"{TAKE}{row.id}.{at}", title, (*choices, (AS_TYPED, "As written below")), chosen),)
 
 
 def _may_be_right(words: str) -> bool:

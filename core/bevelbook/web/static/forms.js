@@ -58,7 +58,8 @@ function addRowSignButton(row) {
 document.querySelectorAll("[data-signed-row]").forEach(addRowSignButton);
 document.querySelectorAll("input[data-keypad]").forEach((input) => {
     const name = document.querySelector(`label[for="${input.id}"]`).textContent.trim().toLowerCase();
-    input.inputMode = /[a-z\u00b0]/i.test(input.value) ? "text" : input.dataset.keypad;
+    const isText = input.dataset.retyped === undefined && /[a-z\u00b0]/i.test(input.value);
+    input.inputMode = isText ? "text" : input.dataset.keypad;
     const unit = input.parentElement.querySelector(".unit");
     if (unit && matchMedia("(any-pointer: coarse)").matches) addUnitButton(input, unit, name);
     if (input.dataset.signed !== undefined) input.after(signButton(name, () => input));
