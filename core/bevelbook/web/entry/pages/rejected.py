@@ -64,7 +64,7 @@ class FileToMend(NamedTuple):
     rows: tuple[RejectedRow, ...]
 
 
-class Changed(NamedTuple):
+class EarlierChanged(NamedTuple):
     """The entry by which rows changed earlier ones, or what stopped it."""
 
     entry: str | None = None
@@ -146,7 +146,7 @@ async def _mended(asked: EntryRequest, file: FileToMend, sent: Sequence[RowSent]
     gone = [one.id for one in sent if one.id not in rows]
     try:
         came = await asyncio.to_thread(_bring_in, asked, file, mends) if mends else BroughtIn()
-        changed = await asyncio.to_thread(_change, asked, file, changing) if changing else Changed()
+        changed = await asyncio.to_thread(_change, asked, file, changing) if changing else EarlierChanged()
     except BevelbookError as fault:
         fault.place = fault.place._replace(file=None)
         return Mended(faults=faults, fault=f"{fault_words(fault)} {TRY_AGAIN}")
@@ -184,7 +184,7 @@ def _bring_in(asked: EntryRequest, file: FileToMend, mends: Sequence[Mend]) -> B
         )
 
 
-def _change(asked: EntryRequest, file: FileToMend, rows: Sequence[RejectedRow]) -> Changed:
+def _change(asked: EntryRequest, file: FileToMend, rows: Sequence[RejectedRow]) -> EarlierChanged:
     """Have rows change the earlier ones that they look like; an entry of its own, as the whole file is read again."""
     path = Path(asked.page.team.path)
     with closing(asked.open_for_writing()) as connection, in_words(path):
@@ -200,7 +200,7 @@ def _change(asked: EntryRequest, file: FileToMend, rows: Sequence[RejectedRow]) 
             entry_id=entry,
             also=lambda note_file: _keep_up(asked, connection, note_file),
         )
-    return Changed(None if stopped else entry, f"{stopped[:1].upper()}{stopped[1:]}")
+    return EarlierChanged(None if stopped else entry, f"{stopped[:1].upper()}{stopped[1:]}")
 
 
 def _keep_up(asked: EntryRequest, connection: sqlite3.Connection, note_file: str) -> None:
