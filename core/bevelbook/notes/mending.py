@@ -298,7 +298,7 @@ def _lines_of(read: ReadFile, mends: Sequence[Mend]) -> dict[int, Mend]:
     found = {row[0] for row in read.stage.rows()} | {one.line for one in read.stage.left()}
     lines = sorted(found - units)
     if len(lines) != len(mends):
-        reason = StillWrong("malformed_quotes", None, None, "the row cannot be told from the others. Mend it alone.")
+        reason = StillWrong("malformed_quotes", None, None, "the row and others run into one another. Mend it alone.")
         raise _StillWrongError(dict.fromkeys((one.row.id for one in mends), reason))
     return dict(zip(lines, mends, strict=True))
 

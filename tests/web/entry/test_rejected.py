@@ -176,7 +176,7 @@ def test_what_another_phone_mended_meanwhile_is_said(paired_site: EnteredSite) -
         r"Line 4: ben brought it in at \d\d:\d\d with Oil mass 1\.36, you typed 1\.40\. What ben wrote is in", said
     )
     assert open_lines(paired_site, file) == [5, 6, 7]
-    # the same correction twice is no news, and one that was only looked at neither
+    # of the same correction twice nothing is said but that it is in, of a row only looked at nothing
     again = paired_site.post(f"{PAGE}/{file}", same.typed(4, 4, "1.36").fields)
     assert (again.status_code, "What you sent is in already." in words(again.text)) == (200, True)
     assert paired_site.post(f"{PAGE}/{file}", late.typed(6, 7, "low").fields).status_code == 303
