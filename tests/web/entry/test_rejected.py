@@ -125,6 +125,14 @@ def test_what_is_right_goes_in_and_what_is_still_wrong_stays_as_typed(paired_sit
     ]
 
 
+def test_what_was_chosen_stays_where_another_cell_is_wrong_too(paired_site: EnteredSite) -> None:
+    file = bring_file(paired_site, f"{HEADING}2024-02-14,ana,M1,21.30,1.35,23.65,7000,grippy,two slips\n")
+    form = form_of(paired_site, file).chosen(2, 7, "=high")
+    again = ShownForm(paired_site.post(f"{PAGE}/{file}", form.fields).text)
+    assert again.fields[f"cell.{again.ids[2]}.7"] == "high"
+    assert "All rows" in paired_site.send(f"{PAGE}/{file}", again.typed(2, 5, "22.65").fields)
+
+
 def test_sent_twice_it_is_stored_once(paired_site: EnteredSite) -> None:
     file = bring_file(paired_site, SEASON)
     form = form_of(paired_site, file).typed(3, 0, "2024-02-14").typed(4, 4, "soon")

@@ -138,6 +138,11 @@ class RowSent(NamedTuple):
             cells.pop()
         return Mend(row, cells, is_as_it_is and row.reason == OUT_OF_RANGE)
 
+    @property
+    def as_it_is(self) -> dict[int, str]:
+        """What was chosen of the row itself, not for a cell, by place."""
+        return {place: one for place, one in self.taken.items() if not one.startswith(TEXT)}
+
     def texts(self) -> dict[int, str]:
         """The cells with what was chosen for them, by place."""
         return {**self.cells, **{place: one[1:] for place, one in self.taken.items() if one.startswith(TEXT)}}
@@ -218,7 +223,7 @@ def card_of(
     fault: str = "",
 ) -> RowCard:
     """A row as it is shown; with what was ``sent``, and why it is ``still`` not in, or what else is wrong with what was
-    typed."""
+    typed and chosen. What was chosen for a cell is in it then: the next reason may be about another one."""
     reason, column, value = (still or row).reason, (still or row).column, (still or row).value
     width = max(len(heading.cells), len(row.cells))
     headings = [heading.cells[place] if place < len(heading.cells) else "" for place in range(width)]
@@ -227,11 +232,12 @@ def card_of(
     words = without_options((still or row).words) or REASONS.get(reason, reason)
     why = f"{fault} {_why(headings, faulty, value, words, reason)}".strip()
     cells: dict[int, CellField] = {}
+    texts = {} if sent is None else sent.cells if fault else sent.texts()
     for place in own:
-        stored = row.cells[place] if place < len(row.cells) else ""
-        typed = sent.cells.get(place, stored) if sent else stored
+        typed = texts.get(place, row.cells[place] if place < len(row.cells) else "")
         cells[place] = _cell(connection, heading, row, place, headings, typed)
-    ways = _ways(connection, row, reason, column, value, faulty, (still or row).words, sent, headings, today)
+    chosen = {} if sent is None else sent.taken if fault else sent.as_it_is
+    ways = _ways(connection, row, reason, column, value, faulty, (still or row).words, chosen, headings, today)
     others = tuple(field for place, field in cells.items() if place not in faulty)
     filled = [one.typed for one in others if one.typed.strip()]
     return RowCard(
@@ -309,7 +315,7 @@ def _ways(
     value: str | None,
     faulty: Sequence[int],
     words: str,
-    sent: RowSent | None,
+    chosen_before: Mapping[int, str],
     headings: Sequence[str],
     today: date,
 ) -> tuple[ChoiceField, ...]:
@@ -325,7 +331,7 @@ def _ways(
     if not choices:
         return ()
     at = place or 0
-    chosen = sent.taken.get(at, AS_TYPED) if sent else AS_TYPED
+    chosen = chosen_before.get(at, AS_TYPED)
     if chosen not in {value for value, _ in choices}:
         chosen = AS_TYPED
     title = named(headings, at) if place is not None else "This row"
