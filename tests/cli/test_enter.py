@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import urllib.request
@@ -127,3 +128,42 @@ def test_the_mark_of_a_database_is_made_once_and_its_copy_has_it(tmp_path: Path)
         connection.execute("UPDATE about SET value = 'damaged' WHERE name = 'mark'")
         assert known_mark(connection) is None
         assert mark_of(connection) not in (mark, "damaged")
+
+
+def test_it_does_not_start_where_paired_phones_would_not_find_it(
+    bevelbook: Run, tmp_path: Path, settings: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With the word that it may be new it starts, says who is left, and starts there without a word from then on."""
+    path = make_team(tmp_path / "team.db").path
+    phones = phones_of(path, settings)
+    phones.seen(phones.add("blue phone", "ana").phone, "http://192.0.2.7:8002")
+    listed = bevelbook("--db", path, "enter", "--phones").out
+    assert " at http://192.0.2.7:8002 (id " in listed
+    answering: list[Any] = []
+    monkeypatch.setattr("bevelbook.web.host.enter.answer_until_stopped", answering.append)
+    refused = bevelbook("--db", path, "enter", "--port", "0")
+    assert (refused.code, answering) == (2, [])
+    assert "1 paired phone would not find team.db there: blue phone (ana) at http://192.0.2.7:8002" in refused.err
+    started = bevelbook("--db", path, "enter", "--port", "0", "--new-address")
+    assert (started.code, len(answering)) == (0, 1)
+    assert "Left at its old address: blue phone (ana), http://192.0.2.7:8002." in started.out
+    assert "handed over at this address alone" in started.out
+    assert "where the book is no more" in bevelbook("--db", path, "enter", "--phones").out
+    again = bevelbook("--db", path, "enter", "--port", "0")
+    assert (again.code, len(answering)) == (0, 2)
+    for one in answering:
+        one.listening.close()
+
+
+def test_a_port_in_use_is_named_and_that_phones_know_it(bevelbook: Run, tmp_path: Path, settings: Path) -> None:
+    path = make_team(tmp_path / "team.db").path
+    with closing(socket.create_server(("127.0.0.1", 0))) as taken:
+        port = taken.getsockname()[1]
+        alone = bevelbook("--db", path, "enter", "--port", str(port))
+        assert f"127.0.0.1:{port}" in alone.err
+        assert "Choose another: 'bevelbook enter --port 8123'" in alone.err
+        phones = phones_of(path, settings)
+        phones.seen(phones.add("blue phone", "ana").phone, f"http://127.0.0.1:{port}")
+        known = bevelbook("--db", path, "enter", "--port", str(port))
+        assert (known.code, f"127.0.0.1:{port}" in known.err) == (2, True)
+        assert "The paired phones know this port" in known.err

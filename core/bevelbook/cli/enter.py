@@ -32,6 +32,12 @@ LOOPBACK: Final = "127.0.0.1"
     type=click.Path(path_type=Path),
     help="The team's own steps of the bench, in the form of the bundled procedure.",
 )
+@click.option(
+    "--new-address",
+    "may_be_new",
+    is_flag=True,
+    help="Yes, at another address than paired phones know: what waits on them stays there until it is back.",
+)
 @click.option("--no-sql", is_flag=True, help="Take no SQL queries from visitors; all pages still work.")
 @click.option("--open", "open_browser", is_flag=True, help="Open the page that pairs, with the code, in the browser.")
 @click.option("--phones", "list_phones", is_flag=True, help="List the paired phones instead.")
@@ -45,6 +51,7 @@ def command(
     port: int,
     names: tuple[str, ...],
     procedure: Path | None,
+    may_be_new: bool,
     no_sql: bool,
     open_browser: bool,
     list_phones: bool,
@@ -56,7 +63,8 @@ def command(
     It prints a code that pairs one phone; a pairing lasts until it is ended, here or on the phone. Phones in the same
     network reach it with --host 0.0.0.0 --allow-network: then every device there can read the pages, and only paired
     ones write. Plain http is not private. What a phone stores is an entry of the person who holds it, and can be taken
-    back. Stop it with Ctrl+C; a laptop that sleeps closes the book.
+    back. Entries that wait on a phone without the laptop are handed over at the same address alone: start it as the
+    time before. Stop it with Ctrl+C; a laptop that sleeps closes the book.
     """
     if list_phones or ended is not None:
         _pairings(session, ended, as_json)
@@ -83,6 +91,7 @@ def command(
         allow_sql=not no_sql,
         procedure=read_procedure(procedure) if procedure else None,
         tell=session.notice,
+        may_be_new=may_be_new,
     )
     for line in entered.phones.notices:
         session.notice(line)
@@ -128,6 +137,12 @@ def _say_where(session: Session, entered: Entered) -> None:
         )
     else:
         print_text("Only this computer reaches it. For phones: 'bevelbook enter --host 0.0.0.0 --allow-network'.")
+    print_text("What waits on a phone is handed over at this address alone: start it the same way each time.")
+    for phone in entered.left:
+        print_text(
+            f"Left at its old address: {phone.name} ({phone.person}), {phone.address}. What waits on it stays there "
+            "until the book is at that address again; for here, pair it once more."
+        )
     print_text("A laptop that sleeps closes the book: keep it awake. Ctrl+C stops it.")
 
 
@@ -169,8 +184,10 @@ def _pairings(session: Session, ended: str | None, as_json: bool) -> None:
 
 def _line_of(phone: Phone) -> str:
     paired, seen = (datetime.fromisoformat(at).astimezone() for at in (phone.paired_at, phone.seen_at))
+    where = f" at {phone.address}{', where the book is no more' if phone.is_left else ''}" if phone.address else ""
     return (
-        f"{phone.name}: {phone.person}, paired {paired:%Y-%m-%d %H:%M}, last seen {seen:%Y-%m-%d %H:%M} (id {phone.id})"
+        f"{phone.name}: {phone.person}, paired {paired:%Y-%m-%d %H:%M}, last seen {seen:%Y-%m-%d %H:%M}{where} "
+        f"(id {phone.id})"
     )
 
 

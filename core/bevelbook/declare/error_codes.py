@@ -129,6 +129,10 @@ INPUT_CODES: Final = {
         "Start it with 'bevelbook enter --host 0.0.0.0 --allow-network' if that is right; every device there can read, "
         "only paired phones write.",
     ),
+    "other_address": ErrorCode(
+        "paired phones know the book at another address, to which what waits on them is bound",
+        "Start it as the time before, or with 'bevelbook enter --new-address': then what waits stays on the phones.",
+    ),
     "pairing_code_wrong": ErrorCode(
         "a code that pairs a phone is not the one shown", "Type the eight digits that the laptop shows now."
     ),

@@ -7,12 +7,13 @@ import sqlite3
 import stat
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from bevelbook.declare.errors import DatabaseError, UnknownNameError
-from bevelbook.web.pairing.pairings_file import FILE_NAME, PairingsFile
+from bevelbook.web.pairing.pairings_file import FILE_NAME, PairingsFile, Phone
 
 BOOK = "0123456789abcdef" * 2
 OTHER_BOOK = "f" * 32
@@ -123,3 +124,39 @@ def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
     (tmp_path / "settings").write_text("a file is in the way", encoding="utf-8")
     with pytest.raises(DatabaseError, match="the file with the paired phones cannot be used"):
         PairingsFile(tmp_path / "settings" / "bevelbook", BOOK)
+
+
+def test_a_phone_is_kept_with_the_address_at_which_it_was_seen(tmp_path: Path) -> None:
+    phones = PairingsFile(tmp_path, BOOK)
+    paired = phones.add("blue phone", "ana").phone
+    assert phones.all() == [paired]
+    phones.seen(paired, "http://192.0.2.7:8002")
+    (there,) = phones.all()
+    assert (there.address, there.is_left) == ("http://192.0.2.7:8002", False), "at once, though it was paired just now"
+    phones.leave([there])
+    assert phones.all()[0].is_left
+    phones.seen(phones.all()[0], "http://192.0.2.7:8002")
+    assert not phones.all()[0].is_left, "it came again"
+    phones.seen(phones.all()[0])
+    assert phones.all()[0].address == "http://192.0.2.7:8002"
+
+
+def test_a_file_of_the_version_before_is_taken_over_whole(tmp_path: Path) -> None:
+    """Its tables are as that version made them."""
+    tmp_path.chmod(0o700)
+    (tmp_path / FILE_NAME).touch(mode=0o600)
+    with closing(sqlite3.connect(tmp_path / FILE_NAME)) as old, old:
+        old.execute("CREATE TABLE secret (one INTEGER PRIMARY KEY CHECK (one = 1), value TEXT NOT NULL) STRICT")
+        old.execute(
+            "CREATE TABLE phones (id TEXT PRIMARY KEY, book TEXT NOT NULL, name TEXT NOT NULL, person TEXT NOT NULL, "
+            "code_hash TEXT NOT NULL UNIQUE, paired_at TEXT NOT NULL, seen_at TEXT NOT NULL) STRICT"
+        )
+        old.execute("INSERT INTO secret VALUES (1, 'kept')")
+        at = "2026-05-03T10:00:00+00:00"
+        old.execute("INSERT INTO phones VALUES ('1', ?, 'blue phone', 'ana', 'x', ?, ?)", (BOOK, at, at))
+    for _ in range(2):
+        phones = PairingsFile(tmp_path, BOOK)
+        assert phones.secret() == "kept"
+        assert phones.all() == [Phone("1", "blue phone", "ana", at, at)]
+    phones.seen(phones.all()[0], "http://bench.test:8002")
+    assert phones.all()[0].address == "http://bench.test:8002"

@@ -28,7 +28,7 @@ def phone_by_cookie(datasette: Any, request: Any) -> Phone | None:
         return None
     phone = entry.phones.find(str(held.get("phone"))) if isinstance(held, dict) else None
     if phone is not None:
-        entry.phones.seen(phone)
+        entry.phones.seen(phone, f"{request.scheme}://{request.host}")
     return phone
 
 

@@ -49,7 +49,7 @@ def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bo
     """Serve until stopped. Raises DatabaseError, or InputError where the address cannot be had."""
     datasette = datasette_for(path, registry, allow_sql=allow_sql)
     asyncio.run(datasette.invoke_startup())
-    listening = listen(host, port, "serve")
+    listening = listen(host, port, "Another program may use the port. Choose another: 'bevelbook serve --port 8123'.")
     address = f"{server_address(host, listening)}{datasette.urls.instance()}"
     click.echo(printable(f"The shelf of {path.name} is at {address} (read-only). Ctrl+C stops it."))
     if open_browser:
@@ -87,8 +87,8 @@ def _get_ready() -> None:
         PROCESS.start()
 
 
-def listen(host: str, port: int, command: str) -> socket.socket:
-    """A socket at that address. Raises InputError, which names the command, where it cannot be had."""
+def listen(host: str, port: int, remedy: str) -> socket.socket:
+    """A socket at that address. Raises InputError with that remedy where it cannot be had."""
     try:
         family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
         both = host == "::" and socket.has_dualstack_ipv6()
@@ -98,5 +98,5 @@ def listen(host: str, port: int, command: str) -> socket.socket:
             "cannot listen there",
             code="address_taken",
             found=f"{host}:{port} ({fault.strerror or fault})",
-            remedy=f"Another program may use the port. Choose another: 'bevelbook {command} --port 8123'.",
+            remedy=remedy,
         ) from fault

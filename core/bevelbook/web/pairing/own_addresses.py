@@ -32,8 +32,13 @@ def own_addresses() -> list[str]:
 
 def is_loopback(host: str) -> bool:
     """Whether only this machine reaches what listens there. Raises OSError for a name that nobody knows."""
-    found = {info[4][0] for info in socket.getaddrinfo(host, None, type=socket.SOCK_STREAM)}
-    return all(ipaddress.ip_address(str(one).partition("%")[0]).is_loopback for one in found)
+    return all(ipaddress.ip_address(one).is_loopback for one in addresses_of(host))
+
+
+def addresses_of(host: str) -> list[str]:
+    """The bare addresses that a host stands for. Raises OSError for a name that nobody knows."""
+    found = (info[4][0] for info in socket.getaddrinfo(host, None, type=socket.SOCK_STREAM))
+    return list(dict.fromkeys(str(one).partition("%")[0] for one in found))
 
 
 def is_every_network(host: str) -> bool:

@@ -9,13 +9,13 @@ from __future__ import annotations
 import os
 import sqlite3
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from hashlib import sha256
 from pathlib import Path
 from secrets import token_hex, token_urlsafe
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place, UnknownNameError, shown
 from bevelbook.store.book_mark import is_mark
@@ -30,17 +30,33 @@ _TABLES: Final = (
     "CREATE TABLE IF NOT EXISTS phones (id TEXT PRIMARY KEY, book TEXT NOT NULL, name TEXT NOT NULL, "
     "person TEXT NOT NULL, code_hash TEXT NOT NULL UNIQUE, paired_at TEXT NOT NULL, seen_at TEXT NOT NULL) STRICT",
 )
-_COLUMNS: Final = "id, name, person, paired_at, seen_at"
+_ADDED: Final = {
+    "address": "ALTER TABLE phones ADD COLUMN address TEXT",
+    "is_left": "ALTER TABLE phones ADD COLUMN is_left INTEGER NOT NULL DEFAULT 0",
+}
+"""Columns that a file of an older version lacks."""
+_COLUMNS: Final = "id, name, person, paired_at, seen_at, address, is_left"
 
 
 class Phone(NamedTuple):
-    """A paired phone: what it is called, who holds it, and when it was paired and last seen (UTC, ISO 8601)."""
+    """A paired phone: what it is called, who holds it, and when it was paired and last seen (UTC, ISO 8601).
+
+    ``address`` is the one at which it was seen last (``http://192.0.2.7:8002``), to which its browser binds what waits
+    on it; ``is_left`` where the book was moved to another one since, which was said.
+    """
 
     id: str
     name: str
     person: str
     paired_at: str
     seen_at: str
+    address: str | None = None
+    is_left: bool = False
+
+    @classmethod
+    def of_row(cls, row: tuple[Any, ...]) -> Phone:
+        """A phone as its row has it."""
+        return cls(*row)._replace(is_left=bool(row[-1]))
 
 
 class PairedPhone(NamedTuple):
@@ -93,7 +109,7 @@ class PairingsFile:
         """Every phone that is paired with this book, in the order of pairing."""
         with self._open() as connection:
             found = connection.execute(f"SELECT {_COLUMNS} FROM phones WHERE book = ? ORDER BY rowid", (self.book,))
-            return [Phone(*row) for row in found]
+            return [Phone.of_row(row) for row in found]
 
     def find(self, phone_id: str) -> Phone | None:
         """The phone with that id, unless its pairing was ended."""
@@ -103,13 +119,24 @@ class PairingsFile:
         """The phone whose own code this is, unless its pairing was ended."""
         return self._one("code_hash = ?", _hashed(own_code))
 
-    def seen(self, phone: Phone, *, now: datetime | None = None) -> None:
-        """Note that a phone asked for something, at most once a minute; a file that is busy or full goes without."""
+    def seen(self, phone: Phone, address: str | None = None, *, now: datetime | None = None) -> None:
+        """Note that a phone asked for something, at most once a minute, and at which address, whenever that is another;
+        a file that is busy or full goes without."""
         at = now or datetime.now(UTC)
-        if (at - datetime.fromisoformat(phone.seen_at)).total_seconds() < _SEEN_AGAIN_SECONDS:
+        is_there = address is None or (address == phone.address and not phone.is_left)
+        if is_there and (at - datetime.fromisoformat(phone.seen_at)).total_seconds() < _SEEN_AGAIN_SECONDS:
             return
         with suppress(DatabaseError), self._open(wait_seconds=0.0) as connection:
-            connection.execute("UPDATE phones SET seen_at = ? WHERE id = ?", (_words_of(at), phone.id))
+            connection.execute(
+                "UPDATE phones SET seen_at = ?1, address = coalesce(?2, address), "
+                "is_left = iif(?2 IS NULL, is_left, 0) WHERE id = ?3",
+                (_words_of(at), address, phone.id),
+            )
+
+    def leave(self, phones: Iterable[Phone]) -> None:
+        """Note that the book is not at the address of these phones any more, which was said."""
+        with self._open() as connection:
+            connection.executemany("UPDATE phones SET is_left = 1 WHERE id = ?", [(phone.id,) for phone in phones])
 
     def give_to(self, phone: Phone, person: str) -> None:
         """Another person holds the phone from now on."""
@@ -140,7 +167,7 @@ class PairingsFile:
         with self._open(_READING_WAITS_SECONDS) as connection:
             sql = f"SELECT {_COLUMNS} FROM phones WHERE book = ? AND {condition}"
             row = connection.execute(sql, (self.book, value)).fetchone()
-        return None if row is None else Phone(*row)
+        return None if row is None else Phone.of_row(row)
 
     def _make_ready(self) -> None:
         try:
@@ -152,6 +179,12 @@ class PairingsFile:
         with self._open() as connection:
             for table in _TABLES:
                 connection.execute(table)
+            there = {row[1] for row in connection.execute("PRAGMA table_info(phones)")}
+            for column, adding in _ADDED.items():
+                if column not in there:
+                    with suppress(sqlite3.OperationalError):  # another process added it meanwhile
+                        connection.execute(adding)
+            connection.execute(f"SELECT {_COLUMNS} FROM phones LIMIT 1")
 
     @contextmanager
     def _open(self, wait_seconds: float = _WAIT_SECONDS) -> Iterator[sqlite3.Connection]:
