@@ -19,13 +19,12 @@ from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 
 if TYPE_CHECKING:
-    from bevelbook.calculating.recalculate import Upkeep
     from bevelbook.cli.import_questions import ImportQuestions
     from bevelbook.notes.importing import ReadFile
     from bevelbook.notes.read_rows import Progress
     from bevelbook.notes.report import Report
     from bevelbook.notes.settings import Settings
-    from bevelbook.reports.what_changed import ImportNews
+    from bevelbook.saving.imported import AfterImport
 
 
 @click.command("import", cls=GivenOnce)
@@ -130,7 +129,6 @@ def _import(
     questions: ImportQuestions | None,
     profile_beside: Path | None,
 ) -> int:
-    from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.cli.changed_rows import deciding
     from bevelbook.cli.import_again import typed_again
     from bevelbook.notes.importing_parts import import_all
@@ -138,17 +136,12 @@ def _import(
     from bevelbook.notes.read_otherwise import READ_OTHERWISE, kept_as
     from bevelbook.notes.rejects import rejects_path
     from bevelbook.notes.source import reading_faults
-    from bevelbook.reports.what_changed import news_of_notes
+    from bevelbook.saving.imported import AfterImport
 
     dry = given["dry_run"]
-    upkeep: dict[str, Upkeep] = {}
-    news: dict[str, ImportNews] = {}
 
     def rejects(part: str) -> Path:
         return given["rejects"] or rejects_path(file, part)
-
-    def also(note_file: str) -> None:
-        upkeep[note_file] = recalculate_for_notes(connection, session.registry, note_file, session.by)
 
     def read(settings: Settings) -> list[Report]:
         reading = (opened, file.name, connection, session.path, settings)
@@ -168,10 +161,12 @@ def _import(
         with _bar() as progress:
             if dry:
                 return preview_import(*reading, **more, progress=progress)
-            more |= {"asked": session.asked, "rejects": None if given["no_rejects"] else rejects, "also": also}
+            more |= {"asked": session.asked, "rejects": None if given["no_rejects"] else rejects}
+            more["also"] = after.work_out
             return import_all(*reading, **more, progress=progress)
 
     with _connection(session, dry) as connection, reading_faults(file), file.open("rb") as opened:
+        after = AfterImport(connection, session.registry, session.by)
         reports = read(settings) if questions is None else _read_with_answers(read, questions)
         if not reports:
             print_text("Nothing was stored.")
@@ -184,15 +179,14 @@ def _import(
             if report.file_reason == READ_OTHERWISE:
                 report.message = f"{report.message}\n  {report.command}"
             if report.note_file and (report.added or report.changed):
-                news[report.note_file] = news_of_notes(connection, report.note_file)
+                after.look(report.note_file)
     if as_json:
-        found = [_as_dict(one, upkeep.get(one.note_file or ""), news.get(one.note_file or "")) for one in reports]
+        found = [_as_dict(one, after) for one in reports]
         are_parts = reports[0].is_part and reports[0].outcome != "rejected"
         print_json(({"parts": found} if are_parts else found[0]) | session.noticed())
     else:
         for report in reports:
-            of_part = (upkeep.get(report.note_file or ""), news.get(report.note_file or ""))
-            for line in chain(report.lines(), *(one.lines() for one in reversed(of_part) if one)):
+            for line in chain(report.lines(), after.lines(report.note_file)):
                 print_text(line)
     is_refused = reports[0].outcome == "rejected"
     if questions is not None and not dry and (kept := reports[0].kept_as) and reports[0].file_reason == READ_OTHERWISE:
@@ -202,7 +196,7 @@ def _import(
         return code
     if questions is not None and questions.answered and not (is_refused or dry):
         _keep_answers(file, questions)
-    return max(*(one.exit_code for one in reports), *map(report_failed, [None, *upkeep.values()]))
+    return max(*(one.exit_code for one in reports), *map(report_failed, [None, *after.upkeep.values()]))
 
 
 def _change_kept(session: Session, kept: str, questions: ImportQuestions, given: dict[str, Any]) -> int:
@@ -222,8 +216,9 @@ def _change_kept(session: Session, kept: str, questions: ImportQuestions, given:
     )
 
 
-def _as_dict(report: Report, upkeep: Upkeep | None, news: ImportNews | None) -> dict[str, object]:
+def _as_dict(report: Report, after: AfterImport) -> dict[str, object]:
     more: dict[str, object] = {}
+    upkeep, news = after.upkeep.get(report.note_file or ""), after.news.get(report.note_file or "")
     if upkeep and news:
         more = {"kept": upkeep.counts(), "weighings_say": news.as_dict(), "plugin_faults": upkeep.faults()}
     return report.as_dict() | more

@@ -63,11 +63,10 @@ def _read_again(
     decide: Decide | None,
     question: str,
 ) -> int:
-    from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.notes.changed_rows import LOOKS_CHANGED
     from bevelbook.notes.report import SETTLED_BY
     from bevelbook.notes.reread import carry_out, revise
-    from bevelbook.reports.what_changed import news_of_notes
+    from bevelbook.saving.imported import AfterImport
 
     came_of_it: dict[str, object] = {}
     upkeep: Upkeep | None = None
@@ -84,22 +83,20 @@ def _read_again(
         if not yes:
             _ask(as_json, question)
 
-        def also(note_file: str) -> None:
-            nonlocal upkeep
-            upkeep = recalculate_for_notes(connection, session.registry, note_file, session.by)
-
-        carry_out(connection, session.path, revision, by=session.by, asked=session.asked, also=also)
-        assert upkeep is not None
-        news = news_of_notes(connection, revision.kept.id)
+        kept = revision.kept.id
+        after = AfterImport(connection, session.registry, session.by)
+        carry_out(connection, session.path, revision, by=session.by, asked=session.asked, also=after.work_out)
+        after.look(kept)
+        upkeep = after.upkeep[kept]
         came_of_it = {
             "kept": upkeep.counts(),
-            "weighings_say": news.as_dict(),
+            "weighings_say": after.news[kept].as_dict(),
             "plugin_faults": upkeep.faults(),
         }
         if not as_json:
             placed = revision.report.placed
             moved = [f"  {line}" for line in placed.lines()] if placed else []
-            print_text("\n".join(["  Done.", *moved, *news.lines(), *upkeep.lines()]))
+            print_text("\n".join(["  Done.", *moved, *after.lines(kept)]))
     if as_json:
         print_json(revision.as_dict() | came_of_it | session.noticed())
     return max(revision.report.exit_code, report_failed(upkeep))

@@ -42,10 +42,12 @@ class Decoding(NamedTuple):
 class FileRejected(InputError):
     """A structural fault: the whole file is rejected and nothing is stored. ``code`` is the file's reason.
 
-    ``questions`` are what a person may answer so that it can be imported after all.
+    ``questions`` are what a person may answer so that it can be imported after all, ``language`` that of a profile that
+    knows its headings.
     """
 
     questions: tuple[FileQuestion, ...] = ()
+    language: str = ""
 
 
 def rejected(

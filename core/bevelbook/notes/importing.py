@@ -146,7 +146,7 @@ def read_file(
 def refused(report: Report, fault: FileRejected) -> Report:
     """The report of a file that was not imported."""
     report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
-    report.questions = [*fault.questions]
+    report.questions, report.language = [*fault.questions], fault.language
     return report
 
 

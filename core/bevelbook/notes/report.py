@@ -289,6 +289,8 @@ class Report:
     """How the file is kept, if it was in the database before."""
     command: str = ""
     """The import as it was typed, for what to type with an answer."""
+    language: str = ""
+    """The language whose profile knows the headings of a refused file."""
 
     @property
     def exit_code(self) -> int:
@@ -314,8 +316,8 @@ class Report:
             "closed_since": self.closed_since,
             "closes": [one._asdict() for one in self.closed],
             **(self.placed or PlacedAgain()).as_dict(),
-            "rejected_by_reason": self._counts("rejected"),
-            "skipped_by_reason": self._counts("skipped"),
+            "rejected_by_reason": self.reasons("rejected"),
+            "skipped_by_reason": self.reasons("skipped"),
             "warnings": self.warnings,
             "rejects": [one.__dict__ for one in self.rejections],
             "rejects_file": self.rejects_file,
@@ -329,7 +331,8 @@ class Report:
             found["rows"] = self.rows
         return found
 
-    def _counts(self, status: str) -> dict[str, int]:
+    def reasons(self, status: str) -> dict[str, int]:
+        """How many lines were left out for each reason, those ``rejected`` or those ``skipped``."""
         return {reason: count for (one, reason), count in self.left.items() if one == status}
 
     def changed_lines(self) -> Iterator[str]:
@@ -342,14 +345,15 @@ class Report:
         if len(taken) > SHOWN_OF_A_KIND:
             yield f"    and {len(taken) - SHOWN_OF_A_KIND} more"
 
-    def _made_words(self) -> Iterator[str]:
+    def made_words(self) -> Iterator[str]:
+        """What the new rows make, counted: ``4 builds``."""
         for word, count in self.made.items():
             only = self.weighings_only if word == "weighings" else 0
             said = _counted(count, word)
             yield said if not only else f"{said} only" if only == count else f"{said} ({only} of them only that)"
 
     def _rejected_lines(self) -> Iterator[str]:
-        counts = self._counts("rejected")
+        counts = self.reasons("rejected")
         printed: Counter[str] = Counter()
         alike = changed_alike([one.row for one in self.changed if one.answer == "reject"])
         if alike:
@@ -363,7 +367,7 @@ class Report:
             elif printed[one.reason] == LINES_PER_REASON + 1:
                 yield f"    and {counts[one.reason] - LINES_PER_REASON} more with {one.reason}"
 
-    def _warning_rows(self) -> Iterator[tuple[str, str]]:
+    def warning_rows(self) -> Iterator[tuple[str, str]]:
         """One row for each warning of the file, and one for each kind of finding with its lines."""
         findings: dict[str, list[str]] = {}
         for one in self.warnings:
@@ -388,7 +392,7 @@ class Report:
                 yield self.message
             yield from (f"  {question_line(one, self.command)}" for one in self.questions)
             return
-        made = ", ".join(self._made_words()) or "no records"
+        made = ", ".join(self.made_words()) or "no records"
         rows = _counted(self.accepted, "rows")
         others = f"{self.rejected} rejected, {self.skipped} skipped"
         if self.not_understood:
@@ -410,7 +414,7 @@ class Report:
         for status, count in (("rejected", self.rejected), ("skipped", self.skipped)):
             if count:
                 yield f"  {count} {status}:"
-                counts = self._counts(status).items()
+                counts = self.reasons(status).items()
                 rows_of_status = [(str(found), code, REASONS.get(code, "")) for code, found in counts]
                 yield from table_lines(rows_of_status, right={0}, indent="    ")
         yield from self._rejected_lines()
@@ -419,8 +423,8 @@ class Report:
             yield f"  {closed} {'is' if self.closed_since == 1 else 'are'} closed by another file."
         if self.warnings:
             yield "  Worth a look:"
-            yield from table_lines(self._warning_rows(), indent="    ")
-        for code in self._counts("rejected"):
+            yield from table_lines(self.warning_rows(), indent="    ")
+        for code in self.reasons("rejected"):
             if code in self.settled_by_option:
                 yield f"  To settle {code}: {SETTLED_BY[code]}"
         yield from (f"  {question_line(one, self.command)}" for one in self.questions)

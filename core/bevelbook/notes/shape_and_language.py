@@ -44,6 +44,7 @@ def with_language(fault: FileRejected, cells: Sequence[str], own: Mapping[str, s
     known = {name: _known(cells, language_profile(code).columns) for name, code in LANGUAGES.items()}
     best = max(known, key=lambda name: known[name])
     if known[best] >= _FEWEST and known[best] > _known(cells, own):
+        fault.language = best
         fault.remedy = f"The headings look {best.capitalize()}: {with_profile(best)}. {fault.remedy or ''}".rstrip()
     return fault
 
