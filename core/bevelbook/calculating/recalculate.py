@@ -86,14 +86,21 @@ class Upkeep(NamedTuple):
         return found
 
     def lines(self) -> Iterator[str]:
-        """How much was worked out, and what is over a limit."""
+        """How much was worked out, and what is over a limit, for a terminal."""
+        yield from self.count_lines()
+        for one in self.over_a_limit():
+            yield from wrapped(one.line(), indent="  ")
+        yield from self.waiting_lines()
+
+    def count_lines(self) -> Iterator[str]:
+        """How much was worked out."""
         for name, verdicts in self.counts().items():
             counts = ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items())
             yield f"Worked out and kept: {name} for {sum(verdicts.values())} ({counts})"
-        for one in self.worked_out:
-            if one.result.verdict in ("caution", "stop"):
-                yield from wrapped(one.line(), indent="  ")
-        yield from self.waiting_lines()
+
+    def over_a_limit(self) -> list[WorkedOut]:
+        """The results that are over a limit."""
+        return [one for one in self.worked_out if one.result.verdict in ("caution", "stop")]
 
     def faults(self) -> list[dict[str, Any]]:
         """The calculators that failed, for programs."""

@@ -50,16 +50,28 @@ class FileAnswers:
     With ``only_needed`` nothing is asked that can be left open, since a profile says what a person wants to say.
     """
 
-    def __init__(self, settings: Settings, *, only_needed: bool = False) -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        *,
+        only_needed: bool = False,
+        before: Iterable[tuple[FileQuestion, str | None]] = (),
+    ) -> None:
+        """``before`` are the questions asked already, each with its answer, which is in the settings; None where it was
+        left open."""
         self.settings = settings
         self.only_needed = only_needed
-        self.answered: list[tuple[FileQuestion, str]] = []
-        self._asked: set[tuple[ReadingOption, str, str]] = set()
+        self.asked = [*before]
 
     @property
     def has_asked(self) -> bool:
         """Whether anything was asked yet, also where it was left open."""
-        return bool(self._asked)
+        return bool(self.asked)
+
+    @property
+    def answered(self) -> list[tuple[FileQuestion, str]]:
+        """The questions that were answered, each with the value of its answer."""
+        return [(question, value) for question, value in self.asked if value is not None]
 
     @property
     def headings(self) -> dict[str, str]:
@@ -70,10 +82,11 @@ class FileAnswers:
 
     def open_ones(self, questions: Iterable[FileQuestion]) -> list[FileQuestion]:
         """The questions that are still to be asked."""
+        asked = {question.key for question, _ in self.asked}
         left = {
             one.key: one
             for one in questions
-            if one.answers and one.key not in self._asked and (one.is_needed or not self.only_needed)
+            if one.answers and one.key not in asked and (one.is_needed or not self.only_needed)
         }
         return [*left.values()]
 
@@ -86,8 +99,7 @@ class FileAnswers:
         """Take an answer into the settings; None leaves the question open. Raises UnknownNameError."""
         if value is not None:
             self.settings = self.settings.answered(question, value, columns)
-            self.answered.append((question, value))
-        self._asked.add(question.key)
+        self.asked.append((question, value))
 
     def look_before_writing(self, parts: Sequence[ReadFile]) -> None:
         """Where the parts of the file leave questions, ask for another reading. Raises ReadAgainError."""

@@ -86,7 +86,7 @@ class Revision(NamedTuple):
         if self.report.outcome == "rejected":
             yield from self.report.lines()
             return
-        accepted = f"{self.report.accepted} rows accepted (before: {self.kept.accepted})"
+        accepted = f"{counted(self.report.accepted, 'row')} accepted (before: {self.kept.accepted})"
         yield f"{self.kept.called}: {accepted}, {self.report.rejected} rejected (before: {self.kept.rejected})"
         yield from self.report.changed_lines()
         counts = Counter((one.what, one.kind) for one in self.changes)

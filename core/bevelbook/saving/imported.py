@@ -29,7 +29,18 @@ class AfterImport:
         self.news[note_file] = news_of_notes(self._connection, note_file)
 
     def lines(self, note_file: str | None) -> Iterator[str]:
-        """Both for people."""
+        """Both for a terminal."""
         for found in (self.news.get(note_file or ""), self.upkeep.get(note_file or "")):
             if found is not None:
                 yield from found.lines()
+
+    def sentences(self, note_file: str | None) -> Iterator[str]:
+        """Both, each in one piece."""
+        news, upkeep = self.news.get(note_file or ""), self.upkeep.get(note_file or "")
+        if news is not None:
+            yield from map(str.strip, news.lines())
+        if upkeep is not None:
+            yield from upkeep.count_lines()
+            yield from (one.line() for one in upkeep.over_a_limit())
+            yield from upkeep.waiting_lines()
+            yield from (one.line() for one in upkeep.failed)
