@@ -131,7 +131,7 @@ def test_none_of_these_leads_to_the_next_question_and_stopping_stores_nothing(br
     before = bring.address
     bring.typed("K-07").answer("Leave it open")
     assert "Left open What is in the column" in bring.words
-    bring.answer("Leave it: store nothing")
+    bring.answer("Stop: store nothing")
     assert "Left season.csv: nothing was stored." in bring.words
     assert bring.site.rows(FILES) == []
     assert bring.open(before).status == 410
@@ -179,6 +179,10 @@ ROWS = "date,diff,dry mass,oil mass,notes\n" + "".join(
 
 def test_a_file_that_is_in_the_book_is_named_and_adds_nothing(bring: Bringing) -> None:
     bring.choose(ROWS).answer("Bring them in").choose(ROWS)
+    assert "This file is in the book already. Bringing it in again adds nothing." in bring.words
+    assert "season.csv: 6 rows came in, 0 rejected." in bring.words
+    assert "Bring them in" not in bring.words
+    bring.answer("Read another part of it, or with other answers")
     assert "This file is in the book already, as season.csv . Bringing it in adds nothing." in bring.words
     assert "0 new: no records; 6 known already." in bring.words
     assert "Bring them in" not in bring.words
@@ -198,6 +202,7 @@ def test_rows_that_look_like_earlier_ones_changed_are_asked_about(
     bring.choose(ROWS).answer("Bring them in")
     bring.choose(ROWS.replace("run 1", "run 1 and 2").replace("run 2\n", "run 2 wet\n"))
     assert "2 rows look like earlier ones, changed. What is to be done with them?" in bring.words
+    assert "2 rows have another result note" in bring.words
     for answer in answers:
         bring.answer(answer)
     bring.answer("Bring them in")
@@ -210,7 +215,7 @@ def test_a_kept_file_that_reads_otherwise_now_can_be_read_again(bring: Bringing)
     bring.choose(TEMPERATURES).answer("Leave it open").answer("Leave it open").answer("Bring them in")
     track = "SELECT round(track_temp_c, 2) FROM runs WHERE note_file IS NOT NULL"
     assert bring.site.rows(track) == [(40.0,)]
-    bring.choose(TEMPERATURES).answer("°F")
+    bring.choose(TEMPERATURES).answer("Read another part of it, or with other answers").answer("°F")
     assert "This file is in the book already, and by the answers of now it reads otherwise." in bring.words
     assert bring.site.rows(track) == [(40.0,)]
     bring.answer("Read it again, and change its rows")
@@ -251,16 +256,16 @@ def test_what_cannot_come_in_says_which_line_why_and_what_to_do_without_a_comman
 @pytest.mark.parametrize(
     ("content", "name", "said"),
     [
-        (b"", "empty.csv", "the file is empty"),
-        (b"\x89PNG\r\n\x1a\n" + bytes(60), "photo.csv", "the file is an image"),
-        (b"%PDF-1.7 ...", "notes.pdf", "the file is a PDF document"),
-        (b"PK\x03\x04 broken", "season.xlsx", "Nothing can come in: the workbook cannot be opened"),
+        (b"", "empty.csv", "The file is empty"),
+        (b"\x89PNG\r\n\x1a\n" + bytes(60), "photo.csv", "The file is an image"),
+        (b"%PDF-1.7 ...", "notes.pdf", "The file is a PDF document"),
+        (b"PK\x03\x04 broken", "season.xlsx", "Nothing can come in. The workbook cannot be opened"),
         (
             b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + "EncryptedPackage".encode("utf-16-le"),
             "season.xlsx",
             "locked with a password",
         ),
-        (b"hello\nthere\n", "letter.txt", "no row of known headings"),
+        (b"hello\nthere\n", "letter.txt", "No row has known headings"),
         (b"\0\0\0", "zeros.csv", "Nothing can come in"),
     ],
 )
@@ -279,14 +284,14 @@ def test_an_archive_that_is_no_workbook_is_named(bring: Bringing) -> None:
     held = io.BytesIO()
     with zipfile.ZipFile(held, "w") as archive:
         archive.writestr("season.csv", PLAIN)
-    assert "the file is an archive (zip)" in bring.choose(held.getvalue(), "season.zip").words
+    assert "The file is an archive (zip)" in bring.choose(held.getvalue(), "season.zip").words
 
 
 @pytest.mark.parametrize(
     ("content", "status", "said"),
     [
         (b"z" * (MOST_BYTES + 1), 413, "has 10.0 MB, and a page takes 10 MB. Bring it in on the laptop"),
-        (b"x\n" * 1_000_000, 413, "has more than 50,000 lines"),
+        (b"x\n" * 1_000_000, 413, f"has more than {MOST_LINES:,} lines"),
     ],
 )
 def test_a_file_over_the_limit_is_refused_before_it_is_read(

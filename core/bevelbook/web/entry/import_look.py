@@ -27,12 +27,13 @@ from bevelbook.notes.report import REASONS, Report
 from bevelbook.notes.reread import Revision, carry_out, revise
 from bevelbook.notes.settings import Settings
 from bevelbook.plugin.registry import Registry
+from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.saving.imported import AfterImport
 from bevelbook.web.entry.import_so_far import ImportSoFar, PageQuestion
 
-MOST_LINES: Final = 50_000
-"""The most lines of a file that is brought in by a page; so many are read in a few seconds."""
-LARGEST_UNPACKED: Final = 60_000_000
+MOST_LINES: Final = 30_000
+"""The most lines of a file that is brought in by a page: while they are written no other phone can store."""
+LARGEST_UNPACKED: Final = 40_000_000
 """What a workbook may unpack to, in bytes: about so many rows."""
 PATIENCE_S: Final = 60.0
 """How long one reading may take."""
@@ -128,6 +129,9 @@ class ImportLook:
     def look(self) -> Looked:
         """The next question, or what would come in. Raises TooLongError, DatabaseError."""
         try:
+            kept = self._kept()
+            if kept is not None:
+                return Looked(kept)
             found = self._read_or_ask()
             last = self._last_time(found)
             if last is not None:
@@ -244,9 +248,35 @@ class ImportLook:
             decide=self._deciding(),
         )
 
+    def _kept(self) -> PageQuestion | None:
+        """Says that a file is in the book already, before anything is asked of it; None where it is not."""
+        if not self._is_first:
+            return None
+        parts = self.connection.execute(
+            f"SELECT {called_file_sql('f')}, accepted, rejected FROM note_files f WHERE sha256 = ? "
+            "ORDER BY read_at, id LIMIT ?",
+            (self.so_far.sha256, _SHOWN_CHANGES),
+        ).fetchall()
+        if not parts:
+            return None
+        lines = (
+            f"{called}: {counted(taken, 'row')} came in, {rejected} rejected." for called, taken, rejected in parts
+        )
+        return PageQuestion(
+            "as_last_time",
+            "This file is in the book already. Bringing it in again adds nothing.",
+            (PossibleAnswer("no", "Read another part of it, or with other answers"),),
+            tuple(lines),
+        )
+
+    @property
+    def _is_first(self) -> bool:
+        """Whether nothing was asked of the file yet."""
+        return not (self.so_far.asked or self.so_far.as_last_time or self.so_far.language)
+
     def _last_time(self, found: list[Report] | StillOpen) -> PageQuestion | None:
         """Whether the file is read as one with the same headings was; asked first, where anything is left open."""
-        if self.so_far.asked or self.so_far.as_last_time or self.so_far.language:
+        if not self._is_first:
             return None
         if not (isinstance(found, StillOpen) or found[0].outcome == "rejected"):
             return None

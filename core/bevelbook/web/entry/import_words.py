@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import shown
 from bevelbook.notes.changed_alike import changed_alike
-from bevelbook.notes.note_columns import BY_NAME
+from bevelbook.notes.note_columns import BY_NAME, NAMES
 from bevelbook.notes.report import COLUMNS_NAMED, REASONS, Report
 from bevelbook.web.entry.import_look import PartLookedAt
 
@@ -19,6 +19,7 @@ _WITH_OPTION: Final = re.compile(r"--[a-z]")
 _IN_BRACKETS: Final = re.compile(r"\s*\([^()]*--[a-z][^()]*\)")
 _WAY_OUT: Final = re.compile(r"(, or|,| or) [^,.:;]*:? ?--[a-z][^;.]*(\(in a profile[^()]*\))?")
 _SENTENCE: Final = re.compile(r"(?<=[.?!;])\s+")
+_NAME: Final = re.compile(rf"\b(?:{'|'.join(name for name in NAMES if '_' in name)})\b")
 
 
 class PartWords(NamedTuple):
@@ -39,7 +40,8 @@ class PartWords(NamedTuple):
 
 
 def on_page(words: str) -> str:
-    """Words of an import without what a person types on a command line; a whole command in quotes stays.
+    """Words of an import without what a person types on a command line, and with the words of its columns; a whole
+    command in quotes stays.
 
     >>> on_page("the encoding was assumed (--encoding settles it)")
     'the encoding was assumed'
@@ -47,11 +49,14 @@ def on_page(words: str) -> str:
     'Correct it.'
     >>> on_page("two readings. Say the order: --date-order dmy or mdy (in a profile, date_order).")
     'two readings.'
+    >>> on_page("2 rows have another result_note")
+    '2 rows have another result note'
     """
     kept: list[str] = _QUOTED.findall(words)
     plain = _IN_BRACKETS.sub("", _QUOTED.sub("\0", words))
     sentences = [_WAY_OUT.sub("", one) for one in _SENTENCE.split(plain)]
     left = " ".join(one for one in sentences if not _WITH_OPTION.search(one))
+    left = _NAME.sub(lambda found: BY_NAME[found[0]].words, left)
     for one in kept:
         left = left.replace("\0", one, 1)
     return left.strip()
@@ -80,10 +85,11 @@ def words_of_part(report: Report, looked_at: PartLookedAt | None = None, also: S
     )
 
 
-def refused_words(report: Report) -> tuple[str, str]:
-    """Why a file cannot be read: the reason, and what to do."""
-    reason = REASONS.get(report.file_reason or "", "it cannot be read")
-    return f"{reason[:1].upper()}{reason[1:]}.", on_page(report.message or "")
+def refused_words(report: Report) -> str:
+    """Why a file cannot be read, and what to do."""
+    reason = f"{REASONS.get(report.file_reason or '', 'it cannot be read')}."
+    words = on_page(report.message or "") or reason
+    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _many(count: int) -> str:
@@ -117,10 +123,10 @@ def _also(report: Report) -> Iterator[str]:
         more = len(report.not_understood) + report.not_looked_at - COLUMNS_NAMED
         and_more = f" and {more} more" if more > 0 else ""
         yield f"Not understood, and kept beside the rows: the columns {named}{and_more}."
-    yield from (line.strip() for line in report.changed_lines())
+    yield from (on_page(line.strip()) for line in report.changed_lines())
     alike = changed_alike([one.row for one in report.changed if one.answer == "reject"])
     if alike:
-        yield f"{alike}."
+        yield f"{on_page(alike)}."
     yield from (f"{one.line()[:1].upper()}{one.line()[1:]}." for one in report.closed)
     if report.placed:
         yield from report.placed.lines()

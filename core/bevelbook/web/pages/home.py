@@ -56,6 +56,7 @@ MORE_TO_WRITE: Final[tuple[FormOffered, ...]] = (
     ("A swap", "swap", {}),
     ("A fluid comparison", "comparison", {}),
     ("A run sheet", "sheet", {}),
+    ("A file of notes", "import", {}),
     ("Anything else", "record", {}),
 )
 AT_ROOT: Final = r"^/(\.(?P<format>jsono?))?$"

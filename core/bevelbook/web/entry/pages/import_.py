@@ -141,7 +141,7 @@ async def _render(asked: EntryRequest, so_far: ImportSoFar, looked: Looked, faul
         is_year = question.asked is not None and question.asked.option is ReadingOption.YEAR
         shown = {
             "screen": "question",
-            "question": question,
+            "question": question._replace(lines=tuple(map(on_page, question.lines))),
             "signed_question": question.signed(datasette),
             "fields": [(one.name, one.words) for one in COLUMNS] if is_field else [],
             "keypad": "numeric" if is_year else "",
