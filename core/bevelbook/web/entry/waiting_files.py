@@ -68,7 +68,7 @@ class WaitingFiles:
 
     def close(self) -> None:
         """Let go of all of them."""
-        self._thread.shutdown()
+        self._thread.shutdown(cancel_futures=True)
         self._drop(lambda _: True)
 
     async def _in_thread(self, act: Callable[..., T], *given: Any) -> T:

@@ -116,8 +116,7 @@ async def _step(asked: EntryRequest, text: str, fault: str = "") -> Any:
     datasette = asked.page.datasette
     so_far = import_so_far(datasette, text)
     if so_far is None:
-        left = asked.page.given("left")
-        said = f"Left {left}: nothing was stored." if left else ""
+        said = "Nothing was stored of that file." if asked.page.given("stopped") else ""
         if text:
             said = "This page was made by another program or before its secret changed. Choose the file again."
         return await _choose(asked, said=said, is_fault=bool(text))
@@ -182,7 +181,7 @@ async def _answered(asked: EntryRequest) -> Any:
         return await _step(asked, text)
     if form.text("leave"):
         await waiting_files(datasette).drop(asked.phone.id, so_far.sha256)
-        return _redirect(asked.page.links.page(PAGE.address, left=so_far.name))
+        return _redirect(asked.page.links.page(PAGE.address, stopped="yes"))
     if form.text("bring"):
         return await _bring(asked, so_far)
     question = unsigned(datasette, form.text(_QUESTION_FIELD))
