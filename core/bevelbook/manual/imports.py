@@ -55,9 +55,9 @@ def import_page() -> ManualPage:
                     ),
                     Paragraph(
                         "A phone that writes brings a file in too: A file of notes, under More to write on the "
-                        "first page. The file is chosen there, or dropped. The same questions are buttons, one at a"
-                        " time; then the first rows are shown, with those that are rejected and why, and Bring them"
-                        " in stores all of it as one entry, which can be taken back. Until then the file waits on "
+                        "first page. The file is chosen there, or dropped. The same questions are buttons, one at "
+                        "a time; then the first rows are shown, with those that are rejected and why, and Bring "
+                        "them in stores all of it as one entry, which can be taken back. Until then it waits on "
                         "the laptop, for two hours at most and not over a restart; the answers are in the pages of "
                         "the phone. A file with the headings of one that is in the book can be read as that was: "
                         "what was said of its headings, order of dates, marks and units, but not its year or its "
