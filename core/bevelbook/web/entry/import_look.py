@@ -1,6 +1,6 @@
 """A file of notes looked at for a phone: the next question, or what would come in; and then brought in.
 
-Looking writes nothing. It reads the file anew at each step, with all that was answered until then.
+Looking writes nothing. It reads the file again at each step, with all that was answered until then.
 """
 
 from __future__ import annotations
