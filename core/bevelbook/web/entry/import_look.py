@@ -86,7 +86,7 @@ class Looked(NamedTuple):
     parts: tuple[PartLookedAt, ...] = ()
 
 
-class BroughtIn(NamedTuple):
+class StoredImport(NamedTuple):
     """What was stored: a report for each part, and what came of it."""
 
     reports: tuple[Report, ...]
@@ -151,7 +151,7 @@ class ImportLook:
         except _ChangesError as changes:
             return Looked(self._about_changes(changes))
 
-    def bring_in(self, registry: Registry, *, asked: str, entry_id: str) -> BroughtIn:
+    def bring_in(self, registry: Registry, *, asked: str, entry_id: str) -> StoredImport:
         """Import the file as it was looked at, as one entry. Raises NotAnsweredError, TooLongError, DatabaseError."""
         after = AfterImport(self.connection, registry, self.by)
         found = self._asked(asked=asked, entry_id=entry_id, also=after.work_out)
@@ -160,9 +160,9 @@ class ImportLook:
         for one in found:
             if one.note_file and (one.added or one.changed):
                 after.look(one.note_file)
-        return BroughtIn(tuple(found), after)
+        return StoredImport(tuple(found), after)
 
-    def read_again(self, registry: Registry, *, asked: str, entry_id: str) -> BroughtIn:
+    def read_again(self, registry: Registry, *, asked: str, entry_id: str) -> StoredImport:
         """Read the kept file again with what was answered, and change its rows. Raises NotAnsweredError where it does
         not read otherwise any more, TooLongError, DatabaseError, InputError."""
         after = AfterImport(self.connection, registry, self.by)
@@ -185,7 +185,7 @@ class ImportLook:
         )
         after.look(kept.id)
         revision.report.note_file = kept.id
-        return BroughtIn((revision.report,), after)
+        return StoredImport((revision.report,), after)
 
     def _asked(self, **more: Any) -> list[Report] | StillOpen:
         """What a reading gives, which writes where it is given an entry."""

@@ -123,7 +123,7 @@ OPEN: Final = "open"
 
 def answered(so_far: ImportSoFar, question: Mapping[str, Any], choice: str, typed: str) -> ImportSoFar | None:
     """How far it is after an answer: the number of a listed one, :data:`OPEN`, or a text typed in place of them; None
-    where that does not answer it. ``question`` is what was signed. Raises UnknownNameError for a field that does not exist.
+    where that does not answer it. ``question`` is what was signed. Raises UnknownNameError for an unknown field.
     """
     values = question["values"]
     value = values[int(choice)] if choice.isascii() and choice.isdecimal() and int(choice) < len(values) else None

@@ -11,6 +11,7 @@ from bevelbook.declare.errors import shown
 from bevelbook.notes.changed_alike import changed_alike
 from bevelbook.notes.note_columns import BY_NAME, NAMES
 from bevelbook.notes.report import COLUMNS_NAMED, REASONS, Report
+from bevelbook.notes.wording import without_options
 from bevelbook.web.entry.import_look import PartLookedAt
 
 _SHOWN_REJECTED: Final = 5
@@ -53,7 +54,7 @@ def on_page(words: str) -> str:
     '2 rows have another result note'
     """
     kept: list[str] = _QUOTED.findall(words)
-    plain = _IN_BRACKETS.sub("", _QUOTED.sub("\0", words))
+    plain = _IN_BRACKETS.sub("", without_options(_QUOTED.sub("\0", words)))
     sentences = [_WAY_OUT.sub("", one) for one in _SENTENCE.split(plain)]
     left = " ".join(one for one in sentences if not _WITH_OPTION.search(one))
     left = _NAME.sub(lambda found: BY_NAME[found[0]].words, left)

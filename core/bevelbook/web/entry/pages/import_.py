@@ -20,7 +20,7 @@ from bevelbook.store.ids import new_id
 from bevelbook.store.sqlite_errors import in_words
 from bevelbook.web.entry.import_look import (
     MOST_LINES,
-    BroughtIn,
+    StoredImport,
     ImportLook,
     Looked,
     NotAnsweredError,
@@ -203,7 +203,7 @@ async def _bring(asked: EntryRequest, so_far: ImportSoFar) -> Any:
     is_again = asked.form.text("bring") == "again"
     words = f"read {so_far.name} again" if is_again else f"import {so_far.name}"
 
-    def act(look: ImportLook) -> BroughtIn | None:
+    def act(look: ImportLook) -> StoredImport | None:
         if _is_stored(look.connection, key):
             return None
         store = look.read_again if is_again else look.bring_in
@@ -223,13 +223,13 @@ async def _bring(asked: EntryRequest, so_far: ImportSoFar) -> Any:
         return await _gone(asked, so_far)
     if found is None:
         return _redirect(f"{address}?again=yes")
-    assert isinstance(found, BroughtIn)
+    assert isinstance(found, StoredImport)
     _remember(datasette, key, tuple(_words(found)))
     await waiting_files(datasette).drop(asked.phone.id, so_far.sha256)
     return asked.stored(address, Kept(key, None))
 
 
-def _words(found: BroughtIn) -> list[PartWords]:
+def _words(found: StoredImport) -> list[PartWords]:
     return [words_of_part(one, also=[*found.after.sentences(one.note_file)]) for one in found.reports]
 
 
