@@ -20,10 +20,10 @@ from bevelbook.store.ids import new_id
 from bevelbook.store.sqlite_errors import in_words
 from bevelbook.web.entry.import_look import (
     MOST_LINES,
-    StoredImport,
     ImportLook,
     Looked,
     NotAnsweredError,
+    StoredImport,
     TooLongError,
     refuse_long,
 )
