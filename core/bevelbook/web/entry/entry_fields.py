@@ -41,7 +41,9 @@ class EntryField(NamedTuple):
     ``drawn`` says which of them draws it. ``choices`` are the words of a choice or the names of the records most likely
     meant, ``others`` further names. ``greyed`` is what is used while it is left empty, and ``origin`` where that comes
     from. ``was`` is the text that was stored when the form was drawn; None for a new record. ``fault`` is what is wrong
-    with it, ``clash`` what somebody else wrote meanwhile.
+    with it, ``clash`` what somebody else wrote meanwhile. ``plausible`` and ``bounds`` are the ends of the ranges outside
+    which a number is asked about, or refused: ``-20 120``; an end that there is not is ``-``. ``id`` stands for the name
+    in what the page refers to, where several of its forms have a field of that name.
     """
 
     name: str
@@ -61,6 +63,9 @@ class EntryField(NamedTuple):
     is_needed: bool = False
     fault: str = ""
     clash: ValueMeanwhile | None = None
+    plausible: str = ""
+    bounds: str = ""
+    id: str = ""
 
     @property
     def is_stopped(self) -> bool:
@@ -107,7 +112,18 @@ def entry_field(
         field.is_number and may_be_negative(field),
         was,
         is_needed,
+        plausible=_range(*field.plausible) if field.plausible else "",
+        bounds=_range(field.minimum, field.maximum) if field.minimum is not None or field.maximum is not None else "",
     )
+
+
+def _range(low: float | None, high: float | None) -> str:
+    """The ends of a range for a script.
+
+    >>> _range(-20, 120.5), _range(0, None)
+    ('-20 120.5', '0 -')
+    """
+    return " ".join("-" if end is None else f"{end:g}" for end in (low, high))
 
 
 def _plain(words: str) -> str:

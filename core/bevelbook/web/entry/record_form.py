@@ -164,19 +164,22 @@ def new_record_form(
     seen_first: Sequence[str] = (),
     offered: Mapping[str, tuple[str, str]] = MappingProxyType({}),
     noted_at: str | None = None,
+    likely: dict[str, list[str]] | None = None,
 ) -> RecordForm:
     """The form of a new record with what was typed so far, and what this writer gets where nothing is typed.
 
     ``offered`` is what a page takes besides that, by field: the text, and where it comes from; ``noted_at`` is when the
-    record was noted, where that is not now.
+    record was noted, where that is not now. ``likely`` holds the names that each reference most likely means, as far as
+    they were looked up for a form of this kind before.
     """
+    likely = {} if likely is None else likely
     offered = {**offered_texts(connection, kind, by, typed, noted_at=noted_at), **offered}
     needed = {field.name for field in kind.needed}
     fields = {
         field.name: entry_field(
             field,
             typed=typed.get(field.name, ""),
-            names=likely_records(connection, kind, field) if field.kind == "reference" else (),
+            names=_likely(connection, kind, field, likely) if field.kind == "reference" else (),
             offered=offered.get(field.name, ("", ""))[0],
             origin=offered.get(field.name, ("", ""))[1],
             is_needed=field.name in needed,
@@ -185,6 +188,12 @@ def new_record_form(
         for field in form_fields(kind)
     }
     return _form(kind, fields, seen_first)
+
+
+def _likely(connection: sqlite3.Connection, kind: Kind, field: Field, known: dict[str, list[str]]) -> list[str]:
+    if field.name not in known:
+        known[field.name] = likely_records(connection, kind, field)
+    return known[field.name]
 
 
 def stored_record_form(

@@ -19,6 +19,7 @@ from bevelbook.web.entry.stops import Stop
 BALANCE: Final = ("balance_entry", "balance_middle", "balance_exit")
 CARRIED: Final = ("venue", "event", "driver", "air_temp_c", "track_temp_c", TYRES, TYRE_RUNS)
 HEAD: Final = ("run_on", *CARRIED)
+_TEMPERATURES: Final = frozenset(f"{place}_temp_c" for place in POSITIONS)
 _STEPS: Final = (("-2", "−2"), ("-1", "−1"), ("0", "0"), ("1", "+1"), ("2", "+2"))
 _WORDS: Final[Mapping[str, str]] = {
     "rear_temp_c": "Rear diff",
@@ -65,7 +66,7 @@ class RunForm(NamedTuple):
     """The groups of the form in their order; ``head`` are the fields that are carried over, ``rest`` all others.
 
     ``carried`` are the words for what is carried over, each with its age, or of a stored run for what it has; ``known``
-    is None for a stored run.
+    is None for a stored run. ``others`` is the same form for other cars, which the page has at hand.
     """
 
     form: RecordForm
@@ -86,6 +87,7 @@ class RunForm(NamedTuple):
     carried: tuple[str, ...] = ()
     still: tuple[StillAsked, ...] = ()
     known: RunHead | None = None
+    others: tuple[RunForm, ...] = ()
 
     @property
     def faulty(self) -> list[EntryField]:
@@ -93,6 +95,21 @@ class RunForm(NamedTuple):
         shown = (self.after, *self.temperatures, self.lap, self.other_lap, *self.balance, *self.grip)
         ticked = (one.field for one in self.ticked)
         return [one for one in (*shown, *ticked, self.call, self.note, *self.head, *self.rest) if one.fault]
+
+    @property
+    def other_temperatures(self) -> list[EntryField]:
+        """The temperatures of the places without a diff, which are among the rest."""
+        return [one for one in self.rest if one.name in _TEMPERATURES]
+
+    @property
+    def other_rest(self) -> list[EntryField]:
+        """The rest without them."""
+        return [one for one in self.rest if one.name not in _TEMPERATURES]
+
+    @property
+    def offering(self) -> list[EntryField]:
+        """The inputs that offer something else for another car."""
+        return [one for one in (*self.head, *self.rest) if one.name in (*CARRIED, *POSITIONS)]
 
     @property
     def head_is_open(self) -> bool:

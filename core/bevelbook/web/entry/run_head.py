@@ -43,6 +43,8 @@ _LOOKED_AT: Final = 500
 """The last runs that are looked at for which cars run."""
 MOST_CARS: Final = 4
 """Cars that are buttons; any other is named."""
+MOST_AT_HAND: Final = 12
+"""Cars of which the page has at hand what the form begins with, so that another one is chosen without the laptop."""
 WEATHER_WORDS: Final[Mapping[str, str]] = {"air_temp_c": "air", "track_temp_c": "track"}
 _HOLDS: Final = "+"
 """Ends the mark of a value that is taken over."""
@@ -97,6 +99,12 @@ class RunHead(NamedTuple):
         return {car: name for car, name in self.cars.items() if car in first or car == self.car}
 
     @property
+    def others_at_hand(self) -> list[str]:
+        """The names of the other cars of which the page has at hand what the form begins with."""
+        near = dict.fromkeys([*self.first_cars, *self.cars])
+        return [self.cars[car] for car in near if car != self.car][: MOST_AT_HAND - 1]
+
+    @property
     def day_words(self) -> str:
         """The day of the run: ``today``, or ``20 Nov 2026, not today``."""
         return day_against(self.day, self.today)
@@ -125,6 +133,11 @@ class RunHead(NamedTuple):
             if value.holds
         }
         return {**values, **{one.place: (one.diff["diff_label"], origin_of(one)) for one in self.diffs if one.diff}}
+
+    @property
+    def offered_texts(self) -> dict[str, str]:
+        """What is stored where a field is left empty, by field."""
+        return {name: text for name, (text, _) in self.offered.items()}
 
     @property
     def drawn(self) -> tuple[tuple[str, str], ...]:

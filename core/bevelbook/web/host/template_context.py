@@ -13,6 +13,7 @@ from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_TABLE, FACTS, Kind
 from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
 from bevelbook.store.column_words import TECHNICAL
+from bevelbook.store.ids import now_utc
 from bevelbook.store.invented_mark import INVENTED_WORDS
 from bevelbook.store.record_names import is_named_by_label, names_of, with_kind
 from bevelbook.web.host.addresses import page_address
@@ -39,6 +40,8 @@ ASIDE: Final = {
 """Columns of views that repeat in words what a linked column beside them says."""
 FIRST_ROW: Final = "_from"
 """The word of an address that says which row of all a page begins with."""
+BOOK_LETTERS: Final = 8
+"""So many letters of a book's mark say on a phone which book an entry waits for."""
 SHORT: Final = 22
 LONGEST: Final = 240
 """Letters of a cell up to which it is kept on one line, and from which it is cut; the row's own page shows all."""
@@ -77,12 +80,14 @@ class ListedTable(NamedTuple):
 
 
 class EntryAddresses(NamedTuple):
-    """Where a device is paired and where a phone's own page is; ``kept`` is the name under which a browser keeps the
-    phone's own code."""
+    """Where a device is paired, where a phone's own page is, and where it hands over what waits on it; ``kept`` is the
+    name under which a browser keeps the phone's own code, ``book`` how the book's mark begins."""
 
     pair: str
     phone: str
+    waiting: str
     kept: str
+    book: str
 
 
 class TemplateContext:
@@ -111,8 +116,15 @@ class TemplateContext:
         entry = state_of(self._datasette).entry
         if entry is None or self.database is None:
             return None
-        pair, phone = (page_address(self._datasette, self.database, f"{ENTER}/{name}") for name in ("pair", "phone"))
-        return EntryAddresses(pair, phone, entry.phones.cookie)
+        pair, phone, waiting = (
+            page_address(self._datasette, self.database, f"{ENTER}/{name}") for name in ("pair", "phone", "waiting")
+        )
+        return EntryAddresses(pair, phone, waiting, entry.phones.cookie, entry.phones.book[:BOOK_LETTERS])
+
+    @property
+    def now(self) -> str:
+        """The laptop's time while the page is drawn."""
+        return now_utc()
 
     @property
     def phone(self) -> Phone | None:

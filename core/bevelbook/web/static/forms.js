@@ -55,12 +55,17 @@ function addRowSignButton(row) {
     row.after(signButton(row.dataset.signedRow, () => last));
 }
 
-document.querySelectorAll("[data-signed-row]").forEach(addRowSignButton);
-document.querySelectorAll("input[data-keypad]").forEach((input) => {
-    const name = document.querySelector(`label[for="${input.id}"]`).textContent.trim().toLowerCase();
-    const isText = input.dataset.retyped === undefined && /[a-z\u00b0]/i.test(input.value);
-    input.inputMode = isText ? "text" : input.dataset.keypad;
-    const unit = input.parentElement.querySelector(".unit");
-    if (unit && matchMedia("(any-pointer: coarse)").matches) addUnitButton(input, unit, name);
-    if (input.dataset.signed !== undefined) input.after(signButton(name, () => input));
-});
+function addKeypads(root) {
+    root.querySelectorAll("[data-signed-row]").forEach(addRowSignButton);
+    root.querySelectorAll("input[data-keypad]").forEach((input) => {
+        const name = document.querySelector(`label[for="${input.id}"]`).textContent.trim().toLowerCase();
+        const isText = input.dataset.retyped === undefined && /[a-z\u00b0]/i.test(input.value);
+        input.inputMode = isText ? "text" : input.dataset.keypad;
+        const unit = input.parentElement.querySelector(".unit");
+        if (unit && matchMedia("(any-pointer: coarse)").matches) addUnitButton(input, unit, name);
+        if (input.dataset.signed !== undefined) input.after(signButton(name, () => input));
+    });
+}
+
+addKeypads(document);
+document.addEventListener("drawn", (event) => addKeypads(event.target));

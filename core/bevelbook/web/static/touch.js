@@ -36,15 +36,21 @@
         last = { target: control, at: now, movedThePage: control.matches("a[href^='#']") };
     }, true);
 
+    // Another script put other controls under the finger.
+    document.addEventListener("page-moved", () => {
+        last = { target: null, at: performance.now(), movedThePage: true };
+    });
+
     // A chosen one that is touched again is taken back, but where one is needed.
-    document.querySelectorAll("label.way > input[type=radio]").forEach((input) => {
-        input.addEventListener("click", () => {
-            if (input.dataset.chosen === "yes" && !input.closest("[data-needed]")) input.checked = false;
-            document.getElementsByName(input.name).forEach((other) => delete other.dataset.chosen);
-            if (input.checked) input.dataset.chosen = "yes";
-            else input.dispatchEvent(new Event("change", { bubbles: true }));
+    document.addEventListener("click", (event) => {
+        const input = event.target;
+        if (!(input instanceof HTMLInputElement) || !input.matches("label.way > input[type=radio]")) return;
+        if (input.dataset.chosen === "yes" && !input.closest("[data-needed]")) input.checked = false;
+        document.getElementsByName(input.name).forEach((other) => {
+            if (other.form === input.form) delete other.dataset.chosen;
         });
         if (input.checked) input.dataset.chosen = "yes";
+        else input.dispatchEvent(new Event("change", { bubbles: true }));
     });
 
     // After a touch on a choice the cursor is in the one number that follows it, which then needs no touch of its own.
@@ -54,11 +60,19 @@
         if (isBelow && !figure.value) figure.focus({ preventScroll: true });
     }
 
-    document.querySelectorAll("label.way").forEach((label) => {
-        label.addEventListener("click", (event) => {
-            if (event.pointerType === "touch" && isTouch(event)) setTimeout(toTheNumber, 0, label);
-        });
+    document.addEventListener("click", (event) => {
+        const label = event.target instanceof Element && event.target.closest("label.way");
+        if (label && event.pointerType === "touch" && isTouch(event)) setTimeout(toTheNumber, 0, label);
     });
+
+    function prepare(root) {
+        root.querySelectorAll("label.way > input[type=radio]:checked").forEach((input) => {
+            input.dataset.chosen = "yes";
+        });
+    }
+
+    prepare(document);
+    document.addEventListener("drawn", (event) => prepare(event.target));
 
     function say(form, words) {
         let line = form.querySelector(".not-sent");

@@ -16,7 +16,7 @@ _IDEA: Final = BY_NAME["idea"]
 async def idea(request: Any, datasette: Any) -> Any:
     """The form of an idea."""
     asked = await entry_request(datasette, request)
-    return await answer_new(asked, RecordPage(PAGE, _IDEA, "An idea"), typed=given_texts(asked, _IDEA))
+    return await answer_new(asked, RecordPage(PAGE, _IDEA, "An idea"), typed=given_texts(asked, _IDEA), waits="idea")
 
 
 PAGE: Final = EntryPage("idea", idea)

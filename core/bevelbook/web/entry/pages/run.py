@@ -13,12 +13,14 @@ from bevelbook.reports.carried_to_run import LAP_FIGURES
 from bevelbook.store.record_names import title_of
 from bevelbook.web.entry.clashes import changed_texts
 from bevelbook.web.entry.given_texts import given_texts
+from bevelbook.web.entry.noted_moment import NotedMoment
+from bevelbook.web.entry.pits_forms import pits_forms
 from bevelbook.web.entry.record_answer import RecordPage, answer
 from bevelbook.web.entry.record_form import RecordForm, new_record_form, stored_record_form
 from bevelbook.web.entry.record_sent import RecordSent
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.run_form import RunForm, run_form
-from bevelbook.web.entry.run_head import RUN, run_head
+from bevelbook.web.entry.run_head import RUN, RunHead, run_head
 from bevelbook.web.entry.run_sent import SETTLED, refuse_unclear, run_texts
 from bevelbook.web.entry.sent import Saver
 from bevelbook.web.entry.stops import Stop, WayOut, stopped_by
@@ -64,15 +66,42 @@ async def _noted(asked: EntryRequest) -> Any:
 
     def drawn(connection: sqlite3.Connection, sent: RecordSent, fault: BevelbookError | None) -> RunForm:
         texts = sent.typed if asked.is_sent else given
-        head = run_head(connection, texts, sent.noted)
-        form = new_record_form(connection, RUN, asked.person, texts, offered=head.offered, noted_at=sent.noted.at)
-        stop = Stop()
+        head, likely = run_head(connection, texts, sent.noted), dict[str, list[str]]()
+        form, stop = _new_form(connection, asked, texts, head, sent.noted, likely), Stop()
         if fault is not None:
             form, stop = _stopped(connection, form, fault, texts)
-        return run_form(form, stop, texts, head.places, head.carried.lap, head)
+        others = tuple(_of_car(connection, asked, {**texts, "car": car}, sent.noted, likely) for car in head.others_at_hand)
+        return run_form(form, stop, texts, head.places, head.carried.lap, head)._replace(others=others)
 
     shown = RecordPage(PAGE, RUN, "Note a run", button="Store the run")
-    return await answer(_in_fields(asked), shown, store, drawn, words="a new run")
+    beside = await asked.page.ask(pits_forms, asked.person)
+    return await answer(_in_fields(asked), shown, store, drawn, words="a new run", beside_run=beside)
+
+
+def _new_form(
+    connection: sqlite3.Connection,
+    asked: EntryRequest,
+    texts: Mapping[str, str],
+    head: RunHead,
+    noted: NotedMoment,
+    likely: dict[str, list[str]],
+) -> RecordForm:
+    return new_record_form(
+        connection, RUN, asked.person, texts, offered=head.offered, noted_at=noted.at, likely=likely
+    )
+
+
+def _of_car(
+    connection: sqlite3.Connection,
+    asked: EntryRequest,
+    texts: Mapping[str, str],
+    noted: NotedMoment,
+    likely: dict[str, list[str]],
+) -> RunForm:
+    """The form for another car, of which the page takes what is other than for the one that is shown."""
+    head = run_head(connection, texts, noted)
+    form = _new_form(connection, asked, texts, head, noted, likely)
+    return run_form(form, Stop(), texts, head.places, head.carried.lap, head)
 
 
 async def _corrected(asked: EntryRequest) -> Any:

@@ -19,7 +19,7 @@ async def weigh(request: Any, datasette: Any) -> Any:
     typed = given_texts(asked, _WEIGHING)
     seen_first = ("build", "mass_g") if "build" not in typed else ("mass_g", "build")
     shown = RecordPage(PAGE, _WEIGHING, "Weigh a diff", seen_first, figure="mass_g")
-    return await answer_new(asked, shown, typed=typed)
+    return await answer_new(asked, shown, typed=typed, waits="weighing")
 
 
 PAGE: Final = EntryPage("weigh", weigh)

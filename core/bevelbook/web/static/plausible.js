@@ -1,0 +1,50 @@
+// Numbers outside their declared range: asked about before they are kept, so that a run noted without the laptop needs no
+// look later. Other ways to write a number, and other units, are judged by the laptop alone.
+"use strict";
+
+(() => {
+    const bevelbook = (window.bevelbook = window.bevelbook || {});
+
+    function read(input) {
+        const unit = input.closest(".typed")?.querySelector(".unit")?.textContent.trim() || "";
+        let typed = input.value.trim().replace("\u2212", "-");
+        if (unit && typed.toLowerCase().endsWith(unit.toLowerCase())) typed = typed.slice(0, -unit.length).trim();
+        return /^[-+]?\d+([.,]\d+)?$/.test(typed) ? { number: Number(typed.replace(",", ".")), typed, unit } : null;
+    }
+
+    function ends(range) {
+        return range.split(" ").map((end) => (end === "-" ? null : Number(end)));
+    }
+
+    function isOutside(number, [low, high]) {
+        return (low !== null && number < low) || (high !== null && number > high);
+    }
+
+    function inWords([low, high], unit) {
+        if (high === null) return `below ${low} ${unit}`.trim();
+        if (low === null) return `above ${high} ${unit}`.trim();
+        return `outside ${low} to ${high} ${unit}`.trim();
+    }
+
+    // What is odd about the numbers of a form: each with its input, a sentence, and whether it may be right all the same.
+    function odd(form) {
+        const sure = [...form.querySelectorAll("input[name=sure]")].map((one) => one.value);
+        const found = [];
+        form.querySelectorAll("input[data-plausible], input[data-bounds]").forEach((input) => {
+            const value = input.value.trim() ? read(input) : null;
+            if (!value) return;
+            const what = `${value.typed} ${value.unit}`.trim();
+            const bounds = input.dataset.bounds && ends(input.dataset.bounds);
+            const range = input.dataset.plausible && ends(input.dataset.plausible);
+            const confirmed = `${input.name}=${input.value.trim()}`;
+            if (bounds && isOutside(value.number, bounds)) {
+                found.push({ input, words: `${what} is ${inWords(bounds, value.unit)}, which cannot be.`, confirmed: "" });
+            } else if (range && isOutside(value.number, range) && !sure.includes(confirmed)) {
+                found.push({ input, words: `${what} is ${inWords(range, value.unit)}: is that right?`, confirmed });
+            }
+        });
+        return found;
+    }
+
+    bevelbook.oddNumbers = odd;
+})();

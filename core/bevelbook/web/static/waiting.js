@@ -1,0 +1,343 @@
+// What waits on this phone, said at the top of every page, and handed over one by one in the order in which it was noted:
+// when a page opens or comes back into view, with the next entry, on a tap, and every 30 s while something waits and the
+// page is seen. The laptop knows an entry by its key and stores it once. Whether the laptop is there is judged by a
+// request alone.
+"use strict";
+
+(() => {
+    const bevelbook = (window.bevelbook = window.bevelbook || {});
+    const place = document.getElementById("waiting");
+    if (!place) return;
+
+    const AGAIN_MS = 30000;
+    const PATIENCE_MS = 6000;
+    const LONG_MS = 3600000;
+    const SURE_MS = 10000;
+    const MOST_KEYS = 200;
+    const { age, asFile, asText, clock, dayOf } = bevelbook.waitingWords;
+    const store = bevelbook.waitingStore(place.dataset.book);
+    const isPaired = "paired" in place.dataset;
+    const openedAt = Date.now();
+    const drawnPath = location.pathname + location.search;
+
+    let entries = [];
+    let tried = null;
+    let handed = [];
+    let running = null;
+    let timer = null;
+    let drawn = "";
+
+    // ---- The laptop
+
+    async function asked(address, options = {}) {
+        const stop = new AbortController();
+        const patience = setTimeout(() => stop.abort(), PATIENCE_MS);
+        try {
+            const headers = { Accept: "application/json" };
+            const answer = await fetch(address, { cache: "no-store", headers, signal: stop.signal, ...options });
+            return await answer.json();
+        } catch {
+            return null; // no answer, or none of ours
+        } finally {
+            clearTimeout(patience);
+        }
+    }
+
+    async function news(keys = []) {
+        const found = await asked(`${place.dataset.address}?keys=${keys.slice(0, MOST_KEYS).join(",")}`);
+        return found && ("token" in found || "done" in found) ? found : null;
+    }
+
+    // The fields with which an entry goes to the laptop; of one that waited also when it was noted, by two clocks.
+    function sentFields(entry, hasWaited) {
+        const fields = [...entry.fields];
+        if ((!hasWaited && !entry.after) || fields.some(([name]) => name.startsWith("waited."))) return fields;
+        const since = Math.round(entry.since_drawn_ms / 1000);
+        const waited = Math.round((Date.now() - entry.noted_ms) / 1000);
+        fields.push(["waited.drawn_at", entry.drawn_at], ["waited.since_drawn_s", since], ["waited.s", waited]);
+        if (entry.after) fields.push(["waited.after", entry.after]);
+        return fields;
+    }
+
+    async function post(entry, token, hasWaited) {
+        const body = new URLSearchParams([["csrftoken", token], ...sentFields(entry, hasWaited)]);
+        const answer = await asked(entry.action, { method: "POST", body });
+        const isOurs = answer && "done" in answer && (answer.key === entry.key || (answer.done === "refused" && !answer.key));
+        return isOurs ? answer : { done: "none" };
+    }
+
+    function isOpenHere(entry) {
+        return [...document.querySelectorAll("form[data-waits] input[name=key]")].some((one) => one.value === entry.key);
+    }
+
+    async function done(entry, answer, hasWaited = true) {
+        await store.remove(entry.key);
+        if (hasWaited) handed.push((answer.words || entry.words).replace(/^Stored: /, "").replace(/\.$/, ""));
+        document.dispatchEvent(new CustomEvent("handed-over", { detail: { entry, answer } }));
+    }
+
+    // Hands over what waits, in order, until one is not taken. Gives what came of the entry that was noted just now.
+    async function handOverAll(now, token) {
+        entries = await store.all();
+        let outcome = { done: "none" };
+        if (!entries.length) return outcome;
+        const isAlone = now && entries.length === 1;
+        let fresh = isAlone ? token : "";
+        if (!fresh) {
+            const found = await news(entries.map((one) => one.key));
+            if (!found) return said("the laptop does not answer", outcome);
+            if (found.done) return said(found.words, found);
+            if (found.book !== place.dataset.book) return said("another book is at this address now", outcome);
+            fresh = found.token;
+            for (const entry of entries.filter((one) => found.known.includes(one.key) && one.key !== now)) {
+                await done(entry, { done: "known" });
+            }
+        }
+        for (const entry of await store.all()) {
+            const isNow = entry.key === now;
+            if (entry.state === "asks" && !isNow) return said("one needs a look first", outcome);
+            if (!isNow && isOpenHere(entry) && entry.direct) continue;
+            const hasWaited = entry.waited || !isNow;
+            let answer = await post(entry, fresh, hasWaited);
+            if (answer.code === "stale_token") {
+                fresh = (await news())?.token || "";
+                answer = fresh ? await post(entry, fresh, hasWaited) : { done: "none" };
+            }
+            if (isNow) outcome = answer;
+            if (answer.done === "none") return said("the laptop does not answer", outcome);
+            if (answer.done === "refused") {
+                const mayGoLater = ["busy", "stale_token", "not_paired", "other_book"].includes(answer.code);
+                if (!mayGoLater) await store.change(entry.key, { state: "asks", said: answer.words });
+                return said(answer.words, outcome);
+            }
+            if (answer.done === "asks") {
+                await store.change(entry.key, { state: "asks", said: answer.words, direct: isNow && !hasWaited });
+                return isNow ? outcome : said("one needs a look", outcome);
+            }
+            await done(entry, answer, hasWaited);
+        }
+        tried = null;
+        return outcome;
+    }
+
+    function said(words, outcome) {
+        tried = { at: Date.now(), words };
+        return outcome;
+    }
+
+    // One at a time: who comes meanwhile waits for the one before.
+    async function handOver(now = null, token = "") {
+        while (running) await running.catch(() => {});
+        running = handOverAll(now, token);
+        try {
+            return await running;
+        } finally {
+            running = null;
+            await look().catch(() => {});
+        }
+    }
+
+    // Opens the page of an entry that the laptop asks about, with all that was typed.
+    async function lookAt(entry) {
+        const found = await news([entry.key]);
+        if (!found || found.done) {
+            said(found ? found.words : "the laptop does not answer", null);
+            await look();
+            return;
+        }
+        if (found.known.includes(entry.key)) {
+            await done(entry, { done: "known" });
+            await handOver();
+            return;
+        }
+        const form = document.createElement("form");
+        form.method = "post";
+        form.action = entry.action;
+        form.hidden = true;
+        for (const [name, value] of [["csrftoken", found.token], ...sentFields(entry, !entry.direct)]) {
+            const field = document.createElement("textarea");
+            field.name = name;
+            field.value = value;
+            form.append(field);
+        }
+        document.body.append(form);
+        HTMLFormElement.prototype.submit.call(form);
+    }
+
+    // ---- The line
+
+    function made(tag, words, more = {}) {
+        const one = document.createElement(tag);
+        if (words) one.textContent = words;
+        Object.entries(more).forEach(([name, value]) => {
+            if (name === "onclick") one.addEventListener("click", value);
+            else one.setAttribute(name, value);
+        });
+        return one;
+    }
+
+    const count = made("p", "", { role: "status", class: "waiting-count" });
+    const try_ = made("p", "", { class: "waiting-tried" });
+    const warning = made("p", "Leave this page open: closed, it cannot be opened again without the laptop. A private "
+        + "window, or a phone unused for a week, may drop what waits.", { class: "quiet" });
+    const list = made("ol");
+    const words = made("details");
+    words.append(made("summary", "What waits"), list);
+    const buttons = made("p", "", { class: "waiting-buttons" });
+    const text = made("textarea", "", { rows: 8, readonly: "", "aria-label": "All that waits, as text" });
+    const textAbout = made("p", "", { class: "quiet", role: "status" });
+    const filed = made("p", "", { class: "quiet", role: "status" });
+    text.hidden = true;
+
+    function takeNow() {
+        handed = [];
+        handOver();
+    }
+
+    function showText() {
+        text.hidden = false;
+        text.value = asText(entries);
+        text.focus();
+        text.select();
+        textAbout.textContent = "It is marked: copy it, and put it into a message or a note. It goes on waiting here.";
+    }
+
+    function giveFile() {
+        const file = asFile(entries);
+        const link = made("a", "", { download: `bevelbook-waiting-${dayOf(Date.now())}.csv` });
+        link.href = URL.createObjectURL(new Blob([file.text], { type: "text/csv" }));
+        document.body.append(link);
+        link.click();
+        link.remove();
+        setTimeout(() => URL.revokeObjectURL(link.href), SURE_MS);
+        const left = file.left.length ? ` Not in the file, so copy it as text: ${file.left.join(" \u2014 ")}` : "";
+        filed.textContent = `${file.rows} of ${entries.length} in the file. On the laptop: bevelbook import FILE. A run has `
+            + `one diff there; another one is in its remark. Then drop here what was brought in.${left}`;
+    }
+
+    function dropButton(entry) {
+        let isSure = false;
+        const button = made("button", "Drop it", { type: "button", class: "other" });
+        button.addEventListener("click", async () => {
+            if (!isSure) {
+                isSure = true;
+                button.textContent = "Drop it for good: tap again";
+                setTimeout(() => {
+                    isSure = false;
+                    button.textContent = "Drop it";
+                }, SURE_MS);
+                return;
+            }
+            await store.remove(entry.key);
+            await handOver();
+        });
+        return button;
+    }
+
+    function lineOf(entry) {
+        const line = made("li");
+        line.append(made("span", `${clock(entry.noted_ms)} ${entry.words}`));
+        if (entry.state === "asks") {
+            line.append(made("p", `Needs a look: ${entry.said}`, { class: "fault" }));
+            line.append(made("button", "Look at it", { type: "button", class: "other", onclick: () => lookAt(entry) }));
+        }
+        line.append(dropButton(entry));
+        return line;
+    }
+
+    function countWords(seen, now) {
+        const asks = seen.filter((one) => one.state === "asks").length;
+        const oldest = Math.min(...seen.map((one) => one.noted_ms));
+        const waits = age(now - oldest);
+        const many = seen.length === 1 ? "1 waits on this phone" : `${seen.length} wait on this phone`;
+        const looks = asks ? ` ${asks === 1 ? "1 needs" : `${asks} need`} a look.` : "";
+        const since = `since ${clock(oldest, now)}${waits ? `, ${waits}` : ""}`;
+        if (now - oldest <= LONG_MS) return `${many}, ${since}.${looks}`;
+        return `${many}, the oldest for over an hour: ${since}. Bring the phone to the laptop.${looks}`;
+    }
+
+    function draw() {
+        const now = Date.now();
+        const seen = entries.filter((one) => !isOpenHere(one));
+        place.hidden = !seen.length && !handed.length;
+        place.classList.toggle("long", seen.some((one) => now - one.noted_ms > LONG_MS));
+        const handedWords = handed.length ? `Handed over: ${handed.join("; ")}. ` : "";
+        count.textContent = handedWords + (seen.length ? countWords(seen, now) : "Nothing waits on this phone.");
+        [try_, warning, words, buttons].forEach((one) => {
+            one.hidden = !seen.length;
+        });
+        if (!seen.length) [text, textAbout, filed].forEach((one) => { one.hidden = true; });
+        try_.hidden = !seen.length || !tried;
+        if (tried) try_.textContent = `Last try ${clock(tried.at)}: ${tried.words.replace(/\.$/, "")}.`;
+        const sign = seen.map((one) => `${one.key} ${one.state} ${one.said}`).join();
+        if (sign !== drawn) {
+            drawn = sign;
+            list.replaceChildren(...seen.map(lineOf));
+            if (!text.hidden) text.value = asText(entries);
+        }
+        clearTimeout(timer);
+        if (seen.length) timer = setTimeout(isPaired ? again : look, AGAIN_MS);
+    }
+
+    function again() {
+        if (document.visibilityState === "visible") handOver().catch(() => {});
+        else timer = setTimeout(again, AGAIN_MS);
+    }
+
+    async function look() {
+        entries = await store.all();
+        draw();
+    }
+
+    function begin() {
+        const pair = made("a", "Pair this phone again to hand it over", { href: place.dataset.pair || "#" });
+        const now = made("button", "Hand over now", { type: "button", class: "other", onclick: takeNow });
+        buttons.append(
+            isPaired ? now : pair,
+            made("button", "As text", { type: "button", class: "other", onclick: showText }),
+            made("button", "As a file", { type: "button", class: "other", onclick: giveFile }),
+        );
+        place.append(count, try_, warning, words, buttons, text, textAbout, filed);
+    }
+
+    // An entry that the laptop asked about at once is again what its form says: it never waited.
+    async function takeBackIntoForm() {
+        for (const entry of await store.all()) {
+            if (entry.direct && isOpenHere(entry)) await store.remove(entry.key);
+        }
+    }
+
+    async function start() {
+        try {
+            await takeBackIntoForm();
+            await look();
+        } catch {
+            return; // a browser without a store: a form says so when it is sent
+        }
+        if (entries.length && isPaired) await handOver();
+    }
+
+    function seenAgain() {
+        look().then(() => entries.length && isPaired && handOver()).catch(() => {});
+    }
+
+    document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && seenAgain());
+    window.addEventListener("pageshow", (event) => event.persisted && seenAgain());
+    window.addEventListener("popstate", () => {
+        if (!bevelbook.showsAnswers && location.pathname + location.search !== drawnPath && !location.hash) location.reload();
+    });
+
+    bevelbook.waiting = {
+        all: () => store.all(),
+        drawnAt: place.dataset.now,
+        handOver,
+        look,
+        lookAt,
+        news,
+        openedAt,
+        post,
+        store,
+    };
+    begin();
+    bevelbook.waiting.started = start();
+})();
