@@ -78,14 +78,14 @@ class Book(NamedTuple):
 
 
 @contextmanager
-def entered(path: Path, folder: Path, registry: Registry) -> Iterator[Book]:
-    """A book with entry, served by a thread; its pairings are kept in ``folder``."""
+def entered(path: Path, folder: Path, registry: Registry, port: int = 0) -> Iterator[Book]:
+    """A book with entry, served by a thread; its pairings are kept in ``folder``. A ``port`` of 0 is a free one."""
     with closing(open_for_writing(path)) as connection:
         mark = mark_of(connection)
     entry = WhoMayWrite(PairingsFile(folder, mark), PairingCodes(), HostNames(frozenset({ENTRY_HOST})))
     datasette = datasette_for(path, registry, entry=entry)
     server = uvicorn.Server(uvicorn.Config(datasette.app(), log_level="warning", lifespan="on"))
-    listening = socket.create_server(("127.0.0.1", 0))
+    listening = socket.create_server(("127.0.0.1", port))
 
     def run() -> None:
         asyncio.run(datasette.invoke_startup())

@@ -20,10 +20,9 @@
         return (low !== null && number < low) || (high !== null && number > high);
     }
 
-    function inWords([low, high], unit) {
-        if (high === null) return `below ${low} ${unit}`.trim();
-        if (low === null) return `above ${high} ${unit}`.trim();
-        return `outside ${low} to ${high} ${unit}`.trim();
+    function inWords([low, high]) {
+        if (high === null) return `below ${low}`;
+        return low === null ? `above ${high}` : `outside ${low} to ${high}`;
     }
 
     // What is odd about the numbers of a form: each with its input, a sentence, and whether it may be right all the same.
@@ -38,9 +37,9 @@
             const range = input.dataset.plausible && ends(input.dataset.plausible);
             const confirmed = `${input.name}=${input.value.trim()}`;
             if (bounds && isOutside(value.number, bounds)) {
-                found.push({ input, words: `${what} is ${inWords(bounds, value.unit)}, which cannot be.`, confirmed: "" });
+                found.push({ input, words: `${what} is ${inWords(bounds)}, which cannot be.`, confirmed: "" });
             } else if (range && isOutside(value.number, range) && !sure.includes(confirmed)) {
-                found.push({ input, words: `${what} is ${inWords(range, value.unit)}: is that right?`, confirmed });
+                found.push({ input, words: `${what} is ${inWords(range)}: is that right?`, confirmed });
             }
         });
         return found;

@@ -157,11 +157,11 @@
         const fresh = page && page.querySelector(".run-form");
         if (!fresh) return;
         document.querySelectorAll("template[data-car]").forEach((one) => one.remove());
-        form.after(...page.querySelectorAll("template[data-car]"));
+        Element.prototype.after.call(form, ...page.querySelectorAll("template[data-car]"));
         const theirs = fresh.querySelector("input[name=car]:checked, input[name=car][type=hidden]")?.value || "";
         atHand.clear();
         atHand.set(theirs, partsOf(fresh));
-        if (change(car)) bevelbook.waitingForms.forget();
+        if (change(car)) await bevelbook.waitingForms.drawnNow();
     }
 
     let later = null;

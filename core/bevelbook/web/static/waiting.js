@@ -48,19 +48,23 @@
         return found && ("token" in found || "done" in found) ? found : null;
     }
 
-    // The fields with which an entry goes to the laptop; of one that waited also when it was noted, by two clocks.
-    function sentFields(entry, hasWaited) {
-        const fields = [...entry.fields];
-        if ((!hasWaited && !entry.after) || fields.some(([name]) => name.startsWith("waited."))) return fields;
-        const since = Math.round(entry.since_drawn_ms / 1000);
-        const waited = Math.round((Date.now() - entry.noted_ms) / 1000);
-        fields.push(["waited.drawn_at", entry.drawn_at], ["waited.since_drawn_s", since], ["waited.s", waited]);
-        if (entry.after) fields.push(["waited.after", entry.after]);
-        return fields;
+    // The fields with which an entry goes to the laptop, with when it was noted by two measures, and which runs this phone
+    // noted before it. A form that was drawn again with a question has them already.
+    function sentFields(entry) {
+        if (entry.fields.some(([name]) => name === "waited.forward")) return entry.fields;
+        const before = entry.fields.filter(([name]) => name === "waited.after").map(([, key]) => key);
+        const after = (entry.after || []).filter((key) => !before.includes(key));
+        return [
+            ...entry.fields,
+            ["waited.drawn_at", entry.drawn_at],
+            ["waited.since_drawn_s", entry.since_drawn_ms / 1000],
+            ["waited.s", (Date.now() - entry.noted_ms) / 1000],
+            ...after.map((key) => ["waited.after", key]),
+        ];
     }
 
-    async function post(entry, token, hasWaited) {
-        const body = new URLSearchParams([["csrftoken", token], ...sentFields(entry, hasWaited)]);
+    async function post(entry, token) {
+        const body = new URLSearchParams([["csrftoken", token], ...sentFields(entry)]);
         const answer = await asked(entry.action, { method: "POST", body });
         const isOurs = answer && "done" in answer && (answer.key === entry.key || (answer.done === "refused" && !answer.key));
         return isOurs ? answer : { done: "none" };
@@ -98,10 +102,10 @@
             if (entry.state === "asks" && !isNow) return said("one needs a look first", outcome);
             if (!isNow && isOpenHere(entry) && entry.direct) continue;
             const hasWaited = entry.waited || !isNow;
-            let answer = await post(entry, fresh, hasWaited);
+            let answer = await post(entry, fresh);
             if (answer.code === "stale_token") {
                 fresh = (await news())?.token || "";
-                answer = fresh ? await post(entry, fresh, hasWaited) : { done: "none" };
+                answer = fresh ? await post(entry, fresh) : { done: "none" };
             }
             if (isNow) outcome = answer;
             if (answer.done === "none") return said("the laptop does not answer", outcome);
@@ -154,7 +158,7 @@
         form.method = "post";
         form.action = entry.action;
         form.hidden = true;
-        for (const [name, value] of [["csrftoken", found.token], ...sentFields(entry, !entry.direct)]) {
+        for (const [name, value] of [["csrftoken", found.token], ...sentFields(entry)]) {
             const field = document.createElement("textarea");
             field.name = name;
             field.value = value;

@@ -15,7 +15,7 @@
     const { asText, carOf, wordsOf } = bevelbook.waitingWords;
     const here = { path: location.pathname + location.search, title: document.title };
     const main = document.querySelector("main");
-    const lastOfCar = new Map();
+    const runsBefore = new Set(); // of any car: those that waited when this was drawn, and those noted here since
     let answeredForm = null;
     let answerShown = null;
     let kept = null;
@@ -84,6 +84,7 @@
     }
 
     async function entryOf(form, submitter) {
+        await atOpening;
         const fields = textsOf(form, submitter);
         const { waits } = form.dataset;
         const entry = {
@@ -104,17 +105,17 @@
             entry.car = carOf(fields);
             entry.carried = bevelbook.runHeadWords ? bevelbook.runHeadWords(form) : "";
             entry.offered = JSON.parse(form.querySelector("[data-part=head]")?.dataset.offered || "{}");
-            entry.after = await runBefore(entry);
+            entry.after = [...runsBefore].filter((key) => key !== entry.key);
+            runsBefore.add(entry.key);
         }
         return entry;
     }
 
-    // The run of the same car that was noted before this one and that its page does not know of.
-    async function runBefore(entry) {
-        const last = lastOfCar.get(entry.car);
-        if (last) return last;
-        const before = await waiting.all().catch(() => []);
-        return before.filter((one) => one.kind === "run" && one.car === entry.car && one.key !== entry.key).pop()?.key || "";
+    // What was drawn just now knows of every run but those that still wait.
+    async function drawnNow() {
+        const waits = await waiting.all().catch(() => []);
+        runsBefore.clear();
+        waits.filter((one) => one.kind === "run").forEach((one) => runsBefore.add(one.key));
     }
 
     // ---- What is asked before it is kept
@@ -203,7 +204,7 @@
 
     // The phone does not keep it: then nothing is cleared, and it is sent as it is.
     async function sendWithoutStore(form, entry, token, fault) {
-        const answer = await waiting.post(entry, token, false);
+        const answer = await waiting.post(entry, token);
         if (answer.done === "stored" || answer.done === "known") {
             await showAnswer(form, entry, answer);
             return;
@@ -228,7 +229,6 @@
 
     async function goOn(form, entry, answer) {
         await waiting.store.change(entry.key, { waited: true });
-        if (entry.kind === "run") lastOfCar.set(entry.car, entry.key);
         const count = (await waiting.all()).length;
         empty(form);
         await waiting.look();
@@ -273,8 +273,9 @@
 
     // Shown in the place of the form, which stays where it is, unseen: the next entry needs no laptop.
     async function showAnswer(form, entry, answer) {
-        if (entry.kind === "run") lastOfCar.set(entry.car, entry.key);
-        const found = answer.address ? await page(answer.address) : null;
+        const again = answer.done === "known" && !entry.waited ? "?again=yes" : "";
+        const address = answer.address ? `${answer.address}${again}` : "";
+        const found = address ? await page(address) : null;
         answerShown = document.createElement("div");
         if (found) answerShown.append(...found.querySelector("main").childNodes);
         else answerShown.append(...plainAnswer(answer));
@@ -288,7 +289,7 @@
         [...main.children].filter((one) => one !== kept && one !== answerShown).forEach((one) => one.remove());
         answeredForm = form;
         document.title = found ? found.title : "Stored";
-        history.pushState({ answer: entry.key }, "", answer.address || here.path);
+        history.pushState({ answer: entry.key }, "", address || here.path);
         moved();
         main.tabIndex = -1;
         main.focus({ preventScroll: true });
@@ -387,5 +388,6 @@
         if (form.getAttribute("aria-busy") !== "true") store(form, submitter);
     }, true);
 
-    bevelbook.waitingForms = { forget: () => lastOfCar.clear(), page };
+    bevelbook.waitingForms = { drawnNow, page };
+    const atOpening = drawnNow();
 })();

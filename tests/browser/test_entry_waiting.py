@@ -1,0 +1,214 @@
+"""What a phone keeps while the laptop is gone, and hands over: in order, once, and with nothing lost.
+
+The page is opened under a name by plain http, so that nothing which needs a secure context is there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+from entry_phone import Book, TouchPhone, entered
+from entry_team import day, make_entry_team
+
+from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
+
+pytestmark = pytest.mark.browser
+
+Phones = Callable[..., TouchPhone]
+RUNS = """SELECT c.name, d.diff_temp_c FROM runs r JOIN run_diffs d ON d.run = r.id LEFT JOIN cars c ON c.id = r.car
+    WHERE d.position = 'rear' AND r.note IS NOT 'planted' ORDER BY r.rowid"""
+ORDER = """SELECT r.label FROM runs r WHERE r.note IS NOT 'planted' ORDER BY r.rowid"""
+LOSE_ONE_ANSWER = """() => {
+    const fetching = window.fetch;
+    window.fetch = async (address, options = {}) => {
+        const answer = await fetching(address, options);
+        if (options.method !== "POST") return answer;
+        window.fetch = fetching;
+        throw new TypeError("the network went before the answer came");
+    };
+}"""
+
+
+class Pits:
+    """A book whose laptop goes and comes back at the same address."""
+
+    def __init__(self, path: Path, folder: Path, registry: Registry) -> None:
+        self.path, self.folder, self.registry = path, folder, registry
+        self._serving: AbstractContextManager[Book] | None = None
+        self.book = self._serve(0)
+
+    def _serve(self, port: int) -> Book:
+        self._serving = entered(self.path, self.folder, self.registry, port)
+        return self._serving.__enter__()
+
+    def go(self) -> None:
+        """The laptop is gone."""
+        assert self._serving is not None
+        self._serving.__exit__(None, None, None)
+        self._serving = None
+
+    def come(self) -> None:
+        """It is back."""
+        self._serve(self.book.port)
+
+    def close(self) -> None:
+        if self._serving is not None:
+            self.go()
+
+
+@pytest.fixture
+def pits(tmp_path: Path, registry: Registry) -> Iterator[Pits]:
+    """The small team with a second car."""
+    path = make_entry_team(tmp_path / "blue.db")
+    with closing(open_for_writing(path)) as connection, transaction(connection, path):
+        writer = Writer(connection, "ana")
+        car = writer.insert(BY_NAME["car"], {"name": "red"})
+        (diff,) = connection.execute("SELECT id FROM diffs WHERE label = 'rear-b'").fetchone()
+        writer.insert(BY_NAME["car_diff"], {"car": car, "position": "rear", "diff": diff, "from_on": day("bought")})
+    one = Pits(path, tmp_path / "settings", registry)
+    yield one
+    one.close()
+
+
+@pytest.fixture
+def phone(browser: Any, pits: Pits) -> Iterator[TouchPhone]:
+    one = TouchPhone(browser, pits.book).paired().to("-/enter/run")
+    assert one.page.evaluate("window.isSecureContext") is False
+    yield one
+    faults = [fault for fault in one.faults if "ERR_CONNECTION_REFUSED" not in fault]
+    one.close()
+    assert faults == []
+
+
+def line(phone: TouchPhone) -> str:
+    """What the page says of what waits."""
+    place = phone.page.locator("#waiting")
+    return " ".join(place.inner_text().split()) if place.is_visible() else ""
+
+
+def note(phone: TouchPhone, rear: str, car: str = "") -> None:
+    """Type a run, of a car where one is named."""
+    if car:
+        phone.page.locator("fieldset.cars label.way", has_text=car).tap()
+    phone.page.get_by_label("Rear diff", exact=True).fill(rear)
+
+
+def keep(phone: TouchPhone, waits: int) -> None:
+    """Store the run while the laptop is gone."""
+    phone.control("Store the run").tap()
+    phone.page.locator(".not-sent", has_text=f"Kept on this phone: {waits} wait").wait_for()
+
+
+def handed_over(phone: TouchPhone) -> None:
+    phone.page.locator("#waiting", has_text="Nothing waits on this phone").wait_for()
+
+
+def test_of_six_runs_three_noted_without_the_laptop_are_stored_in_order_once(pits: Pits, phone: TouchPhone) -> None:
+    for rear in ("41", "42"):
+        note(phone, rear)
+        phone.tap("Store the run").tap("Next run")
+    note(phone, "43")
+    pits.go()
+    keep(phone, 1)
+    note(phone, "44")
+    keep(phone, 2)
+    note(phone, "45")
+    keep(phone, 3)
+    assert "3 wait on this phone" in line(phone)
+    assert "Leave this page open" in line(phone)
+    pits.come()
+    phone.page.get_by_role("button", name="Hand over now").tap()
+    handed_over(phone)
+    note(phone, "46")
+    phone.tap("Store the run")
+    assert pits.book.rows(RUNS) == [("blue", float(rear)) for rear in range(41, 47)]
+    assert [label.rpartition("/")[2] for (label,) in pits.book.rows(ORDER)] == list("123456")
+
+
+def test_what_waits_is_handed_over_when_the_page_was_closed_and_is_opened_again(pits: Pits, phone: TouchPhone) -> None:
+    note(phone, "41")
+    phone.tap("Store the run").tap("Next run")
+    pits.go()
+    for waits, rear in enumerate(("42", "43", "44"), start=1):
+        note(phone, rear)
+        keep(phone, waits)
+    phone.page.close()
+    pits.come()
+    phone.page = phone.context.new_page()
+    phone.to("-/enter/run")
+    handed_over(phone)
+    for rear in ("45", "46"):
+        note(phone, rear)
+        phone.tap("Store the run")
+        if rear == "45":
+            phone.tap("Next run")
+    assert pits.book.rows(RUNS) == [("blue", float(rear)) for rear in range(41, 47)]
+
+
+def test_a_stale_token_and_two_cars(pits: Pits, phone: TouchPhone) -> None:
+    pits.go()
+    for waits, (car, rear) in enumerate((("blue", "41"), ("red", "51"), ("blue", "42"), ("red", "52")), start=1):
+        note(phone, rear, car)
+        keep(phone, waits)
+        assert phone.page.locator("[data-part=carried]").count() == 1
+        assert "as in the run before, which waits on this phone" in phone.words()
+    pits.come()
+    phone.context.clear_cookies(name="ds_csrftoken")
+    phone.page.get_by_role("button", name="Hand over now").tap()
+    handed_over(phone)
+    assert pits.book.rows(RUNS) == [("blue", 41.0), ("red", 51.0), ("blue", 42.0), ("red", 52.0)]
+    where = (
+        "SELECT b.label FROM run_diffs d JOIN builds b ON b.id = d.build JOIN runs r ON r.id = d.run "
+        "WHERE d.position = 'rear' AND r.note IS NOT 'planted' ORDER BY r.rowid"
+    )
+    assert pits.book.rows(where) == [("rear-a/2",), ("rear-b/2",), ("rear-a/2",), ("rear-b/2",)]
+
+
+def test_another_car_takes_its_place_without_a_request_with_all_that_was_typed(pits: Pits, phone: TouchPhone) -> None:
+    note(phone, "41")
+    phone.page.locator("[name=note]").first.fill("loose")
+    phone.page.locator("summary", has_text="change").first.tap()
+    phone.page.get_by_label("Track", exact=True).fill("31")
+    pits.go()
+    phone.page.locator("fieldset.cars label.way", has_text="red").tap()
+    phone.page.locator(".run-diffs", has_text="rear-b/2").wait_for()
+    assert phone.page.get_by_label("Rear diff", exact=True).input_value() == "41"
+    assert phone.page.get_by_label("Track", exact=True).input_value() == "31"
+    assert phone.page.locator("[name=note]").first.input_value() == "loose"
+    phone.page.locator("fieldset.cars label.way", has_text="blue").tap()
+    phone.page.locator(".run-diffs", has_text="rear-a/2").wait_for()
+    assert phone.page.get_by_label("Track", exact=True).input_value() == "31"
+
+
+def test_an_entry_whose_answer_was_lost_is_known_and_stored_once(pits: Pits, phone: TouchPhone) -> None:
+    phone.page.evaluate(LOSE_ONE_ANSWER)
+    note(phone, "41")
+    keep(phone, 1)
+    assert pits.book.rows(RUNS) == [("blue", 41.0)]
+    phone.page.get_by_role("button", name="Hand over now").tap()
+    handed_over(phone)
+    assert pits.book.rows(RUNS) == [("blue", 41.0)]
+
+
+def test_an_odd_number_is_asked_about_before_it_is_kept(pits: Pits, phone: TouchPhone) -> None:
+    note(phone, "380")
+    pits.go()
+    phone.control("Store the run").tap()
+    phone.page.locator(".not-sent", has_text="380 °C is outside -60 to 200").wait_for()
+    phone.page.get_by_role("button", name="No: change it").tap()
+    note(phone, "130")
+    phone.control("Store the run").tap()
+    phone.page.locator(".not-sent", has_text="130 °C is outside -20 to 120: is that right?").wait_for()
+    phone.page.get_by_role("button", name="Yes, that is right").tap()
+    phone.page.locator(".not-sent", has_text="Kept on this phone: 1 waits. Go on.").wait_for()
+    pits.come()
+    phone.page.get_by_role("button", name="Hand over now").tap()
+    handed_over(phone)
+    assert pits.book.rows(RUNS) == [("blue", 130.0)]
