@@ -41,9 +41,9 @@ class EntryField(NamedTuple):
     ``drawn`` says which of them draws it. ``choices`` are the words of a choice or the names of the records most likely
     meant, ``others`` further names. ``greyed`` is what is used while it is left empty, and ``origin`` where that comes
     from. ``was`` is the text that was stored when the form was drawn; None for a new record. ``fault`` is what is wrong
-    with it, ``clash`` what somebody else wrote meanwhile. ``plausible`` and ``bounds`` are the ends of the ranges outside
-    which a number is asked about, or refused: ``-20 120``; an end that there is not is ``-``. ``id`` stands for the name
-    in what the page refers to, where several of its forms have a field of that name.
+    with it, ``clash`` what somebody else wrote meanwhile. ``plausible`` and ``bounds`` are the ends of the ranges
+    outside which a number is asked about, or refused: ``-20 120``; an end that there is not is ``-``. ``id`` stands for
+    the name in what the page refers to, where several of its forms have a field of that name.
     """
 
     name: str

@@ -16,7 +16,7 @@
     const MOST_KEYS = 200;
     const { age, asFile, asText, clock, dayOf } = bevelbook.waitingWords;
     const store = bevelbook.waitingStore(place.dataset.book);
-    const isPaired = "paired" in place.dataset;
+    const isPaired = "address" in place.dataset;
     const openedAt = Date.now();
     const drawnPath = location.pathname + location.search;
 
@@ -294,7 +294,7 @@
     }
 
     function begin() {
-        const pair = made("a", "Pair this phone again to hand it over", { href: place.dataset.pair || "#" });
+        const pair = made("a", "Pair this phone again on the first page to hand it over", { href: place.dataset.home || "/" });
         const now = made("button", "Hand over now", { type: "button", class: "other", onclick: takeNow });
         buttons.append(
             isPaired ? now : pair,
@@ -311,8 +311,15 @@
         }
     }
 
+    // A device that only reads gets no store.
+    async function isThere() {
+        if (isPaired || !indexedDB.databases) return true;
+        return (await indexedDB.databases()).some((one) => one.name === `bevelbook-${place.dataset.book}`);
+    }
+
     async function start() {
         try {
+            if (!await isThere()) return;
             await takeBackIntoForm();
             await look();
         } catch {
