@@ -70,7 +70,9 @@ async def _noted(asked: EntryRequest) -> Any:
         form, stop = _new_form(connection, asked, texts, head, sent.noted, likely), Stop()
         if fault is not None:
             form, stop = _stopped(connection, form, fault, texts)
-        others = tuple(_of_car(connection, asked, {**texts, "car": car}, sent.noted, likely) for car in head.others_at_hand)
+        others = tuple(
+            _of_car(connection, asked, {**texts, "car": car}, sent.noted, likely) for car in head.others_at_hand
+        )
         return run_form(form, stop, texts, head.places, head.carried.lap, head)._replace(others=others)
 
     shown = RecordPage(PAGE, RUN, "Note a run", button="Store the run")
@@ -86,9 +88,7 @@ def _new_form(
     noted: NotedMoment,
     likely: dict[str, list[str]],
 ) -> RecordForm:
-    return new_record_form(
-        connection, RUN, asked.person, texts, offered=head.offered, noted_at=noted.at, likely=likely
-    )
+    return new_record_form(connection, RUN, asked.person, texts, offered=head.offered, noted_at=noted.at, likely=likely)
 
 
 def _of_car(
