@@ -29,6 +29,8 @@ PAGES: Final = (
     "-/enter/sheet",
     "-/enter/to-finish",
     "-/enter/rejected",
+    "-/enter/photo",
+    "-/enter/photo?build=rear-a",
     "-/enter/phone",
     "-/enter/pair",
     "-/enter/bench",

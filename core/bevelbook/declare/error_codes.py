@@ -50,6 +50,10 @@ INPUT_CODES: Final = {
         "a photograph came without a picture, or the file is empty",
         "Choose a picture; on the command line name it with 'bevelbook record photo --file FILE ...'.",
     ),
+    "two_pictures": ErrorCode(
+        "two pictures came in the form of one photograph",
+        "Choose one and store it, then take the other one.",
+    ),
     "picture_too_big": ErrorCode(
         "the file of a picture is larger than 25 MB",
         "Take it with fewer pixels or choose a smaller copy; one of 12 million pixels is large enough.",

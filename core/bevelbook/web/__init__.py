@@ -59,9 +59,10 @@ def actor_from_request(request: Any) -> dict[str, str] | None:
 @hookimpl
 def permission_allowed(datasette: Any, actor: Any, action: str, resource: Any) -> bool | None:
     """Asked by Datasette 0.65."""
-    from bevelbook.web.host.entry_permission import allowed_to_enter
+    from bevelbook.web.host.entry_permission import allowed_to_enter, sees_no_bytes
 
-    return allowed_to_enter(datasette, actor, action, resource)
+    refused = sees_no_bytes(datasette, action, resource)
+    return allowed_to_enter(datasette, actor, action, resource) if refused is None else refused
 
 
 @hookimpl
@@ -120,10 +121,12 @@ def forbidden(datasette: Any, request: Any, message: str) -> Any:
 def permission_resources_sql(datasette: Any, actor: Any, action: str) -> Any:
     """Asked by Datasette 1.0."""
     from bevelbook.web.host.datasette_state import state_of
-    from bevelbook.web.host.entry_permission import rule_for_entering
-    from bevelbook.web.host.private_datasette import ENTER_ACTION, refusal_to_write
+    from bevelbook.web.host.entry_permission import PICTURE_BYTES, VIEW_TABLE, rule_for_entering
+    from bevelbook.web.host.private_datasette import ENTER_ACTION, refusal_of_table, refusal_to_write
     from bevelbook.web.host.readonly import READ_ONLY
 
     if action == ENTER_ACTION:
         return rule_for_entering(datasette, actor)
+    if action == VIEW_TABLE:
+        return refusal_of_table(PICTURE_BYTES, state_of(datasette).names(datasette), "its pictures have own addresses")
     return refusal_to_write(action, state_of(datasette).names(datasette), READ_ONLY)

@@ -24,6 +24,7 @@ from bevelbook.store.schema import columns_of, search_table
 from bevelbook.web.host import database_marks
 from bevelbook.web.host.cells import measured_text
 from bevelbook.web.host.datasette_state import DatasetteState
+from bevelbook.web.host.entry_permission import PICTURE_BYTES
 from bevelbook.web.host.metadata import metadata_of
 from bevelbook.web.host.policy import POLICY
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
@@ -55,8 +56,9 @@ def _tables(team: Team) -> list[str]:
 
 
 def may_be_seen(name: str) -> bool:
-    """Whether Datasette shows a table: 1.0 keeps SQLite's own tables behind a search to itself."""
-    return not (HAS_SQL_PAGE and re.search(r"_search_(data|idx|docsize|config)$", name))
+    """Whether Datasette shows a table: not the bytes of pictures, which have addresses of their own; and 1.0 keeps
+    SQLite's own tables behind a search to itself."""
+    return name != PICTURE_BYTES and not (HAS_SQL_PAGE and re.search(r"_search_(data|idx|docsize|config)$", name))
 
 
 def _facets(site: Site, path: str) -> object:
@@ -124,8 +126,9 @@ def test_declared_order_facets_and_names_exist(registry: Registry) -> None:
         assert not ("sort" in one and "sort_desc" in one), name
 
 
-CALLED_BY_SEVERAL = {"bench_jobs", "openings"}
-"""Called by their diff or build with what belongs to it, in every cell, by ``store/record_names.py``."""
+CALLED_BY_SEVERAL = {"bench_jobs", "build_parts", "openings", "pictures", "seal_fittings"}
+"""Called by their diff or build with what belongs to it, in every cell, by ``store/record_names.py``; a picture is
+shown as a thumbnail."""
 
 
 def test_every_table_that_an_id_points_to_has_a_column_to_be_called_by(site: Site, team: Team) -> None:

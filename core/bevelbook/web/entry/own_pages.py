@@ -12,5 +12,6 @@ OWN_PAGES: Final[Mapping[str, str]] = {
     "run": "run",
     "fluid_comparison": "comparison",
     "car_diff": "swap",
+    "photo": "photo",
 }
 """The page below ``enter/`` by the kind that is written on it; any other kind is written on ``record/KIND``."""

@@ -47,6 +47,7 @@ SEEN_FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "run_diff": ("run", "build", "position", "diff_temp_c", "after_run_s"),
     "car_diff": ("car", "position", "diff", "instead"),
     "car_value": ("car", "what", "value"),
+    "photo": ("piece", "side", "note"),
     "put_by": ("reason",),
     "limit": ("kind", "value", "diff", "note"),
     "job_time": ("job", "minutes", "diff"),
@@ -57,6 +58,7 @@ _LABELS: Final[Mapping[tuple[str, str], str]] = {
     ("weighing", "build"): "Diff",
     ("opening", "build"): "Diff",
     ("idea", "text"): "What to try",
+    ("photo", "piece"): "What is seen",
 }
 """What a form calls a field where its name would not say it: the build of a day is named by its diff."""
 _SAID: Final[Mapping[str, str]] = {
@@ -68,6 +70,7 @@ _SAID: Final[Mapping[str, str]] = {
     "noted_on": "Day",
     "compared_on": "Day",
     "read_on": "Day",
+    "taken_on": "Day",
     "mass_basis": "What was on the scale",
     "sister_mass_g": "Mass of an equal, empty housing",
 }
@@ -230,7 +233,7 @@ def stored_texts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dic
     if kind.name == "run":
         values |= values_in_places(run_places.in_run(connection, row_id))
     by_name = {field.name: field for field in typed_fields(kind)}
-    return {name: text_of(by_name[name], value) for name, value in values.items()}
+    return {name: text_of(by_name[name], value) for name, value in values.items() if name in by_name}
 
 
 def _most_buttons(kind: Kind, field: Field) -> int:

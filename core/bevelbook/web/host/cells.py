@@ -13,15 +13,18 @@ from bevelbook.declare.fields import UNIT_OF_SUFFIX, Field, suffix_of
 from bevelbook.display.format import DECIMALS, format_number, is_share
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.store.column_words import declared_field, field_anywhere
-from bevelbook.web.host.addresses import record_address
+from bevelbook.web.host.addresses import page_address, record_address
 from bevelbook.web.host.cells_of_json import JSON_COLUMNS, json_in_digits
 from bevelbook.web.host.datasette_state import state_of, team_database
+from bevelbook.web.host.photographs_shown import PHOTOGRAPH, SMALL
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.row_names import name
 from bevelbook.web.host.scale_steps import scale_step_g
 from bevelbook.web.host.signs import SIGN_OF, with_sign
 
 SIGNED_COLUMNS: Final = frozenset({"verdict", "leak", "word", "fill_state"})
+PICTURES: Final = "pictures"
+_HASH: Final = re.compile(r"[0-9a-f]{64}")
 _UUID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
@@ -42,6 +45,8 @@ def cell(datasette: Any, database: str, table: str | None, column: str, value: A
         if column in JSON_COLUMNS and value[:1] in "[{":
             return json_in_digits(value, is_typed=column == "given")
         target = target_of(table, column, row)
+        if target == PICTURES:
+            return thumbnail_cell(datasette, team, value)
         if target and _UUID.fullmatch(value):
             return _named(datasette, team, target, value)
     return None
@@ -83,6 +88,15 @@ def link(datasette: Any, team: TeamDatabase, table: str, row_id: str, label: obj
     return Markup('<a href="{}">{}</a>').format(record_address(datasette, team.name, table, row_id), text)
 
 
+def thumbnail_cell(datasette: Any, team: TeamDatabase, picture: object) -> Markup | None:
+    """The thumbnail of a picture in a cell, which leads to the picture; None for anything else."""
+    if not isinstance(picture, str) or not _HASH.fullmatch(picture):
+        return None
+    small, large = (page_address(datasette, team.name, f"{PHOTOGRAPH}/{picture}{end}.jpg") for end in (SMALL, ""))
+    shown = '<a class="thumbnail" href="{}"><img src="{}" alt="the picture" loading="lazy"></a>'
+    return Markup(shown).format(large, small)
+
+
 async def _named(datasette: Any, team: TeamDatabase, table: str, row_id: str) -> Markup | None:
     label = await name(team, table, row_id)
     return None if label is None else link(datasette, team, table, row_id, label)
@@ -92,6 +106,8 @@ def _expanded(datasette: Any, team: TeamDatabase, table: str | None, column: str
     target = "note_files" if column == "note_file" else target_of(table, column)
     if target is None:
         return None
+    if target == PICTURES:
+        return thumbnail_cell(datasette, team, value["value"])
     if value["label"] in (None, "", value["value"]):
         return _named(datasette, team, target, value["value"])
     return link(datasette, team, target, value["value"], value["label"])

@@ -1,4 +1,4 @@
-"""Who has Datasette's leave to write by our pages: a paired phone, and nobody else."""
+"""Who has Datasette's leave: to write by our pages a paired phone and nobody else, to page through bytes nobody."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.private_datasette import ENTER_ACTION, leave_to_enter
 
 _PHONE: Final = "phone:"
+VIEW_TABLE: Final = "view-table"
+PICTURE_BYTES: Final = "picture_bytes"
 
 
 def allowed_to_enter(datasette: Any, actor: Any, action: str, resource: Any) -> bool | None:
@@ -22,6 +24,14 @@ def rule_for_entering(datasette: Any, actor: Any) -> Any:
     return (
         leave_to_enter(state_of(datasette).names(datasette), "a paired phone") if _is_paired(datasette, actor) else None
     )
+
+
+def sees_no_bytes(datasette: Any, action: str, resource: Any) -> bool | None:
+    """The answer to Datasette 0.65 where it asks who may see a table: nobody the bytes of pictures, which have
+    addresses of their own; None for anything else."""
+    if action != VIEW_TABLE or not isinstance(resource, tuple) or resource[1:] != (PICTURE_BYTES,):
+        return None
+    return False if resource[0] in state_of(datasette).names(datasette) else None
 
 
 def _is_paired(datasette: Any, actor: Any) -> bool:

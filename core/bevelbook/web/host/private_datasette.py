@@ -198,6 +198,21 @@ def refusal_to_write(action: str, databases: Sequence[str], reason: str) -> Any:
     )
 
 
+def refusal_of_table(table: str, databases: Sequence[str], reason: str) -> Any:
+    """What Datasette 1.0 is answered where it asks who may see a table: nobody that one of these databases."""
+    if not databases:
+        return None
+    from datasette.permissions import PermissionSQL
+
+    names = {f"bevelbook_bytes_{place}": name for place, name in enumerate(databases)}
+    listed = ", ".join(f":{key}" for key in names)
+    return PermissionSQL(
+        sql="SELECT database_name AS parent, :bevelbook_table AS child, 0 AS allow, :bevelbook_bytes AS reason "
+        f"FROM catalog_databases WHERE database_name IN ({listed})",
+        params={**names, "bevelbook_table": table, "bevelbook_bytes": reason},
+    )
+
+
 # One of its databases.
 
 

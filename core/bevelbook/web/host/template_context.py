@@ -10,18 +10,22 @@ from markupsafe import Markup
 
 from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.facts.views import VIEWS
+from bevelbook.pictures.reader import pictures_can_be_read
 from bevelbook.records import BY_TABLE, FACTS, Kind
 from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
+from bevelbook.records.photos import HUNG_ON
+from bevelbook.reports.photographs import photographs_of_record
 from bevelbook.store.column_words import TECHNICAL
 from bevelbook.store.ids import now_utc
 from bevelbook.store.invented_mark import INVENTED_WORDS
 from bevelbook.store.record_names import is_named_by_label, names_of, with_kind
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.asked_rows import asked_rows
-from bevelbook.web.host.cells import link, target_of, unit_of
+from bevelbook.web.host.cells import PICTURES, link, target_of, thumbnail_cell, unit_of
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import ENTER
 from bevelbook.web.host.phone_of_request import phone_in
+from bevelbook.web.host.photographs_shown import PHOTOGRAPH, PhotographSection, photograph_section, photographs_with
 from bevelbook.web.host.policy import ScriptsOfOthers, scripts_of_others
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE, as_dictionary, path_with_added_args
 from bevelbook.web.host.readonly import TeamDatabase
@@ -67,7 +71,9 @@ class ShownTable(NamedTuple):
 
     @property
     def is_empty(self) -> bool:
-        return not (self.value.striptags() if isinstance(self.value, Markup) else str(self.value)).strip()
+        if isinstance(self.value, Markup):
+            return not self.value.striptags().strip() and "<img" not in self.value
+        return not str(self.value).strip()
 
 
 class ListedTable(NamedTuple):
@@ -195,6 +201,9 @@ class TemplateContext:
         if self.kind and self.kind.label:
             named = [place for place in places if columns[place]["name"] == self.kind.label]
             places = named + [place for place in places if place not in named and columns[place]["name"] != "id"]
+        if self.kind and self.kind.from_file:
+            pictures = [place for place in places if columns[place]["name"] == self.kind.from_file]
+            places = [*places[:1], *pictures, *(place for place in places[1:] if place not in pictures)]
         if not self.shows_all:
             places = [place for place in places if not self._left_out(columns[place]["name"], place, rows)]
         return [
@@ -233,6 +242,8 @@ class TemplateContext:
             row_id = str(cells[0]["raw"])
             if column.name == self.kind.label:
                 return link(self._datasette, team, self.kind.table, row_id, cells[column.place]["raw"])
+            if self.kind.table == PICTURES and column.name == "id":
+                return thumbnail_cell(self._datasette, team, row_id)
             if column.name == "id":
                 return link(
                     self._datasette, team, self.kind.table, row_id, await self._name_of(team, self.kind, row_id)
@@ -333,6 +344,26 @@ class TemplateContext:
         if not may_write or self.database is None or self.kind is None or self.kind.name != "note_file":
             return ""
         return page_address(self._datasette, self.database, f"{ENTER}/rejected/{keys[0]}", {})
+
+    async def photographs(self, keys: Sequence[str]) -> PhotographSection:
+        """The photographs that hang on one row, or of one picture the newest that show it."""
+        team = team_database(self._datasette, self.database) if self.database else None
+        if team is not None and self.kind is not None and self.kind.table == PICTURES:
+            return photograph_section(self._page, await team.ask(photographs_with, keys[0]), {})
+        if team is None or self.kind is None or self.kind.name not in HUNG_ON:
+            return PhotographSection()
+        found = await team.ask(photographs_of_record, self.kind.name, keys[0])
+        return photograph_section(self._page, found, {self.kind.name: keys[0]})
+
+    def photograph_address(self, keys: Sequence[str]) -> str:
+        """Where a paired phone hangs a photograph on one row; empty for any other device, for rows that take none, and
+        where pictures cannot be read."""
+        if self.kind is None or self.kind.name not in HUNG_ON or not self.correct_address(keys):
+            return ""
+        return self._page(f"{ENTER}/{PHOTOGRAPH}", **{self.kind.name: keys[0]}) if pictures_can_be_read() else ""
+
+    def _page(self, page: str, **given: Any) -> str:
+        return page_address(self._datasette, str(self.database), page, given)
 
     def groups(self, tables: Iterable[Any], views: Iterable[Any]) -> list[tuple[str, list[ListedTable]]]:
         """A database's tables and views in groups that a person looks for."""

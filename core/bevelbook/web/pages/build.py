@@ -19,10 +19,12 @@ from bevelbook.reports import questions
 from bevelbook.reports.build_difference import Difference
 from bevelbook.reports.compare import differences
 from bevelbook.reports.oil_lost_verdict import LeakSaid, leak_said
+from bevelbook.reports.photographs import Photograph, photographs_of_diff
 from bevelbook.reports.shelf import reason_words, shelf_row
 from bevelbook.store.lookup import check_has_diff
 from bevelbook.store.sqlite_errors import unread_record
 from bevelbook.web.host.page import ROW, Page
+from bevelbook.web.host.photographs_shown import photograph_section
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.blocks import Words, joined
 from bevelbook.web.shared.blocks_of_builds import (
@@ -38,6 +40,7 @@ from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
+from bevelbook.web.shared.photograph_forms import photograph_form
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.writing_here import FormOffered, ways_to_write
@@ -59,6 +62,7 @@ class BuildPage(NamedTuple):
     runs: list[Row]
     before: BuildName | None
     differences: tuple[Difference, ...]
+    photos_of_diff: list[Photograph]
 
 
 def build_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> BuildPage:
@@ -82,6 +86,7 @@ def build_page_of(connection: sqlite3.Connection, registry: Registry, row_id: st
         runs=runs,
         before=before,
         differences=differences(connection, before[0], row_id, registry) if before else (),
+        photos_of_diff=photographs_of_diff(connection, row["diff"]),
     )
 
 
@@ -94,6 +99,7 @@ async def build(request: Any, datasette: Any) -> Any:
     row, before = found.build, found.before
     runs = newest_of(found.runs, RUNS, "run")
     shelf = _shelf_of_last(found.shelf, row_id)
+    of_build = [one for one in found.photos_of_diff if one.build == row_id]
     return await page.render(
         PAGE,
         row["label"],
@@ -117,6 +123,7 @@ async def build(request: Any, datasette: Any) -> Any:
         seals=seal_blocks(links, found.fittings),
         openings=opening_blocks(links, found.openings),
         dark_oil=dark_oil_note(found.openings),
+        photographs=photograph_section(links.page, of_build, {"build": row_id}, of_diff=found.photos_of_diff),
     )
 
 
@@ -145,6 +152,7 @@ def _forms_for(found: BuildPage, row_id: str) -> Iterator[FormOffered]:
     if found.shelf is not None and found.shelf["build"] == row_id and found.shelf["word"] != APART:
         yield "weigh it", "weigh", {"build": found.build["label"]}
         yield "open it", "opening", {"build": found.build["label"]}
+    yield from photograph_form("photograph it", build=row_id)
     yield "correct it", f"record/build/{row_id}", {}
 
 

@@ -17,9 +17,11 @@ from bevelbook.reports import questions
 from bevelbook.reports.before_next_time_out import Job, jobs_on_shelf
 from bevelbook.reports.dry_mass_findings import last_dry_mass_line
 from bevelbook.reports.mass_chart import masses_of_diff
+from bevelbook.reports.photographs import Photograph, photographs_of_diff
 from bevelbook.reports.pieces import PieceWithMotors, pieces_with_motors
 from bevelbook.reports.shelf import all_words, shelf_row
 from bevelbook.web.host.page import ROW, Page
+from bevelbook.web.host.photographs_shown import photograph_section
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.blocks import ListedBlock, joined
 from bevelbook.web.shared.blocks_of_builds import (
@@ -36,6 +38,7 @@ from bevelbook.web.shared.job_lines import job_line
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
+from bevelbook.web.shared.photograph_forms import photograph_form, photographs_of_pieces
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.writing_here import FormOffered, ways_to_write
@@ -63,6 +66,7 @@ class DiffPage(NamedTuple):
     runs: list[Row]
     dry_mass: str
     jobs: list[Job]
+    photos: list[Photograph]
 
 
 def diff_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> DiffPage:
@@ -85,6 +89,7 @@ def diff_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str
         runs=runs,
         dry_mass=last_dry_mass_line(connection, builds[0]["id"]) if builds else "",
         jobs=jobs_on_shelf(connection, [shelf] if shelf else []),
+        photos=photographs_of_diff(connection, row_id),
     )
 
 
@@ -119,7 +124,8 @@ async def diff(request: Any, datasette: Any) -> Any:
         opened=found.times_opened.in_words,
         about_openings=" ".join((dark_oil_note(found.openings), _earlier(found.times_opened.times))).strip(),
         seals=seal_blocks(links, found.fittings),
-        pieces=piece_blocks(links, found.pieces[:PIECES]),
+        photographs=photograph_section(links.page, found.photos, {"diff": label}, of_diff=found.photos),
+        pieces=piece_blocks(links, found.pieces[:PIECES], photographs_of_pieces(page, row_id, found.photos)),
         more_pieces=_more_pieces(len(found.pieces) - PIECES),
     )
 
@@ -143,6 +149,8 @@ def _forms_for(found: DiffPage, row_id: str) -> Iterator[FormOffered]:
     if found.shelf is not None and found.shelf["word"] != APART:
         yield "open it", "opening", {"build": label}
     yield "to the bench", "bench", {"diff": label}
+    if found.builds:
+        yield from photograph_form("photograph it", build=found.builds[0]["id"])
     yield "note an idea", "idea", {}
     yield "correct it", f"record/diff/{row_id}", {}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import NOT_SAID
@@ -12,18 +12,24 @@ from bevelbook.reports.pieces import PieceWithMotors
 from bevelbook.web.shared.blocks import ListedBlock, Words, block, joined
 from bevelbook.web.shared.links import Linker
 
+PhotographsOfPiece = Callable[[PieceInDiff], Words]
+"""The photographs of a piece as a link, and the way to a new one; empty where there is neither."""
 
-def piece_blocks(links: Linker, pieces: Iterable[PieceWithMotors]) -> list[ListedBlock]:
+
+def piece_blocks(
+    links: Linker, pieces: Iterable[PieceWithMotors], photographs: PhotographsOfPiece = lambda piece: ""
+) -> list[ListedBlock]:
     """Each piece with its runs; nothing is concluded from them."""
-    return [_block(links, one) for one in pieces]
+    return [_block(links, one, photographs(one.piece)) for one in pieces]
 
 
-def _block(links: Linker, one: PieceWithMotors) -> ListedBlock:
+def _block(links: Linker, one: PieceWithMotors, photographs: Words) -> ListedBlock:
     piece = one.piece
     return block(
         joined(piece.part, "" if piece.place == NOT_SAID else piece.place, piece.mark),
         count_of(piece.runs),
         _motors(one),
+        photographs,
         quiet=joined(_since(links, piece), counted(piece.uses, "build"), "" if piece.from_new else "not known as new"),
     )
 

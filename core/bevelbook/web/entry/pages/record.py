@@ -6,8 +6,10 @@ import sqlite3
 from typing import Any, Final
 
 from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError
+from bevelbook.pictures.reader import pictures_can_be_read
 from bevelbook.records import KINDS, Kind, kind_called
 from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
+from bevelbook.reports.photographs import photograph
 from bevelbook.saving.removal import RemovedRecord, remove_record
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.ids import new_id
@@ -19,6 +21,7 @@ from bevelbook.web.entry.record_answer import RecordPage, answer_new, answer_sto
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.said import remember, said_of_removed
 from bevelbook.web.host.page import EntryPage
+from bevelbook.web.host.photographs_shown import shown_photograph
 from bevelbook.web.shared.fault_words import fault_words
 
 REMOVE: Final = "remove"
@@ -29,7 +32,6 @@ WHY: Final = "why"
 async def record(request: Any, datasette: Any) -> Any:
     """The form of a record of any kind; with an id, of the one that is stored."""
     from datasette.utils import tilde_decode
-    from datasette.utils.asgi import NotFound
 
     asked = await entry_request(datasette, request)
     if request.url_vars["kind"] is None:
@@ -37,7 +39,7 @@ async def record(request: Any, datasette: Any) -> Any:
     kind = _kind(tilde_decode(request.url_vars["kind"]))
     if request.url_vars["row"] is None:
         if kind.from_file is not None:
-            raise NotFound(f"{kind.title} are not written on a form alone.")
+            return _to_own_page(asked, kind)
         shown = RecordPage(PAGE, kind, f"A new {kind.name.replace('_', ' ')}")
         return await answer_new(asked, shown, typed=given_texts(asked, kind))
     row_id = await asked.row_id(kind.name)
@@ -45,7 +47,17 @@ async def record(request: Any, datasette: Any) -> Any:
         return await _removed(asked, kind, row_id)
     named = await asked.page.ask(title_of, kind, row_id)
     shown = RecordPage(PAGE, kind, f"Correct {named or kind.name.replace('_', ' ')}", button="Store the correction")
-    return await answer_stored(asked, shown, row_id, can_be_removed=True, removal_key=new_id())
+    photo = await asked.page.ask(photograph, row_id) if kind.name == "photo" else None
+    pictures = [shown_photograph(asked.page.links.page, photo)] if photo else []
+    return await answer_stored(asked, shown, row_id, can_be_removed=True, removal_key=new_id(), photographs=pictures)
+
+
+def _to_own_page(asked: EntryRequest, kind: Kind) -> Any:
+    """On to the page that takes the file of such a record, with what the address has filled in."""
+    from datasette.utils.asgi import Response
+
+    address = asked.page.links.page(f"enter/{OWN_PAGES[kind.name]}", **given_texts(asked, kind))
+    return Response.redirect(address, status=303)
 
 
 async def _removed(asked: EntryRequest, kind: Kind, row_id: str) -> Any:
@@ -85,7 +97,7 @@ async def _kinds(asked: EntryRequest) -> Any:
     ways = [
         (links.page(f"enter/{OWN_PAGES.get(kind.name, f'record/{kind.name}')}"), spoken(kind), kind.about)
         for kind in KINDS
-        if kind.own and kind.name not in WRITTEN_AT_THE_BENCH and (kind.from_file is None or kind.name in OWN_PAGES)
+        if kind.own and kind.name not in WRITTEN_AT_THE_BENCH and (kind.from_file is None or pictures_can_be_read())
     ]
     return await asked.render(PAGE, "Write anything down", kinds=ways)
 

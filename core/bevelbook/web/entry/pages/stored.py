@@ -3,29 +3,38 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from bevelbook.entering.dated_build import is_dated
+from bevelbook.pictures.reader import pictures_can_be_read
 from bevelbook.reading.dates import today_iso
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.photos import HUNG_ON
+from bevelbook.reports.photographs import Photograph, photograph
 from bevelbook.reports.what_changed import news_of
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.taking_back.words import came_of
 from bevelbook.web.entry.own_pages import OWN_PAGES
+from bevelbook.web.entry.photograph_of import photograph_of
 from bevelbook.web.entry.record_answer import BACK_TO
 from bevelbook.web.entry.record_form import SEEN_FIRST, stored_texts
 from bevelbook.web.entry.request import entry_request
 from bevelbook.web.entry.said import remembered
 from bevelbook.web.host.page import NAME, EntryPage
+from bevelbook.web.host.photographs_shown import PHOTOGRAPH, shown_photograph
+from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.short_text import short
 
 _CORRECTED_ON: Final = {"run": "run"}
 """The pages of their own that also correct such a record, by kind."""
-_ANOTHER: Final = {"car_diff": "Put another diff into it", "run": "Next run"}
+_ANOTHER: Final = {"car_diff": "Put another diff into it", "run": "Next run", "photo": "Another one"}
 """What leads to another record of a kind, where it is not one like it."""
-_SHARED: Final = {"run": frozenset({"car", "run_on"})}
+_SHARED: Final = {"run": frozenset({"car", "run_on"}), "photo": frozenset({"piece", "side", *HUNG_ON})}
 """What the next record of a kind has in common with this one, where that is not all that one like it would have; a day
 only where it is another than today."""
+_TO_PHOTOGRAPH: Final = {"opening": "Photograph what was found"}
+"""What leads to a photograph of a record of a kind, where it is not just of it."""
 TO_FINISH: Final = "to-finish"
 _OF_ONE_TIME: Final = frozenset(
     {"mass_g", "closed_mass_g", "note", "text", "mass_basis", "ratio", "label", "name", "diff", "instead"}
@@ -35,8 +44,8 @@ _OF_ONE_TIME: Final = frozenset(
 
 class StoredEntry(NamedTuple):
     """What the page asks of the database: what an entry wrote, in words, the record that it was about by kind and id,
-    what its weighings say, what another record like it has too, and the diff of a weighing by its id
-    and name."""
+    what its weighings say, what another record like it has too, the diff of a weighing by its id and
+    name; and of a photograph what it shows, with the open job at the bench that it is part of by id and diff."""
 
     words: tuple[str, ...]
     kind: str | None
@@ -46,6 +55,8 @@ class StoredEntry(NamedTuple):
     news: tuple[str, ...]
     alike: dict[str, str]
     diff: tuple[str, str] | None = None
+    photo: Photograph | None = None
+    job: tuple[str, str] | None = None
 
 
 def stored_entry_of(connection: sqlite3.Connection, entry_id: str) -> StoredEntry | None:
@@ -62,6 +73,8 @@ def stored_entry_of(connection: sqlite3.Connection, entry_id: str) -> StoredEntr
     kind, row_id = first.kind, first.row_id
     is_there = connection.execute(f"SELECT 1 FROM {kind.table} WHERE id = ?", (row_id,)).fetchone() is not None
     texts = stored_texts(connection, kind, row_id) if is_there else {}
+    photo = photograph(connection, row_id) if is_there and kind.name == "photo" else None
+    hung_on = {photo.hung_on: photo.hung_on_id} if photo else {}
     return StoredEntry(
         words,
         kind.name,
@@ -69,8 +82,10 @@ def stored_entry_of(connection: sqlite3.Connection, entry_id: str) -> StoredEntr
         is_there,
         entry.taken_back_by is not None,
         tuple(news_of(connection, kind, row_id, {}).lines()) if is_there else (),
-        _alike(connection, kind, row_id, texts),
+        {**_alike(connection, kind, row_id, texts), **hung_on},
         _diff_of(connection, row_id) if is_there and kind.name == "weighing" else None,
+        photo,
+        photograph_of(connection, photo.hung_on, photo.hung_on_id).job if photo else None,
     )
 
 
@@ -123,6 +138,7 @@ async def stored(request: Any, datasette: Any) -> Any:
         diff, label = found.diff
         ways.append((links.page(f"diff/{diff}"), f"See {label}", ""))
         ways.append((links.page("enter/bench", diff=label), f"To the bench with {label}", ""))
+    ways += _of_photographs(links, found)
     if asked.page.given(BACK_TO) == TO_FINISH:
         ways.insert(0, (links.page(f"enter/{TO_FINISH}"), "Back to To finish", ""))
     return await asked.render(
@@ -133,7 +149,20 @@ async def stored(request: Any, datasette: Any) -> Any:
         lines=said.lines if said else found.news,
         is_again=bool(asked.page.given("again")),
         ways=ways,
+        photographs=[shown_photograph(links.page, found.photo)] if found.photo else [],
     )
+
+
+def _of_photographs(links: Linker, found: StoredEntry) -> Iterator[tuple[str, str, str]]:
+    """Where a photograph leads, and where one of the record that was stored is taken."""
+    if found.photo is not None:
+        yield links.page(f"{PHOTOGRAPH}/{found.photo.id}"), "See it", ""
+    if found.job is not None:
+        job, diff = found.job
+        yield links.page(f"enter/bench/{job}"), f"Back to the bench with {diff}", ""
+    if found.is_there and found.kind in HUNG_ON and pictures_can_be_read():
+        words = _TO_PHOTOGRAPH.get(found.kind, "Photograph it")
+        yield links.page(f"enter/{PHOTOGRAPH}", **{found.kind: found.row_id}), words, ""
 
 
 PAGE: Final = EntryPage("stored", stored, NAME)

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.physics.suspension import dark_oil_words
+from bevelbook.pictures.reader import pictures_can_be_read
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.opening_of_job import opening_of
@@ -39,7 +40,15 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
         "sound": SOUND,
         "parts": [step_field(kind.field(name), stored=stored.get(name)) for name in (OIL, *PARTS)],
         "note": step_field(kind.field(NOTE), stored=stored.get(NOTE)),
+        "photograph_of": _photograph_of(job) if pictures_can_be_read() else {},
     }
+
+
+def _photograph_of(job: JobOnBench) -> Mapping[str, str]:
+    """What a photograph of what is found hangs on: the opening, else the build that was in the diff."""
+    if job.opening is not None:
+        return {"opening": job.opening}
+    return {"build": job.ends} if job.ends is not None else {}
 
 
 def wanted(
