@@ -14,6 +14,7 @@ from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragrap
 from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
 from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
+from bevelbook.manual.photographs import photographs_page
 from bevelbook.manual.tables import listed, table_page, tables_page
 from bevelbook.manual.units import units_page
 from bevelbook.notes.note_columns import COLUMNS
@@ -26,6 +27,7 @@ TOPICS: Final = {
     "units": "The units that are taken, and those that are refused.",
     "tables": "The tables and views of the database; with its name, the columns of one.",
     "import": "The columns of a note file, and why a row is rejected.",
+    "photographs": "What is kept of a picture and what is not, and how large it may be.",
     "errors": "Every error code with what to do.",
     "glossary": "The words that commands and pages use.",
     "changes": "What has changed, version by version.",
@@ -58,6 +60,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return tables_page()
         case "import":
             return import_page()
+        case "photographs":
+            return photographs_page()
         case "errors":
             return errors_page()
         case "glossary":

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterator
+from hashlib import sha256
 from pathlib import Path
 from typing import Final
 
 from bevelbook.declare.counting import counted
 from bevelbook.facts.renew import renew_all, stale
+from bevelbook.records import BY_NAME
 from bevelbook.store.about_table import accepted_changes, note_accepted_changes
 from bevelbook.store.calculations import Misshapen, misshapen
 from bevelbook.store.history import Changed, Unreadable, changed_by_others, unreadable
 from bevelbook.store.opening import transaction
+from bevelbook.store.record_names import names_of
 from bevelbook.store.searching import fill_search, wrong_searches
 
 _NAMED: Final = 20
@@ -31,6 +35,7 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
     yield from _not_json(unreadable(connection, after))
     yield from _changed(changed_by_others(connection, after))
     yield from _misshapen(misshapen(connection))
+    yield from _pictures(connection)
 
 
 def _pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
@@ -73,6 +78,40 @@ def _misshapen(found: list[Misshapen]) -> Iterator[str]:
         )
     if len(found) > _NAMED:
         yield f"{len(found) - _NAMED} more kept results are in the wrong form, and are skipped."
+
+
+def _pictures(connection: sqlite3.Connection) -> Iterator[str]:
+    """Pictures that are not what was kept, and those that no photograph shows or ever showed."""
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    whole = {
+        row[0]
+        for row in cursor.execute("SELECT sha256, jpeg FROM picture_bytes ORDER BY sha256")
+        if sha256(row[1]).hexdigest() == row[0]
+    }
+    kept = {row[0] for row in cursor.execute("SELECT id FROM pictures")}
+    damaged = sorted(kept - whole)
+    of_damaged = "SELECT id FROM photos WHERE picture IN (SELECT value FROM json_each(?)) ORDER BY id"
+    photos = [row[0] for row in cursor.execute(of_damaged, (json.dumps(damaged),))]
+    if photos:
+        names = sorted(names_of(connection, BY_NAME["photo"], photos).values())
+        more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+        yield (
+            f"{counted(len(photos), 'photograph')} ({', '.join(names[:_NAMED])}{more}) "
+            f"{'shows a picture' if len(photos) == 1 else 'show pictures'} that another program changed or removed: "
+            "take the database from a backup, or take these photographs again."
+        )
+    shown = "SELECT 1 FROM photos t WHERE t.picture = p.id"
+    once_shown = "SELECT 1 FROM history h WHERE h.table_name = 'photos' AND instr(h.content, p.id)"
+    for row in cursor.execute(
+        f"SELECT p.id FROM pictures p WHERE NOT EXISTS ({shown}) AND NOT EXISTS ({once_shown}) "
+        "UNION SELECT sha256 FROM picture_bytes WHERE sha256 NOT IN (SELECT id FROM pictures) ORDER BY 1"
+    ).fetchall():
+        yield (
+            f"the picture {row[0]} has lost its photograph: another program removed that record. "
+            f"'bevelbook record photo {row[0]} --save-as FILE' writes the picture into a file, so that the photograph "
+            "can be recorded again."
+        )
 
 
 def accept_changes(connection: sqlite3.Connection, path: Path, *, asked: str, by: str | None) -> int:
