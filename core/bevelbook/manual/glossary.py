@@ -77,6 +77,9 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "has its own rejected rows.",
         "split": "To read a cell such as 7k/10k as one value for each place in the car, as a profile says.",
         "paired phone": "A phone, or a browser of this computer, that may write until its pairing is ended.",
+        "waits": "Of an entry: it was noted on a phone without the laptop, and is kept there until it is handed over.",
+        "hand over": "To send what waits on a phone to the laptop, one after the other: each is stored once, as of "
+        "when it was noted.",
         "take back": "To put right an entry by a new one: what it added goes, what it changed or removed is as before.",
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else our default.",

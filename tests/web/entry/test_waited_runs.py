@@ -235,7 +235,7 @@ def test_a_diff_put_into_the_car_before_the_run_was_noted_is_asked_about_and_one
         connection.execute("UPDATE car_diffs SET created_at = ? WHERE diff = ?", (_ago(1200), rear_b))
     answer = hand_over(site, RUN, as_noted(later, 600, after=[kept["key"]]))
     assert answer["done"] == "asks"
-    assert "what is carried over has changed" in answer["words"].lower()
+    assert "rear now rear-b" in answer["words"]
 
 
 def _ago(seconds: float) -> str:

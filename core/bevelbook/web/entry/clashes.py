@@ -100,18 +100,36 @@ def removed_words(entries: EntryBook, kind: Kind, row_id: str) -> str:
 
 def removed_by_name(connection: sqlite3.Connection, kind: Kind, name: str) -> str | None:
     """That the record of that name was removed, in words; None where there was none."""
-    if kind.label is None:
+    found = next(_called_once(connection, kind, name, f"row_id NOT IN (SELECT id FROM {kind.table})"), None)
+    return None if found is None else removed_words(EntryBook(connection), kind, found)
+
+
+def renamed_to(connection: sqlite3.Connection, kind: Kind, name: str) -> str | None:
+    """The name that the record has now which had that name last; None where there is none."""
+    found = renamed_record(connection, kind, name)
+    if found is None:
         return None
+    return str(connection.execute(f"SELECT {kind.label} FROM {kind.table} WHERE id = ?", (found,)).fetchone()[0])
+
+
+def renamed_record(connection: sqlite3.Connection, kind: Kind, name: str) -> str | None:
+    """The id of the record that had a name last and has another one now; None where there is none."""
+    return next(_called_once(connection, kind, name, f"row_id IN (SELECT id FROM {kind.table})"), None)
+
+
+def _called_once(connection: sqlite3.Connection, kind: Kind, name: str, which: str) -> Iterator[str]:
+    """The records, by id, that had a name, the one that had it last first."""
+    if kind.label is None:
+        return
     rows = connection.execute(
         "SELECT row_id, content FROM history WHERE table_name = ? AND content IS NOT NULL AND instr(content, ?) "
-        f"AND row_id NOT IN (SELECT id FROM {kind.table}) ORDER BY id DESC",
+        f"AND {which} ORDER BY id DESC",
         (kind.table, name),
     ).fetchall()
     for row_id, content in rows:
         label = (object_in(content) or {}).get(kind.label)
         if isinstance(label, str) and label.casefold() == name.casefold():
-            return removed_words(EntryBook(connection), kind, row_id)
-    return None
+            yield row_id
 
 
 def _plain(text: str) -> str:

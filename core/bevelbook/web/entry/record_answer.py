@@ -12,6 +12,7 @@ from bevelbook.records import Kind
 from bevelbook.saving.record import SavedRecord
 from bevelbook.store.ids import new_id
 from bevelbook.web.entry.clashes import as_drawn, changed_texts
+from bevelbook.web.entry.noted_moment import OF_WAITING
 from bevelbook.web.entry.offered_values import offered_texts
 from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, stored_record_form
 from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSent, record_sent
@@ -222,8 +223,9 @@ class Done(NamedTuple):
 
 
 async def _send(asked: EntryRequest, store: Store, sent: RecordSent, words: str) -> Kept[Done] | Stopped:
-    if sent.is_old:
-        return Stopped(OldFormError())
+    is_left_over = bool(sent.homeless) and (asked.is_handed_over or bool(asked.form.after(OF_WAITING)))
+    if sent.is_old or is_left_over:
+        return Stopped(OldFormError(sent.homeless, sent.gone))
     if sent.noted.question is not None:
         return Stopped(sent.noted.question)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError
@@ -24,11 +25,18 @@ TAKE: Final = "take."
 
 
 class OldFormError(InputError):
-    """The form was drawn by another version of the page."""
+    """The form was drawn by another version of the page; ``homeless`` are texts that no field takes any more."""
 
-    def __init__(self) -> None:
+    def __init__(
+        self, homeless: Mapping[str, str] = MappingProxyType({}), gone: Mapping[str, str] = MappingProxyType({})
+    ):
+        self.homeless = dict(homeless)
+        said = [
+            f"it has no {name.replace('_', ' ')} any more, where you typed {text}" for name, text in homeless.items()
+        ]
+        said += [f"{words} cannot be {text} any more" for words, text in gone.items()]
         super().__init__(
-            "this page is from before an update; what you typed is here",
+            "; ".join(["this page is from before an update; what you typed is here", *said]),
             code="old_form",
             remedy="Check it and store it again.",
         )
@@ -38,7 +46,7 @@ class RecordSent(NamedTuple):
     """What was typed for each field, the texts with which it was drawn, and what of it no field takes any more.
 
     ``unseen`` is what the form has to send again: answers given and values confirmed so far. ``noted`` is when it was
-    noted.
+    noted. ``gone`` are texts that a choice no longer has, by the words of its field.
     """
 
     typed: Mapping[str, str]
@@ -47,6 +55,7 @@ class RecordSent(NamedTuple):
     unseen: tuple[tuple[str, str], ...]
     is_old: bool
     noted: NotedMoment
+    gone: Mapping[str, str] = {}
 
     @property
     def given(self) -> dict[str, str]:
@@ -90,7 +99,12 @@ def record_sent(
         (*answers, *sure),
         form.text(VERSION) not in ("", version or version_of(fields)),
         noted_in(form, now_utc(), typed.get(day or "", "")),
+        {field.words: typed[field.name] for field in fields if _is_gone(field, typed.get(field.name, ""))},
     )
+
+
+def _is_gone(field: Field, text: str) -> bool:
+    return field.kind == "choice" and text not in ("", NOTHING, *field.choices)
 
 
 def _lines(text: str) -> str:

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import Final, NamedTuple
 
-from bevelbook.declare.errors import BevelbookError, InputError
+from bevelbook.declare.errors import BevelbookError, InputError, Place
 from bevelbook.declare.vocabulary import CHANGED_SINCE, POSITIONS
 from bevelbook.display.ago import ago_in_words
 from bevelbook.display.days import day_against, day_in_words
@@ -32,6 +32,7 @@ from bevelbook.reports.changed_for_run import ChangedForRun, changed_for_run
 from bevelbook.reports.diffs_for_run import DiffForRun, diffs_for_run
 from bevelbook.store.lookup import find_id
 from bevelbook.store.record_names import names_of
+from bevelbook.web.entry.clashes import renamed_record
 from bevelbook.web.entry.noted_moment import NotedMoment
 from bevelbook.web.entry.run_sent import CARRIED_FROM
 from bevelbook.web.shared.oil_words import oil
@@ -175,8 +176,12 @@ class RunHead(NamedTuple):
         if before is not None and before.run not in {was.get("before"), *self.after}:
             raise self._run_meanwhile(before)
         marks = dict(mark.split(":", 1) for mark in was["values"].split(" ") if ":" in mark)
-        if any(self._is_other(name, marks.get(name, "")) for name in {**marks, **self._marks}):
-            raise self._carried_changed()
+        others = [name for name in {**marks, **self._marks} if self._is_other(name, marks.get(name, ""))]
+        if others:
+            now = ", ".join(self._now_words(name) for name in others)
+            raise CarriedChangedError(
+                f"what is carried over has changed since this was noted: {now}: look at it, then store it"
+            )
 
     def _is_other(self, name: str, drawn: str) -> bool:
         """Whether a value or a diff is another than its form was drawn with, and not because of what the phone noted
@@ -190,6 +195,14 @@ class RunHead(NamedTuple):
         if diff is not None:
             return diff.as_in_run not in self.after
         return drawn.endswith(_OF_CAR) or not (self.after or name in WEATHER)
+
+    def _now_words(self, name: str) -> str:
+        """What is carried over now for a field or a place: ``venue now Lantern Hall``, ``rear now rear-b``."""
+        value = self.carried.value(name)
+        diff = next((one for one in self.diffs if one.place == name), None)
+        text = value.text if value else ((diff.diff["diff_label"] if diff.diff else diff.instead) if diff else None)
+        words = name if name in POSITIONS else RUN.field(name).words
+        return f"{words} now {text or 'none'}"
 
     def refuse_changed(self, form: TypedForm) -> None:
         """Raise CarriedChangedError if a form was drawn for another car, day or run before, or other values."""
@@ -338,13 +351,23 @@ def _cars(connection: sqlite3.Connection) -> dict[str, str]:
     return {row[0]: names[row[0]] for row in rows}
 
 
+def refuse_unknown_car(connection: sqlite3.Connection, typed: Mapping[str, str]) -> None:
+    """Raise UnknownNameError, with the field as place, where no car goes by the name that was typed."""
+    try:
+        if typed.get("car", "").strip():
+            find_id(connection, _CAR, typed["car"])
+    except BevelbookError as fault:
+        fault.place = Place(field="car")
+        raise
+
+
 def _car(connection: sqlite3.Connection, typed: str, cars: Mapping[str, str]) -> str | None:
-    """The id of the car that was typed, else of the last run's, else of the only one."""
+    """The id of the car that was typed, also by the name that it had, else of the last run's, else of the only one."""
     if typed.strip():
         try:
             return find_id(connection, _CAR, typed)
         except BevelbookError:
-            return None
+            return renamed_record(connection, _CAR, typed.strip())
     last = connection.execute(
         f"SELECT car FROM runs r WHERE run_on = (SELECT max(run_on) FROM runs) ORDER BY {last_run_first()} LIMIT 1"
     ).fetchone()

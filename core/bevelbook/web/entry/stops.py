@@ -14,10 +14,11 @@ from bevelbook.entering.record import typed_fields
 from bevelbook.records import Kind
 from bevelbook.store.lookup import find_id, labels_of
 from bevelbook.store.record_names import is_named_by_label
-from bevelbook.web.entry.clashes import ChangedMeanwhileError, removed_by_name
+from bevelbook.web.entry.clashes import ChangedMeanwhileError, removed_by_name, renamed_to
 from bevelbook.web.entry.entry_fields import EntryField
 from bevelbook.web.entry.likely_records import target_of
 from bevelbook.web.entry.record_form import RecordForm
+from bevelbook.web.entry.record_sent import OldFormError
 from bevelbook.web.entry.sent import ANOTHER, ANSWER, SURE, WEIGH_AGAIN, NotSureError, WrittenBeforeError
 from bevelbook.web.entry.sent_again import AGAIN, ANOTHER_ONE, CORRECT, StoredOtherwiseError
 from bevelbook.web.shared.begun import begun
@@ -74,6 +75,8 @@ def stopped_by(
         return form, _stored_otherwise(form, fault)
     if isinstance(fault, EqualNameError):
         return form, _equal_name(connection, fault)
+    if isinstance(fault, OldFormError):
+        return form.with_fields(_not_a_choice_any_more), Stop(fault_words(fault))
     if isinstance(fault, DatabaseError):
         return form, Stop(f"{fault_words(fault)} {TRY_AGAIN}")
     if isinstance(fault, UnknownNameError) and (name := fault.place.field or _naming(form, fault)):
@@ -89,6 +92,14 @@ def stopped_by(
 
 def _marked(form: RecordForm, faults: Mapping[str, str]) -> RecordForm:
     return form.with_fields(lambda one: one._replace(fault=faults.get(one.name, one.fault)))
+
+
+def _not_a_choice_any_more(one: EntryField) -> EntryField:
+    """A field of a choice in which something was typed that is none of the choices now."""
+    if one.kind != "choice" or one.drawn != "text":
+        return one
+    said = f"Typed as {one.typed}, which this page no longer has: choose what is right, or leave it empty."
+    return one._replace(fault=said)
 
 
 def _asked(form: RecordForm, question: Question) -> tuple[RecordForm, Stop]:
@@ -169,8 +180,13 @@ def _unknown_name(
         return _marked(form, {name: fault_words(fault)}), Stop()
     target = target_of(form.kind, field)
     near = near_names(text, labels_of(connection, target)) if is_named_by_label(target) else []
-    removed = removed_by_name(connection, target, text)
-    words = f"{removed[:1].upper()}{removed[1:]}." if removed else _unknown_words(fault, target, text, near)
+    renamed = renamed_to(connection, target, text)
+    removed = None if renamed else removed_by_name(connection, target, text)
+    if renamed:
+        near = [renamed, *(one for one in near if one != renamed)]
+        words = f"{shown(text)} is called {shown(renamed)} now."
+    else:
+        words = f"{removed[:1].upper()}{removed[1:]}." if removed else _unknown_words(fault, target, text, near)
 
     def marked(one: EntryField) -> EntryField:
         if one.name != name:

@@ -20,7 +20,7 @@ from bevelbook.web.entry.record_form import RecordForm, new_record_form, stored_
 from bevelbook.web.entry.record_sent import RecordSent
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.run_form import RunForm, run_form
-from bevelbook.web.entry.run_head import RUN, RunHead, run_head
+from bevelbook.web.entry.run_head import RUN, RunHead, refuse_unknown_car, run_head
 from bevelbook.web.entry.run_sent import SETTLED, refuse_unclear, run_texts
 from bevelbook.web.entry.sent import Saver
 from bevelbook.web.entry.stops import Stop, WayOut, stopped_by
@@ -48,6 +48,7 @@ async def _noted(asked: EntryRequest) -> Any:
     given = given_texts(asked, RUN)
 
     def store(saver: Saver, sent: RecordSent) -> tuple[str, ...]:
+        refuse_unknown_car(saver.connection, sent.given)
         head = run_head(saver.connection, sent.given, sent.noted)
         if sent.noted.has_waited or sent.noted.after:
             head.refuse_changed_since_noted(asked.form)
@@ -136,6 +137,9 @@ def _stopped(
 ) -> tuple[RecordForm, Stop]:
     """The form as what stopped it marks it; of *nothing* beside something else one button chooses either."""
     form, stop = stopped_by(connection, form, fault, typed)
+    if fault.place.field == "car" and not stop.sentence:
+        said = next((one.fault for one in form.fields if one.name == "car"), "")
+        stop = stop._replace(sentence=f"{said} Choose the car; nothing was stored yet.".strip())
     if fault.code == "nothing_and_something" and fault.found:
         name = f"{SETTLED}{fault.place.field}"
         stop = stop._replace(ways=tuple(WayOut(name, text, f"Only “{text}”") for text in (NOTHING, fault.found)))
