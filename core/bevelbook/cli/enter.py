@@ -13,8 +13,10 @@ import click
 from bevelbook.cli import print_drawing, print_json, print_text
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
+from bevelbook.scale_port.line_settings import USUAL
 
 if TYPE_CHECKING:
+    from bevelbook.scale_port.listening import ScaleListening
     from bevelbook.web.host.enter import Entered
     from bevelbook.web.pairing.pairings_file import PairingsFile, Phone
 
@@ -38,6 +40,21 @@ LOOPBACK: Final = "127.0.0.1"
     is_flag=True,
     help="Yes, at another address than paired phones know: what waits on them stays there until it is back.",
 )
+@click.option(
+    "--scale", metavar="PORT", help="A scale that speaks: the port it prints to, such as /dev/ttyUSB0 or COM3."
+)
+@click.option(
+    "--scale-line",
+    metavar="SETTING",
+    default=USUAL,
+    show_default=True,
+    help="How that port is set: baud, bits, parity (N, E, O), stop bits.",
+)
+@click.option(
+    "--scale-ask",
+    metavar="TEXT",
+    help="Sent to a scale that prints only when asked, once a second while a page waits for it.",
+)
 @click.option("--no-sql", is_flag=True, help="Take no SQL queries from visitors; all pages still work.")
 @click.option("--open", "open_browser", is_flag=True, help="Open the page that pairs, with the code, in the browser.")
 @click.option("--phones", "list_phones", is_flag=True, help="List the paired phones instead.")
@@ -52,6 +69,9 @@ def command(
     names: tuple[str, ...],
     procedure: Path | None,
     may_be_new: bool,
+    scale: str | None,
+    scale_line: str,
+    scale_ask: str | None,
     no_sql: bool,
     open_browser: bool,
     list_phones: bool,
@@ -81,6 +101,7 @@ def command(
     from bevelbook.web.pairing.settings_folder import settings_folder
 
     _refuse_network_unless_allowed(host, allow_network)
+    listening = _scale(scale, scale_line, scale_ask)
     entered = enter(
         session.path,
         session.registry,
@@ -92,10 +113,13 @@ def command(
         procedure=read_procedure(procedure) if procedure else None,
         tell=session.notice,
         may_be_new=may_be_new,
+        scale=listening,
     )
     for line in entered.phones.notices:
         session.notice(line)
     _say_where(session, entered)
+    if listening is not None:
+        print_text(f"The scale at {listening.port} is listened to; its readings appear beside the fields for a mass.")
     _say_code(entered)
 
     def say_new_code(why: str) -> None:
@@ -108,6 +132,22 @@ def command(
 
         webbrowser.open(entered.pair_link)
     answer_until_stopped(entered)
+
+
+def _scale(port: str | None, setting: str, asked: str | None) -> ScaleListening | None:
+    """The scale that speaks, where one is named: its port was open once. Raises InputError."""
+    from bevelbook.scale_port.line_settings import asking_bytes, line_settings
+
+    if port is None:
+        if asked is not None:
+            raise click.UsageError("--scale-ask goes with --scale.")
+        return None
+    from bevelbook.scale_port.listening import ScaleListening
+    from bevelbook.scale_port.serial_ports import check_port
+
+    settings = line_settings(setting)
+    check_port(port, settings)
+    return ScaleListening(port, settings, asking_bytes(asked) if asked else b"")
 
 
 def _refuse_network_unless_allowed(host: str, allow_network: bool) -> None:

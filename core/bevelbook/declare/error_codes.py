@@ -18,6 +18,18 @@ class ErrorCode(NamedTuple):
 
 
 INPUT_CODES: Final = {
+    "no_pyserial": ErrorCode(
+        "a scale is to be read, but the library for it is not installed",
+        "Install it with pip install 'bevelbook[scale]', or leave the scale out.",
+    ),
+    "no_scale_port": ErrorCode(
+        "the port of a scale cannot be opened: it is not there, another program has it, or you may not open it",
+        "The message names the ports there are. Plug the scale in, choose another port, or end the other program.",
+    ),
+    "scale_line_setting": ErrorCode(
+        "the setting of a scale's line, or what the scale is to be asked with, cannot be used",
+        "Give baud, bits, parity and stop bits as the scale's own menu shows them, such as 9600,8N1.",
+    ),
     "changed_meanwhile": ErrorCode(
         "somebody else changed the same field of a record while its form was open",
         "Choose on the page which of the two values is right; nothing was stored yet.",

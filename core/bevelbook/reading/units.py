@@ -74,6 +74,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("milligram", "mg", "milligram milligrams"),
             Spelling("microgram", "ug μg", "microgram micrograms"),
             Spelling("kilogram", "", "kg kilogram kilograms"),
+            Spelling("carat", "", "ct carat carats"),
             Spelling("ounce", "", "oz ounce ounces"),
             Spelling("pound", "", "lb lbs pound pounds"),
             Spelling("grain", "", "grain grains"),

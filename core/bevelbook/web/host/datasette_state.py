@@ -14,6 +14,7 @@ from weakref import WeakKeyDictionary
 from bevelbook.card.procedure import Procedure, bundled_procedure
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.plugin.registry import Registry, load
+from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.calculations import view_columns, view_names
 from bevelbook.web.host.database_marks import DatabaseMarks
 from bevelbook.web.host.page import ENTER, NavigationEntry, Page
@@ -35,6 +36,8 @@ class DatasetteState:
         self._procedure = procedure
         self.entry = entry
         """Who may write; None where nothing can be written."""
+        self.scale: ScaleListening | None = None
+        """The scale that speaks; None where there is none."""
         self._seen: object = None
         self._names: tuple[str, ...] = ()
         self._metadata: dict[str, Any] = {}

@@ -12,6 +12,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.card.procedure import Procedure
 from bevelbook.declare.errors import InputError
 from bevelbook.plugin.registry import Registry
+from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.book_mark import mark_of
 from bevelbook.store.opening import open_for_writing
 from bevelbook.store.sqlite_errors import in_words
@@ -85,9 +86,10 @@ def enter(
     procedure: Procedure | None = None,
     tell: Callable[[str], None] | None = None,
     may_be_new: bool = False,
+    scale: ScaleListening | None = None,
 ) -> Entered:
     """Listen, with the pairings that are kept in ``folder``; ``names`` are further names of this machine,
-    ``procedure`` a team's own steps of the bench.
+    ``procedure`` a team's own steps of the bench, ``scale`` one that speaks: it is listened to until the server stops.
 
     ``tell`` is called with a line where the database is brought to this version. ``may_be_new`` is whether the address
     may be another than the paired phones know. Raises DatabaseError, or InputError where the address cannot be had, or
@@ -104,6 +106,7 @@ def enter(
     if not may_be_new:
         refuse_other_address(phones.all(), there, path.name)
     datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry, procedure=procedure)
+    state_of(datasette).scale = scale
     asyncio.run(datasette.invoke_startup())
     listening = listen(host, port, _OTHER_PORT if phones.all() else _ANY_PORT)
     left = not_found(phones.all(), there._replace(port=listening.getsockname()[1]))
@@ -112,8 +115,16 @@ def enter(
 
 
 def answer_until_stopped(entered: Entered) -> None:
-    """Answer until a person stops it."""
-    run_until_stopped(entered.datasette, entered.listening)
+    """Answer until a person stops it, and listen to the scale for as long."""
+    scale = state_of(entered.datasette).scale
+    if scale is None:
+        run_until_stopped(entered.datasette, entered.listening)
+        return
+    scale.start()
+    try:
+        run_until_stopped(entered.datasette, entered.listening, when_stopping=scale.stop)
+    finally:
+        scale.stop()
 
 
 def opens_to_network(host: str) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import socket
 import threading
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -64,12 +65,21 @@ def server_address(host: str, listening: socket.socket) -> str:
     return f"http://{f'[{host}]' if ':' in host else host}:{listening.getsockname()[1]}"
 
 
-def run_until_stopped(datasette: Any, listening: socket.socket) -> None:
-    """Answer what comes to a socket until a person stops it."""
+def run_until_stopped(
+    datasette: Any, listening: socket.socket, *, when_stopping: Callable[[], None] | None = None
+) -> None:
+    """Answer what comes to a socket until a person stops it; ``when_stopping`` is called before the answers under way
+    are waited for."""
     import uvicorn
 
+    class Server(uvicorn.Server):
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            if when_stopping is not None:
+                await asyncio.to_thread(when_stopping)
+            await super().shutdown(sockets)
+
     threading.Thread(target=_get_ready, daemon=True).start()
-    server = uvicorn.Server(uvicorn.Config(datasette.app(), log_level="warning", lifespan="on"))
+    server = Server(uvicorn.Config(datasette.app(), log_level="warning", lifespan="on"))
     try:
         server.run(sockets=[listening])
     except KeyboardInterrupt:

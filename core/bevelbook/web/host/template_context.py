@@ -87,13 +87,15 @@ class ListedTable(NamedTuple):
 
 class EntryAddresses(NamedTuple):
     """Where a device is paired, where a phone's own page is, and where it hands over what waits on it; ``kept`` is the
-    name under which a browser keeps the phone's own code, ``book`` how the book's mark begins."""
+    name under which a browser keeps the phone's own code, ``book`` how the book's mark begins, ``scale`` where the scale
+    is heard, empty where none speaks."""
 
     pair: str
     phone: str
     waiting: str
     kept: str
     book: str
+    scale: str = ""
 
 
 class TemplateContext:
@@ -122,10 +124,12 @@ class TemplateContext:
         entry = state_of(self._datasette).entry
         if entry is None or self.database is None:
             return None
-        pair, phone, waiting = (
-            page_address(self._datasette, self.database, f"{ENTER}/{name}") for name in ("pair", "phone", "waiting")
+        pair, phone, waiting, scale = (
+            page_address(self._datasette, self.database, f"{ENTER}/{name}")
+            for name in ("pair", "phone", "waiting", "scale")
         )
-        return EntryAddresses(pair, phone, waiting, entry.phones.cookie, entry.phones.book[:BOOK_LETTERS])
+        heard = scale if state_of(self._datasette).scale is not None else ""
+        return EntryAddresses(pair, phone, waiting, entry.phones.cookie, entry.phones.book[:BOOK_LETTERS], heard)
 
     @property
     def now(self) -> str:
