@@ -15,7 +15,9 @@ OPENING_S: Final = 0.25
 GAP_S: Final = 0.5
 """A line that stops for longer is a half one."""
 CHECK_S: Final = 0.1
-"""What comes sooner after ETX may be its check byte, which is no text."""
+"""What comes sooner after ETX may be its check byte, which is no text: then only STX, CR or LF begins a line."""
+MOST_CHECK: Final = 2
+"""Check bytes at most."""
 LONGEST: Final = 200
 """Bytes of a line at most; more without an end are noise."""
 HALF: Final = "half a line"
@@ -60,6 +62,8 @@ class LineCutter:
                 self._start()
             else:
                 self._begun.append(byte)
+                if self._is_after_etx:
+                    self._wait_s = 0.0
                 if len(self._begun) > LONGEST:
                     yield from self._end(PARITY)
                     self._is_cut, self._wait_s = True, 0.0
@@ -67,8 +71,6 @@ class LineCutter:
     def pause(self, at: float) -> Iterator[CutLine]:
         """The half line that was left without its end, where there is one by now."""
         silent_s = at - self._last_at
-        if self._begun and self._is_after_etx and silent_s >= CHECK_S:
-            self._begun.clear()
         if self._begun and silent_s > GAP_S:
             yield from self._end(HALF)
             self._is_cut, self._wait_s = True, 0.0
@@ -80,7 +82,7 @@ class LineCutter:
     def _end(self, why: str) -> Iterator[CutLine]:
         raw = bytes(self._begun)
         self._begun.clear()
-        if self._is_after_etx or not raw:
+        if not raw or (self._is_after_etx and len(raw) <= MOST_CHECK):
             return
         line = text_of(raw)
         if line.text:

@@ -63,7 +63,7 @@ class _Unclear(Exception):
 
 
 _MONTHS: Final = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec"
-_ENDS_HERE: Final = r"(?![A-Za-z0-9])(?!\.\d)"
+_ENDS_HERE: Final = r"(?![A-Za-z0-9])(?![.,]\d)"
 _DAY: Final = re.compile(
     rf"(?:(\d{{4}})([-/.])(\d{{1,2}})\2(\d{{1,2}})|(\d{{1,2}})([-/.])(\d{{1,2}})\6(?:\d{{4}}|\d{{2}})"
     rf"|\d{{1,2}}[-. ](?:{_MONTHS})[a-z]*[-. ]{{1,2}}(?:\d{{4}}|\d{{2}})){_ENDS_HERE}",
@@ -78,6 +78,7 @@ _ERROR: Final = re.compile(r"e(?:rr(?:or)?)?[ .:#-]*\d{1,3}$", re.IGNORECASE)
 _TOP: Final = re.compile(r"\^{2,}|H{4,}")
 _BOTTOM: Final = re.compile(r"L{4,}")
 _DASHES: Final = re.compile(r"[-=*_.]{3,}(?![-=*_.,\d])")
+_STANDS_ALONE: Final = re.compile(r"[;:|]?(?: |$)")
 _SEPARATOR: Final = re.compile(r"[,;:|]")
 _MASS_IN_IT: Final = re.compile(r"\d[ ]*[\[(,;]?[ ]*(?:k?g|mg|ct|oz|lbs?|grain)(?![A-Za-z])", re.IGNORECASE)
 
@@ -97,7 +98,7 @@ def read_line(text: str, *, comma_is_decimal: bool = False) -> ScaleLine:
     try:
         if any(not one.isprintable() and one != "\t" for one in text.strip()):
             raise _Unclear("a control character in the middle of it")
-        return _read(text.replace("\t", "  ").strip(), shown, comma_is_decimal)
+        return _read(text.replace("\t", " ").strip(), shown, comma_is_decimal)
     except _Unclear as fault:
         has_mass = bool(_MASS_IN_IT.search(text)) or not text.isprintable()
         kind = LineKind.UNCLEAR if has_mass else LineKind.OTHER
@@ -178,10 +179,12 @@ def _parts(text: str) -> Iterator[Sign | _Number]:
             if number is None:
                 if found[1] or not found[2].isdigit():
                     raise _Unclear(NO_UNIT)
-                is_number_before = not text.startswith(("  ", ", ", ";", ":", "|"), at)
+                if not _STANDS_ALONE.match(text, at):
+                    raise _Unclear("a number without a space after it")
+                is_number_before = not text.startswith(("  ", "; ", ": ", "| "), at)
                 continue
             if is_number_before and not found[1]:
-                raise _Unclear("two numbers with one space between them")
+                raise _Unclear("two numbers with one sign or space between them")
             is_number_before = False
             yield number
             continue

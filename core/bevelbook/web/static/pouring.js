@@ -58,9 +58,18 @@
     }
 
     // Above the keypad: the stop mass, what a reading says, the reading.
-    input.addEventListener("input", () => {
+    let isInSight = false;
+    input.addEventListener("input", (event) => {
+        if (isInSight || !event.isTrusted) return;
+        isInSight = true;
         goal.querySelector(".shown")?.scrollIntoView({ block: "start" });
-    }, { once: true });
+    });
+
+    // A scale that speaks (scale.js): what its reading says, steady or not, while nothing is typed.
+    goal.addEventListener("scale-reading", ({ detail }) => {
+        line.textContent = detail.isSteady ? words(detail.mass) : `${words(detail.mass)} (not steady)`;
+        line.hidden = false;
+    });
 
     input.addEventListener("input", () => {
         clearTimeout(timer);

@@ -12,6 +12,8 @@ from bevelbook.web.host.page import EntryPage
 
 HELD_S: Final = 25.0
 """The answer comes when there is news, at the latest after so long."""
+MOST_DIGITS: Final = 18
+"""Digits of a number that a page knows."""
 
 
 async def scale(request: Any, datasette: Any) -> Any:
@@ -23,7 +25,11 @@ async def scale(request: Any, datasette: Any) -> Any:
     if listening is None or asked.is_sent:
         raise NotFound("There is no such page.")
     known = request.args.get("known") or ""
-    said = await listening.news(int(known), HELD_S) if known.isascii() and known.isdigit() else listening.said
+    said = (
+        await listening.news(int(known), HELD_S)
+        if known.isascii() and known.isdigit() and len(known) <= MOST_DIGITS
+        else listening.said
+    )
     return Response.json(_shown(said), headers={"cache-control": "no-store"})
 
 
