@@ -26,8 +26,10 @@ from browser_team import close
 from browsing import ENTRY_HOST
 
 from bevelbook.plugin.registry import Registry
+from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.book_mark import mark_of
 from bevelbook.store.opening import open_for_writing
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.phone_of_request import cookie_of
 from bevelbook.web.host.serve import datasette_for
 from bevelbook.web.pairing.codes import PairingCodes
@@ -78,12 +80,15 @@ class Book(NamedTuple):
 
 
 @contextmanager
-def entered(path: Path, folder: Path, registry: Registry, port: int = 0) -> Iterator[Book]:
+def entered(
+    path: Path, folder: Path, registry: Registry, port: int = 0, *, scale: ScaleListening | None = None
+) -> Iterator[Book]:
     """A book with entry, served by a thread; its pairings are kept in ``folder``. A ``port`` of 0 is a free one."""
     with closing(open_for_writing(path)) as connection:
         mark = mark_of(connection)
     entry = WhoMayWrite(PairingsFile(folder, mark), PairingCodes(), HostNames(frozenset({ENTRY_HOST})))
     datasette = datasette_for(path, registry, entry=entry)
+    state_of(datasette).scale = scale
     server = uvicorn.Server(uvicorn.Config(datasette.app(), log_level="warning", lifespan="on"))
     listening = socket.create_server(("127.0.0.1", port))
 
@@ -101,6 +106,8 @@ def entered(path: Path, folder: Path, registry: Registry, port: int = 0) -> Iter
     try:
         yield Book(path, listening.getsockname()[1], lambda: entry.codes.shown, cookie)
     finally:
+        if scale is not None:
+            scale.stop()
         server.should_exit = True
         thread.join(SECONDS)
         listening.close()

@@ -11,6 +11,7 @@ import pty
 import select
 import tty
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -31,7 +32,7 @@ class PrintingScale:
         self.plug_in()
 
     def plug_in(self) -> None:
-        """The port is there; what the scale prints is no line of which the beginning is lost."""
+        """The port is there."""
         self._scale, self._port = pty.openpty()
         tty.setraw(self._port)
         self.path.symlink_to(os.ttyname(self._port))
@@ -65,7 +66,8 @@ def wait_for(listening: ScaleListening, holds: Callable[[SaidLast], bool]) -> Sa
     async def bounded() -> SaidLast:
         return await asyncio.wait_for(wait(), SECONDS)
 
-    return asyncio.run(bounded())
+    with ThreadPoolExecutor(1) as other:  # a browser's driver has a loop of its own in this thread
+        return other.submit(lambda: asyncio.run(bounded())).result()
 
 
 @contextmanager

@@ -41,7 +41,7 @@ def test_what_was_lost_between_breaks_the_row() -> None:
     kept.take(CutLine("62.35 g"), 2.0)
     assert kept.said.reading is not None
     assert not kept.said.reading.is_steady
-    # A day or a line of dashes in between is no reading that was lost.
+    # A day or a line of dashes in between loses nothing.
     assert is_steady((0, "62.35 g"), (0.1, "2026-11-26"), (0.2, "--------"), (5, "62.35 g"))
 
 
@@ -73,7 +73,7 @@ def test_there_is_news_only_where_something_of_it_is_to_be_seen() -> None:
     first = kept.said.number
     kept.take(CutLine("S 62.35 g"), 0.1)
     assert (kept.said.number, kept.said.reading and kept.said.reading.came_at) == (first, 0.1)
-    kept.take(CutLine("S 62.35 g"), 9.0)  # printed anew
+    kept.take(CutLine("S 62.35 g"), 9.0)  # printed again
     assert kept.said.number == first + 1
     kept.take(CutLine("62.35 g ?"), 9.1)
     assert kept.said.number == first + 2

@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from bevelbook.scale_port.line_cutter import CutLine
-from bevelbook.scale_port.scale_lines import LineKind, ScaleLine, noise, read_line
+from bevelbook.scale_port.scale_lines import LineKind, PrintedLine, noise, read_line
 
 STEADY_S: Final = 1.0
 """A reading without a sign is steady once the same number came again so many seconds after it first came."""
 AGAIN_S: Final = 3.0
-"""The same reading after so long a silence was printed anew."""
+"""The same reading after so long a silence was printed a second time."""
 
 
-class Reading(NamedTuple):
+class PanReading(NamedTuple):
     """A reading: its mass, the same number in g as text, when it came last, and gross, net or nothing."""
 
     mass_g: float
@@ -28,8 +28,8 @@ class SaidLast(NamedTuple):
     taken, and ``trouble`` says why nothing comes."""
 
     number: int = 0
-    reading: Reading | None = None
-    line: ScaleLine | None = None
+    reading: PanReading | None = None
+    line: PrintedLine | None = None
     trouble: str = ""
 
 
@@ -59,7 +59,7 @@ class LastReading:
                 self._same = None
             self._say(before._replace(reading=None if is_over else before.reading, line=line))
             return
-        reading = Reading(line.mass_g, line.digits, self._is_steady(line, at), line.weighed_as, at)
+        reading = PanReading(line.mass_g, line.digits, self._is_steady(line, at), line.weighed_as, at)
         old = before.reading
         is_again = old is not None and at - old.came_at >= AGAIN_S
         said = before._replace(reading=reading, line=None)
@@ -75,7 +75,7 @@ class LastReading:
             self._same = None
             self._say(self.said._replace(reading=None, line=None, trouble=words))
 
-    def _is_steady(self, line: ScaleLine, at: float) -> bool:
+    def _is_steady(self, line: PrintedLine, at: float) -> bool:
         if line.is_steady is not None:
             self._same = None
             return line.is_steady

@@ -15,14 +15,14 @@ OPENING_S: Final = 0.25
 GAP_S: Final = 0.5
 """A line that stops for longer is a half one."""
 CHECK_S: Final = 0.1
-"""What comes sooner after ETX may be its check byte, which is no text: then only STX, CR or LF begins a line."""
+"""What comes sooner after ETX may be its check byte: then only STX, CR or LF begins a line."""
 MOST_CHECK: Final = 2
 """Check bytes at most."""
 LONGEST: Final = 200
 """Bytes of a line at most; more without an end are noise."""
 HALF: Final = "half a line"
 CONTROL: Final = "a control character in the middle of it"
-PARITY: Final = "bytes that are no text; the setting of the line may be wrong"
+PARITY: Final = "bytes that cannot be letters; the setting of the line may be wrong"
 _EDGES: Final = "".join(map(chr, range(0x21))) + "\x7f"
 
 

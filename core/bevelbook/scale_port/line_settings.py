@@ -33,7 +33,7 @@ def line_settings(text: str) -> LineSettings:
     found = _SETTING.fullmatch(text.strip())
     if found is None:
         raise InputError(
-            "this is no setting of a serial line",
+            "a serial line cannot be set like that",
             code="scale_line_setting",
             found=text,
             wanted="baud, then bits, parity and stop bits, such as 9600,8N1 or 2400,7E1",

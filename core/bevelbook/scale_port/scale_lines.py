@@ -34,8 +34,8 @@ class LineKind(Enum):
     OTHER = "no mass in it"
 
 
-class ScaleLine(NamedTuple):
-    """A line read. ``text`` is the line as it came, fit to be shown; ``why`` says why it is no reading.
+class PrintedLine(NamedTuple):
+    """A line read. ``text`` is the line as it came, fit to be shown; ``why`` says why it is not a reading.
 
     A reading has its ``mass_g``, and ``digits``: the same number in g as text, with the digits that were printed.
     ``is_steady`` is None where no sign of it is in the line. ``weighed_as`` is gross, net or empty.
@@ -83,7 +83,7 @@ _SEPARATOR: Final = re.compile(r"[,;:|]")
 _MASS_IN_IT: Final = re.compile(r"\d[ ]*[\[(,;]?[ ]*(?:k?g|mg|ct|oz|lbs?|grain)(?![A-Za-z])", re.IGNORECASE)
 
 
-def read_line(text: str, *, comma_is_decimal: bool = False) -> ScaleLine:
+def read_line(text: str, *, comma_is_decimal: bool = False) -> PrintedLine:
     """What a whole line says. ``comma_is_decimal`` if the scale has proved that by another line: ``12,345`` is
     twelve and a bit then, and unclear else.
 
@@ -102,12 +102,12 @@ def read_line(text: str, *, comma_is_decimal: bool = False) -> ScaleLine:
     except _Unclear as fault:
         has_mass = bool(_MASS_IN_IT.search(text)) or not text.isprintable()
         kind = LineKind.UNCLEAR if has_mass else LineKind.OTHER
-        return ScaleLine(shown, kind, str(fault) if has_mass or str(fault) == NO_UNIT else kind.value)
+        return PrintedLine(shown, kind, str(fault) if has_mass or str(fault) == NO_UNIT else kind.value)
 
 
-def noise(text: str, why: str) -> ScaleLine:
+def noise(text: str, why: str) -> PrintedLine:
     """A line of which it is known before that it cannot be read."""
-    return ScaleLine(as_shown(text), LineKind.UNCLEAR, why)
+    return PrintedLine(as_shown(text), LineKind.UNCLEAR, why)
 
 
 def as_shown(text: str) -> str:
@@ -116,9 +116,9 @@ def as_shown(text: str) -> str:
     return plain if len(plain) <= LONGEST_SHOWN else f"{plain[:LONGEST_SHOWN]} …"
 
 
-def _read(text: str, shown: str, comma_is_decimal: bool) -> ScaleLine:
+def _read(text: str, shown: str, comma_is_decimal: bool) -> PrintedLine:
     if _ERROR.fullmatch(text):
-        return ScaleLine(shown, LineKind.FAULT, LineKind.FAULT.value)
+        return PrintedLine(shown, LineKind.FAULT, LineKind.FAULT.value)
     signs: set[Sign] = set()
     masses: list[_Number] = []
     unclear = ""
@@ -136,15 +136,15 @@ def _read(text: str, shown: str, comma_is_decimal: bool) -> ScaleLine:
         (Sign.FAULT, LineKind.FAULT),
     ):
         if sign in signs:
-            return ScaleLine(shown, kind, kind.value)
+            return PrintedLine(shown, kind, kind.value)
     if unclear:
         raise _Unclear(unclear)
     if not masses:
-        return ScaleLine(shown, LineKind.OTHER, LineKind.OTHER.value)
+        return PrintedLine(shown, LineKind.OTHER, LineKind.OTHER.value)
     if len(masses) > 1:
         raise _Unclear("two numbers with a unit in one line")
     if Sign.TARE in signs:
-        return ScaleLine(shown, LineKind.TARE, LineKind.TARE.value)
+        return PrintedLine(shown, LineKind.TARE, LineKind.TARE.value)
     if {Sign.GROSS, Sign.NET} <= signs:
         raise _Unclear("gross and net in one line")
     (mass,) = masses
@@ -154,7 +154,7 @@ def _read(text: str, shown: str, comma_is_decimal: bool) -> ScaleLine:
     digits = _in_g(mass)
     is_steady = False if Sign.NOT_STEADY in signs else True if Sign.STEADY in signs else None
     weighed_as = next((one.value for one in (Sign.GROSS, Sign.NET) if one in signs), "")
-    return ScaleLine(shown, LineKind.READING, "", float(digits), digits, is_steady, weighed_as, proves_comma)
+    return PrintedLine(shown, LineKind.READING, "", float(digits), digits, is_steady, weighed_as, proves_comma)
 
 
 def _parts(text: str) -> Iterator[Sign | _Number]:

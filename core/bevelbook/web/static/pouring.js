@@ -47,6 +47,7 @@
         const mass = read(text);
         if (mass === null) return;
         line.textContent = words(mass);
+        line.classList.remove("not-steady");
         line.hidden = false;
         taken = text;
         if (document.activeElement === input) input.select();
@@ -67,7 +68,8 @@
 
     // A scale that speaks (scale.js): what its reading says, steady or not, while nothing is typed.
     goal.addEventListener("scale-reading", ({ detail }) => {
-        line.textContent = detail.isSteady ? words(detail.mass) : `${words(detail.mass)} (not steady)`;
+        line.textContent = words(detail.mass);
+        line.classList.toggle("not-steady", !detail.isSteady);
         line.hidden = false;
     });
 

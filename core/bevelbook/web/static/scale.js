@@ -43,8 +43,11 @@
         button.addEventListener("click", () => {
             write(field, said.reading.digits);
             origin.textContent = cameWith(said.reading);
-            if (field === figure) filled = said.reading.digits;
-            isByHand = field === figure ? false : isByHand;
+            if (field === figure) {
+                filled = said.reading.digits;
+                isByHand = false;
+                show();
+            }
         });
         field.addEventListener("input", (event) => {
             if (event.isTrusted) origin.textContent = "";
@@ -90,7 +93,7 @@
         const isOld = reading && ageOf(reading) >= OLD_S;
         lines.forEach(({ field, button, words: line, label }) => {
             const isBelow = reading && reading.mass_g < 0 && !("signed" in field.dataset);
-            button.hidden = !reading;
+            button.hidden = !reading || (field === figure && !isByHand); // else the field fills itself
             if (reading) {
                 const can = reading.is_steady && !isOld && !isBelow;
                 button.textContent = can ? `Take ${reading.digits} g` : `${reading.digits} g`;
@@ -120,6 +123,7 @@
             if (!event.isTrusted) return;
             isByHand = figure.value.trim() !== "";
             filled = null;
+            if (said) show();
         });
     }
 
@@ -134,7 +138,6 @@
         live.hidden = !reading || isOld;
         if (live.hidden) return;
         number.textContent = reading.digits;
-        live.style.setProperty("--letters", Math.max(reading.digits.length, 3));
         live.classList.toggle("not-steady", !reading.is_steady);
         live.querySelector(".unit").textContent = reading.is_steady ? "g" : "g, not steady";
         // What was stored a moment ago and came back with a question is still what the scale shows.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from typing import Any, Final
 
-from bevelbook.scale_port.last_reading import Reading, SaidLast
+from bevelbook.scale_port.last_reading import PanReading, SaidLast
 from bevelbook.web.entry.request import entry_request
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import EntryPage
@@ -39,7 +39,7 @@ def _shown(said: SaidLast) -> dict[str, Any]:
     return {"number": said.number, "trouble": said.trouble, "reading": reading, "line": line}
 
 
-def _reading_shown(reading: Reading) -> dict[str, Any]:
+def _reading_shown(reading: PanReading) -> dict[str, Any]:
     """``digits`` is the number in g as it is written into a field; ``age_s`` is how long ago it came."""
     return {
         "mass_g": reading.mass_g,
