@@ -167,3 +167,19 @@ def test_a_port_in_use_is_named_and_that_phones_know_it(bevelbook: Run, tmp_path
         known = bevelbook("--db", path, "enter", "--port", str(port))
         assert (known.code, f"127.0.0.1:{port}" in known.err) == (2, True)
         assert "The paired phones know this port" in known.err
+
+
+def test_a_scale_that_is_not_there_is_said_before_anything_is_opened(
+    bevelbook: Run, tmp_path: Path, settings: Path
+) -> None:
+    team = make_team(tmp_path / "team.db")
+    outcome = bevelbook("--db", team.path, "enter", "--port", "0", "--scale", tmp_path / "ttyUSB7")
+    assert outcome.code == 2
+    assert "ttyUSB7" in outcome.err
+    assert "is not plugged in, or has another name" in outcome.err
+    assert re.search(r"There is: |This computer has no serial port now", outcome.err)
+    assert not settings.exists()
+    wrong = bevelbook("--db", team.path, "enter", "--port", "0", "--scale", "x", "--scale-line", "fast")
+    assert (wrong.code, "such as 9600,8N1" in wrong.err) == (2, True)
+    alone = bevelbook("--db", team.path, "enter", "--port", "0", "--scale-ask", "P")
+    assert (alone.code, "goes with --scale" in alone.err) == (2, True)

@@ -15,6 +15,7 @@ from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
 from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
 from bevelbook.manual.photographs import photographs_page
+from bevelbook.manual.speaking_scale import scale_page
 from bevelbook.manual.tables import listed, table_page, tables_page
 from bevelbook.manual.units import units_page
 from bevelbook.notes.note_columns import COLUMNS
@@ -26,6 +27,7 @@ TOPICS: Final = {
     "calculators": "What each calculator answers; with its name, all about one.",
     "units": "The units that are taken, and those that are refused.",
     "tables": "The tables and views of the database; with its name, the columns of one.",
+    "scale": "A scale that speaks: plugging it in, what is taken of its lines, cautions.",
     "import": "The columns of a note file, and why a row is rejected.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",
     "errors": "Every error code with what to do.",
@@ -58,6 +60,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return units_page()
         case "tables":
             return tables_page()
+        case "scale":
+            return scale_page()
         case "import":
             return import_page()
         case "photographs":

@@ -87,8 +87,8 @@ class ListedTable(NamedTuple):
 
 class EntryAddresses(NamedTuple):
     """Where a device is paired, where a phone's own page is, and where it hands over what waits on it; ``kept`` is the
-    name under which a browser keeps the phone's own code, ``book`` how the book's mark begins, ``scale`` where a scale is
-    heard, empty where none speaks."""
+    name under which a browser keeps the phone's own code, ``book`` how the book's mark begins, ``scale`` where a
+    scale is heard, empty where none speaks."""
 
     pair: str
     phone: str
