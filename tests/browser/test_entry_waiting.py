@@ -78,13 +78,24 @@ def pits(tmp_path: Path, registry: Registry) -> Iterator[Pits]:
 
 
 @pytest.fixture
-def phone(browser: Any, pits: Pits) -> Iterator[TouchPhone]:
-    one = TouchPhone(browser, pits.book).paired().to("-/enter/run")
+def phone(browser: Any, pits: Pits, request: pytest.FixtureRequest) -> Iterator[TouchPhone]:
+    """A phone at the page of the pits; where the test is about time its clock is moved by the test."""
+    is_about_time = "moved" in request.fixturenames
+    one = TouchPhone(browser, pits.book, slow=not is_about_time).paired()
+    if is_about_time:
+        one.page.clock.install()
+    one.to("-/enter/run")
     assert one.page.evaluate("window.isSecureContext") is False
     yield one
     faults = [fault for fault in one.faults if "ERR_CONNECTION_REFUSED" not in fault]
     one.close()
     assert faults == []
+
+
+@pytest.fixture
+def moved(phone: TouchPhone) -> TouchPhone:
+    """A phone with a clock that the test moves."""
+    return phone
 
 
 def line(phone: TouchPhone) -> str:
@@ -212,3 +223,149 @@ def test_an_odd_number_is_asked_about_before_it_is_kept(pits: Pits, phone: Touch
     phone.page.get_by_role("button", name="Hand over now").tap()
     handed_over(phone)
     assert pits.book.rows(RUNS) == [("blue", 130.0)]
+
+
+def test_over_an_hour_is_said_and_it_goes_by_itself_half_a_minute_later(pits: Pits, moved: TouchPhone) -> None:
+    """The phone's clock is moved, the laptop's is not: the day is the same, so that nothing is asked."""
+    phone = moved
+    note(phone, "41")
+    pits.go()
+    keep(phone, 1)
+    phone.page.clock.fast_forward("01:20:00")
+    phone.page.locator("#waiting.long", has_text="the oldest for over an hour").wait_for()
+    phone.page.locator("#waiting", has_text="the laptop does not answer").wait_for()
+    phone.page.get_by_role("button", name="As text").tap()
+    assert "Run, blue: rear diff 41 °C" in phone.page.get_by_label("All that waits, as text").input_value()
+    pits.come()
+    phone.page.clock.fast_forward("00:31")
+    handed_over(phone)
+    assert pits.book.rows(RUNS) == [("blue", 41.0)]
+
+
+def test_what_the_laptop_asks_about_is_looked_at_and_what_follows_waits_for_it(pits: Pits, phone: TouchPhone) -> None:
+    pits.go()
+    phone.page.locator("summary", has_text="Weigh a diff").tap()
+    weigh = phone.page.locator("form[data-waits=weighing]")
+    weigh.locator("label.way", has_text="rear-a").tap()
+    weigh.get_by_label("Mass", exact=True).fill("30")
+    weigh.get_by_role("button", name="Store it").tap()
+    weigh.locator(".not-sent", has_text="Kept on this phone: 1 waits. Go on.").wait_for()
+    note(phone, "41")
+    keep(phone, 2)
+    pits.come()
+    phone.page.get_by_role("button", name="Hand over now").tap()
+    phone.page.locator("#waiting", has_text="1 needs a look").wait_for()
+    assert pits.book.rows(RUNS) == []
+    phone.page.locator("#waiting summary").tap()
+    with phone.page.expect_navigation():
+        phone.page.get_by_role("button", name="Look at it").tap()
+    assert "What was on the scale?" in phone.words()
+    assert "1 waits on this phone" in line(phone), "what is looked at is not said to wait as well"
+    phone.control("closed").tap()
+    phone.page.get_by_role("heading", name="Stored", exact=True).wait_for()
+    handed_over(phone)
+    assert pits.book.rows("SELECT mass_g, mass_basis FROM weighings") == [(30.0, "closed")]
+    assert pits.book.rows(RUNS) == [("blue", 41.0)]
+
+
+def test_with_the_storage_full_nothing_is_cleared_and_it_is_sent_when_the_laptop_is_there(
+    pits: Pits, phone: TouchPhone
+) -> None:
+    quota = {"origin": pits.book.home.rstrip("/"), "quotaSize": 1}
+    phone.context.new_cdp_session(phone.page).send("Storage.overrideQuotaForOrigin", quota)
+    note(phone, "41")
+    pits.go()
+    phone.control("Store the run").tap()
+    phone.page.locator(".not-sent", has_text="this phone's storage is full: it is not kept").wait_for()
+    assert "rear diff 41 °C" in phone.page.get_by_label("What you typed, as text").input_value()
+    assert phone.page.get_by_label("Rear diff", exact=True).input_value() == "41"
+    pits.come()
+    phone.tap("Store the run")
+    assert pits.book.rows(RUNS) == [("blue", 41.0)]
+
+
+def test_a_browser_that_keeps_nothing_says_so_and_sends_as_ever(pits: Pits, phone: TouchPhone) -> None:
+    phone.context.add_init_script(
+        "Object.defineProperty(window, 'indexedDB', {get() { throw new DOMException('no', 'SecurityError'); }})"
+    )
+    phone.to("-/enter/run")
+    note(phone, "41")
+    phone.tap("Store the run").tap("Next run")
+    assert pits.book.rows(RUNS) == [("blue", 41.0)]
+    note(phone, "42")
+    pits.go()
+    phone.control("Store the run").tap()
+    phone.page.locator(".not-sent", has_text="this browser keeps nothing").wait_for()
+    assert phone.page.get_by_label("Rear diff", exact=True).input_value() == "42"
+
+
+def test_with_the_laptop_gone_after_a_save_the_next_run_is_noted_on_the_page_that_stayed(
+    pits: Pits, phone: TouchPhone
+) -> None:
+    note(phone, "41")
+    phone.tap("Store the run")
+    pits.go()
+    phone.control("Correct it").tap()
+    phone.page.locator(".stays", has_text="this page stays open").wait_for()
+    phone.control("Next run").tap()
+    phone.page.locator(".not-sent", has_text="what you note now is kept on this phone").wait_for()
+    assert phone.page.get_by_label("Rear diff", exact=True).input_value() == ""
+    note(phone, "42")
+    keep(phone, 1)
+    pits.come()
+    phone.page.get_by_role("button", name="Hand over now").tap()
+    handed_over(phone)
+    phone.page.go_back()
+    assert pits.book.rows(RUNS) == [("blue", 41.0), ("blue", 42.0)]
+
+
+def test_an_ended_pairing_loses_nothing_and_the_line_is_on_every_page(pits: Pits, phone: TouchPhone) -> None:
+    note(phone, "41")
+    pits.go()
+    keep(phone, 1)
+    pits.come()
+    cookies = phone.context.cookies()
+    phone.context.clear_cookies()
+    phone.page.get_by_role("button", name="Hand over now").tap()
+    phone.page.locator("#waiting", has_text="not paired").wait_for()
+    phone.to_home()
+    phone.page.locator("#waiting", has_text="1 waits on this phone").wait_for()
+    assert phone.page.get_by_role("link", name="Pair this phone again").count() == 1
+    assert pits.book.rows(RUNS) == []
+    phone.context.add_cookies(cookies)
+    phone.to_home()
+    handed_over(phone)
+    assert pits.book.rows(RUNS) == [("blue", 41.0)]
+
+
+def test_a_run_with_two_diffs_is_one_run_in_the_file_that_an_import_takes(
+    pits: Pits, phone: TouchPhone, bevelbook: Callable[..., Any], tmp_path: Path
+) -> None:
+    pits.go()
+    note(phone, "41")
+    phone.page.get_by_label("Front diff", exact=True).fill("38,5")
+    phone.choose("Minutes after the run", "2").choose("Call", "keep")
+    keep(phone, 1)
+    note(phone, "51", "red")
+    keep(phone, 2)
+    with phone.page.expect_download() as saved:
+        phone.page.get_by_role("button", name="As a file").tap()
+    assert "2 of 2 in the file" in line(phone)
+    saved.value.save_as(tmp_path / "waits.csv")
+    done = bevelbook("--db", pits.path, "import", tmp_path / "waits.csv")
+    assert done.code == 0, done
+    rows = pits.book.rows(
+        "SELECT c.name, b.label, d.position, d.diff_temp_c, d.after_run_s, r.call, r.note FROM runs r "
+        "JOIN run_diffs d ON d.run = r.id JOIN builds b ON b.id = d.build JOIN cars c ON c.id = r.car "
+        "WHERE r.note_file IS NOT NULL ORDER BY r.note_line"
+    )
+    assert rows == [
+        ("blue", "rear-a/2", "rear", 41.0, 120.0, "keep", "front: front-a 38,5 °C"),
+        ("red", "rear-b/2", "rear", 51.0, None, None, None),
+    ]
+    phone.page.locator("#waiting summary").tap()
+    for _ in range(2):
+        drop = phone.page.get_by_role("button", name="Drop it").first
+        drop.tap()
+        drop.tap()
+    phone.page.locator("#waiting").wait_for(state="hidden")

@@ -119,35 +119,56 @@
 
     // ---- The run before, which waits
 
-    bevelbook.runHeadWords = () => {
-        const said = [];
+    // What was typed at the head of the run, by field: the runs after it have it too.
+    bevelbook.runHead = () => {
+        const found = [];
         HEAD.forEach((name) => {
-            const typed = form.querySelector(`[name="${name}.typed"]`)?.value.trim();
-            const input = form.querySelector(`[name="${name}"]:checked, [name="${name}"]:not([type=radio])`);
-            const text = typed || (input ? input.value.trim() : "");
-            if (text) said.push(`${name.replace(/_temp_c$/, "").replace("_", " ")} ${text === "-" ? "none" : text}`);
+            const still = named(`still.${name}`).find((one) => one.checked)?.value;
+            const typed = named(`${name}.typed`)[0]?.value.trim();
+            const input = named(name).find((one) => one.type !== "radio" || one.checked);
+            const text = still || typed || (input ? input.value.trim() : "");
+            if (text) found.push([name, text === "-" ? "none" : text]);
         });
-        const tyres = form.querySelector("input[name='changed.tick'][value=tyres]:checked");
-        if (tyres && !said.some((words) => words.startsWith("tyres"))) said.push("tyres changed");
-        return said.join(", ");
+        const isChanged = form.querySelector("input[name='changed.tick'][value=tyres]:checked");
+        if (isChanged && !found.some(([name]) => name === "tyres")) found.push(["tyres", "changed"]);
+        return found;
     };
+
+    function inWords([name, text]) {
+        return `${name.replace(/_temp_c$/, "").replace("_", " ")} ${text}`;
+    }
+
+    // A box for what the run before has settled asks nothing.
+    function hideSettled(names) {
+        form.querySelectorAll(".still").forEach((group) => {
+            const labels = [...group.querySelectorAll("label")];
+            labels.forEach((label) => {
+                label.hidden = names.has(label.querySelector("input").name.slice(6));
+            });
+            group.hidden = labels.every((label) => label.hidden);
+        });
+    }
 
     async function sayBefore() {
         if (!bevelbook.waiting) return;
         const here = car;
         const waits = await bevelbook.waiting.all().catch(() => []);
-        const before = waits.filter((one) => one.kind === "run" && one.car === here).pop();
+        const before = waits.filter((one) => one.kind === "run" && one.car === here);
         const line = form.querySelector("[data-part=carried]");
         if (here !== car || !line) return;
         line.parentElement.querySelector(".waits-before")?.remove();
-        if (!before) return;
+        const head = new Map(before.flatMap((one) => one.head || []));
+        hideSettled(new Set(head.keys()));
+        if (!before.length) return;
         const said = document.createElement("strong");
         said.className = "waits-before";
-        said.textContent = `as in the run before, which waits on this phone${before.carried ? ` (${before.carried})` : ""}; `;
+        const words = head.size ? ` (${[...head].map(inWords).join(", ")})` : "";
+        said.textContent = `as in the run before, which waits on this phone${words}; `;
         line.before(said);
     }
 
     form.addEventListener("emptied", sayBefore);
+    document.addEventListener("handed-over", sayBefore);
     bevelbook.waiting?.started.then(sayBefore);
 
     // ---- After handing over: what is carried over is new

@@ -199,7 +199,7 @@
     }
 
     function showText() {
-        text.hidden = false;
+        text.hidden = textAbout.hidden = false;
         text.value = asText(entries);
         text.focus();
         text.select();
@@ -215,6 +215,7 @@
         link.remove();
         setTimeout(() => URL.revokeObjectURL(link.href), SURE_MS);
         const left = file.left.length ? ` Not in the file, so copy it as text: ${file.left.join(" \u2014 ")}` : "";
+        filed.hidden = false;
         filed.textContent = `${file.rows} of ${entries.length} in the file. On the laptop: bevelbook import FILE. A run has `
             + `one diff there; another one is in its remark. Then drop here what was brought in.${left}`;
     }

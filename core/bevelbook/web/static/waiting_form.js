@@ -24,7 +24,7 @@
 
     // ---- What is said in a form
 
-    function say(form, words, ...more) {
+    function say(form, words, isKept, ...more) {
         let line = form.querySelector(".not-sent");
         if (!line) {
             line = document.createElement("div");
@@ -36,18 +36,19 @@
         sentence.textContent = words;
         line.replaceChildren(sentence, ...more);
         line.hidden = !words;
+        line.classList.toggle("kept", isKept);
         return line;
     }
 
     function sayBelow(form, words, ...more) {
-        const line = say(form, words, ...more);
+        const line = say(form, words, false, ...more);
         form.append(line);
         if (words) line.scrollIntoView({ block: "center" });
         return line;
     }
 
-    function sayAbove(form, words, ...more) {
-        const line = say(form, words, ...more);
+    function sayAbove(form, words) {
+        const line = say(form, words, true);
         form.prepend(line);
         line.focus({ preventScroll: true });
         (form.closest("details") || form).scrollIntoView({ block: "start" });
@@ -69,6 +70,13 @@
         });
         form.setAttribute("aria-busy", String(isHeld));
     }
+
+    function sayNothingMore() {
+        document.querySelectorAll(".not-sent.kept").forEach((line) => line.remove());
+    }
+
+    document.addEventListener("input", sayNothingMore);
+    document.addEventListener("handed-over", sayNothingMore);
 
     // The finger that is still there has touched nothing of what is there now.
     function moved() {
@@ -103,7 +111,7 @@
         };
         if (waits === "run") {
             entry.car = carOf(fields);
-            entry.carried = bevelbook.runHeadWords ? bevelbook.runHeadWords(form) : "";
+            entry.head = bevelbook.runHead ? bevelbook.runHead() : [];
             entry.offered = JSON.parse(form.querySelector("[data-part=head]")?.dataset.offered || "{}");
             entry.after = [...runsBefore].filter((key) => key !== entry.key);
             runsBefore.add(entry.key);
