@@ -58,6 +58,7 @@ IN_EVERY_LIGHT: Final = (
     "-/enter/run",
     "-/enter/record/build/rear-a~2F2",
     "-/enter/sheet",
+    "-/enter/import",
     "/fill",
     "/screws",
     "/seals",

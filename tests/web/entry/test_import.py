@@ -269,6 +269,26 @@ def test_what_cannot_come_in_says_which_line_why_and_what_to_do_without_a_comman
     (kept,) = bring.site.rows("SELECT id FROM note_files")[0]
     assert f'href="/team/-/enter/rejected/{kept}"' in bring.text
     assert "--" not in bring.words
+    assert "heavy" in bring.open(f"/team/-/enter/rejected/{kept}").words
+
+
+def test_a_file_of_which_every_row_is_rejected_is_kept_to_be_mended(bring: Bringing) -> None:
+    bring.choose("date,diff,dry mass\n2026-04-03,K-01,heavy\n").answer("Keep the file, and mend its rows")
+    assert bring.site.rows(FILES) == [("season.csv", 0, 1)]
+    assert "Mend the rejected rows: 1" in bring.words
+
+
+def test_a_heading_alone_brings_nothing_in(refused: Bringing) -> None:
+    refused.choose("date,diff,dry mass,oil mass\n")
+    assert "There is no row of notes in it: nothing can come in." in refused.words
+    assert "Bring them in" not in refused.words
+
+
+def test_a_file_that_takes_too_long_to_read_is_given_up(refused: Bringing, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bevelbook.web.entry.import_look.PATIENCE_S", -1.0)
+    refused.choose(PLAIN)
+    assert refused.status == 413
+    assert "season.csv is too long for a page" in refused.words
 
 
 @pytest.mark.parametrize(
@@ -308,7 +328,7 @@ def test_an_archive_that_is_no_workbook_is_named(refused: Bringing) -> None:
     ("content", "status", "said"),
     [
         (b"z" * (MOST_BYTES + 1), 413, "has 10.0 MB, and a page takes 10 MB. Bring it in on the laptop"),
-        (b"x\n" * 1_000_000, 413, f"has more than {MOST_LINES:,} lines"),
+        (b"x\n" * 1_000_000, 413, f"it has more than {MOST_LINES:,} lines"),
     ],
 )
 def test_a_file_over_the_limit_is_refused_before_it_is_read(

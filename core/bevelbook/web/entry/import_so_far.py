@@ -6,12 +6,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
+from bevelbook import __version__
 from bevelbook.notes.file_answers import FileAnswers, value_typed
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.settings import Settings
 from bevelbook.reading.options import ReadingOption
 
-_SIGNED_FOR: Final = "bevelbook-import"
+_SIGNED_FOR: Final = f"bevelbook-import {__version__}"
+"""Another version may ask otherwise: what it signed is not taken."""
 
 
 class AskedBefore(NamedTuple):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import sqlite3
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import Any, BinaryIO, Final, NamedTuple, TypeVar
@@ -14,12 +14,14 @@ from weakref import WeakKeyDictionary
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.facts.sql import rows
 from bevelbook.notes.note_columns import COLUMNS
+from bevelbook.notes.report import Report
 from bevelbook.reading.options import ReadingOption
 from bevelbook.records.kept_file_names import called_file
 from bevelbook.store.ids import new_id
 from bevelbook.store.sqlite_errors import in_words
 from bevelbook.web.entry.import_look import (
     MOST_LINES,
+    PATIENCE_S,
     ImportLook,
     Looked,
     NotAnsweredError,
@@ -118,7 +120,7 @@ async def _step(asked: EntryRequest, text: str, fault: str = "") -> Any:
     if so_far is None:
         said = "Nothing was stored of that file." if asked.page.given("stopped") else ""
         if text:
-            said = "This page was made by another program or before its secret changed. Choose the file again."
+            said = "This page is of another laptop, or of another version of the program. Choose the file again."
         return await _choose(asked, said=said, is_fault=bool(text))
     try:
         looked = await _with_file(asked, so_far, lambda look: look.look())
@@ -160,6 +162,7 @@ async def _render(asked: EntryRequest, so_far: ImportSoFar, looked: Looked, faul
         shown["kept"] = [
             (asked.page.links.record("note_files", one.kept_as.id, one.kept_as.name)) for one in reports if one.kept_as
         ]
+        shown["button"] = _button(reports)
         shown["left_open"] = dict.fromkeys(asked.words for one in reports for asked in one.questions)
     return await asked.render(
         PAGE,
@@ -170,6 +173,13 @@ async def _render(asked: EntryRequest, so_far: ImportSoFar, looked: Looked, faul
         key=new_id(),
         **shown,
     )
+
+
+def _button(reports: Sequence[Report]) -> str:
+    """What the button says that stores the file; empty where there is nothing to store."""
+    if any(one.accepted for one in reports):
+        return "Bring them in"
+    return "Keep the file, and mend its rows" if any(one.rejected for one in reports) else ""
 
 
 async def _answered(asked: EntryRequest) -> Any:
@@ -337,7 +347,10 @@ def _plain_name(name: str) -> str:
 
 
 def _too_long(name: str) -> str:
-    return f"{name} has more than {MOST_LINES:,} lines, which is more than a page brings in. {_ON_THE_LAPTOP}"
+    return (
+        f"{name} is too long for a page: it has more than {MOST_LINES:,} lines, or takes longer than "
+        f"{PATIENCE_S:.0f} s to read. {_ON_THE_LAPTOP}"
+    )
 
 
 def _json(texts: list[str]) -> str:
