@@ -349,6 +349,13 @@ def test_a_workbook_that_unpacks_to_too_much_is_refused_before_it_is_read(refuse
     assert (refused.status, f"more than {MOST_LINES:,} lines" in refused.words) == (413, True)
 
 
+def test_a_workbook_of_too_many_rows_is_given_up(refused: Bringing, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bevelbook.web.entry.import_look.MOST_LINES", 1)
+    heading: list[object] = ["Date", "Diff", "Dry weight (g)"]
+    refused.choose(workbook(K=[heading, ["2026-04-03", "K-01", 12.5], ["2026-04-04", "K-02", 12.5]]), "long.xlsx")
+    assert (refused.status, "long.xlsx is too long for a page" in refused.words) == (413, True)
+
+
 def test_a_form_without_a_file_and_one_that_is_not_ours_are_asked_again(refused: Bringing) -> None:
     refused._follow(refused.site.post(IMPORT, {"choose": "yes"}))
     assert (refused.status, "Choose a file first." in refused.words) == (400, True)

@@ -34,7 +34,7 @@ from bevelbook.web.entry.import_so_far import ImportSoFar, PageQuestion
 MOST_LINES: Final = 30_000
 """The most lines of a file that is brought in by a page: while they are written no other phone can store."""
 LARGEST_UNPACKED: Final = 40_000_000
-"""What a workbook may unpack to, in bytes: about so many rows."""
+"""What a workbook may unpack to, in bytes; how many rows that are is only seen when it was read."""
 PATIENCE_S: Final = 60.0
 """How long one reading may take."""
 _SHOWN_CHANGES: Final = 20
@@ -196,6 +196,8 @@ class ImportLook:
 
     def _read_or_ask(self, **more: Any) -> list[Report] | StillOpen:
         def before_writing(parts: Sequence[ReadFile]) -> None:
+            if sum(part.report.read for part in parts) > MOST_LINES:
+                raise TooLongError
             self._answers.look_before_writing(parts)
             self._first = [tuple(first_rows(part.stage)) for part in parts]
 
