@@ -38,6 +38,8 @@ def test_another_book_in_its_place_takes_no_entry(paired_site: PairedSite, tmp_p
     assert "another database is in the place of this one now" in words(answer.text).lower()
     assert "typed &lt;b&gt;words&lt;/b&gt;" in answer.text
     assert paired_site.team.path.read_bytes() == before, "nothing was changed in it"
+    for address in ("/", "/team/-/afternoon", IDEA):
+        assert "Another book is in the place of this one now" in words(paired_site.page(address))
 
 
 def test_a_copy_of_the_same_book_goes_on(paired_site: PairedSite, tmp_path: Path) -> None:
@@ -46,4 +48,5 @@ def test_a_copy_of_the_same_book_goes_on(paired_site: PairedSite, tmp_path: Path
     replaced(paired_site.team.path, copy)
     page = paired_site.send(IDEA, {"key": new_id(), "text": "after"})
     assert "Stored: added idea after" in words(page)
+    assert "Another book" not in page
     assert "lost with the file" not in words(paired_site.page("/team/ideas"))

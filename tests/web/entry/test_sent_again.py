@@ -89,3 +89,28 @@ def test_a_correction_gone_back_to_and_changed_shows_both(paired_site: PairedSit
     assert "you typed two" in words(answer.text)
     paired_site.send(address, form | hidden(answer.text) | {"note": "two", "was.note": "one"})
     assert paired_site.rows("SELECT note FROM builds WHERE label = 'rear-b/2'") == [("two",)]
+
+
+@pytest.mark.parametrize("is_restarted", [False, True], ids=["the same server", "after a restart"])
+def test_another_name_or_an_emptied_field_is_asked_about_too(paired_site: PairedSite, is_restarted: bool) -> None:
+    form = hidden(paired_site.page(RUN)) | {
+        "rear": "rear-a",
+        "rear_temp_c": "55",
+        "venue": "Tannery Hall",
+        "note": "loose",
+        "driver": "",
+    }
+    paired_site.send(RUN, form)
+    if is_restarted:
+        sent_again._SENT.clear()
+    assert paired_site.post(RUN, form).status_code == 303, "the same again is known"
+    for changed, said in (
+        ({"venue": "Brickfield"}, "now you typed venue Brickfield"),
+        ({"rear": "rear-b"}, "now you typed rear rear-b"),
+        ({"note": ""}, "now you typed note empty"),
+        ({"venue": ""}, "now you typed venue empty"),
+    ):
+        answer = paired_site.post(RUN, form | changed)
+        assert answer.status_code == 400, changed
+        assert said in words(answer.text)
+    assert len(temperatures(paired_site)) == 1

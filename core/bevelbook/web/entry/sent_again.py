@@ -10,11 +10,13 @@ from weakref import WeakKeyDictionary
 
 from bevelbook.declare.errors import InputError
 from bevelbook.entering.record import typed_fields
+from bevelbook.kept_json import object_in
 from bevelbook.reading import BY_HAND, ReadingError, read
 from bevelbook.records import Kind
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.lookup import label_of
 from bevelbook.store.record_names import with_kind
+from bevelbook.web.entry.entry_fields import NOTHING
 from bevelbook.web.entry.record_form import stored_texts
 from bevelbook.web.shared.short_text import short
 from bevelbook.web.shared.typed_form import TypedForm
@@ -100,7 +102,10 @@ def refuse_other_texts(
     elif record is None:
         return
     else:
-        changed = [name for name, text in typed.items() if name in fields and _is_other(fields[name], text, stored)]
+        said = _entered(connection, kind, record.row_id)
+        changed = [
+            name for name, text in typed.items() if name in fields and _is_other(fields[name], text, stored, said)
+        ]
     if not changed:
         return
     was = {name: stored.get(name, "") if name in fields else (held or {}).get(name, "") for name in changed}
@@ -126,11 +131,29 @@ def _kept(text: str) -> str:
     return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}{hash(text)}"
 
 
-def _is_other(field: Any, text: str, stored: Mapping[str, str]) -> bool:
-    """Whether a typed text says something else than what is stored; a name or an empty text may mean it."""
-    if not text or field.kind == "reference":
+def _entered(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Mapping[str, Any]:
+    """The texts with which a record was written, with the reasons for those that nobody typed."""
+    (kept,) = connection.execute(f"SELECT entered FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+    return (object_in(kept) or {}) if kept else {}
+
+
+def _is_other(field: Any, text: str, stored: Mapping[str, str], entered: Mapping[str, Any]) -> bool:
+    """Whether a typed text says something else than the one that was stored; an empty one says so where something was
+    typed before."""
+    text = "" if text == NOTHING else text.strip()
+    held, was = stored.get(field.name, ""), str(entered.get(field.name, "")).strip()
+    if not text:
+        return bool(held) and _says_the_same(field, was, held)
+    if text == was:
         return False
+    return not _says_the_same(field, text, held)
+
+
+def _says_the_same(field: Any, text: str, stored: str) -> bool:
+    """Whether a text means the value that is stored; a name may be written in capitals."""
+    if not text or not stored or field.kind == "reference":
+        return text.casefold() == stored.casefold()
     try:
-        return bool(read(field, text, BY_HAND) != read(field, stored[field.name], BY_HAND))
-    except (KeyError, ReadingError):
-        return text != stored.get(field.name, "")
+        return bool(read(field, text, BY_HAND) == read(field, stored, BY_HAND))
+    except ReadingError:
+        return text == stored

@@ -156,6 +156,10 @@ class DatasetteState:
         """Whether a database says that everything in it is invented, as of the last request."""
         return name in self._marks and self._marks[name].is_invented
 
+    def is_other_book(self, name: str) -> bool:
+        """Whether another book is in the place of the one that paired phones write to, as of the last request."""
+        return self.entry is not None and name in self._marks and self._marks[name].book != self.entry.phones.book
+
     def is_large(self, name: str) -> bool:
         """Whether a database is too large for facets of a view, as of the last request."""
         return name in self._marks and self._marks[name].is_large

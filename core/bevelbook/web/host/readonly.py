@@ -101,7 +101,7 @@ class _OfFile(sqlite3.Connection):
     newer: sqlite3.Connection | None = None
 
 
-def _file_at(path: str) -> tuple[int, int] | None:
+def file_at(path: str) -> tuple[int, int] | None:
     """Which file is at a path, without opening it: that would let go of the locks on it. None for none."""
     try:
         found = Path(path).stat()
@@ -116,7 +116,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
     def connect(self, write: bool = False) -> sqlite3.Connection:
         if write:
             _refuse_to_write()
-        file = _file_at(self.path)
+        file = file_at(self.path)
         opened = sqlite3.connect(
             f"{Path(self.path).absolute().as_uri()}?{'mode=ro' if self.is_mutable else 'immutable=1'}",
             uri=True,
@@ -177,7 +177,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
         that was brought back, of that one."""
 
         def of_the_file_there(connection: sqlite3.Connection) -> T:
-            file = _file_at(self.path)
+            file = file_at(self.path)
             if file is None or not isinstance(connection, _OfFile) or connection.file == file:
                 return fn(connection)
             if getattr(connection.newer, "file", None) != file:

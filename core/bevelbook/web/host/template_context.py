@@ -42,6 +42,10 @@ ASIDE: Final = {
     "current_builds": {"place"},
 }
 """Columns of views that repeat in words what a linked column beside them says."""
+OTHER_BOOK: Final = (
+    "Another book is in the place of this one now: what these pages show is of that one, and nothing can be stored. "
+    "Put the right file back on the laptop, or stop 'bevelbook enter' and start it again with the one that is there."
+)
 FIRST_ROW: Final = "_from"
 """The word of an address that says which row of all a page begins with."""
 BOOK_LETTERS: Final = 8
@@ -158,6 +162,11 @@ class TemplateContext:
     def invented(self) -> str:
         """The line under the header: that everything in this page's database is invented, or nothing."""
         return self.invented_words(self.asked or self.database or "")
+
+    @property
+    def other_book(self) -> str:
+        """That another book is in the place of the one that was entered, or nothing."""
+        return OTHER_BOOK if state_of(self._datasette).is_other_book(self.asked or self.database or "") else ""
 
     def invented_words(self, database: str) -> str:
         """That everything in a database is invented, where it says so itself; else nothing."""
