@@ -59,7 +59,6 @@ def plain(mode: str, colour: int | tuple[int, ...]) -> Image.Image:
         (as_file(plain("CMYK", (255, 0, 0, 0)), "JPEG", quality=95), (0, 255, 255)),
         (as_file(plain("CMYK", (0, 0, 0, 255)), "TIFF"), (0, 0, 0)),
         (as_file(plain("CMYK", (0, 0, 0, 0)), "TIFF"), (255, 255, 255)),
-        (as_file(plain("YCbCr", (130, 128, 128)), "TIFF"), (130, 130, 130)),
     ],
 )
 def test_colours_of_every_mode_stay(file: bytes, wanted: Colour) -> None:

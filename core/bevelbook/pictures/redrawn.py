@@ -39,6 +39,7 @@ READERS: Final[dict[Format, type[ImageFile]]] = {
 FIRST_OF_MOVING: Final = "This picture moves: the first one of it was kept."
 FIRST_OF_PAGES: Final = "This file has several pictures: the first one was kept."
 PROFILE_LEFT_OUT: Final = "Its colour profile could not be used, so its colours may be a little off."
+OR_AS_JPEG: Final = ", or save it as JPEG: some ways to write TIFF are not read"
 
 ORIENTATION: Final = 0x0112
 _UPRIGHT: Final = {
@@ -100,7 +101,7 @@ def redrawn(file: bytes, known: Format) -> DrawnPicture:
             f"this {known} picture is cut short or broken",
             code="picture_cut",
             place=PLACE,
-            remedy="Take or copy it again: it may have been cut on its way. Nothing was stored.",
+            remedy=f"Take or copy it again{OR_AS_JPEG if known == 'TIFF' else ''}. Nothing was stored.",
         ) from fault
     small = picture.resize(_fitting(picture.size, THUMBNAIL_SIDE_PX), Image.Resampling.LANCZOS)
     return DrawnPicture(

@@ -337,8 +337,16 @@ def _photos(
 ) -> Iterator[Candidate]:
     """Photographs with their names, only some where those are named; with ``gone`` those that are nowhere now."""
     words = _BY_THEMSELVES[kind.name]
-    living = connection.execute(f"SELECT t.*, {words} AS words FROM {kind.table} t ORDER BY t.id").fetchall()
-    wanted = {row["id"] for row in living} if only is None else set(only)
+    named = f"SELECT t.*, {words} AS words FROM {kind.table} t"
+    if only is None:
+        living = connection.execute(f"{named} ORDER BY t.id").fetchall()
+        wanted = {row["id"] for row in living}
+    else:
+        wanted = set(only)
+        alike_words = f"SELECT words FROM ({named} WHERE t.id IN (SELECT value FROM json_each(?)))"
+        living = connection.execute(
+            f"SELECT * FROM ({named}) WHERE words IN ({alike_words}) ORDER BY id", (json.dumps(sorted(wanted)),)
+        ).fetchall()
     past = [
         _Past(row_id, content, text)
         for row_id, text in connection.execute(

@@ -86,7 +86,7 @@ def _pictures(connection: sqlite3.Connection) -> Iterator[str]:
     cursor.row_factory = None
     whole = {
         row[0]
-        for row in cursor.execute("SELECT sha256, jpeg FROM picture_bytes ORDER BY sha256")
+        for row in cursor.execute("SELECT sha256, jpeg FROM picture_bytes")
         if sha256(row[1]).hexdigest() == row[0]
     }
     kept = {row[0] for row in cursor.execute("SELECT id FROM pictures")}
