@@ -82,8 +82,7 @@ class Kind(NamedTuple):
         'bevelbook record build diff=...'
         """
         names = [field.stem for field in self.needed] or [self.day or self.label or "..."]
-        file = ["--file", "FILE"] if self.from_file else []
-        return " ".join(["bevelbook", "record", self.name.replace("_", "-"), *file, *(f"{name}=..." for name in names)])
+        return " ".join(["bevelbook", "record", self.name.replace("_", "-"), *(f"{name}=..." for name in names)])
 
 
 KINDS: Final = (
