@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from typing import Any, Final, NamedTuple
 
 from bevelbook.records import BY_NAME, KINDS, Kind
@@ -86,13 +87,44 @@ def content_columns(kind: Kind) -> tuple[str, ...]:
 
 
 class EntryBook:
-    """The entries of a database, oldest first, and what they wrote."""
+    """The entries of a database, and what they wrote."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self.connection = connection
-        self.all = tuple(_entries(connection))
-        self.by_id = {one.id: one for one in self.all}
-        self._by_instant = {one.made_at: one.id for one in self.all}
+
+    @cached_property
+    def all(self) -> tuple[PastEntry, ...]:
+        """All entries, oldest first: read once, where they are asked for."""
+        return tuple(_entries(self.connection))
+
+    @cached_property
+    def by_id(self) -> dict[str, PastEntry]:
+        """All entries by their ids."""
+        return {one.id: one for one in self.all}
+
+    @cached_property
+    def _by_instant(self) -> dict[str, str]:
+        return {one.made_at: one.id for one in self.all}
+
+    def alone(self, entry_id: str) -> PastEntry | None:
+        """One entry, without reading all: its ``number`` is 0. None where there is no such entry."""
+        row = self.connection.execute(
+            "SELECT id, 0, made_at, made_by, asked, took_back, reason FROM entries WHERE id = ?", (entry_id,)
+        ).fetchone()
+        return None if row is None else PastEntry(*row, self._taker(entry_id))
+
+    def _taker(self, entry_id: str) -> str | None:
+        """The entry that took one back, if that was not taken back itself."""
+        takers = self.connection.execute(
+            "SELECT id FROM entries WHERE took_back = ? ORDER BY made_at, id", (entry_id,)
+        ).fetchall()
+        return next((str(one[0]) for one in takers if self._taker(one[0]) is None), None)
+
+    def _is_entry(self, version: str) -> bool:
+        if "by_id" in self.__dict__:
+            return version in self.by_id
+        found = self.connection.execute("SELECT 1 FROM entries WHERE id = ?", (version,)).fetchone()
+        return found is not None
 
     def contents_of(self, entry: PastEntry) -> list[Touch]:
         """What an entry wrote, by kind in the order of their declaration, then by id."""
@@ -161,7 +193,7 @@ class EntryBook:
     ) -> str | None:
         """The entry that wrote a version: named by it, else the one that replaced the version before it, else the
         import of that instant."""
-        if version in self.by_id:
+        if self._is_entry(version):
             return version
         if replaced_in is not None:
             return replaced_in

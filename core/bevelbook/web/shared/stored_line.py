@@ -44,7 +44,7 @@ class StoredLine(NamedTuple):
 def stored_line_of(connection: sqlite3.Connection, entry_id: str) -> StoredLine | None:
     """The line of an entry; None where there is no such entry, or it was taken back."""
     entries = EntryBook(connection)
-    entry = entries.by_id.get(entry_id)
+    entry = entries.alone(entry_id)
     if entry is None or entry.taken_back_by is not None:
         return None
     touches = entries.contents_of(entry)
@@ -108,8 +108,8 @@ def _how_far(step: Mapping[str, Any]) -> str:
 def is_taking_back(entries: EntryBook, entry: PastEntry) -> bool:
     """Whether an entry took back what another stored; one that took back such a taking back brought it back."""
     count = 0
-    while entry.took_back is not None and entry.took_back in entries.by_id:
-        entry, count = entries.by_id[entry.took_back], count + 1
+    while entry.took_back is not None and (before := entries.alone(entry.took_back)) is not None:
+        entry, count = before, count + 1
     return count % 2 == 1
 
 
