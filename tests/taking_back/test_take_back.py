@@ -19,6 +19,7 @@ from released import released
 
 from bevelbook.notes import held_rows
 from bevelbook.records import BY_NAME
+from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.lookup import label_of
 from bevelbook.store.opening import open_for_writing
 from bevelbook.store.record_names import with_kind
@@ -132,6 +133,25 @@ def test_an_import_taken_back_and_forth_is_there_or_not(say: Run, db: Path, tmp_
     for number, wanted in enumerate((without, there, without, there), start=1):
         assert say("take-back", number).code == 0
         assert dumped(db) == wanted
+
+
+def test_an_entry_read_alone_is_as_in_the_book_of_all(say: Run, db: Path, tmp_path: Path) -> None:
+    """An import and a record, taken back and forth: the same entries that wrote the same."""
+    (tmp_path / "notes.csv").write_text(TEXT, encoding="utf-8")
+    say("import", "notes.csv", "--date-order", "mdy")
+    say("record", "venue", "name=Brickfield")
+    for number in (2, 3, 4, 1):
+        say("take-back", number)
+    with closing(open_for_writing(db)) as connection:
+        book = EntryBook(connection)
+        assert [one.took_back is not None for one in book.all].count(True) >= 3
+        for one in book.all:
+            alone = EntryBook(connection)
+            found = alone.alone(one.id)
+            assert found == one._replace(number=0)
+            assert found is not None
+            assert alone.contents_of(found) == book.contents_of(one)
+        assert book.alone("nobody") is None
 
 
 def test_a_changed_row_that_was_taken_is_as_it_was_in_the_sheet_before(say: Run, db: Path, tmp_path: Path) -> None:

@@ -4,68 +4,54 @@ from __future__ import annotations
 
 import sqlite3
 import sys
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import click
 
 from bevelbook.cli.asking import choose
 from bevelbook.declare.errors import InputError, Place
-from bevelbook.declare.vocabulary import MASS_BASES
+from bevelbook.declare.vocabulary import NOT_SAID
 
 if TYPE_CHECKING:
     from bevelbook.entering.record import PreparedRecord
-    from bevelbook.entering.weighing_basis import WeighedNow
-
-_NOT_SAID: Final = "none of these, or not known: it is compared with nothing until that is said"
+    from bevelbook.entering.weighing_basis import WeighingQuestion
 
 
 def settle_weighing(connection: sqlite3.Connection, entry: PreparedRecord, yes: bool) -> PreparedRecord:
-    """The weighing with its basis; any other record as it is. Raises InputError where a script has to say more."""
-    from bevelbook.entering.weighing_basis import is_left_open, same_amount, weighed_now
+    """The weighing with its basis; any other record as it is. ``yes`` keeps a reading that is off like another of the
+    day. Raises InputError where a script has to say more."""
+    from bevelbook.entering.weighing_basis import BOTH, KEEP_READING, WEIGH_AGAIN, WeighingQuestion, settled
 
-    weighed = weighed_now(connection, entry)
-    if weighed is None:
-        return entry
-    alike = None if yes else same_amount(connection, weighed)
-    if alike is not None:
-        _ask_about_both(alike.words)
-    return _with_basis(weighed, entry) if is_left_open(connection, entry) else entry
+    answers = {BOTH: KEEP_READING} if yes else {}
+    while True:
+        try:
+            return settled(connection, entry, answers)
+        except WeighingQuestion as question:
+            if question.said and not sys.stdin.isatty():
+                return entry._replace(
+                    remarks=(*entry.remarks, f"{question.said}; it is not taken as a loss or a gain.")
+                )
+            answers[question.field] = _answer(question)
+            if answers[question.field] == WEIGH_AGAIN:
+                raise click.Abort from None
 
 
-def _ask_about_both(words: str) -> None:
-    question = f"{words[0].upper()}{words[1:]}. Is that so?"
-    answer = choose(
-        question,
-        {"again": "yes, or not sure: write nothing, and weigh both again", "keep": "no: keep the reading"},
-        in_a_script=InputError(
-            words,
+def _answer(question: WeighingQuestion) -> str:
+    """The key of the way that was chosen. Raises InputError in a script."""
+    from bevelbook.entering.weighing_basis import BOTH
+
+    if question.field == BOTH:
+        keys = {way.key: way for way in question.answers}
+        fault = InputError(
+            str(question.what),
             code="same_amount_off",
             place=Place(field="mass_g"),
             remedy="Weigh both again with nothing else on the scale. Give --yes to keep the reading. Nothing was "
             "changed.",
-        ),
-    )
-    if answer == "again":
-        raise click.Abort
-
-
-def _with_basis(weighed: WeighedNow, entry: PreparedRecord) -> PreparedRecord:
-    from bevelbook.entering.weighing_basis import off_known, open_question, possible, taken, with_basis
-
-    near = possible(weighed)
-    if len(near) == 1:
-        return taken(entry, near[0])
-    if near:
-        answers = {str(place): one.words for place, one in enumerate(near, 1)}
-        fault = open_question(weighed, near)
-        answer = choose(f"{weighed.mass_g:.2f} g: what was on the scale?", answers, in_a_script=fault)
-        return taken(entry, near[int(answer) - 1])
-    off = off_known(weighed)
-    if off is None:
-        return entry
-    said = f"{weighed.mass_g:.2f} g is {off.words}, more than the scale or lost oil explains"
-    if not sys.stdin.isatty():
-        return entry._replace(remarks=(*entry.remarks, f"{said}; it is not taken as a loss or a gain."))
-    answers = {**{str(place): basis for place, basis in enumerate(MASS_BASES, 1)}, "-": _NOT_SAID}
-    answer = choose(f"{said}. What was on the scale?", answers, in_a_script=InputError(said, code="mass_basis_open"))
-    return entry if answer == "-" else with_basis(entry, MASS_BASES[int(answer) - 1], "asked for")
+        )
+    else:
+        keys = {"-" if way.key == NOT_SAID else str(place): way for place, way in enumerate(question.answers, start=1)}
+        fault = question.in_a_script or question
+    what = str(question.what)
+    typed = choose(f"{what[:1].upper()}{what[1:]}", {key: way.words for key, way in keys.items()}, in_a_script=fault)
+    return keys[typed].key

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.sentence import Named, Sentence
-from bevelbook.declare.vocabulary import NOT_SAID
+from bevelbook.declare.vocabulary import MASS_BASES, NOT_SAID
+from bevelbook.entering.question import Question, Way
 from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.facts.near_masses import WeighedOff, known_masses, weighed_on_that_day
 from bevelbook.facts.scales import noise_of
@@ -19,6 +21,11 @@ from bevelbook.records.facts import BuildFacts
 if TYPE_CHECKING:
     from bevelbook.entering.record import PreparedRecord
 
+BOTH: Final = "both"
+"""The field of the question whether two readings of a day are off by one thing on the scale."""
+WEIGH_AGAIN: Final = "again"
+KEEP_READING: Final = "keep"
+NOT_KNOWN: Final = "none of these, or not known: it is compared with nothing until that is said"
 TAKEN_AS: Final = "taken as "
 """Begins what is kept beside a basis that was taken and not typed."""
 _BASIS: Final = "mass_basis"
@@ -53,6 +60,72 @@ class SameAmount(NamedTuple):
             f"both readings are {abs(self.offset.offset_g):.2f} g {'over' if over else 'under'}, this one "
             f"{self.offset.of_what} and {self.other.diff_label} on the same day {self.other.offset.of_what}: {thing}"
         )
+
+
+class WeighingQuestion(Question):
+    """What only a person knows of a weighing, with the ways to answer. ``in_a_script`` is the error where nobody can be
+    asked. Where the reading is kept all the same then, ``said`` is what is remarked about it."""
+
+    def __init__(self, weighed: WeighedNow, what: str, code: str, field: str, ways: Iterable[Way]) -> None:
+        super().__init__(what, code=code, field=field, found=f"{weighed.mass_g:.2f} g", answers=ways)
+        self.in_a_script: InputError | None = None
+        self.said = ""
+
+
+def settled(connection: sqlite3.Connection, entry: PreparedRecord, answers: Mapping[str, str]) -> PreparedRecord:
+    """A weighing with what was on the scale, where that is certain or answered; any other record as it is.
+
+    ``answers`` has the key of a way by the field of its question. Raises WeighingQuestion for the first question that
+    is left, whoever asks it.
+    """
+    weighed = weighed_now(connection, entry)
+    if weighed is None:
+        return entry
+    alike = same_amount(connection, weighed)
+    if alike is not None and answers.get(BOTH) != KEEP_READING:
+        raise _about_both(weighed, alike)
+    if not is_left_open(connection, entry):
+        return entry
+    near, answer = possible(weighed), answers.get(_BASIS)
+    if len(near) == 1:
+        return taken(entry, near[0])
+    if near:
+        by_key = dict(zip(_keys(near), near, strict=True))
+        if answer in by_key:
+            return taken(entry, by_key[answer])
+        ways = [Way(key, one.words) for key, one in by_key.items()]
+        what = f"{weighed.mass_g:.2f} g may be of several: what was on the scale?"
+        question = WeighingQuestion(weighed, what, "mass_basis_open", _BASIS, ways)
+        question.in_a_script = open_question(weighed, near)
+        raise question
+    off = off_known(weighed)
+    if off is None or answer == NOT_SAID:
+        return entry
+    if answer in MASS_BASES:
+        return with_basis(entry, answer, "asked for")
+    raise _about_off(weighed, off)
+
+
+def _about_both(weighed: WeighedNow, alike: SameAmount) -> WeighingQuestion:
+    ways = (
+        Way(WEIGH_AGAIN, "Weigh both again with nothing else on the scale"),
+        Way(KEEP_READING, "Keep the reading"),
+    )
+    return WeighingQuestion(weighed, alike.words, "same_amount_off", BOTH, ways)
+
+
+def _about_off(weighed: WeighedNow, off: Offset) -> WeighingQuestion:
+    said = f"{weighed.mass_g:.2f} g is {off.words}, more than the scale or lost oil explains"
+    ways = [*(Way(basis, basis) for basis in MASS_BASES), Way(NOT_SAID, NOT_KNOWN)]
+    question = WeighingQuestion(weighed, f"{said}. What was on the scale?", "mass_basis_open", _BASIS, ways)
+    question.said = said
+    return question
+
+
+def _keys(near: Sequence[KnownMass]) -> list[str]:
+    """The key of each: its basis, with its place where that is the basis of one before it."""
+    bases = [one.mass_basis for one in near]
+    return [basis if basis not in bases[:place] else f"{basis} {place + 1}" for place, basis in enumerate(bases)]
 
 
 def weighed_now(connection: sqlite3.Connection, entry: PreparedRecord) -> WeighedNow | None:

@@ -109,9 +109,11 @@ class EntryBook:
     def alone(self, entry_id: str) -> PastEntry | None:
         """One entry, without reading all: its ``number`` is 0. None where there is no such entry."""
         row = self.connection.execute(
-            "SELECT id, 0, made_at, made_by, asked, took_back, reason FROM entries WHERE id = ?", (entry_id,)
+            "SELECT id, made_at, made_by, asked, took_back, reason FROM entries WHERE id = ?", (entry_id,)
         ).fetchone()
-        return None if row is None else PastEntry(*row, self._taker(entry_id))
+        return (
+            None if row is None else PastEntry(row[0], 0, row[1], row[2], row[3], row[4], row[5], self._taker(entry_id))
+        )
 
     def _taker(self, entry_id: str) -> str | None:
         """The entry that took one back, if that was not taken back itself."""

@@ -9,20 +9,11 @@ from typing import Final, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import BevelbookError, DatabaseError, InputError, Place
 from bevelbook.declare.naming import InWords
-from bevelbook.declare.vocabulary import MASS_BASES, NOT_SAID
 from bevelbook.entering.defaults import day_of, with_reasons
 from bevelbook.entering.equal_names import refuse_equal_name
-from bevelbook.entering.question import NO_ANSWERS, Question, Way
+from bevelbook.entering.question import NO_ANSWERS, Question
 from bevelbook.entering.record import OddValue, PreparedRecord, typed_fields
-from bevelbook.entering.weighing_basis import (
-    is_left_open,
-    off_known,
-    possible,
-    same_amount,
-    taken,
-    weighed_now,
-    with_basis,
-)
+from bevelbook.entering.weighing_basis import settled
 from bevelbook.entering.written_already import written_already
 from bevelbook.pictures.prepare import PreparedPicture
 from bevelbook.plugin.registry import Registry
@@ -51,9 +42,6 @@ SURE: Final = "sure"
 """The field with what a person confirmed: ``FIELD=TEXT`` for each odd value."""
 ANOTHER: Final = "another"
 """The field that says that a record is wanted although there is one just like it."""
-WEIGH_AGAIN: Final = "again"
-KEEP_READING: Final = "keep"
-_BOTH: Final = "both"
 
 
 class NotSureError(InputError):
@@ -140,7 +128,7 @@ class Saver:
             unsure = tuple(one for one in entry.odd if f"{one.field.name}={one.text}" not in self._sure)
             if unsure:
                 raise NotSureError(unsure)
-            entry = self._settled(entry)
+            entry = settled(self.connection, entry, self._answers)
             if not self._may_repeat:
                 before = written_already(self.connection, entry, self._by, now_utc())
                 if before is not None and not any(one.row_id == before for one in self.saved):
@@ -174,58 +162,6 @@ class Saver:
                     wanted = wanted._replace(
                         answers=given._replace(by_field={**given.by_field, question.field: way.key}, fluid=fluid)
                     )
-
-    def _settled(self, entry: PreparedRecord) -> PreparedRecord:
-        """A weighing with what was on the scale; any other record as it is. Raises Question where that is unclear."""
-        weighed = weighed_now(self.connection, entry)
-        if weighed is None:
-            return entry
-        alike = same_amount(self.connection, weighed)
-        if alike is not None and self._answers.get(_BOTH) != KEEP_READING:
-            raise Question(
-                alike.words,
-                code="same_amount_off",
-                field=_BOTH,
-                found=f"{weighed.mass_g:.2f} g",
-                answers=(
-                    Way(WEIGH_AGAIN, "Weigh both again with nothing else on the scale"),
-                    Way(KEEP_READING, "Keep the reading"),
-                ),
-            )
-        if not is_left_open(self.connection, entry):
-            return entry
-        near = possible(weighed)
-        if len(near) == 1:
-            return taken(entry, near[0])
-        answer = self._answers.get("mass_basis")
-        if near:
-            chosen = next((one for one in near if one.mass_basis == answer), None)
-            if chosen is not None:
-                return taken(entry, chosen)
-            raise Question(
-                f"{weighed.mass_g:.2f} g may be of several: what was on the scale?",
-                code="mass_basis_open",
-                field="mass_basis",
-                found=f"{weighed.mass_g:.2f} g",
-                answers=[Way(one.mass_basis, one.words) for one in near],
-            )
-        off = off_known(weighed)
-        if off is None:
-            return entry
-        if answer in MASS_BASES:
-            return with_basis(entry, answer, "asked for")
-        if answer == NOT_SAID:
-            return entry
-        raise Question(
-            f"{weighed.mass_g:.2f} g is {off.words}, more than the scale or lost oil explains. What was on the scale?",
-            code="mass_basis_open",
-            field="mass_basis",
-            found=f"{weighed.mass_g:.2f} g",
-            answers=[
-                *(Way(basis, basis) for basis in MASS_BASES),
-                Way(NOT_SAID, "none of these, or not known: it is compared with nothing until that is said"),
-            ],
-        )
 
 
 class Stopped(NamedTuple):

@@ -11,6 +11,7 @@ from bevelbook.entering.dated_build import ANOTHER_DIFF, CLOSED_AGAIN
 from bevelbook.entering.equal_names import EqualNameError
 from bevelbook.entering.question import Question
 from bevelbook.entering.record import typed_fields
+from bevelbook.entering.weighing_basis import WEIGH_AGAIN
 from bevelbook.records import Kind
 from bevelbook.store.lookup import find_id, labels_of
 from bevelbook.store.record_names import is_named_by_label
@@ -19,7 +20,7 @@ from bevelbook.web.entry.entry_fields import EntryField
 from bevelbook.web.entry.likely_records import target_of
 from bevelbook.web.entry.record_form import RecordForm
 from bevelbook.web.entry.record_sent import OldFormError
-from bevelbook.web.entry.sent import ANOTHER, ANSWER, SURE, WEIGH_AGAIN, NotSureError, WrittenBeforeError
+from bevelbook.web.entry.sent import ANOTHER, ANSWER, SURE, NotSureError, WrittenBeforeError
 from bevelbook.web.entry.sent_again import AGAIN, ANOTHER_ONE, CORRECT, StoredOtherwiseError
 from bevelbook.web.shared.begun import begun
 from bevelbook.web.shared.fault_words import fault_words
