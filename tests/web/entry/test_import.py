@@ -433,6 +433,14 @@ def test_what_came_of_it_is_said_after_a_restart_and_after_it_was_taken_back(bri
     entry = bring.address.rpartition("/")[2]
     bring.site.post("/team/-/enter/take-back", {"entry": entry})
     assert bring.site.rows("SELECT count(*) FROM builds WHERE note_file IS NOT NULL") == [(0,)]
+    assert "Taken back" in bring.open(f"{IMPORT}/{entry}").words
+
+
+def test_what_the_weighings_say_is_said_with_it(bring: Bringing) -> None:
+    """Half a gram lost standing is asked about: no run is between."""
+    text = "date,diff,dry mass,oil mass,total mass\n2026-04-03,K-01,12.50,2.00,14.50\n2026-04-10,K-01,,,14.00\n"
+    bring.choose(text).answer("Bring them in")
+    assert "Weighed twice: 1 unclear Weighings that disagree: K-01/1: unclear: two weighings at 0 runs" in bring.words
 
 
 @pytest.mark.parametrize("name", ["../../etc/passwd.csv", "C:\\notes\\season.csv", "<b>x</b>.csv", "a" * 500 + ".csv"])
