@@ -6,6 +6,7 @@ terminal would.
 
 from __future__ import annotations
 
+import asyncio
 import io
 import re
 from collections.abc import Iterator
@@ -411,6 +412,21 @@ def test_two_phones_bring_the_same_file_in_once_and_see_only_their_own(bring: Br
     other.answer("Bring them in")
     assert "0 new: no records; 2 known already." in other.words
     assert bring.site.rows("SELECT count(*) FROM builds WHERE note_file IS NOT NULL") == [(2,)]
+
+
+def test_a_form_that_is_sent_twice_at_the_same_moment_stores_once(bring: Bringing) -> None:
+    bring.choose(PLAIN)
+    fields = dict(re.findall(r'name="(key|form.so_far)" value="([^"]+)"', bring.text))
+    sent = {**fields, "bring": "yes", "csrftoken": bring.site.token}
+
+    async def both() -> list[Any]:
+        post = bring.site.datasette.client.post
+        return await asyncio.gather(*(post(IMPORT, data=sent, cookies=bring.site.cookies) for _ in range(2)))
+
+    answers = asyncio.run(both())
+    assert [one.status_code for one in answers] == [303, 303]
+    assert sorted(one.headers["location"].endswith("?again=yes") for one in answers) == [False, True]
+    assert bring.site.rows(FILES) == [("season.csv", 2, 0)]
 
 
 def test_what_came_up_since_is_asked_before_anything_is_stored(bring: Bringing) -> None:
