@@ -106,7 +106,7 @@ def noted_in(form: TypedForm, now: str, typed_day: str = "") -> NotedMoment:
         return found._replace(at=_words(days.get(answer, handed_over)))
     if typed_day:
         return found._replace(at=_words(sane[0] if sane else handed_over))
-    return found._replace(question=_which_day(list(offered)))
+    return found._replace(question=_which_day(list(offered), today))
 
 
 def duration_in_words(time: timedelta) -> str:
@@ -163,11 +163,11 @@ def _unseen(forward: datetime | None, back: datetime | None, after: tuple[str, .
     yield from ((AFTER, key) for key in after)
 
 
-def _which_day(days: list[str]) -> Question:
+def _which_day(days: list[str], today: str) -> Question:
     return Question(
         "this waited on the phone, and a clock was changed meanwhile or it waited for very long. Which day was it?",
         code="which_day",
         field=NOTED_DAY,
         found=", ".join(days),
-        answers=tuple(Way(day, day_in_words(day)) for day in days),
+        answers=tuple(Way(day, f"{day_in_words(day)}{', today' if day == today else ''}") for day in days),
     )
