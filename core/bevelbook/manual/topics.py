@@ -18,6 +18,7 @@ from bevelbook.manual.photographs import photographs_page
 from bevelbook.manual.speaking_scale import scale_page
 from bevelbook.manual.tables import listed, table_page, tables_page
 from bevelbook.manual.units import units_page
+from bevelbook.manual.without_the_laptop import without_the_laptop_page
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.report import REASONS, SKIPPED, WARNINGS
 from bevelbook.plugin.registry import Registry
@@ -27,6 +28,7 @@ TOPICS: Final = {
     "calculators": "What each calculator answers; with its name, all about one.",
     "units": "The units that are taken, and those that are refused.",
     "tables": "The tables and views of the database; with its name, the columns of one.",
+    "waiting": "Without the laptop: what a phone keeps and hands over, and what it may still lose.",
     "scale": "A scale that speaks: plugging it in, what is taken of its lines, cautions.",
     "import": "The columns of a note file, and why a row is rejected.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",
@@ -52,6 +54,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
     if name and head in WITH_NAMES:
         return _named(head, name, registry)
     match topic:
+        case "waiting":
+            return without_the_laptop_page()
         case "commands":
             return commands_page()
         case "calculators":

@@ -427,3 +427,35 @@ def test_a_row_of_temperatures_has_one_button_for_a_sign(paired_site: PairedSite
     row = page.partition("data-signed-row")[2].partition("</fieldset>")[0]
     assert 'name="rear_temp_c"' in row
     assert 'name="front_temp_c"' in row
+
+
+def test_the_page_has_at_hand_what_the_form_begins_with_for_each_car(paired_site: PairedSite) -> None:
+    page = paired_site.page("/team/-/enter/run")
+    cars = re.findall(r'<template data-car="([^"]+)">(.*?)</template>', page, re.S)
+    shown = re.findall(r'name="car" value="([^"]+)" checked', page)
+    every = {name for (name,) in paired_site.rows("SELECT name FROM cars")}
+    assert {*shown, *(name for name, _ in cars)} == every
+    for _, parts in cars:
+        assert {"head", "carried", "still", "temperatures", "laps", "already", "other-temperatures"} == {
+            *re.findall(r'data-part="([^"]+)"', parts)
+        }
+        assert re.findall(r'name="carried\.car" value="([^"]+)"', parts)
+
+
+def test_a_weighing_and_an_idea_are_on_the_page_of_the_run_with_ids_of_their_own(paired_site: PairedSite) -> None:
+    page = paired_site.page("/team/-/enter/run")
+    ids = re.findall(r'\sid="([^"]+)"', re.sub(r"<template.*?</template>", "", page, flags=re.S))
+    assert len(ids) == len({*ids})
+    for below in ("weigh", "idea"):
+        assert re.search(rf'<form method="post" action="/team/-/enter/{below}"[^>]* data-waits=', page)
+
+
+def test_a_number_says_the_ranges_outside_which_it_is_asked_about_or_refused(paired_site: PairedSite) -> None:
+    page = paired_site.page("/team/-/enter/run")
+    temperature = BY_NAME["run_diff"].field("diff_temp_c")
+    assert temperature.plausible is not None
+    low, high = temperature.plausible
+    said = re.search(r'<input id="field-rear_temp_c"[^>]*>', page)
+    assert said is not None
+    assert f'data-plausible="{low:g} {high:g}"' in said[0]
+    assert f'data-bounds="{temperature.minimum:g} {temperature.maximum:g}"' in said[0]
