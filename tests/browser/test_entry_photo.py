@@ -26,6 +26,11 @@ BYTES: Final = """async (image) => {
     const bytes = new Uint8Array(await (await fetch(image.currentSrc)).arrayBuffer());
     return String.fromCharCode(...bytes);
 }"""
+NOTE_WHAT_IS_SAID: Final = """() => {
+    const line = document.querySelector(".sending");
+    window.said = [];
+    new MutationObserver(() => said.push(line.textContent)).observe(line, { childList: true });
+}"""
 UPPER_LEFT: Final = """image => {
     const canvas = document.createElement("canvas");
     canvas.width = canvas.height = 1;
@@ -134,8 +139,10 @@ def test_a_network_cut_while_it_is_sent_keeps_the_picture_and_stores_it_once(pho
             open.apply(this, given);
         };
     }""")
+    phone.page.evaluate(NOTE_WHAT_IS_SAID)
     phone.control("Store").tap()
     phone.page.locator(".not-sent", has_text="it is stored once").wait_for()
+    assert phone.page.evaluate("said")[0] == "The picture is being sent. Leave this page open."
     assert phone.book.rows(STORED) == [("case", None, "a crack")], "stored, but the phone does not know"
     phone.tap("Store")
     assert phone.book.rows(STORED) == [("case", None, "a crack")]

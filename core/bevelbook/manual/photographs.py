@@ -43,6 +43,29 @@ def photographs_page() -> ManualPage:
                 ),
             ),
             Section(
+                "On the pages",
+                (
+                    Bullets(
+                        (
+                            "Under 'bevelbook enter' the pages of a diff, a build, a part, a bottle and an opening "
+                            "lead to the form, and so does the bench where you note what is found. Take it now or "
+                            "choose one that was taken before, touch what is seen and the side, store it; *Another "
+                            "one* keeps both.",
+                            "A photograph goes to the laptop at once and does not wait on the phone: without the "
+                            "laptop the page says so, and the picture stays in it as long as you leave it open. A "
+                            "picture sent twice is stored once. Without a script the form works too, but a picture "
+                            "has to be chosen again where something was wrong.",
+                            "Small ones are on the pages of what they show, the newest first; a touch shows one as "
+                            "wide as the screen, another one the picture alone, to see it nearer with two fingers.",
+                            "A piece that was photographed in several builds of a diff is shown beside itself, the "
+                            "newest first: a groove is judged against the last time.",
+                            "Piece, side, note and day are corrected like those of any record; a photograph is "
+                            "taken back or removed like any other.",
+                        )
+                    ),
+                ),
+            ),
+            Section(
                 "What can be read",
                 (
                     Bullets(

@@ -3,21 +3,33 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from html import unescape
 from io import BytesIO
 
 import pytest
+from browser_team import make_team
+from entered import entered_site
 from photographed import GREEN, HOSTILE_NAME, RED, TURNED_RIGHT, picture
 from PIL import Image
 from web.entry.conftest import PairedSite, words
 
 import bevelbook.pictures.reader as reader
 from bevelbook.pictures.limits import LARGEST_FILE_BYTES, LIMIT_WORDS
+from bevelbook.plugin.registry import Registry
 from bevelbook.store.ids import new_id
 from bevelbook.web.entry.sent_again import _SENT
 
 PHOTO = "/team/-/enter/photo"
 STORED = "SELECT piece, side, note FROM photos ORDER BY created_at, id"
+
+
+@pytest.fixture(scope="module")
+def unchanged_site(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterator[PairedSite]:
+    """The same for all tests after which nothing is stored."""
+    folder = tmp_path_factory.mktemp("unchanged")
+    with entered_site(make_team(folder / "team.db"), registry, folder / "settings") as site:
+        yield site
 
 
 def sent(site: PairedSite, file: bytes | None, name: str = "IMG_0001.jpg", **typed: str) -> tuple[int, str]:
@@ -82,11 +94,11 @@ BAD = {
 
 @pytest.mark.parametrize("name", BAD)
 def test_what_is_no_picture_that_can_be_kept_is_said_and_what_was_chosen_stays(
-    paired_site: PairedSite, name: str
+    unchanged_site: PairedSite, name: str
 ) -> None:
     file, said = BAD[name]
     typed = {"build": "rear-a/2", "piece": "seal", "side": "joint", "note": "nicked & flat"}
-    status, page = sent(paired_site, file, "x.jpg", **typed)
+    status, page = sent(unchanged_site, file, "x.jpg", **typed)
     assert status == 400
     beside = re.search(r'id="about-picture"><span class="fault">(.*?)</span>', page)
     assert beside is not None
@@ -96,27 +108,27 @@ def test_what_is_no_picture_that_can_be_kept_is_said_and_what_was_chosen_stays(
     assert "nicked &amp; flat</textarea>" in page
     assert re.search(r'name="build" value="[0-9a-f-]{36}"', page)
     assert "choose it once more" in words(page)
-    assert paired_site.rows(STORED) == []
-    assert paired_site.rows("SELECT count(*) FROM pictures") == [(0,)]
+    assert unchanged_site.rows(STORED) == []
+    assert unchanged_site.rows("SELECT count(*) FROM pictures") == [(0,)]
 
 
-def test_a_form_without_anything_names_all_that_is_needed(paired_site: PairedSite) -> None:
-    status, page = sent(paired_site, None, build="rear-a/2")
+def test_a_form_without_anything_names_all_that_is_needed(unchanged_site: PairedSite) -> None:
+    status, page = sent(unchanged_site, None, build="rear-a/2")
     assert status == 400
     assert re.findall(r'href="#field-\w+">([^<]+)</a>', page) == ["picture", "what is seen"]
-    status, page = sent(paired_site, picture(), build="rear-a/2")
+    status, page = sent(unchanged_site, picture(), build="rear-a/2")
     assert status == 400
     assert re.findall(r'href="#field-\w+">([^<]+)</a>', page) == ["what is seen"]
-    assert paired_site.rows(STORED) == []
+    assert unchanged_site.rows(STORED) == []
 
 
-def test_of_two_pictures_in_one_form_none_is_taken_unasked(paired_site: PairedSite) -> None:
+def test_of_two_pictures_in_one_form_none_is_taken_unasked(unchanged_site: PairedSite) -> None:
     form = {"key": new_id(), "build": "rear-a/2", "piece": "oil"}
     files = [("picture", ("a.jpg", picture())), ("picture", ("b.jpg", picture(first=GREEN)))]
-    answer = paired_site.post(PHOTO, form, files=files)
+    answer = unchanged_site.post(PHOTO, form, files=files)
     assert answer.status_code == 400
     assert "two pictures came in one form" in words(answer.text).casefold()
-    assert paired_site.rows(STORED) == []
+    assert unchanged_site.rows(STORED) == []
 
 
 @pytest.mark.parametrize("is_restarted", [False, True], ids=["the same server", "after a restart"])
@@ -183,28 +195,28 @@ def test_it_comes_upright_without_what_the_phone_wrote_and_a_hostile_name_does_n
     ],
 )
 def test_what_is_likely_to_be_seen_is_chosen_already(
-    paired_site: PairedSite, of: str, named: str, piece: list[str], side: list[str]
+    unchanged_site: PairedSite, of: str, named: str, piece: list[str], side: list[str]
 ) -> None:
-    page = paired_site.page(f"{PHOTO}?{of}={paired_site.team.ids[named]}")
+    page = unchanged_site.page(f"{PHOTO}?{of}={unchanged_site.team.ids[named]}")
     assert (checked(page, "piece"), checked(page, "side")) == (piece, side)
 
 
-def test_without_a_record_named_the_last_builds_and_the_bottles_are_offered(paired_site: PairedSite) -> None:
-    page = paired_site.page(PHOTO)
-    assert f'href="{PHOTO}?build={paired_site.team.ids["rear-a/2"]}"' in page
-    assert f'href="{PHOTO}?bottle={paired_site.team.ids["own"]}"' in page
+def test_without_a_record_named_the_last_builds_and_the_bottles_are_offered(unchanged_site: PairedSite) -> None:
+    page = unchanged_site.page(PHOTO)
+    assert f'href="{PHOTO}?build={unchanged_site.team.ids["rear-a/2"]}"' in page
+    assert f'href="{PHOTO}?bottle={unchanged_site.team.ids["own"]}"' in page
     assert "rear-a/1" not in words(page)
-    assert paired_site.get(f"{PHOTO}?build=rear-aa").status_code == 404
-    answer = paired_site.get("/team/-/enter/record/photo?build=rear-a/2&piece=oil")
+    assert unchanged_site.get(f"{PHOTO}?build=rear-aa").status_code == 404
+    answer = unchanged_site.get("/team/-/enter/record/photo?build=rear-a/2&piece=oil")
     assert answer.headers["location"] == f"{PHOTO}?build=rear-a%2F2&piece=oil"
 
 
-def test_one_whose_build_was_removed_meanwhile_keeps_what_was_chosen(paired_site: PairedSite) -> None:
-    status, page = sent(paired_site, picture(), build=new_id(), piece="oil", note="grey")
+def test_one_whose_build_was_removed_meanwhile_keeps_what_was_chosen(unchanged_site: PairedSite) -> None:
+    status, page = sent(unchanged_site, picture(), build=new_id(), piece="oil", note="grey")
     assert status == 400
     assert checked(page, "piece") == ["oil"]
     assert "grey</textarea>" in page
-    status, page = sent(paired_site, picture(), piece="oil")
+    status, page = sent(unchanged_site, picture(), piece="oil")
     assert status == 400
     assert "belongs to one thing" in words(page)
 

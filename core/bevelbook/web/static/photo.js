@@ -87,6 +87,8 @@
         });
         sayOfPicture("");
         say("");
+        const stops = form.querySelector(".stops");
+        if (!form.querySelector(".fault, .stops button")) stops.replaceChildren();
         if (!chosen()) {
             preview.hidden = true;
             asked += 1;
@@ -148,9 +150,10 @@
         request.upload.addEventListener("progress", (event) => {
             wait();
             const tenths = Math.floor((10 * event.loaded) / event.total);
-            progress.textContent = tenths < 10
+            const words = tenths < 10
                 ? `The picture is being sent: ${10 * tenths} % of ${megabytes(event.total)}. Leave this page open.`
                 : "The picture is sent; the laptop is storing it.";
+            if (progress.textContent !== words) progress.textContent = words;
         });
         request.addEventListener("load", () => {
             clearTimeout(stalled);
