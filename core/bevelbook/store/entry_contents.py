@@ -208,15 +208,18 @@ class EntryBook:
 
     def _touched(self, kind: Kind, entry: PastEntry) -> Iterator[str]:
         """The ids of the records of a kind that an entry may have written."""
-        history = f"SELECT row_id FROM history WHERE table_name = '{kind.table}' AND "
-        asked = [f"{history} replaced_in = :entry", f"{history} version = :entry"]
+        past = ["replaced_in = :entry", "version = :entry"]
+        asked = []
         if kind.own:
             asked.append(f"SELECT id FROM {kind.table} WHERE version = :entry")
             asked.append(f"SELECT id FROM {kind.table} WHERE note_file IS NOT NULL AND created_at = :at")
-            asked.append(f"{history} content IS NOT NULL AND iif(json_valid(content), {_FROM_NOTES_THEN}, 0)")
+            past.append(f"instr(content, :at) AND iif(json_valid(content), {_FROM_NOTES_THEN}, 0)")
         elif kind.name in NAMES_ENTRY:
             asked.append(f"SELECT id FROM {kind.table} WHERE entry = :entry")
-            asked.append(f"{history} iif(json_valid(content), json_extract(content, '$.entry') = :entry, 0)")
+            past.append(
+                "instr(content, :entry) AND iif(json_valid(content), json_extract(content, '$.entry') = :entry, 0)"
+            )
+        asked.append(f"SELECT row_id FROM history WHERE table_name = '{kind.table}' AND ({' OR '.join(past)})")
         for row in self.connection.execute(" UNION ".join(asked), {"entry": entry.id, "at": entry.made_at}):
             yield str(row[0])
 
