@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from shutil import copyfile
+from shutil import copyfile, disk_usage
 from tempfile import TemporaryDirectory
 from time import monotonic
 from typing import Any, NamedTuple
@@ -28,6 +29,17 @@ from bevelbook.store.writing import Writer
 
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
+
+_MEMORY = Path("/dev/shm")
+_ROOM_BYTES = 2 * 1024**3
+"""Several times what the folders of the tests hold at once, since each goes when its test has passed."""
+
+
+def pytest_configure() -> None:
+    """Keep the folders of tests in memory where there is room: databases wait for the disk at each commit."""
+    if _MEMORY.is_dir() and os.access(_MEMORY, os.W_OK) and disk_usage(_MEMORY).free > _ROOM_BYTES:
+        os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(_MEMORY))
+
 
 FIXED_NOW = "2026-05-04T10:00:00.000Z"
 
