@@ -42,26 +42,29 @@ class Team(NamedTuple):
         return self.path.stem
 
 
-def make_team(path: Path) -> Team:
-    """Three diffs, five builds, eight runs at two venues, and what belongs to them."""
-    held, ids = _made()
+def make_team(path: Path, note: str = HOSTILE) -> Team:
+    """Three diffs, five builds, eight runs at two venues, and what belongs to them; some have that note.
+
+    A short one is for tests that check the whole file, since each word of a note is compared with the search then.
+    """
+    held, ids = _made(note)
     path.write_bytes(held)
     return Team(path, dict(ids))
 
 
 @cache
-def _made() -> tuple[bytes, dict[str, str]]:
+def _made(note: str) -> tuple[bytes, dict[str, str]]:
     """The file of that team, made once for a process, and the ids of its records."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / "team.db"
         connection = new_database(path)
         with transaction(connection, path):
-            ids = _fill(Writer(connection, "ana", lambda: NOW))
+            ids = _fill(Writer(connection, "ana", lambda: NOW), note)
         connection.close()
         return path.read_bytes(), ids
 
 
-def _fill(writer: Writer) -> dict[str, str]:
+def _fill(writer: Writer, long_note: str) -> dict[str, str]:
     ids: dict[str, str] = {}
 
     def add(key: str, kind_name: str, **values: object) -> str:
@@ -70,13 +73,13 @@ def _fill(writer: Writer) -> dict[str, str]:
 
     ana = add("ana", "person", name="ana")
     hall = add("hall", "venue", name="Tannery Hall", surface="carpet", indoor="yes")
-    field = add("field", "venue", name="Brickfield", surface="asphalt", indoor="no", note=HOSTILE)
+    field = add("field", "venue", name="Brickfield", surface="asphalt", indoor="no", note=long_note)
     fine = add("fine", "scale", name="pocket", step_g=0.01, repeatability_g=0.005, day_to_day_g=0.0)
     coarse = add("coarse", "scale", name="kitchen", step_g=0.1)
     seven = add("seven", "fluid", label="7,000", viscosity_cst=7000.0, viscosity_source="its label")
     add("thick", "fluid", label="500,000", viscosity_cst=500_000.0, viscosity_source="its label")
     ten = add("ten", "fluid", label="10,000", viscosity_cst=10000.0, viscosity_source="its label")
-    add("evil fluid", "fluid", label=HOSTILE[:200], note=HOSTILE)
+    add("evil fluid", "fluid", label=long_note[:200], note=long_note)
     own = add("own", "bottle", fluid=seven, lot="second", viscosity_cst=6150.0, viscosity_uncertainty_cst=150.0)
     plain = add("plain", "bottle", fluid=ten)
     ring = add("ring", "seal", label="shaft ring 5 x 2", inside_diameter_mm=5.0, section_mm=2.0, material="NBR")
@@ -87,7 +90,7 @@ def _fill(writer: Writer) -> dict[str, str]:
     }
     builds = (
         ("rear-a/1", "rear-a", "2026-03-03", seven, own, coarse, 12.4, "smooth", None),
-        ("rear-a/2", "rear-a", "2026-04-03", ten, plain, fine, 12.42, "smooth", HOSTILE),
+        ("rear-a/2", "rear-a", "2026-04-03", ten, plain, fine, 12.42, "smooth", long_note),
         ("rear-b/1", "rear-b", "2026-03-03", seven, own, fine, 12.38, "notchy", "grooved shaft, new rings"),
         ("rear-b/2", "rear-b", "2026-04-03", ten, plain, fine, 12.38, "smooth", "quince"),
         ("front-a/1", "front-a", "2026-04-03", seven, None, None, None, None, None),
@@ -140,7 +143,7 @@ def _fill(writer: Writer) -> dict[str, str]:
             runs=3.0,
             best_five_s=15.6 + 0.01 * number,
             call=call,
-            note=HOSTILE if number == 2 else "steady, <b>bold</b> exit",
+            note=long_note if number == 2 else "steady, <b>bold</b> exit",
         )
         temperature = 33.0 if number % 2 else None
         add(f"in {number}", "run_diff", run=run, build=ids[label], position="rear", diff_temp_c=temperature)

@@ -31,7 +31,7 @@ HUGE = (1e160, 1e308, float("inf"), 5e-324)
 
 @pytest.fixture
 def team(tmp_path: Path) -> Path:
-    path = make_team(tmp_path / "team.db").path
+    path = make_team(tmp_path / "team.db", note="grey oil at the seal").path
     with closing(sqlite3.connect(path)) as connection, connection:
         connection.execute(
             "INSERT INTO limits (id, created_at, updated_at, kind, value) "
