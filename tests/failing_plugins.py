@@ -256,13 +256,17 @@ class Bench(NamedTuple):
             return " ".join(unescape(site.page(path)).split())
 
     def labels(self) -> list[str]:
-        with sqlite3.connect(self.db) as connection:
-            found = [row[0] for row in connection.execute("SELECT label FROM builds ORDER BY label")]
-        connection.close()
-        return found
+        """The builds that are written."""
+        return self.written()[0]
 
     def kept(self) -> list[str]:
+        """The calculators that kept a result."""
+        return self.written()[1]
+
+    def written(self) -> tuple[list[str], list[str]]:
+        """Both of them: opening the file takes longer than asking it."""
         with sqlite3.connect(self.db) as connection:
-            found = connection.execute("SELECT DISTINCT calculator FROM calculations ORDER BY 1").fetchall()
+            labels = connection.execute("SELECT label FROM builds ORDER BY label").fetchall()
+            kept = connection.execute("SELECT DISTINCT calculator FROM calculations ORDER BY 1").fetchall()
         connection.close()
-        return [row[0] for row in found]
+        return [row[0] for row in labels], [row[0] for row in kept]

@@ -69,8 +69,7 @@ def test_a_record_is_kept_and_the_plugin_that_failed_is_named(bench: Bench, case
     assert "good of rear-a/2: ok: twice the mass" in done.out
     assert names_it(case, done.err) == fails, done.err
     assert ("bad.py, line" in done.err) == fails
-    assert bench.labels() == ["rear-a/1", "rear-a/2"]
-    assert bench.kept() == (["good"] if fails else ["bad", "good"])
+    assert bench.written() == (["rear-a/1", "rear-a/2"], ["good"] if fails else ["bad", "good"])
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -82,8 +81,9 @@ def test_notes_are_kept_and_the_plugin_that_failed_is_named(bench: Bench, case: 
     assert done.code == (1 if fails else 0), done.err
     assert "Worked out and kept: good for 1 (1 ok)" in done.out
     assert names_it(case, done.err) == fails, done.err
-    assert len(bench.labels()) == 2
-    assert bench.kept() == (["good"] if fails else ["bad", "good"])
+    labels, kept = bench.written()
+    assert len(labels) == 2
+    assert kept == (["good"] if fails else ["bad", "good"])
 
 
 @pytest.mark.parametrize("case", CASES)
