@@ -61,6 +61,7 @@ def _described(column: str) -> str:
     return SHARED.get(column) or TECHNICAL[column]
 
 
+@cache
 def field_anywhere(column: str) -> Field | None:
     """The field that a column of a view comes from: the first record that declares the name."""
     if column in SHARED or column in TECHNICAL:

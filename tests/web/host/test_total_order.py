@@ -25,7 +25,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.store.calculations import ensure_views, key_of_view
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
-from bevelbook.web.host.datasette_state import serve_with
+from bevelbook.web.host.datasette_state import made_with
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
 
 T = TypeVar("T")
@@ -99,8 +99,8 @@ class Walked:
         from datasette.app import Datasette
 
         self.loop = asyncio.new_event_loop()
-        self.datasette = Datasette([str(path)], settings={"num_sql_threads": 0, "suggest_facets": False})
-        serve_with(self.datasette, registry)
+        settings = {"num_sql_threads": 0, "suggest_facets": False}
+        self.datasette = made_with(lambda: Datasette([str(path)], settings=settings), registry)
         self.do(self.datasette.invoke_startup())
         self.file = sqlite3.connect(path)
 

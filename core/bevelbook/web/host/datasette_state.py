@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
+from contextvars import ContextVar
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
@@ -166,22 +167,29 @@ class DatasetteState:
 
 
 _STATES: Final[WeakKeyDictionary[Any, DatasetteState]] = WeakKeyDictionary()
+_BEING_MADE: Final[ContextVar[DatasetteState | None]] = ContextVar("_BEING_MADE", default=None)
 
 
 def state_of(datasette: Any) -> DatasetteState:
     """What is known of a Datasette."""
     found = _STATES.get(datasette)
     if found is None:
-        found = _STATES[datasette] = DatasetteState()
+        found = _STATES[datasette] = _BEING_MADE.get() or DatasetteState()
     return found
 
 
-def serve_with(
-    datasette: Any, registry: Registry, entry: WhoMayWrite | None = None, procedure: Procedure | None = None
-) -> None:
-    """Give a Datasette the registry that the command has built already, who may write, if anybody, and a team's own
-    steps of the bench."""
-    _STATES[datasette] = DatasetteState(registry, entry, procedure)
+def made_with(
+    make: Callable[[], Any], registry: Registry, entry: WhoMayWrite | None = None, procedure: Procedure | None = None
+) -> Any:
+    """A Datasette that has the registry that the command has built already, who may write, if anybody, and a team's own
+    steps of the bench. It asks for them while it is made."""
+    token = _BEING_MADE.set(DatasetteState(registry, entry, procedure))
+    try:
+        made = make()
+        state_of(made)
+    finally:
+        _BEING_MADE.reset(token)
+    return made
 
 
 def team_database(datasette: Any, name: str) -> TeamDatabase | None:

@@ -113,10 +113,16 @@ def file_at(path: str) -> tuple[int, int] | None:
 class TeamDatabase(Database):  # type: ignore[misc]
     """Datasette's database with the ways to write closed. An existing object changes its class to this one."""
 
+    _not_used_yet: sqlite3.Connection | None = None
+    """What was opened to see whether the file can be read. Reading a schema takes longest of all that opening does."""
+
     def connect(self, write: bool = False) -> sqlite3.Connection:
         if write:
             _refuse_to_write()
         file = file_at(self.path)
+        held, self._not_used_yet = self._not_used_yet, None
+        if isinstance(held, _OfFile) and held.file == file:
+            return held
         opened = sqlite3.connect(
             f"{Path(self.path).absolute().as_uri()}?{'mode=ro' if self.is_mutable else 'immutable=1'}",
             uri=True,
@@ -237,14 +243,15 @@ def close_to_writing(database: Any) -> None:
     database.__class__ = TeamDatabase
     from bevelbook.store.migrate import LAST_STEP
 
-    connection = None
+    connection: sqlite3.Connection | None = None
+    version = 0
     try:
         connection = database.connect()
         version = connection.execute("PRAGMA user_version").fetchone()[0]
     except sqlite3.Error as fault:
         raise explained(fault, path) from fault
     finally:
-        if connection is not None:
+        if connection is not None and version < LAST_STEP:
             connection.close()
     if version < LAST_STEP:
         raise DatabaseError(
@@ -253,6 +260,7 @@ def close_to_writing(database: Any) -> None:
             place=Place(str(path)),
             remedy=f"Run 'bevelbook --db {path} new --migrate' once; a backup copy is made first.",
         )
+    database._not_used_yet = connection
 
 
 def folder_is_writable(path: Path) -> bool:

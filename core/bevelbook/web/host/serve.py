@@ -7,6 +7,7 @@ import socket
 import threading
 from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from bevelbook.declare.errors import InputError
 from bevelbook.declare.printable import printable
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.opening import check_is_ours
-from bevelbook.web.host.datasette_state import serve_with
+from bevelbook.web.host.datasette_state import made_with
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
 
@@ -37,13 +38,13 @@ def datasette_for(
     from datasette.app import Datasette
 
     check_is_ours(path)
-    made = Datasette(
+    make = partial(
+        Datasette,
         [str(path)],
         settings={"default_allow_sql": allow_sql, "suggest_facets": False},
         secret=entry.phones.secret() if entry else None,
     )
-    serve_with(made, registry, entry, procedure)
-    return made
+    return made_with(make, registry, entry, procedure)
 
 
 def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bool, open_browser: bool) -> None:
