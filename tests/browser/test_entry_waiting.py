@@ -227,6 +227,8 @@ def test_an_odd_number_is_asked_about_before_it_is_kept(pits: Pits, phone: Touch
 
 def test_over_an_hour_is_said_and_it_goes_by_itself_half_a_minute_later(pits: Pits, moved: TouchPhone) -> None:
     """The phone's clock is moved, the laptop's is not: the day is the same, so that nothing is asked."""
+    from axe_playwright_python.sync_playwright import Axe
+
     phone = moved
     note(phone, "41")
     pits.go()
@@ -234,7 +236,10 @@ def test_over_an_hour_is_said_and_it_goes_by_itself_half_a_minute_later(pits: Pi
     phone.page.clock.fast_forward("01:20:00")
     phone.page.locator("#waiting.long", has_text="the oldest for over an hour").wait_for()
     phone.page.locator("#waiting", has_text="the laptop does not answer").wait_for()
+    phone.page.locator("#waiting summary").tap()
     phone.page.get_by_role("button", name="As text").tap()
+    found = Axe().run(phone.page, context="#waiting").response["violations"]
+    assert [one["id"] for one in found] == []
     assert "Run, blue: rear diff 41 °C" in phone.page.get_by_label("All that waits, as text").input_value()
     pits.come()
     phone.page.clock.fast_forward("00:31")

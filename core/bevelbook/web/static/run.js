@@ -93,10 +93,13 @@
         const drawn = atHand.get(to) || (template && [...template.content.children]);
         if (!drawn) return false;
         const typed = typedIn(partsOf(form));
+        const cursor = form.contains(document.activeElement) ? document.activeElement.name : "";
         const parts = drawn.map((part) => part.cloneNode(true));
         parts.forEach((part) => placeOf(part)?.replaceWith(part));
         typeAgain(parts, typed);
         parts.forEach((part) => part.dispatchEvent(new CustomEvent("drawn", { bubbles: true })));
+        const isLost = cursor && !form.contains(document.activeElement);
+        if (isLost) named(cursor).find((one) => one.type !== "radio" || one.checked)?.focus({ preventScroll: true });
         car = to;
         sayBefore();
         return true;
@@ -174,7 +177,7 @@
     // ---- After handing over: what is carried over is new
 
     async function drawAgain() {
-        const page = bevelbook.waitingForms && await bevelbook.waitingForms.page(location.pathname);
+        const page = bevelbook.waitingForms && await bevelbook.waitingForms.page(form.getAttribute("action"));
         const fresh = page && page.querySelector(".run-form");
         if (!fresh) return;
         document.querySelectorAll("template[data-car]").forEach((one) => one.remove());

@@ -14,6 +14,7 @@
     const LONG_MS = 3600000;
     const SURE_MS = 10000;
     const MOST_KEYS = 200;
+    const GONE = "the laptop does not answer";
     const { age, asFile, asText, clock, dayOf } = bevelbook.waitingWords;
     const store = bevelbook.waitingStore(place.dataset.book);
     const isPaired = "address" in place.dataset;
@@ -89,7 +90,7 @@
         let fresh = isAlone ? token : "";
         if (!fresh) {
             const found = await news(entries.map((one) => one.key));
-            if (!found) return said("the laptop does not answer", outcome);
+            if (!found) return said(GONE, outcome);
             if (found.done) return said(found.words, found);
             if (found.book !== place.dataset.book) return said("another book is at this address now", outcome);
             fresh = found.token;
@@ -108,7 +109,7 @@
                 answer = fresh ? await post(entry, fresh) : { done: "none" };
             }
             if (isNow) outcome = answer;
-            if (answer.done === "none") return said("the laptop does not answer", outcome);
+            if (answer.done === "none") return said(GONE, outcome);
             if (answer.done === "refused") {
                 const mayGoLater = ["busy", "stale_token", "not_paired", "other_book"].includes(answer.code);
                 if (!mayGoLater) await store.change(entry.key, { state: "asks", said: answer.words });
@@ -129,6 +130,11 @@
         return outcome;
     }
 
+    // Whether something waits since the laptop did not answer: then the next entry need not wait for an answer.
+    function isGone() {
+        return tried !== null && tried.words === GONE && entries.some((one) => one.waited);
+    }
+
     // One at a time: who comes meanwhile waits for the one before.
     async function handOver(now = null, token = "") {
         while (running) await running.catch(() => {});
@@ -145,7 +151,7 @@
     async function lookAt(entry) {
         const found = await news([entry.key]);
         if (!found || found.done) {
-            said(found ? found.words : "the laptop does not answer", null);
+            said(found ? found.words : GONE, null);
             await look();
             return;
         }
@@ -343,6 +349,7 @@
         all: () => store.all(),
         drawnAt: place.dataset.now,
         handOver,
+        isGone,
         look,
         lookAt,
         news,

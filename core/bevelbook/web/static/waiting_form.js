@@ -9,6 +9,7 @@
     if (!waiting || !forms.length) return;
 
     const PATIENCE_MS = 5000;
+    const SLOW_MS = 1500;
     const ALIVE = document.currentScript.src;
     const REDRAWS = ["day.today"];
     const OF_QUESTIONS = /^(answer\.|sure$|another$|again$|key\.next$|was\.|settled\.|waited\.)/;
@@ -201,7 +202,13 @@
             await sendWithoutStore(form, entry, token, fault);
             return;
         }
-        const answer = await waiting.handOver(entry.key, token);
+        if (waiting.isGone()) {
+            await goOn(form, held, { done: "none" });
+            waiting.handOver().catch(() => {});
+            return;
+        }
+        const slow = setTimeout(() => sayBelow(form, "It is kept on this phone. The laptop has not answered yet."), SLOW_MS);
+        const answer = await waiting.handOver(entry.key, token).finally(() => clearTimeout(slow));
         if (answer.done === "stored" || answer.done === "known") await showAnswer(form, held, answer);
         else if (answer.done === "asks") {
             sayBelow(form, answer.words);
