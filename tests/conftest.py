@@ -41,6 +41,12 @@ def pytest_configure() -> None:
         os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(_MEMORY))
 
 
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest tests first, so that no process ends with one of them while the other has nothing left."""
+    items.sort(key=lambda item: item.get_closest_marker("long") is None)
+
+
 FIXED_NOW = "2026-05-04T10:00:00.000Z"
 
 

@@ -41,6 +41,7 @@ def test_layers_point_one_way() -> None:
     assert done.returncode == 0, done.stdout + done.stderr
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("check", [("ruff", "check", "."), ("ruff", "format", "--check", "."), ("mypy",)], ids=" ".join)
 def test_checkers_are_silent(check: tuple[str, ...]) -> None:
     done = run(*check)

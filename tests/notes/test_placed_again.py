@@ -66,6 +66,7 @@ ROW = st.tuples(st.integers(1, 4), st.sampled_from("ab"), *CELLS).map(
 HEAD = "date,diff,oil_mass_g,total_mass_g,viscosity_cst,runs,result_note"
 
 
+@pytest.mark.long
 @settings(max_examples=20)
 @given(st.lists(st.lists(ROW, min_size=1, max_size=6), min_size=2, max_size=3))
 def test_files_give_the_same_builds_and_runs_in_any_order(files: list[list[str]]) -> None:

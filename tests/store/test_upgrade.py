@@ -369,6 +369,7 @@ for number in range(kills):
 """
 
 
+@pytest.mark.long
 def test_killed_at_any_moment_it_is_wholly_old_or_wholly_new_and_opens(old: Path, tmp_path: Path) -> None:
     """Three of four processes end after a drawn number of steps inside SQLite, the others at a drawn instant."""
     before = all_rows(old)
