@@ -85,7 +85,7 @@ def noted_in(form: TypedForm, now: str, typed_day: str = "") -> NotedMoment:
     handed_over = _read(now)
     forward, back = _reckoned(form, handed_over)
     after = tuple(form.all(AFTER))
-    is_reckoned = forward is not None or back is not None or WAITED_S in form.texts
+    is_reckoned = forward is not None or back is not None or WAITED_S in form.texts or FORWARD in form.texts
     is_at_once = FORWARD not in form.texts and back is not None and timedelta(0) <= handed_over - back < AT_ONCE
     if is_at_once or not is_reckoned:
         return NotedMoment(now, now, after=after, unseen=tuple((AFTER, key) for key in after))
@@ -129,9 +129,17 @@ def _reckoned(form: TypedForm, handed_over: datetime) -> tuple[datetime | None, 
     if FORWARD in form.texts or BACK in form.texts:
         return _moment(form.text(FORWARD)), _moment(form.text(BACK))
     drawn_at, since, waited = _moment(form.text(DRAWN_AT)), _seconds(form, SINCE_DRAWN_S), _seconds(form, WAITED_S)
-    forward = drawn_at + since if drawn_at is not None and since is not None and timedelta(0) <= since else None
-    back = handed_over - waited if waited is not None and timedelta(0) <= waited else None
+    forward = _after(drawn_at, since) if drawn_at is not None and since is not None and timedelta(0) <= since else None
+    back = _after(handed_over, -waited) if waited is not None and timedelta(0) <= waited else None
     return forward, back
+
+
+def _after(moment: datetime, time: timedelta) -> datetime | None:
+    """A moment so much later; None where no calendar has it."""
+    try:
+        return moment + time
+    except OverflowError:
+        return None
 
 
 def _seconds(form: TypedForm, name: str) -> timedelta | None:
