@@ -17,10 +17,11 @@ import subprocess
 import sys
 import threading
 import time
+from collections import deque
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import IO, Any, Final, NamedTuple
 
 import httpx
 from itsdangerous import URLSafeSerializer
@@ -49,6 +50,7 @@ PAGES: Final = (
 LOOKS_FOR_S: Final = 0.5
 """How long a reader looks at a page; a person takes longer."""
 _MORE_THAN_WAITED_FOR: Final = 100_000
+_LINES_KEPT: Final = 40
 _INPUT: Final = re.compile(r"<input [^>]*>")
 _SENT_UNSEEN: Final = re.compile(r'type="hidden"[^>]* name="([^"]+)"[^>]* value="([^"]*)"', re.DOTALL)
 
@@ -74,6 +76,7 @@ class _Server:
     def __init__(self, path: Path, folder: Path, port: int) -> None:
         self.path, self.folder, self.port = path, folder, port
         self.cpu_s = 0.0
+        self.said: deque[str] = deque(maxlen=_LINES_KEPT)
         self.process = self._started()
 
     def _started(self) -> subprocess.Popen[str]:
@@ -84,8 +87,14 @@ class _Server:
         assert process.stdout is not None
         for line in process.stdout:
             if "with the code" in line:
+                self.reading = threading.Thread(target=self._read_on, args=(process.stdout,))
+                self.reading.start()
                 return process
         raise AssertionError("the command ended")
+
+    def _read_on(self, said: IO[str]) -> None:
+        """Take what the command prints, which would wait for a full pipe else, and keep the end of it."""
+        self.said.extend(said)
 
     def stop(self, how: int) -> None:
         """End it, and take in its processor time."""
@@ -93,6 +102,7 @@ class _Server:
         _, status, used = os.wait4(self.process.pid, 0)
         self.process.returncode = os.waitstatus_to_exitcode(status)
         self.cpu_s += used.ru_utime + used.ru_stime
+        self.reading.join()
         assert self.process.stdout is not None
         self.process.stdout.close()
 
@@ -187,6 +197,7 @@ def run_load(
         for thread in (*phones, *looking):
             thread.join()
         server.stop(signal.SIGINT)
+    shared.faults += [f"the command said: {''.join(server.said)}"] if server.said else []
     return LoadResult(
         tuple(shared.keys),
         tuple(_text(number, row) for number in range(clients) for row in range(rows)),
