@@ -197,7 +197,8 @@ def run_load(
         for thread in (*phones, *looking):
             thread.join()
         server.stop(signal.SIGINT)
-    shared.faults += [f"the command said: {''.join(server.said)}"] if server.said else []
+    said = "".join(server.said)
+    shared.faults += [f"the command said: {said}"] if "Traceback" in said else []
     return LoadResult(
         tuple(shared.keys),
         tuple(_text(number, row) for number in range(clients) for row in range(rows)),
