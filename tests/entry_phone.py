@@ -80,15 +80,8 @@ class Book(NamedTuple):
 
 
 @contextmanager
-def entered(
-    path: Path, folder: Path, registry: Registry, port: int = 0, *, scale: ScaleListening | None = None
-) -> Iterator[Book]:
-    """A book with entry, served by a thread; its pairings are kept in ``folder``. A ``port`` of 0 is a free one."""
-    with closing(open_for_writing(path)) as connection:
-        mark = mark_of(connection)
-    entry = WhoMayWrite(PairingsFile(folder, mark), PairingCodes(), HostNames(frozenset({ENTRY_HOST})))
-    datasette = datasette_for(path, registry, entry=entry)
-    state_of(datasette).scale = scale
+def answering(datasette: Any, port: int = 0) -> Iterator[int]:
+    """The port at which a Datasette answers meanwhile, by a thread; a ``port`` of 0 is a free one."""
     server = uvicorn.Server(uvicorn.Config(datasette.app(), log_level="warning", lifespan="on"))
     listening = socket.create_server(("127.0.0.1", port))
 
@@ -96,21 +89,46 @@ def entered(
         asyncio.run(datasette.invoke_startup())
         server.run(sockets=[listening])
 
+    thread = threading.Thread(target=run, daemon=True)
+    thread.start()
+    try:
+        yield listening.getsockname()[1]
+    finally:
+        server.should_exit = True
+        thread.join(SECONDS)
+        listening.close()
+
+
+def with_entry(path: Path, folder: Path, registry: Registry) -> tuple[Any, WhoMayWrite]:
+    """A Datasette of a book that phones write to; its pairings are kept in ``folder``."""
+    with closing(open_for_writing(path)) as connection:
+        mark = mark_of(connection)
+    entry = WhoMayWrite(PairingsFile(folder, mark), PairingCodes(), HostNames(frozenset({ENTRY_HOST})))
+    return datasette_for(path, registry, entry=entry), entry
+
+
+def book_at(path: Path, port: int, datasette: Any, entry: WhoMayWrite) -> Book:
+    """A book that a Datasette of this process serves at a port."""
+
     def cookie(person: str) -> tuple[str, str]:
         phone = entry.phones.add(f"{person}'s phone", person).phone
         name, _, value = cookie_of(datasette, entry, phone).partition(";")[0].partition("=")
         return name, value
 
-    thread = threading.Thread(target=run, daemon=True)
-    thread.start()
+    return Book(path, port, lambda: entry.codes.shown, cookie)
+
+
+@contextmanager
+def entered(path: Path, folder: Path, registry: Registry, *, scale: ScaleListening | None = None) -> Iterator[Book]:
+    """A book with entry, served by a thread; its pairings are kept in ``folder``."""
+    datasette, entry = with_entry(path, folder, registry)
+    state_of(datasette).scale = scale
     try:
-        yield Book(path, listening.getsockname()[1], lambda: entry.codes.shown, cookie)
+        with answering(datasette) as port:
+            yield book_at(path, port, datasette, entry)
     finally:
         if scale is not None:
             scale.stop()
-        server.should_exit = True
-        thread.join(SECONDS)
-        listening.close()
         close(datasette)
 
 

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from entry_phone import Book, TouchPhone, entered
+from browser_team import close
+from entry_phone import TouchPhone, answering, book_at, with_entry
 from entry_team import day, make_entry_team
 
 from bevelbook.plugin.registry import Registry
@@ -41,26 +42,27 @@ class Pits:
 
     def __init__(self, path: Path, folder: Path, registry: Registry) -> None:
         self.path, self.folder, self.registry = path, folder, registry
-        self._serving: AbstractContextManager[Book] | None = None
-        self.book = self._serve(0)
-
-    def _serve(self, port: int) -> Book:
-        self._serving = entered(self.path, self.folder, self.registry, port)
-        return self._serving.__enter__()
+        self._datasette, entry = with_entry(path, folder, registry)
+        self._answering: AbstractContextManager[int] | None = answering(self._datasette)
+        self.book = book_at(path, self._answering.__enter__(), self._datasette, entry)
 
     def go(self) -> None:
         """The laptop is gone."""
-        assert self._serving is not None
-        self._serving.__exit__(None, None, None)
-        self._serving = None
+        if self._answering is not None:
+            self._answering.__exit__(None, None, None)
+            self._answering = None
 
-    def come(self) -> None:
-        """It is back."""
-        self._serve(self.book.port)
+    def come(self, *, is_new: bool = False) -> None:
+        """It is back; ``is_new`` where the book was started again meanwhile."""
+        if is_new:
+            close(self._datasette)
+            self._datasette, _ = with_entry(self.path, self.folder, self.registry)
+        self._answering = answering(self._datasette, self.book.port)
+        self._answering.__enter__()
 
     def close(self) -> None:
-        if self._serving is not None:
-            self.go()
+        self.go()
+        close(self._datasette)
 
 
 @pytest.fixture
@@ -151,7 +153,7 @@ def test_what_waits_is_handed_over_when_the_page_was_closed_and_is_opened_again(
         note(phone, rear)
         keep(phone, waits)
     phone.page.close()
-    pits.come()
+    pits.come(is_new=True)
     phone.page = phone.context.new_page()
     phone.to("-/enter/run")
     handed_over(phone)
