@@ -287,6 +287,22 @@ def test_the_same_weighing_twice_within_a_minute_is_stored_twice_where_it_waited
     assert "stored a moment ago" in again["words"]
 
 
+def test_what_waited_is_of_the_person_who_held_the_phone_then(site: EnteredSite) -> None:
+    first, second, third = kept_on_one_page(site, FIRST, SECOND, THIRD)
+    assert site.phone is not None
+    site.entry.phones.give_to(site.phone, "ben")
+    assert hand_over(site, RUN, as_noted(first, 1800))["done"] == "stored"
+    made = "SELECT made_by FROM entries WHERE id = ?"
+    assert site.rows(made, first["key"]) == [("ana",)]
+    assert runs(site)[0]["noted_by"] == "ana"
+    at_once = hand_over(site, RUN, {**second, "waited.after": first["key"]})
+    assert at_once["done"] == "stored", at_once["words"]
+    assert site.rows(made, second["key"]) == [("ben",)], "who holds it now"
+    nobody = {**third, "noted.by": "nobody known"}
+    assert hand_over(site, RUN, as_noted(nobody, 60, after=[first["key"], second["key"]]))["done"] == "stored"
+    assert site.rows(made, third["key"]) == [("ben",)]
+
+
 def test_eight_sends_of_one_entry_at_a_time_store_it_once(site: EnteredSite) -> None:
     (kept,) = kept_on_one_page(site, FIRST)
     waited = {**as_noted(kept, 1800), "csrftoken": site.token}

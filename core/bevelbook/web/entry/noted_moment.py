@@ -30,6 +30,8 @@ FORWARD: Final = "waited.forward"
 """The moment reckoned forward, in a form that was drawn again with a question."""
 BACK: Final = "waited.back"
 """The moment reckoned back, in such a form."""
+NOTED_BY: Final = "noted.by"
+"""The hidden field with the person for whom a form was drawn: another one may hold the phone when it is handed over."""
 NOTED_DAY: Final = "noted"
 """What is asked where the two differ by the day."""
 AT_ONCE: Final = timedelta(seconds=10)

@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.records import BY_NAME
 from bevelbook.store.ids import new_id
+from bevelbook.web.entry.noted_moment import NOTED_BY
 from bevelbook.web.entry.record_form import RecordForm, new_record_form
 from bevelbook.web.entry.record_sent import VERSION
 from bevelbook.web.entry.request import KEY
@@ -37,5 +38,5 @@ def _pits_form(
     connection: sqlite3.Connection, person: str | None, page: str, kind: str, title: str, fields: tuple[str, ...]
 ) -> PitsForm:
     form = new_record_form(connection, BY_NAME[kind], person, {}, seen_first=fields)
-    unseen = ((KEY, new_id()), (VERSION, form.version), (SHOWN_DAY, shown_day(form)))
+    unseen = ((KEY, new_id()), (VERSION, form.version), (SHOWN_DAY, shown_day(form)), (NOTED_BY, person or ""))
     return PitsForm(page, title, form.with_fields(lambda one: one._replace(id=f"{page}-{one.name}")), unseen)

@@ -12,7 +12,7 @@ from bevelbook.records import Kind
 from bevelbook.saving.record import SavedRecord
 from bevelbook.store.ids import new_id
 from bevelbook.web.entry.clashes import as_drawn, changed_texts
-from bevelbook.web.entry.noted_moment import OF_WAITING
+from bevelbook.web.entry.noted_moment import NOTED_BY, OF_WAITING
 from bevelbook.web.entry.offered_values import offered_texts
 from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, stored_record_form
 from bevelbook.web.entry.record_sent import VERSION, WAS, OldFormError, RecordSent, record_sent
@@ -159,7 +159,7 @@ async def answer(
     key = asked.key if asked.is_sent else new_id()
     day_shown = "" if is_for_today else asked.form.text(SHOWN_DAY)
     day = [(SHOWN_DAY, day_shown or shown_day(found.form))] if not found.form.stored else []
-    waited = () if found.form.stored else sent.noted.unseen
+    waited = () if found.form.stored else ((NOTED_BY, asked.person or ""), *sent.noted.unseen)
     was = [(f"{WAS}{one.name}", as_drawn(one.was)) for one in found.form.fields if one.was is not None]
     return await asked.render(
         shown.page,

@@ -10,7 +10,7 @@ from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import Field
 from bevelbook.store.ids import now_utc
 from bevelbook.web.entry.entry_fields import NOTHING, TYPED
-from bevelbook.web.entry.noted_moment import OF_WAITING, NotedMoment, noted_in
+from bevelbook.web.entry.noted_moment import NOTED_BY, OF_WAITING, NotedMoment, noted_in
 from bevelbook.web.entry.record_form import version_of
 from bevelbook.web.entry.sent import ANSWER, SURE
 from bevelbook.web.entry.shown_day import AS_OF_TODAY, SHOWN_DAY
@@ -68,7 +68,7 @@ class RecordSent(NamedTuple):
         return {name: "" if text == NOTHING else text for name, text in self.typed.items()}
 
 
-_OURS: Final = ("key", "csrftoken", SURE, "another", VERSION, SHOWN_DAY, AS_OF_TODAY, "again", "key.next")
+_OURS: Final = ("key", "csrftoken", SURE, "another", VERSION, SHOWN_DAY, AS_OF_TODAY, "again", "key.next", NOTED_BY)
 _PREFIXES: Final = (ANSWER, WAS, TAKE, OF_WAITING)
 
 

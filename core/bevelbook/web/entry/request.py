@@ -10,8 +10,10 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
-from bevelbook.store.ids import new_id
+from bevelbook.store.ids import new_id, now_utc
 from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.web.entry.noted_moment import NOTED_BY, noted_in
+from bevelbook.web.entry.people import as_recorded, people_of
 from bevelbook.web.entry.words_of_stop import words_of_page
 from bevelbook.web.host.answers_to_scripts import asks_answer, done_answer, wants_answer
 from bevelbook.web.host.datasette_state import state_of
@@ -142,4 +144,13 @@ async def entry_request(datasette: Any, request: Any) -> EntryRequest:
     phone = phone_in(request)
     if phone is None or not await may_enter(datasette, request.actor, page.team.name):
         raise Forbidden(NOT_PAIRED)
-    return EntryRequest(page, phone.person, await typed_form(request), phone)
+    form = await typed_form(request)
+    return EntryRequest(page, await _who_noted(page, form, phone), form, phone)
+
+
+async def _who_noted(page: PageRequest, form: TypedForm, phone: Phone) -> str:
+    """Who holds the phone; of what waited on it who held it then, where that is one of the recorded people."""
+    by = form.text(NOTED_BY)
+    if by in ("", phone.person) or not noted_in(form, now_utc()).has_waited:
+        return phone.person
+    return as_recorded(by, await page.ask(people_of)) or phone.person

@@ -51,7 +51,19 @@ TOO_LONG: Final = "The form is longer than a million characters, so nothing was 
 ELSEWHERE: Final = "This form came from a page of another address, so nothing was stored."
 NEEDS_A_LOOK: Final = "This needs a look on its page; nothing was stored yet."
 STORED: Final = "Stored."
-_HIDDEN: Final = ("csrftoken", "key", "form.", "was.", "shown.", "carried.", "waited.", "after.drawn", "begun", "seen")
+_HIDDEN: Final = (
+    "csrftoken",
+    "key",
+    "form.",
+    "was.",
+    "shown.",
+    "carried.",
+    "waited.",
+    "noted.by",
+    "after.drawn",
+    "begun",
+    "seen",
+)
 """How the names of fields begin that nobody typed."""
 _HERE: Final = ("same-origin", "none")
 """What a browser says of a form of this address, or of one that a person sent without a page."""
