@@ -124,6 +124,12 @@ def test_a_fault_of_the_program_is_told_and_nothing_is_stored(
     assert hand_over(site, IDEA, kept)["done"] == "stored"
 
 
+def test_an_entry_without_an_id_that_can_be_one_gets_one_id(site: EnteredSite) -> None:
+    answer = hand_over(site, IDEA, typed_on(site, IDEA, {"text": "without an id", "key": "none"}))
+    assert site.rows("SELECT count(*) FROM entries WHERE id = ?", answer["key"]) == [(1,)]
+    assert answer["address"].endswith(answer["key"])
+
+
 def test_a_book_that_another_program_holds_is_busy_and_takes_the_entry_later(
     site: EnteredSite, monkeypatch: pytest.MonkeyPatch
 ) -> None:

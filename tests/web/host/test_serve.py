@@ -140,3 +140,15 @@ def test_a_port_that_is_taken_is_said(bevelbook: Callable[..., Any], tmp_path: P
         outcome = bevelbook("--db", team.path, "serve", "--port", taken.getsockname()[1])
     assert outcome.code == 2
     assert "--port" in outcome.err
+
+
+def test_a_fault_is_logged_without_the_values_of_all_variables(
+    tmp_path: Path, registry: Registry, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Drawing them takes seconds, in which nobody else is answered."""
+    monkeypatch.setattr("datasette.handle_exception.rich", pytest.importorskip("rich"))
+    with site_over(make_team(tmp_path / "team.db").path, registry) as site:
+        assert site.get("/team/-/diff/no-such-diff").status_code == 404
+    logged = "".join(capsys.readouterr())
+    assert "locals" not in logged
+    assert "no-such-diff" not in logged

@@ -46,12 +46,13 @@ class Kept(NamedTuple, Generic[T]):
 
 
 class EntryRequest(NamedTuple):
-    """One request of a paired phone; ``person`` is who writes."""
+    """One request of a paired phone; ``person`` is who writes, ``own_key`` the id of an entry whose form has none."""
 
     page: PageRequest
     person: str | None
     form: TypedForm
     phone: Phone
+    own_key: str
 
     @property
     def is_sent(self) -> bool:
@@ -65,9 +66,9 @@ class EntryRequest(NamedTuple):
 
     @property
     def key(self) -> str:
-        """The id of the entry that the form will make: the one it was drawn with, else a new one."""
+        """The id of the entry that the form will make: the one it was drawn with, else one of this request."""
         given = self.form.text(KEY)
-        return given if _ID.fullmatch(given) else new_id()
+        return given if _ID.fullmatch(given) else self.own_key
 
     def file(self, name: str) -> SentFile | None:
         """The file of a field; None where none was chosen."""
@@ -145,7 +146,7 @@ async def entry_request(datasette: Any, request: Any) -> EntryRequest:
     if phone is None or not await may_enter(datasette, request.actor, page.team.name):
         raise Forbidden(NOT_PAIRED)
     form = await typed_form(request)
-    return EntryRequest(page, await _who_noted(page, form, phone), form, phone)
+    return EntryRequest(page, await _who_noted(page, form, phone), form, phone, new_id())
 
 
 async def _who_noted(page: PageRequest, form: TypedForm, phone: Phone) -> str:

@@ -100,6 +100,17 @@ def form_token(request: Any) -> str:
     return str(token()) if token else ""
 
 
+def log_short_tracebacks() -> None:
+    """Have a fault logged with its traceback alone.
+
+    Where rich is installed Datasette draws a frame with the value of every variable too: that holds up all other
+    requests for seconds, for a page that is refused as for one that fails.
+    """
+    handling = import_module("datasette.handle_exception")
+    if hasattr(handling, "rich"):
+        vars(handling)["rich"] = None
+
+
 def suggest_no_facets(datasette: Any) -> None:
     """Switch off what a setting of the person who starts Datasette would switch off."""
     datasette._settings["suggest_facets"] = False

@@ -37,7 +37,10 @@ def datasette_for(
     """
     from datasette.app import Datasette
 
+    from bevelbook.web.host.private_datasette import log_short_tracebacks
+
     check_is_ours(path)
+    log_short_tracebacks()
     make = partial(
         Datasette,
         [str(path)],

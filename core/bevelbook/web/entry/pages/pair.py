@@ -135,7 +135,8 @@ async def _record_person(page: PageRequest, form: TypedForm, phone: Phone) -> st
         save(connection, page.registry, read_wanted(connection, wanted, phone.person), phone.person)
 
     try:
-        await EntryRequest(page, phone.person, form, phone).write(act, asked="from the browser: a phone was paired")
+        asked = EntryRequest(page, phone.person, form, phone, new_id())
+        await asked.write(act, asked="from the browser: a phone was paired")
     except BevelbookError as fault:
         return f"{phone.person} is not among the people of the book yet. {fault_words(fault)}"
     return ""
