@@ -56,7 +56,7 @@ _SENT_UNSEEN: Final = re.compile(r'type="hidden"[^>]* name="([^"]+)"[^>]* value=
 
 
 class LoadResult(NamedTuple):
-    """What came of it. ``waits_s`` are the times from sending a form to its answer, of those that the restart did not
+    """What came of it. ``opened_again`` are the answers in place of a form that took too long, ``waits_s`` are the times from sending a form to its answer, of those that the restart did not
     delay; ``over_restart_s`` those of the others."""
 
     keys: tuple[str, ...]
@@ -64,6 +64,7 @@ class LoadResult(NamedTuple):
     faults: tuple[str, ...]
     sent_again: int
     reads: int
+    opened_again: tuple[str, ...]
     waits_s: tuple[float, ...]
     over_restart_s: tuple[float, ...]
     wall_s: float
@@ -124,6 +125,7 @@ class _Shared:
         self.waits: list[tuple[float, bool]] = []
         self.sent_again = 0
         self.reads = 0
+        self.opened_again: list[str] = []
 
     def look_at(self, answer: httpx.Response) -> None:
         """Note what nobody should see."""
@@ -205,6 +207,7 @@ def run_load(
         tuple(shared.faults),
         shared.sent_again,
         shared.reads,
+        tuple(shared.opened_again),
         tuple(wait for wait, again in shared.waits if not again),
         tuple(wait for wait, again in shared.waits if again),
         wall_s,
@@ -253,12 +256,12 @@ def _guarded(shared: _Shared, act: Any, *given: Any) -> None:
 
 def _enter_rows(shared: _Shared, site: str, cookies: dict[str, str], number: int, rows: int, runs_of_four: int) -> None:
     with _browser(site, cookies) as browser:
-        idea = _form_in(_asked(shared, browser, "GET", "/book/-/enter/idea")[0].text)
+        idea = _opened(shared, browser, "/book/-/enter/idea")
         for row in range(rows):
             text = _text(number, row)
             if row % 4 < runs_of_four:
                 page = "/book/-/enter/run"
-                form = _form_in(_asked(shared, browser, "GET", f"{page}?car=car+{number}")[0].text)
+                form = _opened(shared, browser, f"{page}?car=car+{number}")
                 form |= {"car": f"car {number}", "note": text, "rear_temp": f"{36 + row % 9}", "grip": "medium"}
             else:
                 page, form = "/book/-/enter/idea", {**idea, "key": new_id(), "text": text}
@@ -307,9 +310,22 @@ def _asked(
         return answer, again
 
 
-def _form_in(page: str) -> dict[str, str]:
-    """What the form of a page sends though nobody typed it."""
-    form = next(one for one in page.split("<form ")[1:] if 'name="key"' in one)
+def _opened(shared: _Shared, browser: httpx.Client, page: str) -> dict[str, str]:
+    """What the form of a page sends though nobody typed it; a page that took too long is opened again."""
+    until = time.monotonic() + PATIENCE_S
+    while True:
+        answer, _ = _asked(shared, browser, "GET", page)
+        form = next((one for one in answer.text.split("<form ")[1:] if 'name="key"' in one), None)
+        if form is not None:
+            return _unseen_in(form)
+        if time.monotonic() > until:
+            raise AssertionError(f"{answer.status_code} and no form at {page}: {_words(answer.text)}")
+        with shared.lock:
+            shared.opened_again.append(f"{answer.status_code}: {_words(answer.text)}")
+        shared.done.wait(AGAIN_AFTER_S)
+
+
+def _unseen_in(form: str) -> dict[str, str]:
     tags = _INPUT.findall(form.partition("</form>")[0])
     found = (_SENT_UNSEEN.search(tag) for tag in tags)
     return {html.unescape(one[1]): html.unescape(one[2]) for one in found if one is not None}

@@ -37,6 +37,9 @@ def main() -> int:
     )
     longest = max(done.over_restart_s, default=0.0)
     print(f"{len(done.over_restart_s)} forms were sent again over the restart, the longest took {longest:.2f} s")
+    print(f"{len(done.opened_again)} forms took too long and were opened again")
+    for words in sorted({*done.opened_again}):
+        print(f"  {words}")
     for fault in faults:
         print(f"FAULT {fault}")
     print("nothing lost, nothing doubled" if not faults else f"{len(faults)} faults")
