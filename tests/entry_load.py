@@ -56,8 +56,9 @@ _SENT_UNSEEN: Final = re.compile(r'type="hidden"[^>]* name="([^"]+)"[^>]* value=
 
 
 class LoadResult(NamedTuple):
-    """What came of it. ``opened_again`` are the answers in place of a form that took too long, ``waits_s`` are the times from sending a form to its answer, of those that the restart did not
-    delay; ``over_restart_s`` those of the others."""
+    """What came of it. ``opened_again`` are the answers in place of a form that took too long; ``waits_s`` are the
+    times from sending a form to its answer where the restart did not delay it, ``over_restart_s`` where it did.
+    """
 
     keys: tuple[str, ...]
     texts: tuple[str, ...]
