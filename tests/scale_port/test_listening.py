@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import sys
+import termios
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,9 +16,10 @@ import pytest
 from printing_scale import SECONDS, SETTINGS, PrintingScale, listened_to, wait_for
 
 from bevelbook.declare.errors import InputError
-from bevelbook.scale_port import serial_ports
+from bevelbook.scale_port import last_reading, serial_ports
 from bevelbook.scale_port.line_settings import asking_bytes, line_settings
-from bevelbook.scale_port.listening import ScaleListening
+from bevelbook.scale_port.listening import ENDED, ScaleListening
+from bevelbook.scale_port.scale_lines import PrintedLine
 from bevelbook.scale_port.serial_ports import check_port
 
 
@@ -57,6 +59,61 @@ def test_a_scale_that_is_pulled_out_comes_back_when_it_is_plugged_in_again(scale
         said = wait_for(listening, lambda said: said.reading is not None)
         assert said.reading is not None
         assert said.reading.digits == "62.36"
+
+
+def test_a_number_that_no_scale_prints_is_shown_and_the_listening_goes_on(scale: PrintingScale) -> None:
+    with listened_to(scale) as listening:
+        scale.prints("S 12.36 g", f"ST {'9' * 40} g")
+        said = wait_for(listening, lambda said: said.line is not None)
+        assert said.line is not None
+        assert said.line.why == "a mass with more digits than a scale has"
+        scale.prints("S 12.37 g")
+        wait_for(listening, lambda said: said.reading is not None and said.reading.digits == "12.37")
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+def test_a_thread_that_ends_though_nobody_stopped_it_says_so(
+    scale: PrintingScale, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever ends it: a page offers no reading of before, and says what to do."""
+    with listened_to(scale) as listening:
+        scale.prints("S 12.36 g")
+        wait_for(listening, lambda said: said.reading is not None)
+
+        def fails(*_: object, **__: object) -> PrintedLine:
+            raise ArithmeticError
+
+        monkeypatch.setattr(last_reading, "read_line", fails)
+        scale.prints("S 12.37 g")
+        said = wait_for(listening, lambda said: bool(said.trouble))
+        assert (said.trouble, said.reading) == (ENDED, None)
+    assert listening.said.trouble == ENDED
+
+
+def test_a_port_that_cannot_be_set_any_more_is_said_and_tried_again(
+    scale: PrintingScale, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pulled out while it is being set, or another adapter at its name that has no such setting."""
+    faults: list[Exception] = [termios.error(5, "Input/output error"), ValueError("Invalid baud rate")]
+    really = termios.tcflush
+
+    def flushed(port: int, queue: int) -> None:
+        if faults:
+            raise faults.pop()
+        really(port, queue)
+
+    with listened_to(scale, retry_s=0.05) as listening:
+        monkeypatch.setattr(termios, "tcflush", flushed)
+        heard = []
+        for _ in range(2):
+            scale.pull_out()
+            scale.plug_in()
+            heard.append(
+                wait_for(listening, lambda said: "cannot be" in said.trouble and said.trouble not in heard).trouble
+            )
+        assert "cannot be set like that" in heard[0]
+        assert heard[1] == f"{scale.path} cannot be opened: Input/output error."
+        wait_for(listening, lambda said: not said.trouble)
 
 
 def test_a_scale_is_asked_only_while_somebody_waits(scale: PrintingScale) -> None:

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import TYPE_CHECKING, Final
 
+from bevelbook.declare.errors import InputError
 from bevelbook.scale_port.last_reading import LastReading, SaidLast
 from bevelbook.scale_port.line_cutter import CutLine, LineCutter
 from bevelbook.scale_port.line_settings import LineSettings
@@ -22,6 +23,11 @@ RETRY_S: Final = 2.0
 ASK_S: Final = 1.0
 """How often a scale is asked while a page waits."""
 NOTHING_YET: Final = "The port is not open yet."
+PULLED_OUT: Final = "The scale was pulled out; it comes back when it is plugged in again."
+ENDED: Final = (
+    "Nothing comes from the scale any more: a fault in this program. Start 'bevelbook enter' again on the laptop."
+)
+"""What pages say where the thread that listens is gone though nobody stopped it."""
 
 Opener = Callable[[str, LineSettings], "Serial"]
 _Waiting = tuple[asyncio.AbstractEventLoop, "asyncio.Future[None]"]
@@ -90,7 +96,7 @@ class ScaleListening:
         with self._lock:
             waiting, self._waiting = self._waiting, set()
         for loop, future in waiting:
-            if not loop.is_closed():
+            with suppress(RuntimeError):  # its loop is closed, so nobody waits there any more
                 loop.call_soon_threadsafe(_done, future)
 
     def _change(self, change: Callable[[], None]) -> None:
@@ -103,20 +109,28 @@ class ScaleListening:
             self._wake()
 
     def _listen(self) -> None:
-        while not self._is_stopped.is_set():
-            try:
-                port = self._open_port(self.port, self._settings)
-            except PortFault as fault:
-                self._trouble(str(fault))
-            else:
-                self._trouble("")
-                try:
-                    self._read(port)
-                except OSError:  # pyserial's own fault is one
-                    self._trouble("the scale was pulled out; it comes back when it is plugged in again")
-                finally:
-                    _close(port)
-            self._is_stopped.wait(self._retry_s)
+        try:
+            while not self._is_stopped.is_set():
+                self._listen_once()
+                self._is_stopped.wait(self._retry_s)
+        finally:
+            if not self._is_stopped.is_set():
+                self._trouble(ENDED)
+
+    def _listen_once(self) -> None:
+        """Open the port and read on until it is gone."""
+        try:
+            port = self._open_port(self.port, self._settings)
+        except (PortFault, InputError) as fault:
+            self._trouble(_sentence(str(fault)))
+            return
+        self._trouble("")
+        try:
+            self._read(port)
+        except OSError:  # pyserial's own fault is one
+            self._trouble(PULLED_OUT)
+        finally:
+            _close(port)
 
     def _read(self, port: Serial) -> None:
         cutter = LineCutter(time.monotonic())
@@ -132,8 +146,7 @@ class ScaleListening:
         self._change(lambda: self._kept.take(line, at))
 
     def _trouble(self, words: str) -> None:
-        said = f"{words[:1].upper()}{words[1:]}." if words else ""
-        self._change(lambda: self._kept.trouble(said))
+        self._change(lambda: self._kept.trouble(words))
 
     def _ask(self, port: Serial) -> None:
         now = time.monotonic()
@@ -142,6 +155,11 @@ class ScaleListening:
         if is_due:
             self._asked_at = now
             port.write(self._asked)
+
+
+def _sentence(words: str) -> str:
+    """What is wrong with a port, as pages say it."""
+    return f"{words[:1].upper()}{words[1:]}{'' if words.endswith('.') else '.'}"
 
 
 def _done(future: asyncio.Future[None]) -> None:

@@ -20,6 +20,8 @@ from bevelbook.scale_port.sign_words import NOT, SIGNS, Sign
 NO_UNIT: Final = "a number without a unit"
 LONGEST_SHOWN: Final = 80
 """Letters of a line that are shown."""
+MOST_DIGITS: Final = 15
+"""Digits of a mass that are taken: a number of this program holds no more, and no scale prints as many."""
 
 
 class LineKind(Enum):
@@ -223,6 +225,8 @@ def _with_unit(text: str, number: re.Match[str]) -> tuple[int, _Number | None]:
         if names_unit("g", name):
             if unit[0].startswith(",") and "." not in digits:
                 raise _Unclear("a number that ends in its comma")
+            if sum(one.isdigit() for one in digits) > MOST_DIGITS:
+                raise _Unclear("a mass with more digits than a scale has")
             return unit.end(), _Number(sign, digits, name)
     if number.end() < len(text) and text[number.end()] not in " ,;:|":
         raise _Unclear("a number with a unit that is not known")

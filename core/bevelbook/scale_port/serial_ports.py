@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+from contextlib import suppress
 from types import ModuleType
 from typing import TYPE_CHECKING, Final
 
@@ -12,6 +13,13 @@ from bevelbook.scale_port.line_settings import LineSettings
 
 if TYPE_CHECKING:
     from serial import Serial
+
+_OTHER_FAULTS: tuple[type[Exception], ...] = ()
+"""What pyserial lets through while it sets a port: that of the system's terminals, which Windows does not have."""
+with suppress(ImportError):
+    from termios import error as fault_of_setting
+
+    _OTHER_FAULTS = (fault_of_setting,)
 
 READ_S: Final = 0.2
 """A read waits so long for the first byte."""
@@ -66,6 +74,8 @@ def open_port(name: str, settings: LineSettings) -> Serial:
         ) from fault
     except (serial.SerialException, OSError) as fault:
         raise PortFault(_why(name, fault)) from fault
+    except _OTHER_FAULTS as fault:  # pulled out while it was being set
+        raise PortFault(_why(name, OSError(*fault.args))) from fault
     return port
 
 
