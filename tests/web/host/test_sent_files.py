@@ -15,11 +15,12 @@ from python_multipart.exceptions import FormParserError
 
 from bevelbook.plugin.registry import Registry
 from bevelbook.web.host.entry_gate import behind_gate
-from bevelbook.web.host.sent_files import FILES_IN_SCOPE, READ_ON_TIMES, FormWithFiles, SentFile
+from bevelbook.web.host.sent_files import FILES_IN_SCOPE, MOST_FIELDS, READ_ON_TIMES, FormWithFiles, SentFile
 
 MOST = 1_000
 CONTENT = bytes(range(256)) + b"\r\n--edge\r\n--\r\n\n"
 PAGE = "/team/-/enter/taking/one"
+MORE = "/team/-/enter/taking-more/one"
 
 
 def written(texts: dict[str, str], files: dict[str, tuple[str, bytes]]) -> tuple[str, bytes]:
@@ -107,7 +108,7 @@ def asked(site: EnteredSite, path: str, *, whole: bool = True, **form: Any) -> t
 
         await gate(scope, receive if whole else breaks_off, send)
 
-    gate = behind_gate(behind, site.datasette, {"taking": MOST})
+    gate = behind_gate(behind, site.datasette, {"taking": MOST, "taking-more": 100 * MOST})
 
     async def ask() -> httpx.Response:
         await site.datasette.invoke_startup()
@@ -133,6 +134,7 @@ def test_behind_the_gate_a_form_with_files_looks_like_any_other(site: EnteredSit
         ("/team/-/enter/run", {"files": {"picture": ("a.jpg", CONTENT)}}, 415, "Only a form of these pages"),
         (PAGE, {"files": {"a": ("a", b"z" * (MOST * READ_ON_TIMES))}}, 413, "Choose a smaller file"),
         (PAGE, {"data": {"note": "z" * 1_000_001}, "files": {"a": ("a", b"z")}}, 413, "a million characters"),
+        (MORE, {"files": [(f"a{n}", (None, "z")) for n in range(MOST_FIELDS + 1)]}, 413, "more fields than a form"),
         (PAGE, {"content": b"none", "headers": {"content-type": "multipart/form-data"}}, 400, "did not come in whole"),
         (PAGE, {"files": {"picture": ("a.jpg", CONTENT)}, "whole": False}, 400, "did not come in whole"),
     ],

@@ -30,7 +30,7 @@ from bevelbook.web.host.errors import fault_page
 from bevelbook.web.host.phone_of_request import PHONE_IN_SCOPE, cookie_of, phone_by_cookie
 from bevelbook.web.host.policy import App, Message, Send
 from bevelbook.web.host.private_datasette import CSRF_REFUSALS, Base400, Request
-from bevelbook.web.host.sent_files import FILES_IN_SCOPE, FORM_WITH_FILES, READ_ON_TIMES, FormWithFiles
+from bevelbook.web.host.sent_files import FILES_IN_SCOPE, FORM_WITH_FILES, READ_ON_TIMES, FormWithFiles, TooManyFields
 from bevelbook.web.pairing.host_names import same_place
 from bevelbook.web.pairing.pairings_file import Phone
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
@@ -48,6 +48,7 @@ STALE_FORM: Final = (
 )
 NOT_WHOLE: Final = "The form did not come in whole, so nothing was stored. Send it again."
 TOO_LONG: Final = "The form is longer than a million characters, so nothing was stored. Shorten it and send it again."
+TOO_MANY_FIELDS: Final = "These are more fields than a form has, so nothing was stored."
 ELSEWHERE: Final = "This form came from a page of another address, so nothing was stored."
 NEEDS_A_LOOK: Final = "This needs a look on its page; nothing was stored yet."
 STORED: Final = "Stored."
@@ -221,6 +222,8 @@ async def _texts_and_files(request: Any, receive: Receive, most_bytes: int) -> t
                     "too_long",
                 )
         return form.finish(), form.files
+    except TooManyFields as fault:
+        raise RefusedRequest(413, TOO_MANY_FIELDS, "too_long") from fault
     except FormParserError as fault:
         raise RefusedRequest(400, NOT_WHOLE, "broken_off") from fault
 

@@ -16,7 +16,13 @@ FORM_WITH_FILES: Final = "multipart/form-data"
 FILES_IN_SCOPE: Final = "bevelbook_files"
 READ_ON_TIMES: Final = 8
 """A file that is too long is read on to so many times the limit, so that a browser waits for the answer."""
+MOST_FIELDS: Final = 2_000
+"""Fields of a form, texts and files together."""
 _MOST_FILES: Final = 50
+
+
+class TooManyFields(FormParserError):  # type: ignore[misc]
+    """A form has more fields than any of ours; the rest of it is not read."""
 
 
 class SentFile(NamedTuple):
@@ -38,7 +44,7 @@ class SentFile(NamedTuple):
 class FormWithFiles:
     """A form that comes in piece by piece; ``most_bytes`` are kept of its files, all together.
 
-    Raises FormParserError for anything else.
+    Raises TooManyFields, and FormParserError for anything else.
     """
 
     def __init__(self, content_type: str, most_bytes: int) -> None:
@@ -58,6 +64,7 @@ class FormWithFiles:
         self._file_name: str | None = None
         self._content = bytearray()
         self._sent_bytes = 0
+        self._fields = 0
         self._parser = MultipartParser(
             boundary,
             {
@@ -83,6 +90,9 @@ class FormWithFiles:
         return urlencode(self.texts).encode()
 
     def _begin(self) -> None:
+        self._fields += 1
+        if self._fields > MOST_FIELDS:
+            raise TooManyFields("too many fields")
         self._disposition = b""
         self._content = bytearray()
         self._sent_bytes = 0

@@ -7,8 +7,8 @@ from typing import Any, Final, NamedTuple
 from urllib.parse import parse_qs
 
 from bevelbook.web.host.private_datasette import BadRequest
+from bevelbook.web.host.sent_files import MOST_FIELDS
 
-MOST_FIELDS: Final = 2_000
 MOST_BYTES: Final = 1_000_000
 
 
