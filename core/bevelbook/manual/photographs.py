@@ -86,8 +86,11 @@ def photographs_page() -> ManualPage:
                             f"groove is seen; as JPEG of about {AIM_BYTES / 1e6:.1f} MB. A busy picture is packed "
                             f"harder, down to quality {QUALITIES[-1]}, and then stays larger.",
                             f"A small copy of {THUMBNAIL_SIDE_PX} pixels, under {THUMBNAIL_BYTES // 1000} kB.",
-                            "Each picture once, however many photographs show it. A photograph that is removed or "
-                            "taken back leaves its picture in the database, for when it comes back.",
+                            "Each picture once, however many photographs show it.",
+                            "A photograph that is removed or taken back leaves its picture in the database file, for "
+                            "when it comes back: whoever has the file has it too. No page shows it any more, its "
+                            "address is gone, and no question in SQL gets it. A phone that showed it before may "
+                            "still have it.",
                         )
                     ),
                 ),
@@ -111,7 +114,8 @@ def photographs_page() -> ManualPage:
                 (
                     Paragraph(
                         "Everybody who may open the database, or reads it in the browser. A copy of the database has "
-                        "all photographs in it. They are in no list that is printed or saved as CSV or JSON."
+                        "all photographs in it, removed ones too. They are in no list that is printed or saved as CSV "
+                        "or JSON."
                     ),
                 ),
             ),

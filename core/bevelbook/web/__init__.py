@@ -43,10 +43,15 @@ def get_metadata(datasette: Any, key: str | None) -> dict[str, Any]:
 def asgi_wrapper(datasette: Any) -> Any:
     from bevelbook.web.host.cut_short import saying_what_is_cut
     from bevelbook.web.host.entry_gate import behind_gate
+    from bevelbook.web.host.kept_answers import letting_keep
     from bevelbook.web.host.policy import wrapped
     from bevelbook.web.routes import file_limits
 
-    return lambda app: behind_gate(wrapped(saying_what_is_cut(app, datasette), datasette), datasette, file_limits())
+    def around(app: Any) -> Any:
+        ours = wrapped(saying_what_is_cut(letting_keep(app), datasette), datasette)
+        return behind_gate(ours, datasette, file_limits())
+
+    return around
 
 
 @hookimpl(tryfirst=True)
@@ -121,9 +126,9 @@ def forbidden(datasette: Any, request: Any, message: str) -> Any:
 def permission_resources_sql(datasette: Any, actor: Any, action: str) -> Any:
     """Asked by Datasette 1.0."""
     from bevelbook.web.host.datasette_state import state_of
-    from bevelbook.web.host.entry_permission import PICTURE_BYTES, VIEW_TABLE, rule_for_entering
+    from bevelbook.web.host.entry_permission import VIEW_TABLE, rule_for_entering
     from bevelbook.web.host.private_datasette import ENTER_ACTION, refusal_of_table, refusal_to_write
-    from bevelbook.web.host.readonly import READ_ONLY
+    from bevelbook.web.host.readonly import PICTURE_BYTES, READ_ONLY
 
     if action == ENTER_ACTION:
         return rule_for_entering(datasette, actor)

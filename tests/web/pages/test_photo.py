@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Iterator
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing
 from io import BytesIO
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
@@ -15,8 +18,14 @@ from PIL import Image
 from web.entry.conftest import words
 
 from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.pictures import picture_bytes
 from bevelbook.store.schema import FILE_TABLES
+from bevelbook.store.writing import Writer
 from bevelbook.web.host.policy import POLICY
+from bevelbook.web.host.readonly import guard, pictures_readable
+from bevelbook.web.pages.photo import shown_bytes
 
 
 class Photographed(NamedTuple):
@@ -120,6 +129,86 @@ def test_where_phones_write_any_device_sees_a_picture_and_none_changes_it(
         for site in (paired, paired.paired_with(None)):
             assert site.get(address).headers["content-type"] == "image/jpeg"
             assert site.post(address).status_code == 405
+
+
+def test_a_paired_phone_keeps_a_picture_too_and_no_page(
+    served: Photographed, registry: Registry, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Through the gate, with the cookies of a phone: Datasette lets no browser with a cookie keep an answer."""
+    photo = f"/team/-/photo/{served.pictures[0]}"
+    with entered_site(served.team, registry, tmp_path_factory.mktemp("settings")) as paired:
+        for site in (paired, paired.paired_with(None)):
+            for address in (f"{photo}.jpg", f"{photo}-small.jpg"):
+                headers = site.get(address).headers
+                assert headers.get_list("cache-control") == ["private, max-age=31536000, immutable"]
+                assert "vary" not in headers, "another cookie does not make another picture"
+            for address in (f"/team/-/photo/{served.photos[0]}", "/team/-/photo/nothing.jpg", "/team/photos.json"):
+                assert "no-store" in site.get(address).headers["cache-control"], address
+
+
+def test_no_question_in_sql_gives_the_bytes(served: Photographed) -> None:
+    """Not even the very words in which the page asks for them, a moment after it did."""
+    site, known = served.site, served.pictures[0]
+    with closing(sqlite3.connect(served.team.path)) as connection:
+        assert connection.execute("SELECT count(*) FROM picture_bytes").fetchone() == (len(served.pictures),)
+    for sql in (
+        "select * from picture_bytes",
+        "select hex(b.jpeg) from main.PICTURE_BYTES b",
+        'select p.id from pictures p join picture_bytes b on b.sha256 = p.id order by b."THUMBNAIL", 1',
+        "with x(a, b, c) as (select * from picture_bytes) select substr(c, 2) from x",
+        f"SELECT jpeg FROM picture_bytes WHERE sha256 = '{known}'",
+        "SELECT jpeg FROM picture_bytes WHERE sha256 = :sha",
+        "select (select jpeg from picture_bytes)",
+        "explain select jpeg from picture_bytes",
+    ):
+        assert site.get(f"/team/-/photo/{known}.jpg").status_code == 200
+        answer = site.get("/team.json", params={"sql": sql, "sha": known})
+        assert (answer.status_code, "prohibited" in answer.text) == (400, True), sql
+        assert not site.get("/team.csv", params={"sql": sql, "sha": known}).text.strip(), sql
+    counted = site.get("/team.json", params={"sql": "select count(*), max(sha256) from picture_bytes"}).json()
+    assert counted["rows"] == [[len(served.pictures), max(served.pictures)]]
+
+
+def test_what_our_page_prepared_is_not_kept_for_another_question(served: Photographed) -> None:
+    """SQLite keeps prepared statements by their words, and asks again of each after another authorizer is set."""
+    sql = "SELECT jpeg FROM picture_bytes WHERE sha256 = ?"
+    with closing(sqlite3.connect(served.team.path)) as connection:
+        guard(connection)
+        assert shown_bytes(connection, served.pictures[0], picture_bytes) is not None
+        with pytest.raises(sqlite3.DatabaseError, match="prohibited"):
+            connection.execute(sql, (served.pictures[0],))
+        with pictures_readable(connection):
+            assert connection.execute(sql, (served.pictures[0],)).fetchone() is not None
+        with pytest.raises(sqlite3.DatabaseError, match="prohibited"):
+            connection.execute(sql, (served.pictures[0],))
+
+
+def test_the_picture_of_a_photograph_that_was_removed_has_no_address_until_it_comes_back(
+    served: Photographed, registry: Registry, tmp_path: Path
+) -> None:
+    team = Team(tmp_path / "team.db", served.team.ids)
+    with closing(sqlite3.connect(served.team.path)) as source, closing(sqlite3.connect(team.path)) as copy:
+        source.backup(copy)
+    removed, known = served.photos[0], served.pictures[0]
+    addresses = [f"/team/-/photo/{known}{ending}" for ending in (".jpg", "-small.jpg")]
+
+    def write(change: Callable[[Writer], object]) -> None:
+        with closing(open_for_writing(team.path)) as connection, transaction(connection, team.path):
+            change(Writer(connection, "ana"))
+
+    with site_over(team.path, registry) as site:
+        assert [site.get(address).status_code for address in addresses] == [200, 200]
+        kept = site.get(f"/team/photos/{removed}.json?_shape=array").json()[0]
+        write(lambda writer: writer.remove(BY_NAME["photo"], removed))
+        assert [site.get(address).status_code for address in addresses] == [404, 404]
+        for page in ("/team/pictures", f"/team/pictures/{known}"):
+            assert f"{known}-small.jpg" not in site.page(page), page
+            assert known in site.page(page), page
+        other = site.get(f"/team/-/photo/{served.pictures[1]}.jpg")
+        assert other.status_code == 200
+        fields = ("opening", "piece", "side", "taken_on", "picture")
+        write(lambda writer: writer.insert(BY_NAME["photo"], {name: kept[name] for name in fields}))
+        assert [site.get(address).status_code for address in addresses] == [200, 200]
 
 
 def test_the_bytes_have_no_other_address(served: Photographed) -> None:

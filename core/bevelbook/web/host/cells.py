@@ -14,9 +14,10 @@ from bevelbook.display.format import DECIMALS, format_number, is_share
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.store.column_words import declared_field, field_anywhere
 from bevelbook.web.host.addresses import page_address, record_address
+from bevelbook.web.host.cached_answers import cached_answer
 from bevelbook.web.host.cells_of_json import JSON_COLUMNS, json_in_digits
 from bevelbook.web.host.datasette_state import state_of, team_database
-from bevelbook.web.host.photographs_shown import PHOTOGRAPH, SMALL
+from bevelbook.web.host.photographs_shown import PHOTOGRAPH, SMALL, is_shown
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.row_names import name
 from bevelbook.web.host.scale_steps import scale_step_g
@@ -88,9 +89,14 @@ def link(datasette: Any, team: TeamDatabase, table: str, row_id: str, label: obj
     return Markup('<a href="{}">{}</a>').format(record_address(datasette, team.name, table, row_id), text)
 
 
-def thumbnail_cell(datasette: Any, team: TeamDatabase, picture: object) -> Markup | None:
-    """The thumbnail of a picture in a cell, which leads to the picture; None for anything else."""
+async def thumbnail_cell(datasette: Any, team: TeamDatabase, picture: object) -> Markup | None:
+    """The thumbnail of a picture in a cell, which leads to the picture; None for anything else, and where no photograph
+    shows it any more."""
     if not isinstance(picture, str) or not _HASH.fullmatch(picture):
+        return None
+    if not await cached_answer(
+        team, "shown picture", picture, lambda connection, _, row_id: is_shown(connection, row_id)
+    ):
         return None
     small, large = (page_address(datasette, team.name, f"{PHOTOGRAPH}/{picture}{end}.jpg") for end in (SMALL, ""))
     shown = '<a class="thumbnail" href="{}"><img src="{}" alt="the picture" loading="lazy"></a>'

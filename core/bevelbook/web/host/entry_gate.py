@@ -7,7 +7,7 @@ nothing can be written, those addresses do not exist.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from collections.abc import AsyncIterator, Mapping
 from typing import Any, Final
 from urllib.parse import parse_qs
 
@@ -28,7 +28,7 @@ from bevelbook.web.host.answers_to_scripts import NOT_PAIRED as NOT_PAIRED_CODE
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.errors import fault_page
 from bevelbook.web.host.phone_of_request import PHONE_IN_SCOPE, cookie_of, phone_by_cookie
-from bevelbook.web.host.policy import App, Message, Send
+from bevelbook.web.host.policy import App, Message, Receive, Send
 from bevelbook.web.host.private_datasette import CSRF_REFUSALS, Base400, Request
 from bevelbook.web.host.sent_files import FILES_IN_SCOPE, FORM_WITH_FILES, READ_ON_TIMES, FormWithFiles, TooManyFields
 from bevelbook.web.pairing.host_names import same_place
@@ -68,7 +68,6 @@ _HIDDEN: Final = (
 """How the names of fields begin that nobody typed."""
 _HERE: Final = ("same-origin", "none")
 """What a browser says of a form of this address, or of one that a person sent without a page."""
-Receive = Callable[[], Awaitable[Message]]
 
 
 class RefusedRequest(Base400):  # type: ignore[misc]

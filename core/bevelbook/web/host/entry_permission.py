@@ -6,10 +6,10 @@ from typing import Any, Final
 
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.private_datasette import ENTER_ACTION, leave_to_enter
+from bevelbook.web.host.readonly import PICTURE_BYTES
 
 _PHONE: Final = "phone:"
 VIEW_TABLE: Final = "view-table"
-PICTURE_BYTES: Final = "picture_bytes"
 
 
 def allowed_to_enter(datasette: Any, actor: Any, action: str, resource: Any) -> bool | None:

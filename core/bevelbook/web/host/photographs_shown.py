@@ -161,6 +161,11 @@ def photograph_section(
     )
 
 
+def is_shown(connection: sqlite3.Connection, picture: str) -> bool:
+    """Whether a photograph shows a picture; the picture of one that was removed stays, and no page has it."""
+    return connection.execute("SELECT 1 FROM photos WHERE picture = ?", (picture,)).fetchone() is not None
+
+
 def photographs_with(connection: sqlite3.Connection, picture: str) -> list[Photograph]:
     """The newest photographs that show a picture, as many as a page has room for."""
     found = connection.execute(

@@ -19,7 +19,8 @@ from bevelbook.web.host.datasette_state import state_of
 
 Message = MutableMapping[str, Any]
 Send = Callable[[Message], Awaitable[None]]
-App = Callable[[Message, Callable[[], Awaitable[Message]], Send], Awaitable[None]]
+Receive = Callable[[], Awaitable[Message]]
+App = Callable[[Message, Receive, Send], Awaitable[None]]
 
 POLICY: Final = "; ".join(
     (
@@ -98,7 +99,7 @@ def wrapped(app: App, datasette: Any) -> App:
     Before each answer the databases that were written to say again whether they are invented.
     """
 
-    async def with_policy(scope: Message, receive: Callable[[], Awaitable[Message]], send: Send) -> None:
+    async def with_policy(scope: Message, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or not state_of(datasette).names(datasette):
             await app(scope, receive, send)
             return

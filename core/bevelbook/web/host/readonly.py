@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Awaitable, Callable
-from contextlib import suppress
+from collections.abc import Awaitable, Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final, NoReturn, TypeVar
 
@@ -54,6 +54,8 @@ ASKING_PRAGMAS_OF_A_NAME: Final = frozenset(
 """Pragmas that report on the table or index named in their argument."""
 WITHOUT_EFFECT: Final = frozenset({"recursive_triggers"})
 """Pragmas that may be set: nothing that only reads depends on them, and sqlite-utils sets them when it connects."""
+PICTURE_BYTES: Final = "picture_bytes"
+_BYTES: Final = frozenset({"jpeg", "thumbnail"})
 _ASKING: Final = frozenset(
     {
         sqlite3.SQLITE_SELECT,
@@ -67,11 +69,19 @@ _ASKING: Final = frozenset(
 
 
 def allowed(action: int, first: str | None, second: str | None, *_: str | None) -> int:
-    """The authorizer of SQLite: only what asks is allowed, and nothing that names another file or the file's path.
+    """The authorizer of SQLite: only what asks is allowed, and nothing that names another file or the file's path, nor
+    the bytes of pictures, of which some are of photographs that were removed.
 
     Connecting a full-text table declares its columns, which SQLite announces as an update of ``sqlite_master``; a
     statement that says so itself is refused by SQLite as long as nobody may set ``writable_schema``.
     """
+    if action == sqlite3.SQLITE_READ and first == PICTURE_BYTES and second in _BYTES:
+        return sqlite3.SQLITE_DENY
+    return allowed_with_pictures(action, first, second)
+
+
+def allowed_with_pictures(action: int, first: str | None, second: str | None, *_: str | None) -> int:
+    """The same, and the bytes of pictures too."""
     if action in _ASKING or (action == sqlite3.SQLITE_UPDATE and first == "sqlite_master"):
         return sqlite3.SQLITE_OK
     if action == sqlite3.SQLITE_FUNCTION:
@@ -80,6 +90,17 @@ def allowed(action: int, first: str | None, second: str | None, *_: str | None) 
         known = ASKING_PRAGMAS if second is None else ASKING_PRAGMAS_OF_A_NAME | WITHOUT_EFFECT
         return sqlite3.SQLITE_OK if (first or "").lower() in known else sqlite3.SQLITE_DENY
     return sqlite3.SQLITE_DENY
+
+
+@contextmanager
+def pictures_readable(connection: sqlite3.Connection) -> Iterator[None]:
+    """Let our own question read the bytes of pictures. What was prepared meanwhile is asked about again afterwards:
+    SQLite lets go of every prepared statement where another authorizer is set."""
+    connection.set_authorizer(allowed_with_pictures)
+    try:
+        yield
+    finally:
+        connection.set_authorizer(allowed)
 
 
 def guard(connection: sqlite3.Connection) -> bool:

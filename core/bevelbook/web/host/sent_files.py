@@ -21,7 +21,7 @@ MOST_FIELDS: Final = 2_000
 _MOST_FILES: Final = 50
 
 
-class TooManyFields(FormParserError):  # type: ignore[misc]
+class TooManyFields(FormParserError):
     """A form has more fields than any of ours; the rest of it is not read."""
 
 

@@ -256,7 +256,7 @@ class TemplateContext:
             if column.name == self.kind.label:
                 return link(self._datasette, team, self.kind.table, row_id, cells[column.place]["raw"])
             if self.kind.table == PICTURES and column.name == "id":
-                return thumbnail_cell(self._datasette, team, row_id)
+                return await thumbnail_cell(self._datasette, team, row_id) or shown
             if column.name == "id":
                 return link(
                     self._datasette, team, self.kind.table, row_id, await self._name_of(team, self.kind, row_id)

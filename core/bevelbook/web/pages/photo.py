@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any, Final, NamedTuple
 
 from bevelbook.display.days import day_in_words
@@ -12,6 +12,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.photographs import Photograph, photograph, same_piece
 from bevelbook.store.pictures import picture_bytes, thumbnail_bytes
 from bevelbook.store.sqlite_errors import unread_record
+from bevelbook.web.host.kept_answers import keep_for_ever
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.photographs_shown import (
     PHOTOGRAPHS,
@@ -19,10 +20,12 @@ from bevelbook.web.host.photographs_shown import (
     ShownPhotograph,
     capital,
     comparison_address,
+    is_shown,
     same_pieces,
     shown_photograph,
     where_of,
 )
+from bevelbook.web.host.readonly import pictures_readable
 from bevelbook.web.shared.blocks import Words, joined
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.photograph_forms import photograph_form
@@ -31,8 +34,6 @@ from bevelbook.web.shared.writing_here import FormOffered, ways_to_write
 
 _PICTURE: Final = re.compile(rf"([0-9a-f]{{64}})({re.escape(SMALL)})?\.jpg")
 _ENDING: Final = ".jpg"
-FOR_EVER: Final = "private, max-age=31536000, immutable"
-"""A picture goes by its content, so what is at its address never changes. Only the browser that asked keeps it."""
 
 
 class PhotoPage(NamedTuple):
@@ -120,16 +121,27 @@ def _back(links: Linker, one: Photograph) -> list[Words]:
     ]
 
 
+def shown_bytes(
+    connection: sqlite3.Connection, sha256: str, of_it: Callable[[sqlite3.Connection, str], bytes | None]
+) -> bytes | None:
+    """The bytes of a picture; None where no photograph shows it, or not any more."""
+    if not is_shown(connection, sha256):
+        return None
+    with pictures_readable(connection):
+        return of_it(connection, sha256)
+
+
 async def _picture(page: PageRequest, name: str) -> Any:
     """The picture of that name, or its thumbnail."""
     from datasette.utils.asgi import Response
 
     asked = _PICTURE.fullmatch(name)
     of_it = thumbnail_bytes if asked and asked[2] else picture_bytes
-    found = await page.ask(of_it, asked[1]) if asked else None
+    found = await page.ask(shown_bytes, asked[1], of_it) if asked else None
     if found is None:
         return Response.text("There is no such picture.\n", status=404, headers={"cache-control": "no-cache"})
-    headers = {"cache-control": FOR_EVER, "content-length": str(len(found)), "content-disposition": "inline"}
+    kept = keep_for_ever(page.request)
+    headers = {**kept, "content-length": str(len(found)), "content-disposition": "inline"}
     return Response(found, 200, headers, "image/jpeg")
 
 
