@@ -9,8 +9,8 @@ from constructed import Add, Team
 
 from bevelbook.facts.day_order import (
     how_many_placed_sql,
-    label_number_sql,
     last_run_of_day,
+    place_columns_sql,
     places_in_day,
     run_before,
     runs_of_day,
@@ -26,10 +26,7 @@ DAY = "2026-05-04"
 
 
 def places(connection: sqlite3.Connection, day: str = DAY) -> list[int | None]:
-    sql = (
-        f"SELECT r.id AS run, r.run_on, r.day_order, r.started_at, {label_number_sql()} AS label_number "
-        "FROM runs r WHERE r.run_on = ? ORDER BY r.rowid"
-    )
+    sql = f"SELECT r.id AS run, {place_columns_sql()} FROM runs r WHERE r.run_on = ? ORDER BY r.rowid"
     runs = connection.execute(sql, (day,)).fetchall()
     found = places_in_day(map(dict, runs))
     return [found.get(run["run"]) for run in runs]
@@ -78,6 +75,16 @@ def test_labels_give_the_order_of_runs_that_were_written_down_on_their_day(
     add("run", label="the final", run_on=DAY)
     assert places(connection) == [1, 2, 3, None]
     assert places(connection, "2026-04-30") == [None, None, None], "written down days later, in any order"
+
+
+def test_a_run_that_waited_on_a_phone_stands_where_it_was_noted(connection: sqlite3.Connection) -> None:
+    """The third that was stored was noted between the first two; where somebody types a label, the labels say it."""
+    for number, at in enumerate(("09:00", "11:00", "10:00"), start=1):
+        writer = Writer(connection, "ana", lambda at=at: f"{DAY}T{at}:00.000Z")  # type: ignore[misc]
+        writer.insert(BY_NAME["run"], {"label": f"{DAY}/{number}", "run_on": DAY})
+    assert places(connection) == [1, 3, 2]
+    connection.execute("UPDATE runs SET entered = json_object('label', label) WHERE label = ?", (f"{DAY}/3",))
+    assert places(connection) == [1, 2, 3]
 
 
 @pytest.mark.parametrize(

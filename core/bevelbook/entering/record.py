@@ -33,7 +33,7 @@ from bevelbook.facts.car_times import SWAP
 from bevelbook.reading import BY_HAND, comma_in_words, implausible, outside_sane_range, read
 from bevelbook.reading.labels import plain_label, refuse_ditto, refuse_long_name
 from bevelbook.records import BY_NAME, Kind
-from bevelbook.store.ids import new_id
+from bevelbook.store.ids import new_id, new_id_of
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
 from bevelbook.store.piece_ids import new_piece_id
 from bevelbook.store.take_back import SetAside
@@ -252,9 +252,17 @@ def _as_dry_mass(
     return PreparedRecord(BY_NAME["build"], build, entered, {}, odd)
 
 
-def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None, clock: Callable[[], str]) -> Written:
-    """Write a prepared record. Runs inside the caller's transaction."""
-    writer = Writer(connection, by, clock)
+def write(
+    connection: sqlite3.Connection,
+    entry: PreparedRecord,
+    by: str | None,
+    clock: Callable[[], str],
+    *,
+    noted_at: str | None = None,
+) -> Written:
+    """Write a prepared record. Runs inside the caller's transaction. A new one that was noted before now stands among
+    those of that time: it has that moment as the one at which it was written down, and its id is of it."""
+    writer = Writer(connection, by, (lambda: noted_at) if noted_at else clock)
     kind = entry.kind
     for build in entry.made:
         build.write(connection, writer)
@@ -267,7 +275,7 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
         changed = writer.update(kind, entry.row_id, entry.values, entered=entered) if entry.values else False
         row_id = entry.row_id
     else:
-        row_id, changed = _insert(writer, kind, entry.values, entered), True
+        row_id, changed = _insert(writer, kind, entry.values, entered, noted_at), True
         if kind.name == "build" and entry.values.get("like"):
             for piece, of_piece in pieces_carried(connection, entry.values, entry.entered):
                 _insert(writer, piece, {**of_piece, "build": row_id})
@@ -342,9 +350,16 @@ def _make_labels(connection: sqlite3.Connection, kind: Kind, values: dict[str, A
         values["label"] = next_run_label(connection, values["run_on"])
 
 
-def _insert(writer: Writer, kind: Kind, values: Mapping[str, Any], entered: Mapping[str, str] | None = None) -> str:
+def _insert(
+    writer: Writer,
+    kind: Kind,
+    values: Mapping[str, Any],
+    entered: Mapping[str, str] | None = None,
+    noted_at: str | None = None,
+) -> str:
     if kind.name == "run_diff":
         row_id = run_places.id_in_run(writer.connection, values["run"], values.get("position"), values["build"])
     else:
-        row_id = new_piece_id(writer.connection, kind, values) or new_id()
+        made = new_id_of(noted_at) if noted_at else new_id()
+        row_id = new_piece_id(writer.connection, kind, values) or made
     return writer.insert(kind, values, row_id=row_id, entered=entered)

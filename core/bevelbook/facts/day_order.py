@@ -1,6 +1,7 @@
 """The place of each run in its day: as it was written down, else by the time of day, else by its label.
 
 The label ``2026-05-03/2`` says the order only of runs that were written down on that day: later they come in any order.
+A run that waited on a phone has its label from when it was handed over, and its place from when it was noted.
 """
 
 from __future__ import annotations
@@ -65,6 +66,19 @@ def label_number_sql(runs: str = "r") -> str:
     )
 
 
+def noted_at_sql(runs: str = "r") -> str:
+    """When a run was noted that has its label from this tool; NULL where somebody typed the label."""
+    return f"iif(json_extract({runs}.entered, '$.label') IS NULL, {runs}.created_at, NULL)"
+
+
+def place_columns_sql(runs: str = "r") -> str:
+    """The columns of a run by which :func:`places_in_day` finds its place, besides ``run``."""
+    return (
+        f"{runs}.run_on, {runs}.day_order, {runs}.started_at, {label_number_sql(runs)} AS label_number, "
+        f"{noted_at_sql(runs)} AS noted_at"
+    )
+
+
 def how_many_placed_sql(runs: str = "r") -> str:
     """How many of the runs of a group, which are those of a day, have a place in it, as :func:`places_in_day` says."""
     order, time = f"count({runs}.day_order)", f"count({time_sql(runs)})"
@@ -74,11 +88,12 @@ def how_many_placed_sql(runs: str = "r") -> str:
 def places_in_day(runs: Iterable[Mapping[str, Any]]) -> dict[str, int]:
     """The place of each run in its day, by the run's id; a run whose place is not known is left out.
 
-    ``runs`` have ``run``, ``run_on``, ``day_order``, ``started_at`` and ``label_number``. A day goes by the places
-    written down; by the times of day if more of its runs have one, equal times in the order of the rows; by the labels
-    if there is neither. These are not mixed within a day, since nothing says how they go together.
+    ``runs`` have ``run``, ``run_on``, ``day_order``, ``started_at``, ``label_number`` and ``noted_at``. A day goes by
+    the places written down; by the times of day if more of its runs have one, equal times in the order of the rows; by
+    the labels if there is neither, each in the order in which the runs were noted unless somebody typed one. These are
+    not mixed within a day, since nothing says how they go together.
 
-    >>> day = {"run_on": "2026-05-03", "day_order": None, "label_number": None}
+    >>> day = {"run_on": "2026-05-03", "day_order": None, "label_number": None, "noted_at": None}
     >>> places_in_day([{**day, "run": "b", "started_at": "14:10"}, {**day, "run": "a", "started_at": "9.30"}])
     {'a': 1, 'b': 2}
     """
@@ -94,8 +109,17 @@ def places_in_day(runs: Iterable[Mapping[str, Any]]) -> dict[str, int]:
         elif written:
             found |= written
         else:
-            found |= {one: run["label_number"] for one, run in of_day.items() if run["label_number"] is not None}
+            found |= _by_label({one: run for one, run in of_day.items() if run["label_number"] is not None})
     return found
+
+
+def _by_label(of_day: Mapping[str, Mapping[str, Any]]) -> dict[str, int]:
+    """The places by the labels: the numbers of the day in the order of noting, or as typed where somebody did."""
+    numbers = sorted(run["label_number"] for run in of_day.values())
+    if any(run["noted_at"] is None for run in of_day.values()):
+        return {one: run["label_number"] for one, run in of_day.items()}
+    in_turn = sorted(of_day, key=lambda one: (of_day[one]["noted_at"], of_day[one]["label_number"]))
+    return dict(zip(in_turn, numbers, strict=True))
 
 
 def day_in_turn(runs: Iterable[Mapping[str, Any]]) -> list[str]:
@@ -103,7 +127,7 @@ def day_in_turn(runs: Iterable[Mapping[str, Any]]) -> list[str]:
 
     A run whose place is not known comes right after the last one of those written before it.
 
-    >>> day = {"run_on": "2026-05-03", "day_order": None, "label_number": None}
+    >>> day = {"run_on": "2026-05-03", "day_order": None, "label_number": None, "noted_at": None}
     >>> times = {"a": "12:00", "b": None, "c": "10:00"}
     >>> day_in_turn({**day, "run": run, "started_at": time} for run, time in times.items())
     ['c', 'a', 'b']
@@ -127,8 +151,7 @@ def runs_of_day(connection: sqlite3.Connection, car: str, day: str) -> list[str]
     """The runs of a car (by id) on a day, the first one first, as :func:`day_in_turn` has them."""
     found = rows(
         connection,
-        f"SELECT r.id AS run, r.run_on, r.day_order, r.started_at, {label_number_sql()} AS label_number FROM runs r "
-        f"WHERE r.car = ? AND r.run_on = ? ORDER BY {AS_WRITTEN}",
+        f"SELECT r.id AS run, {place_columns_sql()} FROM runs r WHERE r.car = ? AND r.run_on = ? ORDER BY {AS_WRITTEN}",
         (car, day),
     )
     return day_in_turn(found)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import NOTHING
-from bevelbook.facts.day_order import label_number_sql, places_in_day
+from bevelbook.facts.day_order import place_columns_sql, places_in_day
 from bevelbook.facts.runs import RUN_ORDER, runs_of_row
 from bevelbook.facts.said_nothing import says_nothing
 from bevelbook.facts.sql import Row, rows
@@ -42,8 +42,7 @@ DOUBTFUL_SQL: Final = "CASE {0}.fill_state WHEN 'full' THEN 'no' WHEN 'unknown' 
 """Whether a diff had lost oil in a run, in the words of calculators that take runs."""
 
 _RUNS: Final = f"""
-SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.build, w.run, w.run_on, w.day_order, r.started_at,
-       {label_number_sql("r")} AS label_number,
+SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.build, w.run, {place_columns_sql("r")},
        w.venue, w.grip, p.name AS driver, c.name AS car, w.place, w.best_five_s, w.best_lap_s, r.tyres, r.changed,
        r.runs, w.runs_before,
        {DOUBTFUL_SQL.format("w")} AS doubtful,

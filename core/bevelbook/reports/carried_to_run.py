@@ -12,7 +12,15 @@ from typing import Final, NamedTuple
 
 from bevelbook.facts.car_times import RunMoment, moment_of
 from bevelbook.facts.car_values import differences, values_at
-from bevelbook.facts.day_order import AS_WRITTEN, day_in_turn, label_number_sql, last_run_before, minutes, runs_of_day
+from bevelbook.facts.day_order import (
+    AS_WRITTEN,
+    day_in_turn,
+    label_number_sql,
+    last_run_before,
+    minutes,
+    noted_at_sql,
+    runs_of_day,
+)
 from bevelbook.facts.runs import runs_of_row
 from bevelbook.facts.sql import Row, rows
 from bevelbook.kept_json import object_in
@@ -36,7 +44,7 @@ LAP_FIGURES: Final = ("best_five_s", "best_lap_s")
 AS_IN_RUN: Final = "as in run "
 """How the origin of a value begins that was taken over."""
 _RUNS: Final = f"""
-SELECT r.*, r.id AS run, {label_number_sql()} AS label_number FROM runs r
+SELECT r.*, r.id AS run, {label_number_sql()} AS label_number, {noted_at_sql()} AS noted_at FROM runs r
 WHERE r.run_on = ? ORDER BY {AS_WRITTEN}
 """
 

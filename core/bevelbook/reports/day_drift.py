@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Any, Final
 
 from bevelbook.declare.vocabulary import FILL_STATES
-from bevelbook.facts.day_order import first_run_first, how_many_placed_sql, label_number_sql, places_in_day
+from bevelbook.facts.day_order import first_run_first, how_many_placed_sql, place_columns_sql, places_in_day
 from bevelbook.facts.in_turn import ENOUGH, TIMES
 from bevelbook.facts.sql import rows as rows_of
 from bevelbook.formulas.drift_model import drift_of
@@ -23,7 +23,7 @@ Rows = Sequence[Row]
 LONGEST_NAME: Final = 16
 BEST_LAP: Final = "best_lap_s"
 _TIMED: Final = f"""
-SELECT r.id AS run, r.run_on, r.day_order, r.started_at, {label_number_sql()} AS label_number,
+SELECT r.id AS run, {place_columns_sql()},
        v.name AS venue, p.name AS driver, r.best_five_s, r.best_lap_s,
        (SELECT group_concat(label, ' + ') FROM (
             SELECT b.label FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id

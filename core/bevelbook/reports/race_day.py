@@ -7,7 +7,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.facts.car_values import ValueChange, changes_between_runs
-from bevelbook.facts.day_order import AS_WRITTEN, day_in_turn, label_number_sql, places_in_day, run_before, runs_before
+from bevelbook.facts.day_order import (
+    AS_WRITTEN,
+    day_in_turn,
+    label_number_sql,
+    noted_at_sql,
+    places_in_day,
+    run_before,
+    runs_before,
+)
 from bevelbook.facts.sql import Row, rows
 from bevelbook.reports import questions
 from bevelbook.store.sqlite_errors import unread_record
@@ -16,7 +24,7 @@ MOST_RUNS: Final = 200
 """Runs of a day that are looked at, the first ones first."""
 _RECORDS: Final = f"""
 SELECT r.*, r.id AS run, v.name AS venue_name, c.name AS car_name, p.name AS driver_name,
-       {label_number_sql()} AS label_number
+       {label_number_sql()} AS label_number, {noted_at_sql()} AS noted_at
 FROM runs r LEFT JOIN venues v ON v.id = r.venue LEFT JOIN cars c ON c.id = r.car LEFT JOIN people p ON p.id = r.driver
 """
 

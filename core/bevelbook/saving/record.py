@@ -149,7 +149,7 @@ def save(
     was = shown_values(connection, kind, entry.row_id) if entry.row_id else {}
     sat_before = run_places.in_run(connection, entry.row_id) if is_run and entry.row_id else []
     of_scales = scales_before(connection, kind, entry.row_id, entry.values)
-    written = write(connection, entry, by, (lambda: noted_at) if noted_at else now_utc)
+    written = write(connection, entry, by, now_utc, noted_at=noted_at)
     set_scales = set_again(connection, of_scales, by, now_utc)
     placed = place_rows_of_touched_builds(connection, by, aside=written.aside)
     before = touched_on_shelf(connection)

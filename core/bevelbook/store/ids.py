@@ -17,6 +17,19 @@ def new_id() -> str:
     return str(uuid7())
 
 
+def new_id_of(instant: str) -> str:
+    """The same for a record of an earlier instant (``2026-05-03T12:10:00.000Z``): it sorts among those of its time.
+
+    >>> new_id_of("2026-05-03T12:10:00.000Z")[:13], new_id()[14]
+    ('019dedbe-d5c0', '7')
+    """
+    from datetime import datetime
+
+    at_ms = round(datetime.fromisoformat(instant.replace("Z", "+00:00")).timestamp() * 1000)
+    time = f"{max(0, at_ms) & ((1 << _MS_BITS) - 1):012x}"
+    return f"{time[:8]}-{time[8:]}{new_id()[13:]}"
+
+
 def is_content_id(row_id: str) -> bool:
     """Whether an id was made from a record's content (UUID version 8), not from the time of writing."""
     return row_id[14:15] == "8"

@@ -133,7 +133,17 @@ def test_a_form_drawn_again_with_a_question_keeps_its_moment_however_long_it_is_
 
 @pytest.mark.parametrize("since", ["8e13", "inf", "nan", "-1", "", "x"])
 @pytest.mark.parametrize("waited", ["8e13", "1e309", "nan", "-1", "", "x"])
-@pytest.mark.parametrize("drawn_at", ["2026-11-26T19:30:00.000Z", "9999-12-31T23:59:59Z", "0001-01-01T00:00:00Z", "x"])
+@pytest.mark.parametrize(
+    "drawn_at",
+    [
+        "2026-11-26T19:30:00.000Z",
+        "9999-12-31T23:59:59Z",
+        "0001-01-01T00:00:00Z",
+        "x",
+        "9999-12-31T23:59:59-14:00",
+        "0001-01-01T00:00:00+14:00",
+    ],
+)
 def test_whatever_stands_there_instead_of_times_is_asked_about(since: str, waited: str, drawn_at: str) -> None:
     texts = {"waited.since_drawn_s": [since], "waited.s": [waited], "waited.drawn_at": [drawn_at]}
     noted = noted_in(TypedForm(texts), stamp(NOON))
@@ -141,3 +151,9 @@ def test_whatever_stands_there_instead_of_times_is_asked_about(since: str, waite
     assert not noted.is_certain
     again = noted_in(TypedForm({name: [text] for name, text in noted.unseen}), stamp(NOON))
     assert days_offered(again) == days_offered(noted)
+
+
+@pytest.mark.parametrize("edge", ["9999-12-31T23:59:59-14:00", "0001-01-01T00:00:00+14:00"])
+def test_a_moment_that_no_calendar_has_in_utc_is_asked_about_also_in_a_form_drawn_again(edge: str) -> None:
+    noted = noted_in(TypedForm({"waited.forward": [edge], "waited.back": [edge]}), stamp(NOON))
+    assert days_offered(noted) == ["2026-05-03"]

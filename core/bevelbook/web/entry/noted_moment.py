@@ -152,11 +152,12 @@ def _seconds(form: TypedForm, name: str) -> timedelta | None:
 
 
 def _moment(text: str) -> datetime | None:
+    """A moment in UTC; None for a text that is none, and where no calendar has it in UTC."""
     try:
         found = _read(text)
-    except ValueError:
+        return found.astimezone(UTC) if found.tzinfo is not None else None
+    except (ValueError, OverflowError):
         return None
-    return found if found.tzinfo is not None else None
 
 
 def _read(text: str) -> datetime:
