@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from html import unescape
 from typing import Any
 
@@ -217,9 +217,16 @@ def test_a_form_sent_twice_and_one_gone_back_to_store_one_run(paired_site: Paire
 def test_a_run_stored_meanwhile_is_said_before_another_is_stored(paired_site: PairedSite) -> None:
     car = with_car(paired_site)
     form = {**unseen(paired_site.page(RUN + "?car=blue")), "rear_temp_c": "36"}
-    written(paired_site, "run", label=f"{TODAY}/1", run_on=TODAY, car=car)
+    other = written(paired_site, "run", label=f"{TODAY}/1", run_on=TODAY, car=car, call="keep")
+    build = paired_site.rows("SELECT id FROM builds ORDER BY id LIMIT 1")[0][0]
+    written(paired_site, "run_diff", run=other, build=build, position="rear", diff_temp_c=39.5)
+    before = datetime.now()
     page = refused(paired_site, form)
-    assert f"Run {TODAY}/1 was stored meanwhile, just now: if this is another run, store it" in words(page)
+    clock = "|".join({f"{at:%H:%M}" for at in (before - timedelta(seconds=60), before, datetime.now())})
+    said = (
+        rf"Run {TODAY}/1 of blue was noted by bo at ({clock}): rear temp 39\.5 °C, call keep\. Is this another run, or"
+    )
+    assert re.search(said, words(page)), words(page)
     paired_site.send(RUN, {**unseen(page), "rear_temp_c": "36"})
     assert paired_site.rows("SELECT count(*) FROM runs WHERE run_on = ?", TODAY) == [(2,)]
 

@@ -245,7 +245,7 @@ def test_two_phones_with_the_same_line_are_asked_and_nothing_is_doubled(paired_s
     line = {"1.rear_temp_c": "61", "1.best_lap_s": "14.2"}
     answer = two_sheets(paired_site, line, line)
     assert answer.status_code == 400
-    assert f"run {DAY}/1 by ana (best lap 14.2, rear temp 61)" in shown(answer.text).replace("Best", "best")
+    assert f"run {DAY}/1 by ana (rear temp 61 °C, best lap 14.2 s)" in shown(answer.text)
     assert len(runs(paired_site)) == 1
     unanswered = paired_site.post(PAGE, form_of(answer.text))
     assert unanswered.status_code == 400, "it is asked until it is answered"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sqlite3
 import time
 from collections.abc import Iterator, Mapping, Sequence
@@ -24,6 +25,7 @@ from entry_team import make_entry_team
 from handing_over import AS_SCRIPT, as_noted, drawn_form, hand_over, typed_on
 from web.entry.conftest import words
 
+from bevelbook.facts.day_order import first_run_first, runs_of_day
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.opening import open_for_writing, transaction
@@ -210,7 +212,9 @@ def test_a_run_that_another_phone_stored_meanwhile_is_asked_about_and_then_store
     waited = as_noted(second, 900, after=[first["key"]])
     answer = hand_over(site, RUN, waited)
     assert answer["done"] == "asks"
-    assert "was stored meanwhile" in answer["words"]
+    today, at = datetime.now().date().isoformat(), r"(at 15:\d\d|at 16:\d\d)"
+    said = rf"Run {today}/2 of blue was noted by ben {at}: note from the other phone\. Is this another run, or the same"
+    assert re.match(said, answer["words"]), answer["words"]
     assert len(runs(site)) == 2
     looked = site.post(RUN, waited)
     assert answer["words"] in words(looked.text)
@@ -219,6 +223,13 @@ def test_a_run_that_another_phone_stored_meanwhile_is_asked_about_and_then_store
     assert [run["tyres"] for run in runs(site)][-1] == "white, 35 shore"
     assert abs((datetime.now(UTC) - stored_at(site)[-1]).total_seconds() - 900) < 60, "it keeps its time"
     assert hand_over(site, RUN, waited)["done"] == "known"
+    with closing(sqlite3.connect(site.team.path)) as connection:
+        in_turn = runs_of_day(connection, site.rows("SELECT id FROM cars")[0][0], today)
+        by_id = dict(connection.execute("SELECT id, label FROM runs").fetchall())
+        sql = f"SELECT label FROM runs r WHERE run_on = ? ORDER BY {first_run_first()}"
+        in_lists = [row[0] for row in connection.execute(sql, (today,))]
+    assert [by_id[run] for run in in_turn] == [f"{today}/1", f"{today}/3", f"{today}/2"], "as they were noted"
+    assert in_lists == [by_id[run] for run in in_turn]
 
 
 def test_a_diff_put_into_the_car_before_the_run_was_noted_is_asked_about_and_one_put_in_after_it_is_not(

@@ -25,7 +25,6 @@ from bevelbook.reports.carried_to_run import (
     WEATHER_HOLDS,
     CarriedToRun,
     CarriedValue,
-    RunBefore,
     carried_to_run,
 )
 from bevelbook.reports.changed_for_run import ChangedForRun, changed_for_run
@@ -34,6 +33,7 @@ from bevelbook.store.lookup import find_id
 from bevelbook.store.record_names import names_of
 from bevelbook.web.entry.clashes import renamed_record
 from bevelbook.web.entry.noted_moment import NotedMoment
+from bevelbook.web.entry.noted_run import noted_run
 from bevelbook.web.entry.run_sent import CARRIED_FROM
 from bevelbook.web.shared.oil_words import oil
 from bevelbook.web.shared.typed_form import TypedForm
@@ -56,8 +56,16 @@ _OF_CAR: Final = "*"
 class CarriedChangedError(InputError):
     """What is carried over is not what the form showed."""
 
-    def __init__(self, what: str) -> None:
-        super().__init__(what, code="carried_changed", remedy="Nothing was stored yet.")
+    def __init__(self, what: str, remedy: str = "Nothing was stored yet.") -> None:
+        super().__init__(what, code="carried_changed", remedy=remedy)
+
+
+class RunMeanwhileError(CarriedChangedError):
+    """Somebody stored a run of the same car since the form was drawn: ``run`` is its id, ``words`` say who and what."""
+
+    def __init__(self, run: str, words: str) -> None:
+        self.run = run
+        super().__init__(words, "Is this another run, or the same one? Nothing was stored yet.")
 
 
 class ShownDiff(NamedTuple):
@@ -162,19 +170,19 @@ class RunHead(NamedTuple):
         }
         return {**values, **diffs}
 
-    def refuse_changed_since_noted(self, form: TypedForm) -> None:
+    def refuse_changed_since_noted(self, connection: sqlite3.Connection, form: TypedForm) -> None:
         """The same for a form that waited on the phone, or was sent from a page that had sent others before it: what
         comes from the runs that the phone noted before it is as the phone knew it, and its day is the one on which it
         was noted."""
         was = form.after(CARRIED_FROM)
         if "values" not in was:
-            self.refuse_changed(form)
+            self.refuse_changed(connection, form)
             return
         if was.get("car") != (self.car or ""):
             raise self._for_another_car()
         before = self.carried.before
         if before is not None and before.run not in {was.get("before"), *self.after}:
-            raise self._run_meanwhile(before)
+            raise RunMeanwhileError(before.run, noted_run(connection, before.run))
         marks = dict(mark.split(":", 1) for mark in was["values"].split(" ") if ":" in mark)
         others = [name for name in {**marks, **self._marks} if self._is_other(name, marks.get(name, ""))]
         if others:
@@ -204,8 +212,9 @@ class RunHead(NamedTuple):
         words = name if name in POSITIONS else RUN.field(name).words
         return f"{words} now {text or 'none'}"
 
-    def refuse_changed(self, form: TypedForm) -> None:
-        """Raise CarriedChangedError if a form was drawn for another car, day or run before, or other values."""
+    def refuse_changed(self, connection: sqlite3.Connection, form: TypedForm) -> None:
+        """Raise CarriedChangedError if a form was drawn for another car, day or run before, or other values; where
+        somebody stored a run meanwhile, RunMeanwhileError."""
         was, now = form.after(CARRIED_FROM), dict(self.drawn)
         changed = [name for name in was if was[name] != now.get(f"{CARRIED_FROM}{name}")]
         if not was or not changed:
@@ -215,15 +224,11 @@ class RunHead(NamedTuple):
         if "day" in changed:
             raise CarriedChangedError(f"this is for {day_in_words(self.day)} now: look at it, then store it")
         if "before" in changed and self.carried.before:
-            raise self._run_meanwhile(self.carried.before)
+            raise RunMeanwhileError(self.carried.before.run, noted_run(connection, self.carried.before.run))
         raise self._carried_changed()
 
     def _for_another_car(self) -> CarriedChangedError:
         return CarriedChangedError(f"this is for {self.car_name or 'no car'} now: look at its diffs, then store it")
-
-    def _run_meanwhile(self, before: RunBefore) -> CarriedChangedError:
-        ago = ago_in_words(before.minutes, before.days)
-        return CarriedChangedError(f"run {before.label} was stored meanwhile, {ago}: if this is another run, store it")
 
     def _carried_changed(self) -> CarriedChangedError:
         return CarriedChangedError("what is carried over has changed since this was opened: look at it, then store it")

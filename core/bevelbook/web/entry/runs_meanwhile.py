@@ -9,9 +9,9 @@ from typing import Final
 
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.entering.question import Question, Way
-from bevelbook.entering.record import typed_fields
 from bevelbook.facts.day_order import first_run_first
 from bevelbook.records import BY_NAME
+from bevelbook.web.entry.noted_run import FIGURES, figures_in_words
 from bevelbook.web.entry.record_form import stored_texts
 from bevelbook.web.entry.sent import ANSWER
 from bevelbook.web.shared.typed_form import TypedForm
@@ -23,8 +23,6 @@ _ANOTHER_RUN: Final = "another "
 """Begins the answer that a line is none of the runs that follow."""
 _MOST: Final = 4
 """Runs offered for one line."""
-_SAID: Final = 4
-"""Values of a run that say which one it is."""
 _RUN: Final = BY_NAME["run"]
 _RUNS: Final = f"""
 SELECT r.id, r.label, r.updated_by FROM runs r WHERE r.run_on = ?1 AND (?2 IS NULL OR r.car = ?2 OR r.car IS NULL)
@@ -90,22 +88,9 @@ def ask_about_meanwhile(
 
 
 def _words(connection: sqlite3.Connection, run: sqlite3.Row, texts: Mapping[str, str]) -> str:
-    values = _values({name: text for name, text in texts.items() if name in _DISTINCT})
+    values = figures_in_words(texts)
     return f"run {run['label']} by {run['updated_by'] or 'somebody'}{f' ({values})' if values else ''}"
 
 
 def _typed_words(form: TypedForm) -> str:
-    typed = {name: form.text(name) for name in _DISTINCT}
-    return _values({name: text for name, text in typed.items() if text}) or "something else"
-
-
-def _values(texts: Mapping[str, str]) -> str:
-    shown = [(name, text) for name, text in texts.items() if text][:_SAID]
-    return ", ".join(f"{_FIELDS[name].words} {text}" for name, text in shown)
-
-
-_FIELDS: Final = {field.name: field for field in typed_fields(_RUN)}
-_DISTINCT: Final = tuple(
-    name for name in _FIELDS if name.endswith("_temp_c") or name in ("best_lap_s", "best_five_s", "call", "note")
-)
-"""Fields by which a person knows a run from another one of its day."""
+    return figures_in_words({name: form.text(name) for name in FIGURES}) or "something else"

@@ -51,9 +51,9 @@ async def _noted(asked: EntryRequest) -> Any:
         refuse_unknown_car(saver.connection, sent.given)
         head = run_head(saver.connection, sent.given, sent.noted)
         if sent.noted.has_waited or sent.noted.after:
-            head.refuse_changed_since_noted(asked.form)
+            head.refuse_changed_since_noted(saver.connection, asked.form)
         else:
-            head.refuse_changed(asked.form)
+            head.refuse_changed(saver.connection, asked.form)
         refuse_unclear(asked.form, sent.given)
         if not any(text for name, text in sent.given.items() if name not in _OF_EVERY_RUN):
             raise InputError(
