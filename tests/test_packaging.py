@@ -68,6 +68,7 @@ def test_the_wheel_works_in_an_environment_of_its_own(built: Path, tmp_path: Pat
     done = subprocess.run(
         [
             str(python),
+            "-E",  # where PYTHONPATH leads to the working tree, it would be found before the wheel
             "-c",
             code,
             "calc",
