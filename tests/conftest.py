@@ -19,6 +19,7 @@ from constructed import Add, Team, adding
 from hypothesis import settings
 
 from bevelbook.cli import main
+from bevelbook.display.line_width import set_terminal_width
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import watch
 from bevelbook.plugin.registry import Registry, load
@@ -39,6 +40,11 @@ def pytest_configure() -> None:
     """Keep the folders of tests in memory where there is room: databases wait for the disk at each commit."""
     if _MEMORY.is_dir() and os.access(_MEMORY, os.W_OK) and disk_usage(_MEMORY).free > _ROOM_BYTES:
         os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(_MEMORY))
+
+
+def pytest_runtest_setup() -> None:
+    """No test has the terminal of the test before it: a command run in process takes its width from ``COLUMNS``."""
+    set_terminal_width(None)
 
 
 @pytest.hookimpl(trylast=True)

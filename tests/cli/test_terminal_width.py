@@ -5,14 +5,13 @@ Source: POSIX.1-2017, Base Definitions, 8.3 Other Environment Variables: COLUMNS
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from browser_team import make_team
 from conftest import Outcome
 
-from bevelbook.display.line_width import set_terminal_width
 from bevelbook.manual.commands import COMMANDS
 from bevelbook.plugin.registry import load
 
@@ -33,12 +32,6 @@ WORDS = (
     ("help", "units"),
     ("help", "calculators/degas"),
 )
-
-
-@pytest.fixture(autouse=True)
-def no_terminal_afterwards() -> Iterator[None]:
-    yield
-    set_terminal_width(None)
 
 
 def too_long(out: str, width: int) -> list[str]:

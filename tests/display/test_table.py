@@ -5,7 +5,6 @@ from __future__ import annotations
 import subprocess
 import sys
 from ast import literal_eval
-from collections.abc import Iterator
 
 import pytest
 from hypothesis import given
@@ -57,11 +56,15 @@ def test_a_cell_that_is_as_wide_as_may_be_widens_its_column() -> None:
 
 
 @pytest.fixture
-def narrow() -> Iterator[None]:
+def narrow() -> None:
     """A terminal of 40 columns."""
     set_terminal_width(40)
-    yield
-    set_terminal_width(None)
+
+
+@pytest.mark.usefixtures("narrow")
+def test_a_table_without_rows_has_no_lines_on_a_terminal_either() -> None:
+    assert list(table_lines([])) == []
+    assert list(table_lines([("oil", "9.5")][:0], indent="  ", right={0})) == []
 
 
 @pytest.mark.usefixtures("narrow")

@@ -55,7 +55,9 @@ def lines_of_rows(
     Headings that stand before each cell instead have no lines.
     """
     cells = [[printable(cell) for cell in row] for row in table]
-    *columns, last = [list(map(display_width, column)) for column in zip(*cells, strict=True)] or [[0]]
+    if not cells:
+        return
+    *columns, last = [list(map(display_width, column)) for column in zip(*cells, strict=True)]
     natural = [max((width for width in column if width <= (widest or width)), default=0) for column in columns]
     natural.append(max(last))
     room = wrap_at or terminal_width()
