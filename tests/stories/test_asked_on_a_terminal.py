@@ -72,6 +72,9 @@ def test_what_is_shown_fits_a_screen_of_eighty_columns(folder: Path) -> None:
     assert max(map(display_width, shown)) < 80
     assert "  line 2: 2024-03-04, diff K-01" in shown
     assert "dry mass 19.02 g; oil mass 2.1 g;" in " ".join(shown)
+    assert {"New diffs: K-01, K-02.", "New oils: 7k, 10k.", "New people: ana, bo.", "New venue: hall north."} <= {
+        *shown
+    }
     assert done.screen.endswith("Nothing was stored.\n")
 
 

@@ -131,8 +131,8 @@ def _import(
 ) -> int:
     from bevelbook.cli.changed_rows import deciding
     from bevelbook.cli.import_again import typed_again
+    from bevelbook.notes.importing import look_up_names
     from bevelbook.notes.importing_parts import import_all
-    from bevelbook.notes.preview import preview_import
     from bevelbook.notes.read_otherwise import READ_OTHERWISE, kept_as
     from bevelbook.notes.rejects import rejects_path
     from bevelbook.notes.source import reading_faults
@@ -150,7 +150,10 @@ def _import(
             if progress is not None:
                 progress("asking", 0, 0)
             if questions is not None:
-                questions.before_writing(parts)
+                questions.look_before_writing(parts)
+                if questions.has_asked:
+                    look_up_names(parts, connection, session.by)
+                    questions.ask_for_them(parts)
 
         more: dict[str, Any] = {
             "want_rows": given["want_rows"],
@@ -160,7 +163,7 @@ def _import(
         }
         with _bar() as progress:
             if dry:
-                return preview_import(*reading, **more, progress=progress)
+                return import_all(*reading, **more, dry_run=True, progress=progress)
             more |= {"asked": session.asked, "rejects": None if given["no_rejects"] else rejects}
             more["also"] = after.work_out
             return import_all(*reading, **more, progress=progress)

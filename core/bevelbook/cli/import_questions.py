@@ -49,14 +49,11 @@ class ImportQuestions(FileAnswers):
             answers = self.answers_to(question)
             self.take(question, _answer(question, answers) if answers else None, left.columns)
 
-    def before_writing(self, parts: Sequence[ReadFile]) -> None:
-        """Where questions are left, ask for another reading; else show the first rows and ask whether to bring them in.
+    def ask_for_them(self, parts: Sequence[ReadFile]) -> None:
+        """Show the first rows and the names that are new, and ask whether to bring them in.
 
-        Raises ReadAgainError, NotWantedError, and Abort where the person stops.
+        Raises NotWantedError, and Abort where the person stops.
         """
-        self.look_before_writing(parts)
-        if not self.has_asked:
-            return
         for part in parts:
             part.report.questions = []
             _show_first(part.report, part.stage)
@@ -119,6 +116,7 @@ _NONE: Final = ("0", "none")
 
 def _show_first(report: Report, stage: Stage) -> None:
     from bevelbook.notes.first_rows import SHOWN_ROWS, first_row_lines
+    from bevelbook.notes.new_names import new_name_lines
 
     rows = counted(report.accepted, "row")
     print_text(f"{report.file}: {rows} to bring in, {report.rejected} rejected, {report.skipped} skipped.", err=True)
@@ -132,3 +130,5 @@ def _show_first(report: Report, stage: Stage) -> None:
         )
     for line in first_row_lines(stage):
         print_text(line, err=True)
+    for line in new_name_lines(report.new_names):
+        _show(line)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, Final
 
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import touch
@@ -16,6 +16,7 @@ from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.changed_rows import LOOKS_CHANGED, ChangedRow, Decide, lines_elsewhere, look_for_changes
 from bevelbook.notes.closing import close_by_kept, close_rejects, closed_since
 from bevelbook.notes.decoding import FileRejected
+from bevelbook.notes.new_names import new_names
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.placed_again import NewRows, place_again
 from bevelbook.notes.placing import Placing
@@ -32,10 +33,15 @@ from bevelbook.notes.similar_names import similar_names
 from bevelbook.notes.source import NoteSource, source_of
 from bevelbook.notes.staging import Stage, make_room
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
+from bevelbook.store.copying import copy_aside
 from bevelbook.store.entries import OpenEntry
 from bevelbook.store.ids import file_id
 from bevelbook.store.opening import explained, transaction
 from bevelbook.store.writing import now_utc
+
+_HOLDS_NOTES: Final = (
+    "SELECT EXISTS (SELECT 1 FROM builds) OR EXISTS (SELECT 1 FROM runs) OR EXISTS (SELECT 1 FROM note_files)"
+)
 
 
 def import_notes(
@@ -58,7 +64,8 @@ def import_notes(
 ) -> Report:
     """Import a file of notes. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
 
-    A dry run reads the database, if there is one, and writes nothing at all; its connection may be read-only.
+    A dry run reads the database, if there is one, and writes nothing at all; its connection may be read-only. What it
+    reports is what an import would do, down to rows that move and rejected rows that are closed: it is tried on a copy.
     ``asked`` is the command as typed, kept with the entry, whose id is ``entry_id`` where whoever asks has one;
     ``rejects`` says where the rejected rows go, if there are any, for the part of the file that is read. ``also`` is
     called in the same transaction, after the facts, with the file's id, if it added anything. ``decide`` says what to
@@ -80,7 +87,7 @@ def import_notes(
         before_writing([read])
     look_at_changes(read, connection, decide, by)
     if dry_run:
-        place_only(read, connection, by, tell)
+        try_out([read], connection, path, by, tell)
     else:
         with (
             without_collector(),
@@ -166,11 +173,38 @@ def look_at_changes(read: ReadFile, connection: sqlite3.Connection, decide: Deci
     read.changed = settle_changes(read.stage, read.source, read.report, found.changed, decide)
 
 
-def place_only(read: ReadFile, connection: sqlite3.Connection, by: str | None, tell: Progress) -> None:
-    """Place the rows without writing anything."""
-    bulk, placing = _opened(read, connection, now_utc(), by, dry=True)
-    placing.run(lambda done: tell("placing", done, read.stage.accepted))
-    _report_placing(read, bulk, placing)
+def try_out(
+    parts: Sequence[ReadFile], connection: sqlite3.Connection, path: Path, by: str | None, tell: Progress
+) -> None:
+    """Report what writing the parts of a file would do, each after those before it, and write nothing.
+
+    It is done on a copy, unless the only part comes into a database without notes, where nothing can move or be closed.
+    Raises DatabaseError where the disk has no space left for one, and what writing raises.
+    """
+    if len(parts) == 1 and not connection.execute(_HOLDS_NOTES).fetchone()[0]:
+        bulk, placing = _opened(parts[0], connection, now_utc(), by, dry=True)
+        placing.run(lambda done: tell("placing", done, parts[0].stage.accepted))
+        _report_placing(parts[0], bulk, placing)
+        return
+    with (
+        closing(copy_aside(connection, path)) as copy,
+        without_collector(),
+        transaction(copy, path, asked="import", by=by) as entry,
+    ):
+        for part in parts:
+            write_read(part, copy, entry, by, tell, None)
+            part.report.note_file = None
+
+
+def look_up_names(parts: Sequence[ReadFile], connection: sqlite3.Connection, by: str | None) -> None:
+    """Say in the reports which names the parts of a file would add, before anything is tried; each name once."""
+    met: set[tuple[str, str]] = set()
+    for part in parts:
+        bulk, placing = _opened(part, connection, now_utc(), by, dry=True)
+        placing.look_up_names()
+        added = [one for one in new_names(bulk) if (one.kind, one.label) not in met]
+        met |= {(one.kind, one.label) for one in added}
+        part.report.new_names = tuple(added)
 
 
 def write_read(
@@ -236,6 +270,7 @@ def _report_placing(read: ReadFile, bulk: Bulk, placing: Placing) -> None:
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.weighings_only = placing.weighings_only
     read.names = similar_names(bulk)
+    report.new_names = new_names(bulk)
 
 
 def finish_report(read: ReadFile, *, want_rows: bool, rejects: Callable[[str], Path] | None) -> None:

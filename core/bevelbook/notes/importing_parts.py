@@ -18,9 +18,9 @@ from bevelbook.notes.importing import (
     import_notes,
     look_at_changes,
     look_whether_kept,
-    place_only,
     read_file,
     refused,
+    try_out,
     without_collector,
     write_read,
 )
@@ -142,8 +142,7 @@ def import_parts(
         for read in waiting:
             look_at_changes(read, connection, decide, by)
         if dry_run:
-            for read in waiting:
-                place_only(read, connection, by, tell)
+            try_out(waiting, connection, path, by, tell)
         else:
             make_room(connection)
             with (

@@ -287,6 +287,13 @@ class Placing(RowMaker):
         self.made["builds"] += self.fills
         self.added += self.fills
 
+    def look_up_names(self) -> None:
+        """Look up what the new rows name, and place nothing: the bulk then has the names that it would add."""
+        for (line, row, note, _), known in self._looked_up():
+            if note and known is None:
+                self.bulk.line = line
+                self._with_ids(row)
+
     def _looked_up(self) -> Iterator[tuple[StagedNote, Known | None]]:
         """The staged rows, each with what the database holds of it before this import."""
         rows = notes_of(self.stage)

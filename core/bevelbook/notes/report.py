@@ -14,6 +14,7 @@ from bevelbook.display.table import table_lines
 from bevelbook.notes.changed_alike import changed_alike
 from bevelbook.notes.changed_rows import Answer, ChangedRow
 from bevelbook.notes.closing import Closed
+from bevelbook.notes.new_names import NewName, new_name_lines
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.questions import FileQuestion
@@ -257,6 +258,8 @@ class Report:
     made: dict[str, int] = field(default_factory=dict)
     weighings_only: int = 0
     """Rows that are a weighing and nothing else."""
+    new_names: tuple[NewName, ...] = ()
+    """The names that no row had before."""
     left: dict[tuple[str, str], int] = field(default_factory=dict)
     warnings: list[str] = field(default_factory=list)
     rejections: list[Rejection] = field(default_factory=list)
@@ -312,6 +315,7 @@ class Report:
             "known": self.known,
             "made": self.made,
             "weighings_only": self.weighings_only,
+            "new_names": [one._asdict() for one in self.new_names],
             "looks_changed": [{**one.row.as_dict(), "taken_as": one.answer} for one in self.changed],
             "closed_since": self.closed_since,
             "closes": [one._asdict() for one in self.closed],
@@ -405,6 +409,8 @@ class Report:
         else:
             yield f"{self.file}: {rows} accepted, {others}."
         yield f"  {_counted(self.added, 'rows')} new: {made}" + (f"; {self.known} known already" if self.known else "")
+        if self.dry_run:
+            yield from (f"  {line}" for line in new_name_lines(self.new_names))
         if len(self.sheets) > 1:
             yield f"  Sheets: {sheet_words(self.sheets)}."
         yield from self.changed_lines()

@@ -101,6 +101,7 @@ def refused(site: PairedSite) -> Iterator[Bringing]:
 def test_a_file_without_questions_is_looked_at_and_then_stored_once(bring: Bringing) -> None:
     bring.choose(PLAIN)
     assert "2 lines read: 2 to bring in, 0 rejected, 0 skipped." in bring.words
+    assert "2 new: 2 builds. New diffs: K-01, K-02." in bring.words
     assert "2026-04-03, K-01" in bring.words
     assert bring.site.rows(FILES) == []
     looked_at = bring.text
@@ -177,6 +178,7 @@ def test_the_sheets_of_a_workbook_are_buttons_and_their_names_may_be_the_diffs(b
     assert "The sheet K01: Date, Dry weight (g), Oil weight (g)" in bring.words
     bring.answer("All of these, each as a part of its own").answer("Yes, they are rows of K01")
     assert bring.words.count("1 line read: 1 to bring in") == 2
+    assert all(f"New diff: {label}." in bring.words for label in ("K01", "K02"))
     bring.answer("Bring them in")
     labels = "SELECT d.label FROM builds b JOIN diffs d ON d.id = b.diff WHERE b.note_file IS NOT NULL ORDER BY 1"
     assert bring.site.rows(labels) == [("K01",), ("K02",)]

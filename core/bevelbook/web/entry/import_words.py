@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import shown
 from bevelbook.notes.changed_alike import changed_alike
+from bevelbook.notes.new_names import new_name_lines
 from bevelbook.notes.note_columns import BY_NAME, NAMES
 from bevelbook.notes.report import COLUMNS_NAMED, REASONS, Report
 from bevelbook.notes.wording import without_options
@@ -79,7 +80,7 @@ def words_of_part(report: Report, looked_at: PartLookedAt | None = None, also: S
         tuple(_reasons(report, "rejected")),
         tuple(_reasons(report, "skipped")),
         tuple(_warnings(report)),
-        (*_also(report), *also),
+        (*(new_name_lines(report.new_names) if is_new else ()), *_also(report), *also),
         looked_at,
         report.note_file or "",
         report.rejected,
