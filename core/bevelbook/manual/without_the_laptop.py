@@ -39,8 +39,9 @@ def without_the_laptop_page() -> ManualPage:
                     Paragraph(
                         "Each entry is kept on the phone first, and only then sent. With the laptop there its answer "
                         "follows as ever. Without an answer within a few seconds the page says 'Kept on this phone: 1 "
-                        "waits. Go on.' and is empty for the next one. The next run is as in the run before, also "
-                        "where that one waits."
+                        "waits. The form is free for the next one.' The next run is as in the run before, also "
+                        "where that one waits. Air and track are carried over for as long as with the laptop; the "
+                        "page says when they are too old."
                     ),
                     Paragraph(
                         "A number that cannot be, or that is far from usual, is asked about before it is kept, so that"
@@ -73,6 +74,11 @@ def without_the_laptop_page() -> ManualPage:
                                 "the day",
                                 "An entry is of the day on which it was noted. A phone's clock that is wrong changes "
                                 "nothing; where a clock was changed meanwhile, the laptop asks which day it was.",
+                            ),
+                            ManualEntry(
+                                "Change it",
+                                "Puts an entry that waits back into its form. Stored again it keeps its place and its "
+                                "time; until then nothing behind it is handed over.",
                             ),
                             ManualEntry(
                                 "Drop it", "Throws an entry away, with a second tap. It is not in the book then."

@@ -6,7 +6,7 @@ Each value has the run in which a person wrote it, so that its age is that of th
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 from typing import Final, NamedTuple
 
@@ -37,6 +37,15 @@ WEATHER: Final = ("air_temp_c", "track_temp_c")
 TYRES: Final = "tyres"
 TYRE_RUNS: Final = "tyre_runs"
 OF_THE_CAR: Final = ("driver", TYRES)
+OF_CAR: Final = (*OF_THE_CAR, TYRE_RUNS)
+"""Fields whose values are taken over within a car alone."""
+HOLDS_DAYS: Final[Mapping[str, int]] = {
+    **dict.fromkeys(WEATHER, 0),
+    **dict.fromkeys((*OF_THE_DAY, *OF_CAR), MEETING_HOLDS_DAYS),
+}
+"""How many days later the value of a field is still taken over."""
+HOLDS_MIN: Final[Mapping[str, float]] = dict.fromkeys(WEATHER, WEATHER_HOLDS / timedelta(minutes=1))
+"""How many minutes later as well, of a field that holds for so long only."""
 _LOOKED_AT: Final = 500
 """The last runs that are looked at for the figure used last."""
 LAP_FIGURES: Final = ("best_five_s", "best_lap_s")
@@ -167,7 +176,7 @@ def _taken_over(
 ) -> Iterator[CarriedValue]:
     for name in fields:
         if source[name] is not None:
-            holds = ago.days(source) <= MEETING_HOLDS_DAYS
+            holds = ago.days(source) <= HOLDS_DAYS[name]
             yield CarriedValue(name, _text(connection, name, source[name]), ago.run(source), holds)
 
 
@@ -184,7 +193,7 @@ def _weather(
             continue
         timed = [(since, -place, row) for place, row in enumerate(read) if (since := ago.minutes(row)) is not None]
         since, _, last = min(timed, key=lambda one: one[:2]) if timed else (None, 0, read[-1])
-        holds = since is not None and since <= WEATHER_HOLDS.total_seconds() / 60.0
+        holds = since is not None and since <= HOLDS_MIN[name]
         yield CarriedValue(name, _text(connection, name, last[name]), ago.run(last), holds)
 
 

@@ -76,7 +76,7 @@ class Drawable(Protocol):
 
 
 Store = Callable[[Saver, RecordSent], "tuple[str, ...]"]
-"""Writes what a form wants; returns what else is to be said of it."""
+"""Writes what a form wants; returns what is to be said first: what the form seemed to take over and was left out."""
 
 
 async def answer_new(
@@ -255,7 +255,11 @@ async def _on(asked: EntryRequest, done: Kept[Done]) -> Any:
         line = await asked.page.ask(stored_line_of, done.entry)
         words = f"{line.done}: {line.words}" if line else TAKEN_BACK_SINCE
         return asked.stored(
-            asked.page.links.page(f"enter/stored/{done.entry}"), done, words=words, more=said.lines if said else ()
+            asked.page.links.page(f"enter/stored/{done.entry}"),
+            done,
+            words=words,
+            more=said.lines if said else (),
+            left_out=done.value.said if done.value else (),
         )
     if not done.known:
         given = {BACK_TO: back} if (back := asked.page.given(BACK_TO)) else {}

@@ -113,13 +113,21 @@ class EntryRequest(NamedTuple):
         book = entry.phones.book if entry else None
         return open_for_writing(Path(self.page.team.path), while_served=True, book=book)
 
-    def stored(self, address: str, kept: Kept[Any], *, words: str = STORED, more: Sequence[str] = ()) -> Any:
+    def stored(
+        self,
+        address: str,
+        kept: Kept[Any],
+        *,
+        words: str = STORED,
+        more: Sequence[str] = (),
+        left_out: Sequence[str] = (),
+    ) -> Any:
         """The answer after a save: on to an address, which says what was stored; for a script that address, with words
-        and further sentences."""
+        and further sentences, and those of them that say what was left out."""
         from datasette.utils.asgi import Response
 
         if self.is_handed_over:
-            answer = done_answer(self.key, "known" if kept.known else "stored", words, more, address)
+            answer = done_answer(self.key, "known" if kept.known else "stored", words, more, address, left_out)
         else:
             answer = Response.redirect(address, status=303)
         remember_last_entry(self.page.datasette, answer, kept.entry)

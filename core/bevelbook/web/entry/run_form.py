@@ -62,6 +62,20 @@ class StillAsked(NamedTuple):
     values: tuple[tuple[str, str, str], ...]
 
 
+class CarriedWords(NamedTuple):
+    """A value that is carried over, or of a stored run what it has: its field, its words, and its age where that is
+    said."""
+
+    field: str
+    words: str
+    age: str = ""
+
+    @property
+    def said(self) -> str:
+        """``track 31 °C, 2 h ago``."""
+        return f"{self.words}, {self.age}" if self.age else self.words
+
+
 class RunForm(NamedTuple):
     """The groups of the form in their order; ``head`` are the fields that are carried over, ``rest`` all others.
 
@@ -84,7 +98,7 @@ class RunForm(NamedTuple):
     note: EntryField
     head: tuple[EntryField, ...]
     rest: tuple[EntryField, ...]
-    carried: tuple[str, ...] = ()
+    carried: tuple[CarriedWords, ...] = ()
     still: tuple[StillAsked, ...] = ()
     known: RunHead | None = None
     others: tuple[RunForm, ...] = ()
@@ -214,29 +228,30 @@ def _ticked(one: EntryField, text: str) -> TickedField:
     )
 
 
-def _carried_words(carried: CarriedToRun, texts: Mapping[str, str]) -> Iterator[str]:
+def _carried_words(carried: CarriedToRun, texts: Mapping[str, str]) -> Iterator[CarriedWords]:
     """``Tannery Hall``, ``track 31 °C, 2 h ago``; of tyres the runs on them, and not what is typed instead."""
     tyre_runs = carried.value(TYRE_RUNS)
     for value in carried.values:
         if not value.holds or value.field == TYRE_RUNS or texts.get(value.field, "").strip():
             continue
         if value.field in WEATHER_WORDS:
-            yield f"{WEATHER_WORDS[value.field]} {value.text} °C, {since_words(value)}"
+            yield CarriedWords(value.field, f"{WEATHER_WORDS[value.field]} {value.text} °C", since_words(value))
         elif value.field == TYRES:
             runs = f", {count_of(float(tyre_runs.text))} on them" if tyre_runs and tyre_runs.holds else ""
-            yield f"tyres {value.text}{runs}"
+            yield CarriedWords(value.field, f"tyres {value.text}{runs}")
         else:
-            yield value.text
+            yield CarriedWords(value.field, value.text)
 
 
-def _stored_words(by_name: Mapping[str, EntryField]) -> Iterator[str]:
+def _stored_words(by_name: Mapping[str, EntryField]) -> Iterator[CarriedWords]:
     """The day, the place and what else is at the head of a stored run."""
     for name in HEAD:
         typed = by_name[name].typed
         if typed and name in WEATHER_WORDS:
-            yield f"{WEATHER_WORDS[name]} {typed} °C"
+            yield CarriedWords(name, f"{WEATHER_WORDS[name]} {typed} °C")
         elif typed and name != TYRE_RUNS:
-            yield f"tyres {typed}" if name == TYRES else day_in_words(typed) if name == "run_on" else typed
+            words = f"tyres {typed}" if name == TYRES else day_in_words(typed) if name == "run_on" else typed
+            yield CarriedWords(name, words)
 
 
 def _age(value: CarriedValue) -> str:

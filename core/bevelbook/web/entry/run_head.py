@@ -19,6 +19,9 @@ from bevelbook.facts.day_order import last_run_first
 from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME
 from bevelbook.reports.carried_to_run import (
+    HOLDS_DAYS,
+    HOLDS_MIN,
+    OF_CAR,
     TYRE_RUNS,
     TYRES,
     WEATHER,
@@ -147,6 +150,21 @@ class RunHead(NamedTuple):
     def offered_texts(self) -> dict[str, str]:
         """What is stored where a field is left empty, by field."""
         return {name: text for name, (text, _) in self.offered.items()}
+
+    @property
+    def ageing(self) -> dict[str, object]:
+        """What a page goes by that stays open without the laptop, so that what it carries over grows old as here: the
+        minutes until the day ends, for how many days and minutes the value of each field is taken over, and of each
+        that is, its text, how old it is and its run."""
+        now = datetime.now().astimezone()
+        values = {
+            one.field: {"text": one.text, "days": one.run.days, "minutes": one.run.minutes, "run": one.run.label}
+            for one in self.carried.values
+            if one.holds
+        }
+        day_ends = 24 * 60 - (now.hour * 60 + now.minute + now.second / 60)
+        holds = {"holds_days": HOLDS_DAYS, "holds_min": HOLDS_MIN, "of_car": OF_CAR}
+        return {"day_ends_min": day_ends, **holds, "values": values}
 
     @property
     def drawn(self) -> tuple[tuple[str, str], ...]:

@@ -28,9 +28,13 @@ def wants_answer(request: Any) -> bool:
     return JSON in request.headers.get("accept", "")
 
 
-def done_answer(key: str, done: Done, words: str, more: Sequence[str], address: str) -> Any:
-    """That an entry is stored, or was stored before: in words, and where that is shown."""
-    return _answer({"key": key, "done": done, "words": words, "more": list(more), "address": address}, 200)
+def done_answer(
+    key: str, done: Done, words: str, more: Sequence[str], address: str, left_out: Sequence[str] = ()
+) -> Any:
+    """That an entry is stored, or was stored before: in words, and where that is shown. ``left_out`` are those of the
+    further sentences that say what the form seemed to take over and is not stored."""
+    found = {"key": key, "done": done, "words": words, "more": list(more), "left_out": list(left_out)}
+    return _answer({**found, "address": address}, 200)
 
 
 def asks_answer(key: str, words: str) -> Any:

@@ -137,11 +137,58 @@
         return found;
     };
 
-    function inWords([name, text]) {
-        return `${name.replace(/_temp_c$/, "").replace("_", " ")} ${text}`;
+    // ---- What is carried over grows old while the page stays open
+
+    const AGAIN_MS = 60000;
+    const JUST_NOW_MS = 90000;
+    // By what the values that were drawn for this car grow old.
+    let drawnMs = bevelbook.waiting?.openedAt ?? Date.now();
+
+    bevelbook.runAgeing = () => {
+        const head = form.querySelector("[data-part=head]");
+        if (!head?.dataset.ageing) return null;
+        return { ...JSON.parse(head.dataset.ageing), drawn_ms: drawnMs };
+    };
+
+    function ago(one, at) {
+        const { age } = bevelbook.waitingWords;
+        return at - one.ms < JUST_NOW_MS ? "just now" : `${age(at - one.ms)} ago`;
     }
 
-    // A box for what the run before has settled asks nothing.
+    // ``air 8 °C, 40 min ago``, or that it is too old.
+    function inWords(field, one, ageing, at, words = bevelbook.carriedOver.carriedWords(field, one.text)) {
+        const isAged = field in ageing.holds_min && one.ms !== null;
+        if (one.isOld) return `${words} is not carried over${isAged ? `: read ${ago(one, at)}` : ""}`;
+        return isAged ? `${words}, ${ago(one, at)}` : words;
+    }
+
+    // What was drawn as carried over, without what a run that waits says instead.
+    function sayCarried(line, found, ageing, at) {
+        const drawn = JSON.parse(line.dataset.carried).filter(([field]) => found.has(field) && !found.get(field).waits);
+        const words = drawn.map(([field, said]) => {
+            const isRecounted = field === "tyres" && "tyre_runs" in ageing.values && !found.has("tyre_runs");
+            return inWords(field, found.get(field), ageing, at, isRecounted ? undefined : said);
+        });
+        line.textContent = [line.dataset.day, ...words].join("; ");
+    }
+
+    // What an input is greyed with, and where that is from.
+    function grey(field, one, ageing, at) {
+        const input = form.querySelector(`input#field-${field}`);
+        const about = input && form.querySelector(`#about-${field}`);
+        if (!about || !(one || field in ageing.values)) return;
+        input.placeholder = one && !one.isOld ? one.text : "";
+        const isAged = one && field in ageing.holds_min && one.ms !== null;
+        if (!isAged && !one?.waits && !one?.isOld) return;
+        let said = about.querySelector(".quiet");
+        if (!said) about.append(said = document.createElement("span"));
+        said.className = "quiet";
+        const when = isAged ? `, ${ago(one, at)}` : "";
+        const from = one.waits ? `As noted on this phone${when}.` : `As in run ${one.run}${when}.`;
+        said.textContent = one.isOld ? `Nothing is carried over${isAged ? `: it was read ${ago(one, at)}` : ""}. ` : `${from} `;
+    }
+
+    // A box for what a run that waits has settled asks nothing.
     function hideSettled(names) {
         form.querySelectorAll(".still").forEach((group) => {
             const labels = [...group.querySelectorAll("label")];
@@ -152,24 +199,40 @@
         });
     }
 
-    async function sayBefore() {
-        if (!bevelbook.waiting) return;
-        const here = car;
-        const waits = await bevelbook.waiting.all().catch(() => []);
-        const before = waits.filter((one) => one.kind === "run" && one.car === here);
-        const line = form.querySelector("[data-part=carried]");
-        if (here !== car || !line) return;
+    function sayWaits(line, before, waits, words) {
         line.parentElement.querySelector(".waits-before")?.remove();
-        const head = new Map(before.flatMap((one) => one.head || []));
-        hideSettled(new Set(head.keys()));
-        if (!before.length) return;
+        const isSameCar = before.some((one) => one.car === car);
+        if (!isSameCar && !waits.length) return;
         const said = document.createElement("strong");
         said.className = "waits-before";
-        const words = head.size ? ` (${[...head].map(inWords).join(", ")})` : "";
-        said.textContent = `as in the run before, which waits on this phone${words}; `;
+        const what = isSameCar ? "as in the run before, which waits on this phone" : "as noted on this phone before";
+        said.textContent = `${what}${words.length ? ` (${words.join("; ")})` : ""}; `;
         line.before(said);
     }
 
+    async function sayBefore() {
+        if (!bevelbook.waiting) return;
+        const here = car;
+        const changed = bevelbook.waitingForms?.changed();
+        const waiting = await bevelbook.waiting.all().catch(() => []);
+        const before = waiting.filter((one) => one.kind === "run" && (!changed || one.order < changed.order));
+        const line = form.querySelector("[data-part=carried]");
+        const ageing = changed?.car === here && changed.ageing ? changed.ageing : bevelbook.runAgeing();
+        if (here !== car || !line || !ageing) return;
+        const at = changed ? changed.noted_ms : Date.now();
+        const found = bevelbook.carriedOver.carriedOver(before, car, ageing, at);
+        sayCarried(line, found, ageing, at);
+        HEAD.forEach((field) => grey(field, found.get(field), ageing, at));
+        const waits = [...found].filter(([, one]) => one.waits);
+        const settled = waits.filter(([, one]) => !one.isOld).map(([field]) => field);
+        const hasOtherTyres = before.some((one) => one.car === car && (one.head || []).some(([field]) => field === "tyres"));
+        hideSettled(new Set(hasOtherTyres ? [...settled, "tyres"] : settled));
+        sayWaits(line, before, waits, waits.map(([field, one]) => inWords(field, one, ageing, at)));
+    }
+
+    document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && sayBefore());
+    setInterval(sayBefore, AGAIN_MS);
+    form.addEventListener("filled", sayBefore);
     form.addEventListener("emptied", sayBefore);
     document.addEventListener("handed-over", sayBefore);
     bevelbook.waiting?.started.then(sayBefore);
@@ -184,6 +247,7 @@
         Element.prototype.after.call(form, ...page.querySelectorAll("template[data-car]"));
         const theirs = fresh.querySelector("input[name=car]:checked, input[name=car][type=hidden]")?.value || "";
         atHand.clear();
+        drawnMs = Date.now();
         atHand.set(theirs, partsOf(fresh));
         if (change(car)) await bevelbook.waitingForms.drawnNow();
     }

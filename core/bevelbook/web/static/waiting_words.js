@@ -96,9 +96,20 @@
         return `${noun}${car ? `, ${car}` : ""}: ${typed.map((one) => `${lower(one.label)} ${one.words}`).join("; ")}`;
     }
 
-    // All of it to copy: what was typed, in the order in which it was.
+    // What a run that waits takes over, in words; empty where that is nothing.
+    function carriedIn(entries, entry) {
+        if (entry.kind !== "run") return "";
+        const { carriedToWaiting, carriedWords } = bevelbook.carriedOver;
+        const typed = new Set((entry.head || []).map(([name]) => name));
+        const carried = Object.entries(carriedToWaiting(entries, entry)).filter(([name]) => !typed.has(name));
+        return carried.length ? `; carried over: ${carried.map((one) => carriedWords(...one)).join(", ")}` : "";
+    }
+
+    // All of it to copy: what was typed, in the order in which it was, and what is carried over to each.
     function asText(entries, now = Date.now()) {
-        const lines = entries.map((one, place) => `${place + 1}. ${clock(one.noted_ms, now)} ${one.words}`);
+        const lines = entries.map(
+            (one, place) => `${place + 1}. ${clock(one.noted_ms, now)} ${one.words}${carriedIn(entries, one)}`,
+        );
         return `${entries.length} wait on this phone, ${dayOf(now)} ${clock(now, now)}\n\n${lines.join("\n\n")}\n`;
     }
 
@@ -129,15 +140,13 @@
     }
 
     // The row of a run: its diff at the rear, else the next; what the row has no column for is in its remark.
-    function rowOfRun(entry, before) {
+    function rowOfRun(entries, entry) {
         const texts = textsOf(entry);
-        const carried = { ...entry.offered, ...(before[texts.car || ""] || {}) };
         const isChanged = (texts.changed || "").includes("tyres") && !texts.tyres;
-        const row = { ...carried, ...texts };
+        const diffs = Object.entries(entry.offered || {}).filter(([name]) => PLACES.includes(name));
+        const row = { ...Object.fromEntries(diffs), ...bevelbook.carriedOver.carriedToWaiting(entries, entry), ...texts };
         if (isChanged) delete row.tyres;
-        if (isChanged || texts.tyres || before[texts.car || ""]) row.tyre_runs = texts.tyre_runs || "";
-        const { venue, event, driver, air_temp_c, track_temp_c, tyres } = row;
-        before[texts.car || ""] = { venue, event, driver, air_temp_c, track_temp_c, tyres };
+        if (isChanged || texts.tyres) row.tyre_runs = texts.tyre_runs || "";
         const places = PLACES.filter((place) => row[place]);
         const first = places.find((place) => texts[`${place}_temp_c`]) || places[0];
         if (!first) return null;
@@ -181,9 +190,8 @@
     function asFile(entries) {
         const rows = [];
         const left = [];
-        const before = {};
         for (const entry of entries) {
-            const row = entry.kind === "run" ? rowOfRun(entry, before) : entry.kind === "weighing" ? rowOfWeighing(entry) : null;
+            const row = entry.kind === "run" ? rowOfRun(entries, entry) : entry.kind === "weighing" ? rowOfWeighing(entry) : null;
             if (row) rows.push(row);
             else left.push(entry.words);
         }
