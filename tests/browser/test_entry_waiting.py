@@ -165,18 +165,25 @@ def test_what_waits_is_handed_over_when_the_page_was_closed_and_is_opened_again(
     assert pits.book.rows(RUNS) == [("blue", float(rear)) for rear in range(41, 47)]
 
 
-def test_a_stale_token_and_two_cars(pits: Pits, phone: TouchPhone) -> None:
+def test_a_stale_token_and_two_cars_of_which_one_entry_is_changed(pits: Pits, phone: TouchPhone) -> None:
     pits.go()
     for waits, (car, rear) in enumerate((("blue", "41"), ("red", "51"), ("blue", "42"), ("red", "52")), start=1):
         note(phone, rear, car)
         keep(phone, waits)
         assert phone.page.locator("[data-part=carried]").count() == 1
         assert "as in the run before, which waits on this phone" in phone.words()
+    phone.page.locator("#waiting summary").tap()
+    phone.page.locator("#waiting li").nth(1).get_by_role("button", name="Change it").tap()
+    phone.page.locator(".changing").wait_for()
+    assert phone.page.get_by_label("Rear diff", exact=True).input_value() == "51"
+    assert phone.page.locator(".run-diffs").inner_text().count("rear-b/2") == 1, "the car of what is changed"
+    note(phone, "53")
+    keep(phone, 4)
     pits.come()
     phone.context.clear_cookies(name="ds_csrftoken")
     phone.page.get_by_role("button", name="Hand over now").tap()
     handed_over(phone)
-    assert pits.book.rows(RUNS) == [("blue", 41.0), ("red", 51.0), ("blue", 42.0), ("red", 52.0)]
+    assert pits.book.rows(RUNS) == [("blue", 41.0), ("red", 53.0), ("blue", 42.0), ("red", 52.0)]
     where = (
         "SELECT b.label FROM run_diffs d JOIN builds b ON b.id = d.build JOIN runs r ON r.id = d.run "
         "WHERE d.position = 'rear' AND r.note IS NOT 'planted' ORDER BY r.rowid"
@@ -220,7 +227,9 @@ def test_an_odd_number_is_asked_about_before_it_is_kept(pits: Pits, phone: Touch
     phone.control("Store the run").tap()
     phone.page.locator(".not-sent", has_text="130 °C is outside -20 to 120: is that right?").wait_for()
     phone.page.get_by_role("button", name="Yes, that is right").tap()
-    phone.page.locator(".not-sent", has_text="Kept on this phone: 1 waits. Go on.").wait_for()
+    phone.page.locator(
+        ".not-sent", has_text="Kept on this phone: 1 waits. The form is free for the next one."
+    ).wait_for()
     pits.come()
     phone.page.get_by_role("button", name="Hand over now").tap()
     handed_over(phone)
@@ -256,7 +265,7 @@ def test_what_the_laptop_asks_about_is_looked_at_and_what_follows_waits_for_it(p
     weigh.locator("label.way", has_text="rear-a").tap()
     weigh.get_by_label("Mass", exact=True).fill("30")
     weigh.get_by_role("button", name="Store it").tap()
-    weigh.locator(".not-sent", has_text="Kept on this phone: 1 waits. Go on.").wait_for()
+    weigh.locator(".not-sent", has_text="Kept on this phone: 1 waits. The form is free for the next one.").wait_for()
     note(phone, "41")
     keep(phone, 2)
     pits.come()

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -28,6 +29,7 @@ from web.entry.conftest import words
 from bevelbook.facts.day_order import first_run_first, runs_of_day
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
+from bevelbook.reports.carried_to_run import WEATHER, WEATHER_HOLDS
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
@@ -175,6 +177,30 @@ def test_air_read_more_than_three_hours_before_a_run_was_noted_is_left_out_and_t
     assert runs(site)[-1]["air_temp_c"] is None, "noted three and a half hours after it"
     said = "Air 23.5 °C is not carried over: it was read more than 3 h before this was noted."
     assert said in old["more"]
+    assert fresh["left_out"] == []
+    assert old["left_out"] == [said, said.replace("Air 23.5", "Track 30")]
+
+
+def test_a_page_says_for_how_long_what_it_carries_over_holds(site: EnteredSite) -> None:
+    """A phone goes by that without the laptop: the same limits, the age of each value, and the end of the day."""
+    assert hand_over(site, RUN, as_noted(kept_on_one_page(site, FIRST)[0], 1800))["done"] == "stored"
+    ageing = json.loads(unescape(site.page(RUN).partition('data-ageing="')[2].partition('"')[0]))
+    assert ageing["holds_min"] == {name: WEATHER_HOLDS.total_seconds() / 60 for name in WEATHER}
+    assert 8 * 60 < ageing["day_ends_min"] <= 9 * 60, "it is between three and four in the afternoon"
+    air = ageing["values"]["air_temp_c"]
+    assert (air["text"], air["days"]) == ("23.5", 0)
+    assert 29 < air["minutes"] < 31
+
+
+def test_without_a_car_the_page_says_to_choose_one(site: EnteredSite) -> None:
+    for name in ("red", "white"):
+        add(site, "car", name=name, ago_s=48 * HOUR)
+    with closing(open_for_writing(site.team.path)) as connection:
+        connection.execute("UPDATE runs SET car = NULL")
+        connection.commit()
+    page = words(site.page(RUN).partition("<template")[0])
+    assert "Choose the car: then its diffs stand here." in page
+    assert "No diff is known" not in page
 
 
 def test_runs_of_two_cars_in_turn_take_over_what_the_phone_noted_before_them(site: EnteredSite) -> None:
@@ -218,8 +244,12 @@ def test_a_run_that_another_phone_stored_meanwhile_is_asked_about_and_then_store
     assert len(runs(site)) == 2
     looked = site.post(RUN, waited)
     assert answer["words"] in words(looked.text)
+    (meanwhile,) = site.rows("SELECT id FROM runs WHERE note = 'from the other phone'")[0]
+    assert f'<a href="/team/-/run/{meanwhile}" data-drops>The same run: drop mine</a>' in looked.text
+    another = {"answer.run_meanwhile": "another"}
+    assert 'name="answer.run_meanwhile" value="another"' in looked.text
     drawn = drawn_form(looked.text)
-    assert site.post(RUN, {**SECOND, **drawn}).status_code == 303
+    assert site.post(RUN, {**SECOND, **drawn, **another}).status_code == 303
     assert [run["tyres"] for run in runs(site)][-1] == "white, 35 shore"
     assert abs((datetime.now(UTC) - stored_at(site)[-1]).total_seconds() - 900) < 60, "it keeps its time"
     assert hand_over(site, RUN, waited)["done"] == "known"

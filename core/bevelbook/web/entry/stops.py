@@ -41,12 +41,14 @@ class WayOut(NamedTuple):
 
 
 class WayElsewhere(NamedTuple):
-    """A link that settles it: a page below ``/DATABASE/-/`` or a place on this one, and its words."""
+    """A link that settles it: a page below ``/DATABASE/-/`` or a place on this one, and its words; ``drops`` where what
+    was typed is thrown away then, also where it waits on the phone."""
 
     words: str
     page: str = ""
     anchor: str = ""
     given: Mapping[str, str] = {}
+    drops: bool = False
 
 
 class Stop(NamedTuple):

@@ -67,16 +67,71 @@
     if (moved && kept(moved.dataset.kept)) {
         moved.hidden = false;
         const form = moved.querySelector("form");
-        form.addEventListener("submit", (event) => {
+        form.addEventListener("submit", async (event) => {
             event.preventDefault();
             event.stopImmediatePropagation();
             const typed = form.elements.address.value.trim().replace(/^http:\/\//i, "").replace(/\/.*$/, "");
             const isNear = NEAR.test(typed);
             moved.querySelector(".fault").hidden = isNear;
             moved.querySelector(".fault").textContent = isNear ? "" : form.dataset.fault;
-            if (isNear) {
-                location.assign(`http://${typed}${moved.dataset.pair}${OWN}${kept(moved.dataset.kept)}`);
-            }
+            if (!isNear) return;
+            const go = () => location.assign(`http://${typed}${moved.dataset.pair}${OWN}${kept(moved.dataset.kept)}`);
+            const waits = await waitHere();
+            if (waits) sayFirst(form, waits, go);
+            else go();
         }, true);
+    }
+
+    async function waitHere() {
+        try {
+            return (await window.bevelbook.waiting.all()).length;
+        } catch {
+            return 0;
+        }
+    }
+
+    // What waits at this address is not seen at another one.
+    function sayFirst(form, waits, go) {
+        form.querySelector(".waits-here")?.remove();
+        const said = document.createElement("div");
+        said.className = "message waits-here";
+        said.setAttribute("role", "alert");
+        const words = document.createElement("p");
+        const many = waits === 1 ? "1 waits" : `${waits} wait`;
+        words.textContent = `${many} on this phone at this address, ${location.host}. At the new one ${waits === 1 ? "it is"
+            : "they are"} not seen, and this page cannot be opened again until the laptop is here once more. Hand over first, `
+            + "or copy it as text.";
+        const ways = [
+            ["Hand over now", async () => {
+                await window.bevelbook.waiting.handOver();
+                const left = await waitHere();
+                if (left) sayFirst(form, left, go);
+                else words.textContent = "Nothing waits here any more. Open it there.";
+            }],
+            ["As text", () => {
+                let text = said.querySelector("textarea");
+                if (!text) {
+                    text = document.createElement("textarea");
+                    text.rows = 8;
+                    text.readOnly = true;
+                    text.setAttribute("aria-label", "What waits here, as text");
+                    said.append(text);
+                }
+                text.value = window.bevelbook.waiting.text();
+                text.focus();
+                text.select();
+            }],
+            ["Open it there all the same", go],
+        ];
+        said.append(words, ...ways.map(([label, act]) => {
+            const button = document.createElement("button");
+            button.type = "button";
+            button.className = "other";
+            button.textContent = label;
+            button.addEventListener("click", act);
+            return button;
+        }));
+        form.append(said);
+        said.scrollIntoView({ block: "center" });
     }
 })();

@@ -4,6 +4,7 @@
 "use strict";
 
 (() => {
+    const bevelbook = (window.bevelbook = window.bevelbook || {});
     const APART_MS = 500;
     const PATIENCE_MS = 5000;
     const ANSWER_MS = 10000;
@@ -86,6 +87,7 @@
         line.hidden = !words;
     }
 
+    // While it is sent no button of a form can be touched.
     function hold(form, isHeld) {
         form.querySelectorAll("button").forEach((button) => {
             button.disabled = isHeld;
@@ -93,7 +95,8 @@
         form.setAttribute("aria-busy", String(isHeld));
     }
 
-    async function answers() {
+    // Whether the laptop answers: judged by a request alone.
+    async function laptopAnswers() {
         const stop = new AbortController();
         const timer = setTimeout(() => stop.abort(), PATIENCE_MS);
         try {
@@ -115,6 +118,10 @@
         }, ANSWER_MS);
     }
 
+    function isTypedIn(form) {
+        return [...form.querySelectorAll(TYPED)].some((one) => one.value.trim()) || form.querySelector("input:checked");
+    }
+
     async function send(form, button) {
         const named = button && button.name ? document.createElement("input") : null;
         if (named) {
@@ -124,7 +131,7 @@
             form.append(named);
         }
         hold(form, true);
-        if (await answers()) {
+        if (await laptopAnswers()) {
             if (button && button.hasAttribute("formaction")) form.setAttribute("action", button.formAction);
             HTMLFormElement.prototype.submit.call(form); // a field may be named submit
             sendAgainIfNothingComes(form);
@@ -133,8 +140,9 @@
         if (named) named.remove();
         sending.delete(form);
         hold(form, false);
-        say(form, "Not sent: the laptop does not answer. What you typed is still here. Look whether the phone is in its "
-            + "network and the laptop is awake, then send it again.");
+        const is = isTypedIn(form) ? "What you typed is still here." : "Nothing was changed.";
+        say(form, `Not sent: the laptop does not answer. ${is} Look whether the phone is in its network and the laptop is `
+            + "awake, then send it again.");
     }
 
     document.addEventListener("submit", (event) => {
@@ -174,6 +182,8 @@
             input.enterKeyHint = place + 1 < keypads.length ? "next" : "done";
         });
     });
+
+    bevelbook.touch = { hold, laptopAnswers };
 
     const faulty = document.querySelector("main .asks")
         || document.querySelector("main [aria-invalid=true], main fieldset:has(.fault)");

@@ -14,7 +14,10 @@
     const LONG_MS = 3600000;
     const SURE_MS = 10000;
     const MOST_KEYS = 200;
+    const CHANGING_MS = 600000; // a page that was shut while it changed an entry holds it no longer than this
     const GONE = "the laptop does not answer";
+    const IN_DOUBT = "The laptop has it already, perhaps as it was before you changed it. See it in the book and correct it "
+        + "there, then drop it here.";
     const { age, asFile, asText, clock, dayOf } = bevelbook.waitingWords;
     const store = bevelbook.waitingStore(place.dataset.book);
     const isPaired = "address" in place.dataset;
@@ -75,9 +78,25 @@
         return [...document.querySelectorAll("form[data-waits] input[name=key]")].some((one) => one.value === entry.key);
     }
 
+    function isBeingChanged(entry) {
+        const left = (entry.changing_until || 0) - Date.now();
+        return left > 0 && left <= CHANGING_MS;
+    }
+
+    // What was changed after it had been sent may be in the laptop as it was before: that is for a person to see.
+    function isInDoubt(entry, answer) {
+        return answer.done === "known" && entry.was_sent;
+    }
+
+    async function doubt(entry, outcome) {
+        await store.change(entry.key, { state: "asks", said: IN_DOUBT, is_stored: true });
+        return said("one needs a look", outcome);
+    }
+
     async function done(entry, answer, hasWaited = true) {
         await store.remove(entry.key);
-        if (hasWaited) handed.push((answer.words || entry.words).replace(/^Stored: /, "").replace(/\.$/, ""));
+        const words = (answer.words || entry.words).replace(/^Stored: /, "").replace(/\.$/, "");
+        if (hasWaited) handed.push([words, ...(answer.left_out || [])].join(". ").replace(/\.$/, ""));
         document.dispatchEvent(new CustomEvent("handed-over", { detail: { entry, answer } }));
     }
 
@@ -95,11 +114,15 @@
             if (found.book !== place.dataset.book) return said("another book is at this address now", outcome);
             fresh = found.token;
             for (const entry of entries.filter((one) => found.known.includes(one.key) && one.key !== now)) {
+                if (entry.was_sent) return doubt(entry, outcome);
                 await done(entry, { done: "known" });
             }
         }
-        for (const entry of await store.all()) {
-            const isNow = entry.key === now;
+        for (const { key } of await store.all()) {
+            const isNow = key === now;
+            const entry = await store.begin(key, (one) => !isNow && isBeingChanged(one));
+            if (!entry) continue; // another page of this phone has handed it over meanwhile
+            if (!isNow && isBeingChanged(entry)) return said("one is being changed first", outcome);
             if (entry.state === "asks" && !isNow) return said("one needs a look first", outcome);
             if (!isNow && isOpenHere(entry) && entry.direct) continue;
             const hasWaited = entry.waited || !isNow;
@@ -109,6 +132,7 @@
                 answer = fresh ? await post(entry, fresh) : { done: "none" };
             }
             if (isNow) outcome = answer;
+            if (isInDoubt(entry, answer)) return doubt(entry, isNow ? { done: "refused", words: IN_DOUBT } : outcome);
             if (answer.done === "none") return said(GONE, outcome);
             if (answer.done === "refused") {
                 const mayGoLater = ["busy", "stale_token", "not_paired", "other_book"].includes(answer.code);
@@ -137,8 +161,12 @@
 
     // One at a time: who comes meanwhile waits for the one before.
     async function handOver(now = null, token = "") {
+        return alone(() => handOverAll(now, token));
+    }
+
+    async function alone(act) {
         while (running) await running.catch(() => {});
-        running = handOverAll(now, token);
+        running = act();
         try {
             return await running;
         } finally {
@@ -147,11 +175,21 @@
         }
     }
 
+    // Holds what waits while it is changed, also against other pages; false where it waits no more.
+    function holdWhileChanged(key) {
+        return alone(() => store.change(key, { changing_until: Date.now() + CHANGING_MS }));
+    }
+
     // Opens the page of an entry that the laptop asks about, with all that was typed.
     async function lookAt(entry) {
         const found = await news([entry.key]);
         if (!found || found.done) {
             said(found ? found.words : GONE, null);
+            await look();
+            return;
+        }
+        if (found.known.includes(entry.key) && entry.was_sent) {
+            await doubt(entry, null);
             await look();
             return;
         }
@@ -188,7 +226,9 @@
 
     const count = made("p", "", { role: "status", class: "waiting-count" });
     const try_ = made("p", "", { class: "waiting-tried" });
-    const warning = made("p", "Leave this page open: closed, it cannot be opened again without the laptop. A private "
+    const goesOn = document.querySelector("form[data-waits]") !== null;
+    const warning = made("p", `${goesOn ? "Leave this page open: closed, it cannot be opened again without the laptop."
+        : "Without the laptop only the page Note a run goes on, where it was left open."} A private `
         + "window, or a phone unused for a week, may drop what waits.", { class: "quiet" });
     const list = made("ol");
     const words = made("details");
@@ -226,33 +266,58 @@
             + `one diff there; another one is in its remark. Then drop here what was brought in.${left}`;
     }
 
-    function dropButton(entry) {
+    // What throws something away asks for a second tap.
+    function sureAtSecondTap(button, act) {
+        const first = button.textContent;
         let isSure = false;
-        const button = made("button", "Drop it", { type: "button", class: "other" });
-        button.addEventListener("click", async () => {
-            if (!isSure) {
-                isSure = true;
-                button.textContent = "Drop it for good: tap again";
-                setTimeout(() => {
-                    isSure = false;
-                    button.textContent = "Drop it";
-                }, SURE_MS);
+        button.addEventListener("click", (event) => {
+            event.preventDefault();
+            if (isSure) {
+                act();
                 return;
             }
+            isSure = true;
+            button.textContent = `${first} for good: tap again`;
+            setTimeout(() => {
+                isSure = false;
+                button.textContent = first;
+            }, SURE_MS);
+        });
+        return button;
+    }
+
+    function dropButton(entry) {
+        return sureAtSecondTap(made("button", "Drop it", { type: "button", class: "other" }), async () => {
             await store.remove(entry.key);
             await handOver();
         });
-        return button;
+    }
+
+    // Puts an entry back into its form, where that is on this page.
+    function changeButton(entry) {
+        const about = made("p", "", { class: "quiet", role: "status" });
+        const act = async () => {
+            about.textContent = bevelbook.changeWaiting ? await bevelbook.changeWaiting(entry)
+                : "Its form is not on this page. It is changed on the page where it was noted, where that was left open, or "
+                    + "on Note a run.";
+        };
+        return [made("button", "Change it", { type: "button", class: "other", onclick: act }), about];
     }
 
     function lineOf(entry) {
         const line = made("li");
         line.append(made("span", `${clock(entry.noted_ms)} ${entry.words}`));
+        if (isBeingChanged(entry)) {
+            line.append(made("p", "It is in its form, being changed: what follows waits for it.", { class: "quiet" }));
+            if (isOpenHere(entry)) return line;
+        }
         if (entry.state === "asks") {
             line.append(made("p", `Needs a look: ${entry.said}`, { class: "fault" }));
-            line.append(made("button", "Look at it", { type: "button", class: "other", onclick: () => lookAt(entry) }));
+            const stored = (place.dataset.address || "").replace(/waiting$/, `stored/${entry.key}`);
+            line.append(entry.is_stored && isPaired ? made("a", "See it in the book", { href: stored })
+                : made("button", "Look at it", { type: "button", class: "other", onclick: () => lookAt(entry) }));
         }
-        line.append(dropButton(entry));
+        line.append(...changeButton(entry), dropButton(entry));
         return line;
     }
 
@@ -269,7 +334,7 @@
 
     function draw() {
         const now = Date.now();
-        const seen = entries.filter((one) => !isOpenHere(one));
+        const seen = entries.filter((one) => isBeingChanged(one) || !isOpenHere(one));
         place.hidden = !seen.length && !handed.length;
         place.classList.toggle("long", seen.some((one) => now - one.noted_ms > LONG_MS));
         const handedWords = handed.length ? `Handed over: ${handed.join("; ")}. ` : "";
@@ -280,7 +345,7 @@
         if (!seen.length) [text, textAbout, filed].forEach((one) => { one.hidden = true; });
         try_.hidden = !seen.length || !tried;
         if (tried) try_.textContent = `Last try ${clock(tried.at)}: ${tried.words.replace(/\.$/, "")}.`;
-        const sign = seen.map((one) => `${one.key} ${one.state} ${one.said}`).join();
+        const sign = seen.map((one) => `${one.key} ${one.state} ${one.said} ${one.words} ${isBeingChanged(one) && isOpenHere(one)} ${isBeingChanged(one)}`).join();
         if (sign !== drawn) {
             drawn = sign;
             list.replaceChildren(...seen.map(lineOf));
@@ -349,6 +414,7 @@
         all: () => store.all(),
         drawnAt: place.dataset.now,
         handOver,
+        holdWhileChanged,
         isGone,
         look,
         lookAt,
@@ -356,6 +422,8 @@
         openedAt,
         post,
         store,
+        sureAtSecondTap,
+        text: () => asText(entries),
     };
     begin();
     bevelbook.waiting.started = start();

@@ -10,16 +10,17 @@
 
     const PATIENCE_MS = 5000;
     const SLOW_MS = 1500;
-    const ALIVE = document.currentScript.src;
     const REDRAWS = ["day.today"];
     const OF_QUESTIONS = /^(answer\.|sure$|another$|again$|key\.next$|was\.|settled\.|waited\.)/;
     const { asText, carOf, wordsOf } = bevelbook.waitingWords;
+    const { hold, laptopAnswers } = bevelbook.touch;
     const here = { path: location.pathname + location.search, title: document.title };
     const main = document.querySelector("main");
     const runsBefore = new Set(); // of any car: those that waited when this was drawn, and those noted here since
     let answeredForm = null;
     let answerShown = null;
     let kept = null;
+    let changing = null;
 
     forms.forEach((form) => form.setAttribute("action", form.getAttribute("action") || here.path));
 
@@ -65,13 +66,6 @@
         return button;
     }
 
-    function hold(form, isHeld) {
-        form.querySelectorAll("button").forEach((button) => {
-            button.disabled = isHeld;
-        });
-        form.setAttribute("aria-busy", String(isHeld));
-    }
-
     function sayNothingMore() {
         document.querySelectorAll(".not-sent.kept").forEach((line) => line.remove());
     }
@@ -114,10 +108,29 @@
             entry.car = carOf(fields);
             entry.head = bevelbook.runHead ? bevelbook.runHead() : [];
             entry.offered = JSON.parse(form.querySelector("[data-part=head]")?.dataset.offered || "{}");
+            entry.ageing = bevelbook.runAgeing ? bevelbook.runAgeing() : null;
             entry.after = [...runsBefore].filter((key) => key !== entry.key);
             runsBefore.add(entry.key);
         }
-        return entry;
+        return isChanging(form) ? asBefore(form, entry) : entry;
+    }
+
+    // ---- One that waits, changed
+
+    function isChanging(form) {
+        return changing !== null && form.elements.namedItem("key").value === changing.key;
+    }
+
+    // What was changed goes with what its form was drawn with then, unless it is of another car now.
+    function asBefore(form, entry) {
+        if (entry.car !== changing.car) return entry;
+        const { offered, ageing } = changing;
+        const isUnseen = (name) => name !== "sure" && [...form.elements].some((one) => one.name === name)
+            && [...form.elements].every((one) => one.name !== name || one.type === "hidden");
+        const before = changing.fields.filter(([name]) => isUnseen(name));
+        const names = new Set(before.map(([name]) => name));
+        const now = entry.fields.filter(([name]) => !names.has(name));
+        return { ...entry, fields: [...before, ...now], offered, ageing };
     }
 
     // What was drawn just now knows of every run but those that still wait.
@@ -196,12 +209,20 @@
         const entry = await entryOf(form, submitter);
         const token = form.elements.namedItem("csrftoken").value;
         let held;
+        const isCorrected = isChanging(form);
         try {
-            held = await waiting.store.put(entry);
+            held = isCorrected ? await waiting.store.correct(entry) : await waiting.store.put(entry);
         } catch (fault) {
-            await sendWithoutStore(form, entry, token, fault);
+            if (isCorrected) sayBelow(form, "This phone does not keep the change: what waits is as it was before.");
+            else await sendWithoutStore(form, entry, token, fault);
             return;
         }
+        if (!held) {
+            sayBelow(form, "It waits no more: it was handed over or dropped meanwhile, as it was. What you typed is still "
+                + "in the form; correct it in the book.");
+            return;
+        }
+        changing = null;
         if (waiting.isGone()) {
             await goOn(form, held, { done: "none" });
             waiting.handOver().catch(() => {});
@@ -249,7 +270,9 @@
         await waiting.look();
         const why = answer.done === "refused" ? ` ${answer.words}` : "";
         moved();
-        sayAbove(form, `Kept on this phone: ${count} ${count === 1 ? "waits" : "wait"}. Go on.${why}`);
+        document.querySelectorAll("form.stored").forEach((one) => one.remove()); // it takes back another entry
+        sayAbove(form, `Kept on this phone: ${count} ${count === 1 ? "waits" : "wait"}. The form is free for the next `
+            + `one.${why}`);
     }
 
     // ---- The next entry
@@ -346,22 +369,9 @@
         else if (!location.hash) location.reload();
     });
 
-    async function isThere() {
-        const stop = new AbortController();
-        const patience = setTimeout(() => stop.abort(), PATIENCE_MS);
-        try {
-            await fetch(ALIVE, { cache: "no-store", signal: stop.signal });
-            return true;
-        } catch {
-            return false;
-        } finally {
-            clearTimeout(patience);
-        }
-    }
-
     // A link leaves this page only while the laptop answers: it could not be opened again.
     async function follow(link) {
-        if (await isThere()) {
+        if (await laptopAnswers()) {
             location.assign(link.href);
             return;
         }
@@ -403,6 +413,27 @@
         if (form.getAttribute("aria-busy") !== "true") store(form, submitter);
     }, true);
 
-    bevelbook.waitingForms = { drawnNow, page };
+    // The same run as one that another phone has stored: mine is thrown away.
+    document.querySelectorAll("a[data-drops]").forEach((link) => {
+        waiting.sureAtSecondTap(link, async () => {
+            const { value } = link.closest("main").querySelector("form[data-waits] input[name=key]");
+            await waiting.store.remove(value).catch(() => {});
+            await follow(link);
+        });
+    });
+
+    bevelbook.waitingForms = {
+        changed: () => changing,
+        drawnNow,
+        empty,
+        page,
+        sayAbove,
+        setChanged: (entry) => { changing = entry; },
+        showForm,
+    };
     const atOpening = drawnNow();
+    // It goes on without the laptop only where this browser keeps something.
+    atOpening.then(() => waiting.all()).then(() => {
+        document.querySelectorAll("[data-stays-open]").forEach((line) => { line.hidden = false; });
+    }).catch(() => {});
 })();

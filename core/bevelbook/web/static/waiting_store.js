@@ -78,8 +78,9 @@
                 entries.get(entry.key).onsuccess = (event) => {
                     const before = event.target.result;
                     if (before) {
-                        const { order, drawn_at, since_drawn_ms, noted_ms, after } = before;
-                        const kept = { ...entry, order, drawn_at, since_drawn_ms, noted_ms, after, waited: before.waited };
+                        const { order, drawn_at, since_drawn_ms, noted_ms, after, waited, posted, was_sent } = before;
+                        const own = { order, drawn_at, since_drawn_ms, noted_ms, after, waited, posted, was_sent };
+                        const kept = { ...entry, ...own };
                         entries.put(kept);
                         give(kept);
                         return;
@@ -92,11 +93,36 @@
                     };
                 };
             })),
+            // Puts what was corrected in the place of what waits; gives null where that waits no more. Of one that was
+            // sent before, the laptop may have what it said then.
+            correct: (entry) => within(inTransaction(book, "readwrite", (one, give) => {
+                const entries = one.objectStore(ENTRIES);
+                entries.get(entry.key).onsuccess = (event) => {
+                    const before = event.target.result;
+                    give(null);
+                    if (!before) return;
+                    const { order, drawn_at, since_drawn_ms, noted_ms, after, posted } = before;
+                    const own = { order, drawn_at, since_drawn_ms, noted_ms, after, posted, waited: true };
+                    const kept = { ...entry, ...own, was_sent: Boolean(posted) };
+                    entries.put(kept);
+                    give(kept);
+                };
+            })),
+            // An entry as it is at this moment, marked as sent unless it is being changed; null where it is gone.
+            begin: (key, isHeld) => within(inTransaction(book, "readwrite", (one, give) => {
+                const entries = one.objectStore(ENTRIES);
+                entries.get(key).onsuccess = (event) => {
+                    const found = event.target.result || null;
+                    if (found && !isHeld(found)) entries.put({ ...found, posted: true });
+                    give(found);
+                };
+            })),
             // Changes what is said of an entry that is still there.
-            change: (key, changes) => within(inTransaction(book, "readwrite", (one) => {
+            change: (key, changes) => within(inTransaction(book, "readwrite", (one, give) => {
                 const entries = one.objectStore(ENTRIES);
                 entries.get(key).onsuccess = (event) => {
                     if (event.target.result) entries.put({ ...event.target.result, ...changes });
+                    give(Boolean(event.target.result));
                 };
             })),
             remove: (key) => within(inTransaction(book, "readwrite", (one) => {

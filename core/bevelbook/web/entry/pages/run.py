@@ -20,12 +20,14 @@ from bevelbook.web.entry.record_form import RecordForm, new_record_form, stored_
 from bevelbook.web.entry.record_sent import RecordSent
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.run_form import RunForm, run_form
-from bevelbook.web.entry.run_head import RUN, RunHead, refuse_unknown_car, run_head
+from bevelbook.web.entry.run_head import RUN, RunHead, RunMeanwhileError, refuse_unknown_car, run_head
 from bevelbook.web.entry.run_sent import SETTLED, refuse_unclear, run_texts
-from bevelbook.web.entry.sent import Saver
-from bevelbook.web.entry.stops import Stop, WayOut, stopped_by
+from bevelbook.web.entry.sent import ANSWER, Saver
+from bevelbook.web.entry.stops import Stop, WayElsewhere, WayOut, stopped_by
 from bevelbook.web.host.page import EntryPage
 
+_MEANWHILE: Final = "run_meanwhile"
+"""What is answered with a button where somebody stored a run of the same car meanwhile."""
 _OF_EVERY_RUN: Final = frozenset({"car", "run_on"})
 """Fields that every form of a run has, so that they alone make no run."""
 
@@ -135,8 +137,13 @@ async def _corrected(asked: EntryRequest) -> Any:
 def _stopped(
     connection: sqlite3.Connection, form: RecordForm, fault: BevelbookError, typed: Mapping[str, str]
 ) -> tuple[RecordForm, Stop]:
-    """The form as what stopped it marks it; of *nothing* beside something else one button chooses either."""
+    """The form as what stopped it marks it; of *nothing* beside something else one button chooses either, and where
+    somebody stored a run meanwhile one says that this is another one, and one that it is the same."""
     form, stop = stopped_by(connection, form, fault, typed)
+    if isinstance(fault, RunMeanwhileError):
+        another = WayOut(f"{ANSWER}{_MEANWHILE}", "another", "Another run: store it")
+        same = WayElsewhere("The same run: drop mine", f"run/{fault.run}", drops=True)
+        stop = stop._replace(ways=(another,), links=(same,))
     if fault.place.field == "car" and not stop.sentence:
         said = next((one.fault for one in form.fields if one.name == "car"), "")
         stop = stop._replace(sentence=f"{said} Choose the car; nothing was stored yet.".strip())
