@@ -133,26 +133,59 @@ def test_the_mark_of_a_database_is_made_once_and_its_copy_has_it(tmp_path: Path)
 def test_it_does_not_start_where_paired_phones_would_not_find_it(
     bevelbook: Run, tmp_path: Path, settings: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With the word that it may be new it starts, says who is left, and starts there without a word from then on."""
+    """With the word that it may be new it starts, says who is left, and starts there without a word from then on. Each
+    command to copy has a line of its own and opens the same database."""
     path = make_team(tmp_path / "team.db").path
     phones = phones_of(path, settings)
     phones.seen(phones.add("blue phone", "ana").phone, "http://192.0.2.7:8002")
-    listed = bevelbook("--db", path, "enter", "--phones").out
-    assert " at http://192.0.2.7:8002 (id " in listed
+    listed = bevelbook("--db", path, "enter", "--phones")
+    assert re.search(r"\n  at http://192\.0\.2\.7:8002, last \d{4}-\d\d-\d\d \d\d:\d\d\n", listed.out)
+    (as_data,) = bevelbook("--db", path, "enter", "--phones", "--json").json["phones"]
+    assert [one["address"] for one in as_data["addresses"]] == ["http://192.0.2.7:8002"]
     answering: list[Any] = []
     monkeypatch.setattr("bevelbook.web.host.enter.answer_until_stopped", answering.append)
     refused = bevelbook("--db", path, "enter", "--port", "0")
     assert (refused.code, answering) == (2, [])
-    assert "1 paired phone would not find team.db there: blue phone (ana) at http://192.0.2.7:8002" in refused.err
-    started = bevelbook("--db", path, "enter", "--port", "0", "--new-address")
+    assert (
+        "1 paired phone would not find team.db there: blue phone (ana) at http://192.0.2.7:8002, last on" in refused.err
+    )
+    copied = [line for line in refused.err.splitlines() if line.startswith("  bevelbook ")]
+    assert copied == [
+        f"  bevelbook --db {path} enter --host 0.0.0.0 --allow-network --port 8002",
+        f"  bevelbook --db {path} enter --port 0 --new-address",
+        f"  bevelbook --db {path} enter --end PHONE",
+        f"  bevelbook --db {path} enter --host 0.0.0.0 --allow-network --name laptop.local --new-address",
+    ]
+    started = bevelbook(*copied[1].replace("  bevelbook ", "").split())
     assert (started.code, len(answering)) == (0, 1)
-    assert "Left at its old address: blue phone (ana), http://192.0.2.7:8002." in started.out
+    assert "Left at an old address: blue phone (ana), at http://192.0.2.7:8002, last on" in started.out
+    assert "brings it here and it is known; without one it is paired once more" in started.out
     assert "handed over at this address alone" in started.out
+    assert f"\n  bevelbook --db {path} enter --host 0.0.0.0 --allow-network\n" in started.out
     assert "where the book is no more" in bevelbook("--db", path, "enter", "--phones").out
     again = bevelbook("--db", path, "enter", "--port", "0")
     assert (again.code, len(answering)) == (0, 2)
     for one in answering:
         one.listening.close()
+
+
+def test_it_starts_again_where_a_phone_was_before_it_was_seen_elsewhere(
+    bevelbook: Run, tmp_path: Path, settings: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Entries wait at the first port; one look at another one is enough for the phone to be known there as well."""
+    path = make_team(tmp_path / "team.db").path
+    phones = phones_of(path, settings)
+    with closing(socket.create_server(("127.0.0.1", 0))) as free:
+        port = free.getsockname()[1]
+    phone = phones.add("blue phone", "ana").phone
+    for known in (port, 8732):
+        phones.seen(phone, f"http://127.0.0.1:{known}")
+    answering: list[Any] = []
+    monkeypatch.setattr("bevelbook.web.host.enter.answer_until_stopped", answering.append)
+    started = bevelbook("--db", path, "enter", "--port", str(port))
+    assert started.code == 0, started.err
+    assert "Left at an old address: blue phone (ana), at http://127.0.0.1:8732" in started.out
+    answering[0].listening.close()
 
 
 def test_a_port_in_use_is_named_and_that_phones_know_it(bevelbook: Run, tmp_path: Path, settings: Path) -> None:
@@ -161,7 +194,7 @@ def test_a_port_in_use_is_named_and_that_phones_know_it(bevelbook: Run, tmp_path
         port = taken.getsockname()[1]
         alone = bevelbook("--db", path, "enter", "--port", str(port))
         assert f"127.0.0.1:{port}" in alone.err
-        assert "Choose another: 'bevelbook enter --port 8123'" in alone.err
+        assert f"Choose another: 'bevelbook --db {path} enter --port 8123'" in alone.err
         phones = phones_of(path, settings)
         phones.seen(phones.add("blue phone", "ana").phone, f"http://127.0.0.1:{port}")
         known = bevelbook("--db", path, "enter", "--port", str(port))

@@ -10,7 +10,9 @@ from io import StringIO
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
+from click.core import ParameterSource
 
+from bevelbook.cli.copied_commands import name_database, with_database
 from bevelbook.declare.errors import BevelbookError, near_misses
 from bevelbook.declare.printable import printable
 from bevelbook.display.line_width import line_width, set_terminal_width
@@ -71,6 +73,7 @@ def group(ctx: click.Context, db: str, by: str | None, plugins: str | None) -> N
     """Keep every build of a sealed bevel-gear diff, its oil and its results; compute what a build needs."""
     from bevelbook.cli.session import Session
 
+    name_database(db if ctx.get_parameter_source("db") is ParameterSource.COMMANDLINE else None)
     ctx.obj = Session(db, by, plugins, ctx.meta.get(ASKED, ""))
 
 
@@ -79,6 +82,7 @@ def main(args: list[str] | None = None) -> NoReturn:
     words = sys.argv[1:] if args is None else args
     columns = _columns()
     set_terminal_width(columns)
+    name_database(None)
     try:
         code = group.main(words, prog_name="bevelbook", standalone_mode=False, terminal_width=columns and line_width())
         sys.exit(code if isinstance(code, int) else 0)
@@ -117,10 +121,11 @@ def _columns() -> int | None:
 
 
 def print_fault(fault: BevelbookError, as_json: bool) -> None:
-    """Print a fault: in words, and for programs as JSON too."""
+    """Print a fault: in words, its commands each on a line of its own, and for programs as JSON too."""
     if as_json:
         print_json(fault.as_dict())
-    print_text(f"bevelbook: {fault}", err=True)
+    commands = "".join(f"\n{printable(words)}:\n  {printable(command)}" for words, command in fault.commands)
+    print_text(f"bevelbook: {fault}{commands}", err=True)
 
 
 def report_failed(upkeep: Upkeep | None) -> int:
@@ -143,9 +148,11 @@ def say_if_invented(invented: bool) -> None:
 def print_text(text: str, *, err: bool = False) -> None:
     """Print lines for people, on standard error with ``err``: control characters are written out as escapes.
 
-    On a terminal a line goes on in the next between two words; a command to copy stays whole.
+    On a terminal a line goes on in the next between two words; a command to copy stays whole. A command names the
+    database that was named before this one.
     """
-    click.echo("\n".join(piece for line in text.split("\n") for piece in fitted(printable(line))), err=err)
+    lines = with_database(text).split("\n")
+    click.echo("\n".join(piece for line in lines for piece in fitted(printable(line))), err=err)
 
 
 def print_drawing(drawing: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from contextlib import closing
 from datetime import datetime
 from pathlib import Path
@@ -38,7 +39,7 @@ LOOPBACK: Final = "127.0.0.1"
     "--new-address",
     "may_be_new",
     is_flag=True,
-    help="Yes, at another address than paired phones know: what waits on them stays there until it is back.",
+    help="Yes, at an address that paired phones do not know: what waits on them stays where they know it.",
 )
 @click.option(
     "--scale", metavar="PORT", help="A scale that speaks: the port it prints to, such as /dev/ttyUSB0 or COM3."
@@ -113,6 +114,7 @@ def command(
         procedure=read_procedure(procedure) if procedure else None,
         tell=session.notice,
         may_be_new=may_be_new,
+        asked=session.asked,
         scale=listening,
     )
     for line in entered.phones.notices:
@@ -165,6 +167,8 @@ def _refuse_network_unless_allowed(host: str, allow_network: bool) -> None:
 
 
 def _say_where(session: Session, entered: Entered) -> None:
+    from bevelbook.web.pairing.phone_addresses import seen_in_words
+
     first, *further = entered.addresses
     print_text(f"{session.path.name} can be read and written at {first}{entered.pages}")
     for address in further:
@@ -176,12 +180,14 @@ def _say_where(session: Session, entered: Entered) -> None:
             "network of your own, such as a phone's hotspot."
         )
     else:
-        print_text("Only this computer reaches it. For phones: 'bevelbook enter --host 0.0.0.0 --allow-network'.")
+        print_text("Only this computer reaches it. For phones:\n  bevelbook enter --host 0.0.0.0 --allow-network")
     print_text("What waits on a phone is handed over at this address alone: start it the same way each time.")
-    for phone in entered.left:
+    for phone, known in entered.left:
         print_text(
-            f"Left at its old address: {phone.name} ({phone.person}), {phone.address}. What waits on it stays there "
-            "until the book is at that address again; for here, pair it once more."
+            f"Left at an old address: {phone.name} ({phone.person}), at {known.address}, last on "
+            f"{seen_in_words(known.seen_at)}. What waits on it there stays there until the book is at that address "
+            "again. From a page that is open on it, “The laptop has a new address” brings it here and it is known; "
+            "without one it is paired once more."
         )
     print_text("A laptop that sleeps closes the book: keep it awake. Ctrl+C stops it.")
 
@@ -210,25 +216,27 @@ def _pairings(session: Session, ended: str | None, as_json: bool) -> None:
         phone = phones.named(ended)
         phones.end(phone)
         if as_json:
-            print_json({"ended": phone._asdict()})
+            print_json({"ended": phone.as_dict()})
         else:
             print_text(f"Ended: {phone.name} ({phone.person}) cannot write any more.")
         return
     if as_json:
-        print_json({"phones": [phone._asdict() for phone in left]})
+        print_json({"phones": [phone.as_dict() for phone in left]})
     elif not left:
         print_text(f"No phone is paired with {session.path.name}.")
     for phone in () if as_json else left:
-        print_text(_line_of(phone))
+        print_text("\n".join(_lines_of(phone)))
 
 
-def _line_of(phone: Phone) -> str:
-    paired, seen = (datetime.fromisoformat(at).astimezone() for at in (phone.paired_at, phone.seen_at))
-    where = f" at {phone.address}{', where the book is no more' if phone.is_left else ''}" if phone.address else ""
-    return (
-        f"{phone.name}: {phone.person}, paired {paired:%Y-%m-%d %H:%M}, last seen {seen:%Y-%m-%d %H:%M}{where} "
-        f"(id {phone.id})"
-    )
+def _lines_of(phone: Phone) -> Iterator[str]:
+    """The phone, and each address at which it was seen in the last weeks: what waits on it may wait at any of them."""
+    yield f"{phone.name}: {phone.person}, paired {_at(phone.paired_at)}, last seen {_at(phone.seen_at)} (id {phone.id})"
+    for known in phone.addresses:
+        yield f"  at {known.address}, last {_at(known.seen_at)}{', where the book is no more' if known.is_left else ''}"
+
+
+def _at(instant: str) -> str:
+    return f"{datetime.fromisoformat(instant).astimezone():%Y-%m-%d %H:%M}"
 
 
 def _pairings_file(session: Session) -> PairingsFile | None:

@@ -147,7 +147,7 @@ INPUT_CODES: Final = {
     ),
     "other_address": ErrorCode(
         "paired phones know the book at another address, to which what waits on them is bound",
-        "Start it as the time before, or with 'bevelbook enter --new-address': then what waits stays on the phones.",
+        "Start it at an address that they know, or with 'bevelbook enter --new-address': then what waits stays there.",
     ),
     "pairing_code_wrong": ErrorCode(
         "a code that pairs a phone is not the one shown", "Type the eight digits that the laptop shows now."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.printable import printable
@@ -48,10 +48,12 @@ class BevelbookError(Exception):
 
     ``code`` is stable and meant for programs; ``what`` is a short sentence without a full stop;
     ``remedy`` says what to do. Both may be a Sentence that names fields. ``naming`` is what the reader calls a field:
-    whoever shows the fault sets it. ``exit_code`` is what the command line ends with.
+    whoever shows the fault sets it. ``exit_code`` is what the command line ends with. ``commands`` are what each is for
+    and the command, to be copied: the command line prints them on lines of their own.
     """
 
     exit_code = 2
+    commands: Sequence[tuple[str, str]] = ()
     naming: FieldNaming = AS_DECLARED
 
     def __init__(

@@ -163,7 +163,7 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
             f"this database was made by an older version (step {version} of {LAST_STEP})",
             code="database_older",
             place=Place(str(path)),
-            remedy=f"Run 'bevelbook --db {path.name} new --migrate' once; a backup copy is made first.",
+            remedy=f"Run 'bevelbook --db {path} new --migrate' once; a backup copy is made first.",
         )
     with in_words(path):
         leave_out_impossible(connection)

@@ -8,6 +8,7 @@ import stat
 import subprocess
 import sys
 from contextlib import closing
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -126,19 +127,30 @@ def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
         PairingsFile(tmp_path / "settings" / "bevelbook", BOOK)
 
 
-def test_a_phone_is_kept_with_the_address_at_which_it_was_seen(tmp_path: Path) -> None:
-    phones = PairingsFile(tmp_path, BOOK)
-    paired = phones.add("blue phone", "ana").phone
+def test_a_phone_is_kept_with_the_addresses_at_which_it_was_seen(tmp_path: Path) -> None:
+    phones, start = PairingsFile(tmp_path, BOOK), datetime(2026, 5, 3, 10, tzinfo=UTC)
+    paired = phones.add("blue phone", "ana", now=start).phone
     assert phones.all() == [paired]
-    phones.seen(paired, "http://192.0.2.7:8002")
-    (there,) = phones.all()
-    assert (there.address, there.is_left) == ("http://192.0.2.7:8002", False), "at once, though it was paired just now"
-    phones.leave([there])
-    assert phones.all()[0].is_left
-    phones.seen(phones.all()[0], "http://192.0.2.7:8002")
-    assert not phones.all()[0].is_left, "it came again"
-    phones.seen(phones.all()[0])
-    assert phones.all()[0].address == "http://192.0.2.7:8002"
+
+    def seen(address: str | None, **later: float) -> list[tuple[str, bool]]:
+        phones.seen(phones.all()[0], address, now=start + timedelta(**later))
+        return [(one.address, one.is_left) for one in phones.all()[0].addresses]
+
+    first, second = "http://192.0.2.7:8002", "http://192.0.2.7:8123"
+    assert seen(first, seconds=1) == [(first, False)], "at once, though it was paired just now"
+    assert seen(second, seconds=2) == [(second, False), (first, False)], "where it was before stays"
+    assert seen(first, seconds=30) == [(second, False), (first, False)], "at most once a minute"
+    assert seen(first, minutes=2) == [(first, False), (second, False)]
+    there = phones.all()[0]
+    phones.leave([(there, there.addresses[0])])
+    assert seen(None, minutes=5) == [(first, True), (second, False)]
+    assert seen(first, minutes=5, seconds=1) == [(first, False), (second, False)], "it came again"
+    assert seen(first, days=27) == [(first, False), (second, False)]
+    assert seen(first, days=29) == [(first, False)], "the other was not seen for more than four weeks"
+    assert seen(None, days=90) == [(first, False)], "the last one stays"
+    phones.end(phones.all()[0])
+    again = phones.add("blue phone", "ana").phone
+    assert phones.find(again.id) == again
 
 
 def test_a_file_of_the_version_before_is_taken_over_whole(tmp_path: Path) -> None:
@@ -159,4 +171,4 @@ def test_a_file_of_the_version_before_is_taken_over_whole(tmp_path: Path) -> Non
         assert phones.secret() == "kept"
         assert phones.all() == [Phone("1", "blue phone", "ana", at, at)]
     phones.seen(phones.all()[0], "http://bench.test:8002")
-    assert phones.all()[0].address == "http://bench.test:8002"
+    assert [one.address for one in phones.all()[0].addresses] == ["http://bench.test:8002"]

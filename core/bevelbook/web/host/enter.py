@@ -23,8 +23,8 @@ from bevelbook.web.host.serve import datasette_for, listen, run_until_stopped, s
 from bevelbook.web.pairing.codes import PairingCodes
 from bevelbook.web.pairing.host_names import as_address, host_names
 from bevelbook.web.pairing.own_addresses import is_every_network, is_loopback, own_addresses
-from bevelbook.web.pairing.pairings_file import PairingsFile, Phone
-from bevelbook.web.pairing.phone_addresses import ListeningAt, not_found, refuse_other_address
+from bevelbook.web.pairing.pairings_file import KnownAddress, PairingsFile, Phone
+from bevelbook.web.pairing.phone_addresses import ListeningAt, left_behind, refuse_other_address
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
 LOOPBACK: Final = "127.0.0.1"
@@ -46,8 +46,8 @@ class Entered(NamedTuple):
     host: str
     names: tuple[str, ...]
     is_network: bool
-    left: tuple[Phone, ...] = ()
-    """Phones that know another address, and are left with it from now on."""
+    left: tuple[tuple[Phone, KnownAddress], ...] = ()
+    """Phones that know another address, which is left from now on."""
 
     @property
     def addresses(self) -> tuple[str, ...]:
@@ -86,14 +86,15 @@ def enter(
     procedure: Procedure | None = None,
     tell: Callable[[str], None] | None = None,
     may_be_new: bool = False,
+    asked: str = "enter",
     scale: ScaleListening | None = None,
 ) -> Entered:
     """Listen, with the pairings that are kept in ``folder``; ``names`` are further names of this machine,
     ``procedure`` a team's own steps of the bench, ``scale`` one that speaks: it is listened to until the server stops.
 
     ``tell`` is called with a line where the database is brought to this version. ``may_be_new`` is whether the address
-    may be another than the paired phones know. Raises DatabaseError, or InputError where the address cannot be had, or
-    is one at which phones would not find the book.
+    may be another than the paired phones know, and ``asked`` the command as it was typed. Raises DatabaseError, or
+    InputError where the address cannot be had, or is one at which phones would not find the book.
     """
     with closing(open_for_writing(path, tell=tell)) as connection, in_words(path):
         mark = mark_of(connection)
@@ -104,12 +105,12 @@ def enter(
     entry = WhoMayWrite(phones, codes, host_names(named, is_network=is_network))
     there = ListeningAt(host, port, entry.names, own_addresses(), is_network)
     if not may_be_new:
-        refuse_other_address(phones.all(), there, path.name)
+        refuse_other_address(phones.all(), there, path.name, f"bevelbook {asked} --new-address")
     datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry, procedure=procedure)
     state_of(datasette).scale = scale
     asyncio.run(datasette.invoke_startup())
     listening = listen(host, port, _OTHER_PORT if phones.all() else _ANY_PORT)
-    left = not_found(phones.all(), there._replace(port=listening.getsockname()[1]))
+    left = left_behind(phones.all(), there._replace(port=listening.getsockname()[1]))
     phones.leave(left)
     return Entered(datasette, listening, phones, codes, host, tuple(names), is_network, tuple(left))
 

@@ -11,7 +11,7 @@ import sqlite3
 import stat
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
 from secrets import token_hex, token_urlsafe
@@ -29,34 +29,38 @@ _TABLES: Final = (
     "CREATE TABLE IF NOT EXISTS secret (one INTEGER PRIMARY KEY CHECK (one = 1), value TEXT NOT NULL) STRICT",
     "CREATE TABLE IF NOT EXISTS phones (id TEXT PRIMARY KEY, book TEXT NOT NULL, name TEXT NOT NULL, "
     "person TEXT NOT NULL, code_hash TEXT NOT NULL UNIQUE, paired_at TEXT NOT NULL, seen_at TEXT NOT NULL) STRICT",
+    "CREATE TABLE IF NOT EXISTS phone_addresses (phone TEXT NOT NULL, address TEXT NOT NULL, seen_at TEXT NOT NULL, "
+    "is_left INTEGER NOT NULL DEFAULT 0, PRIMARY KEY (phone, address)) STRICT",
 )
-_ADDED: Final = {
-    "address": "ALTER TABLE phones ADD COLUMN address TEXT",
-    "is_left": "ALTER TABLE phones ADD COLUMN is_left INTEGER NOT NULL DEFAULT 0",
-}
-"""Columns that a file of an older version lacks."""
-_COLUMNS: Final = "id, name, person, paired_at, seen_at, address, is_left"
+_COLUMNS: Final = "id, name, person, paired_at, seen_at"
+KEPT_FOR: Final = timedelta(weeks=4)
+"""For how long an address at which a phone was seen counts beside the one at which it was seen last: entries may wait
+on it there. Longer than any browser that is not used is known to keep them, and than most teams stay away."""
+
+
+class KnownAddress(NamedTuple):
+    """An address at which a phone was seen (``http://192.0.2.7:8002``), to which its browser binds what waits there,
+    and when it was seen there last; ``is_left`` where the book was moved to another one since, which was said."""
+
+    address: str
+    seen_at: str
+    is_left: bool = False
 
 
 class Phone(NamedTuple):
-    """A paired phone: what it is called, who holds it, and when it was paired and last seen (UTC, ISO 8601).
-
-    ``address`` is the one at which it was seen last (``http://192.0.2.7:8002``), to which its browser binds what waits
-    on it; ``is_left`` where the book was moved to another one since, which was said.
-    """
+    """A paired phone: what it is called, who holds it, when it was paired and last seen (UTC, ISO 8601), and the
+    addresses at which it was seen in the weeks before, the last one first."""
 
     id: str
     name: str
     person: str
     paired_at: str
     seen_at: str
-    address: str | None = None
-    is_left: bool = False
+    addresses: tuple[KnownAddress, ...] = ()
 
-    @classmethod
-    def of_row(cls, row: tuple[Any, ...]) -> Phone:
-        """A phone as its row has it."""
-        return cls(*row)._replace(is_left=bool(row[-1]))
+    def as_dict(self) -> dict[str, Any]:
+        """The phone for programs."""
+        return {**self._asdict(), "addresses": [one._asdict() for one in self.addresses]}
 
 
 class PairedPhone(NamedTuple):
@@ -109,7 +113,7 @@ class PairingsFile:
         """Every phone that is paired with this book, in the order of pairing."""
         with self._open() as connection:
             found = connection.execute(f"SELECT {_COLUMNS} FROM phones WHERE book = ? ORDER BY rowid", (self.book,))
-            return [Phone.of_row(row) for row in found]
+            return [_with_addresses(connection, Phone(*row)) for row in found.fetchall()]
 
     def find(self, phone_id: str) -> Phone | None:
         """The phone with that id, unless its pairing was ended."""
@@ -120,23 +124,36 @@ class PairingsFile:
         return self._one("code_hash = ?", _hashed(own_code))
 
     def seen(self, phone: Phone, address: str | None = None, *, now: datetime | None = None) -> None:
-        """Note that a phone asked for something, at most once a minute, and at which address, whenever that is another;
-        a file that is busy or full goes without."""
+        """Note that a phone asked for something, and at which address, at most once a minute for each; a file that is
+        busy or full goes without."""
         at = now or datetime.now(UTC)
-        is_there = address is None or (address == phone.address and not phone.is_left)
-        if is_there and (at - datetime.fromisoformat(phone.seen_at)).total_seconds() < _SEEN_AGAIN_SECONDS:
+        there = {one.address: one.seen_at for one in phone.addresses if not one.is_left}
+        before = phone.seen_at if address is None else there.get(address)
+        if before is not None and (at - datetime.fromisoformat(before)).total_seconds() < _SEEN_AGAIN_SECONDS:
             return
         with suppress(DatabaseError), self._open(wait_seconds=0.0) as connection:
+            connection.execute("BEGIN IMMEDIATE")
+            connection.execute("UPDATE phones SET seen_at = ? WHERE id = ?", (_words_of(at), phone.id))
             connection.execute(
-                "UPDATE phones SET seen_at = ?1, address = coalesce(?2, address), "
-                "is_left = iif(?2 IS NULL, is_left, 0) WHERE id = ?3",
+                "INSERT INTO phone_addresses (phone, address, seen_at) SELECT id, ?2, ?1 FROM phones "
+                "WHERE id = ?3 AND ?2 IS NOT NULL "
+                "ON CONFLICT (phone, address) DO UPDATE SET seen_at = excluded.seen_at, is_left = 0",
                 (_words_of(at), address, phone.id),
             )
+            connection.execute(
+                "DELETE FROM phone_addresses WHERE phone = ?1 AND seen_at < ?2 AND seen_at < "
+                "(SELECT max(seen_at) FROM phone_addresses WHERE phone = ?1)",
+                (phone.id, _words_of(at - KEPT_FOR)),
+            )
+            connection.execute("COMMIT")
 
-    def leave(self, phones: Iterable[Phone]) -> None:
-        """Note that the book is not at the address of these phones any more, which was said."""
+    def leave(self, left: Iterable[tuple[Phone, KnownAddress]]) -> None:
+        """Note that the book is not at these addresses of phones any more, which was said."""
         with self._open() as connection:
-            connection.executemany("UPDATE phones SET is_left = 1 WHERE id = ?", [(phone.id,) for phone in phones])
+            connection.executemany(
+                "UPDATE phone_addresses SET is_left = 1 WHERE phone = ? AND address = ?",
+                [(phone.id, known.address) for phone, known in left],
+            )
 
     def give_to(self, phone: Phone, person: str) -> None:
         """Another person holds the phone from now on."""
@@ -146,6 +163,7 @@ class PairingsFile:
     def end(self, phone: Phone) -> None:
         """End a pairing: the phone is refused from its next request on."""
         with self._open() as connection:
+            connection.execute("DELETE FROM phone_addresses WHERE phone = ?", (phone.id,))
             connection.execute("DELETE FROM phones WHERE id = ?", (phone.id,))
 
     def named(self, name_or_id: str) -> Phone:
@@ -167,7 +185,7 @@ class PairingsFile:
         with self._open(_READING_WAITS_SECONDS) as connection:
             sql = f"SELECT {_COLUMNS} FROM phones WHERE book = ? AND {condition}"
             row = connection.execute(sql, (self.book, value)).fetchone()
-        return None if row is None else Phone.of_row(row)
+            return None if row is None else _with_addresses(connection, Phone(*row))
 
     def _make_ready(self) -> None:
         try:
@@ -179,11 +197,6 @@ class PairingsFile:
         with self._open() as connection:
             for table in _TABLES:
                 connection.execute(table)
-            there = {row[1] for row in connection.execute("PRAGMA table_info(phones)")}
-            for column, adding in _ADDED.items():
-                if column not in there:
-                    with suppress(sqlite3.OperationalError):  # another process added it meanwhile
-                        connection.execute(adding)
             connection.execute(f"SELECT {_COLUMNS} FROM phones LIMIT 1")
 
     @contextmanager
@@ -223,6 +236,14 @@ def _closed_to_others(path: Path, mode: int) -> tuple[str, ...]:
         f"{path} was open to other users of this computer, and is closed now. If somebody else uses this computer, "
         f"remove {FILE_NAME} there and pair the phones once more.",
     )
+
+
+def _with_addresses(connection: sqlite3.Connection, phone: Phone) -> Phone:
+    known = connection.execute(
+        "SELECT address, seen_at, is_left FROM phone_addresses WHERE phone = ? ORDER BY seen_at DESC, rowid DESC",
+        (phone.id,),
+    )
+    return phone._replace(addresses=tuple(KnownAddress(row[0], row[1], bool(row[2])) for row in known))
 
 
 def _hashed(own_code: str) -> str:

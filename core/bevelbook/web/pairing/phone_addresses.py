@@ -6,15 +6,17 @@ A browser binds what it keeps, the cookie of its pairing and entries that wait, 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import datetime
 from shlex import quote
 from typing import NamedTuple
 from urllib.parse import urlsplit
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
+from bevelbook.display.days import day_in_words
 from bevelbook.web.pairing.host_names import HostNames, as_address
 from bevelbook.web.pairing.own_addresses import addresses_of, is_every_network
-from bevelbook.web.pairing.pairings_file import Phone
+from bevelbook.web.pairing.pairings_file import KnownAddress, Phone
 
 LOCALHOST = "localhost"
 
@@ -42,50 +44,89 @@ class ListeningAt(NamedTuple):
         return str(bare) in (self.own if is_every_network(self.host) else addresses_of(self.host))
 
 
-def refuse_other_address(phones: Iterable[Phone], there: ListeningAt, database: str) -> None:
-    """Raise InputError where phones know another address than the one at which a server is about to listen."""
+class OtherAddressError(InputError):
+    """Phones know other addresses than the one at which a server is about to listen; ``commands`` are the ways on."""
+
+    def __init__(self, lost: Sequence[Phone], there: ListeningAt, database: str, asked: str) -> None:
+        them = "it" if len(lost) == 1 else "them"
+        super().__init__(
+            f"{counted(len(lost), 'paired phone')} would not find {database} there: "
+            f"{'; '.join(known_in_words(phone) for phone in lost)}. Entries that may wait on {them} can be handed over "
+            "at the old address alone",
+            code="other_address",
+            remedy=f"Nothing on {them} is lost; {_without_its_address(lost, there)}choose one way to go on:",
+        )
+        self.commands = (
+            *dict.fromkeys(_as_before(known.address) for phone in lost for known in phone.addresses),
+            (f"Here all the same; what waits on {them} waits until the book is at the old address again", asked),
+            ("Without a phone that is gone for good, and what waits on it", "bevelbook enter --end PHONE"),
+            (
+                "By a name, so that the address stays the same in another network from now on",
+                "bevelbook enter --host 0.0.0.0 --allow-network --name laptop.local --new-address",
+            ),
+        )
+
+
+def refuse_other_address(phones: Iterable[Phone], there: ListeningAt, database: str, asked: str) -> None:
+    """Raise OtherAddressError where phones know other addresses than the one at which a server is about to listen.
+    ``asked`` is the command that listens there all the same."""
     lost = not_found(phones, there)
-    if not lost:
-        return
-    named = ", ".join(f"{phone.name} ({phone.person}) at {phone.address}" for phone in lost)
-    noun = counted(len(lost), "paired phone")
-    raise InputError(
-        f"{noun} would not find {database} there: {named}. Entries that may wait on {_them(lost)} can be handed over "
-        f"at the old address alone",
-        code="other_address",
-        remedy=f"{_as_before(lost, there)} To go on here at once: 'bevelbook enter --new-address', beside the options "
-        f"that you gave. Then nothing on {_them(lost)} is lost, but it waits until the book is at the old address "
-        "again; each phone is paired once more for the new one, and a page that is still open on it can show what "
-        "waits as text. A phone that is gone for good: 'bevelbook enter --end PHONE'. With a name, "
-        "'bevelbook enter --host 0.0.0.0 --allow-network --name laptop.local', the address stays the same in another "
-        "network.",
-    )
+    if lost:
+        raise OtherAddressError(lost, there, database, asked)
 
 
 def not_found(phones: Iterable[Phone], there: ListeningAt) -> list[Phone]:
-    """The phones whose address would not be answered, but for those that were left at their old one before."""
-    return [phone for phone in phones if phone.address and not phone.is_left and not there.answers(phone.address)]
+    """The phones none of whose addresses would be answered, but for those that were left at all of them before."""
+    return [
+        phone
+        for phone in phones
+        if not all(known.is_left for known in phone.addresses)
+        and not any(there.answers(known.address) for known in phone.addresses)
+    ]
 
 
-def _them(phones: Sequence[Phone]) -> str:
-    return "it" if len(phones) == 1 else "them"
+def left_behind(phones: Iterable[Phone], there: ListeningAt) -> list[tuple[Phone, KnownAddress]]:
+    """The addresses of phones that are not answered, but for those that were left before."""
+    return [
+        (phone, known)
+        for phone in phones
+        for known in phone.addresses
+        if not known.is_left and not there.answers(known.address)
+    ]
 
 
-def _as_before(phones: Sequence[Phone], there: ListeningAt) -> str:
-    """How the server is started so that the first of the phones finds it, or why that cannot be now."""
-    name, port = _name_and_port(phones[0].address or "")
-    bare = as_address(name)
+def known_in_words(phone: Phone) -> str:
+    """A phone with its addresses: ``blue phone (ana) at http://192.0.2.7:8002, last on 3 May 2026 14:05``."""
+    known = ", before at ".join(f"{one.address}, last on {seen_in_words(one.seen_at)}" for one in phone.addresses)
+    return f"{phone.name} ({phone.person}) at {known}"
+
+
+def seen_in_words(seen_at: str) -> str:
+    """When a phone was seen, by the clock on the wall."""
+    at = datetime.fromisoformat(seen_at).astimezone()
+    return f"{day_in_words(at.date().isoformat())} {at:%H:%M}"
+
+
+def _as_before(address: str) -> tuple[str, str]:
+    """How the server is started so that a phone finds it at an address."""
+    name, port = _name_and_port(address)
+    words = f"As before, at {address}"
     if _is_loopback(name):
-        return f"As before: 'bevelbook enter --port {port}'."
-    if bare is None:
-        return f"As before: 'bevelbook enter --host 0.0.0.0 --allow-network --port {port} --name {quote(name)}'."
-    if str(bare) in there.own:
-        return f"As before: 'bevelbook enter --host 0.0.0.0 --allow-network --port {port}'."
+        return words, f"bevelbook enter --port {port}"
+    if as_address(name):
+        return words, f"bevelbook enter --host 0.0.0.0 --allow-network --port {port}"
+    return words, f"bevelbook enter --host 0.0.0.0 --allow-network --port {port} --name {quote(name)}"
+
+
+def _without_its_address(phones: Sequence[Phone], there: ListeningAt) -> str:
+    """What is said where this computer does not have an address of phones now; empty where it has them all."""
+    bare = (as_address(_name_and_port(known.address)[0]) for phone in phones for known in phone.addresses)
+    gone = list(dict.fromkeys(str(one) for one in bare if one and not one.is_loopback and str(one) not in there.own))
+    if not gone:
+        return ""
     has = f"it has {', '.join(there.own)}" if there.own else "it has none in any network"
-    return (
-        f"This computer does not have the address {bare} now: {has}. In the network of then, such as the same "
-        f"hotspot, it may have it again: 'bevelbook enter --host 0.0.0.0 --allow-network --port {port}'."
-    )
+    again = "In the network of then, such as the same hotspot, it may have it again;"
+    return f"this computer does not have the address {' or '.join(gone)} now: {has}. {again} "
 
 
 def _is_loopback(name: str) -> bool:
