@@ -6,6 +6,7 @@ import os
 import re
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import urllib.request
@@ -102,11 +103,14 @@ def test_phones_are_listed_and_ended_by_name(bevelbook: Run, tmp_path: Path, set
     phones = phones_of(path, settings)
     phones.add("blue phone", "ana")
     phones.add("grey phone", "bo\x1b[2J")
+    with closing(sqlite3.connect(phones.path)) as other, other:
+        other.execute("UPDATE phones SET paired_at = 'long ago' WHERE name = 'grey phone'")
     listed = bevelbook("--db", path, "enter", "--phones")
     assert re.search(
         r"^blue phone: ana, paired \d{4}-\d\d-\d\d \d\d:\d\d, last seen .* \(id [0-9a-f]{16}\)$", listed.out, re.M
     )
     assert "\x1b" not in listed.out
+    assert "paired “long ago”, which is no time, last seen" in listed.out
     assert [phone["name"] for phone in bevelbook("--db", path, "enter", "--phones", "--json").json["phones"]] == [
         "blue phone",
         "grey phone",
@@ -193,7 +197,7 @@ def test_a_port_in_use_is_named_and_that_phones_know_it(bevelbook: Run, tmp_path
     with closing(socket.create_server(("127.0.0.1", 0))) as taken:
         port = taken.getsockname()[1]
         alone = bevelbook("--db", path, "enter", "--port", str(port))
-        assert f"127.0.0.1:{port}" in alone.err
+        assert f"127.0.0.1:{port} (Address already in use)" in alone.err
         assert f"Choose another: 'bevelbook --db {path} enter --port 8123'" in alone.err
         phones = phones_of(path, settings)
         phones.seen(phones.add("blue phone", "ana").phone, f"http://127.0.0.1:{port}")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import closing
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -14,6 +13,7 @@ import click
 from bevelbook.cli import print_drawing, print_json, print_text
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
+from bevelbook.display.clock import local_time
 from bevelbook.scale_port.line_settings import USUAL
 
 if TYPE_CHECKING:
@@ -236,7 +236,8 @@ def _lines_of(phone: Phone) -> Iterator[str]:
 
 
 def _at(instant: str) -> str:
-    return f"{datetime.fromisoformat(instant).astimezone():%Y-%m-%d %H:%M}"
+    at = local_time(instant)
+    return f"{at:%Y-%m-%d %H:%M}" if at else f"“{instant}”, which is no time"
 
 
 def _pairings_file(session: Session) -> PairingsFile | None:

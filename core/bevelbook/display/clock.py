@@ -11,7 +11,7 @@ def local_time(instant: str) -> datetime | None:
     """An instant by the laptop's clock; None for a text that is not one."""
     try:
         return datetime.fromisoformat(instant).astimezone()
-    except ValueError:
+    except (ValueError, OverflowError):
         return None
 
 

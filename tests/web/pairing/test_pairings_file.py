@@ -172,3 +172,26 @@ def test_a_file_of_the_version_before_is_taken_over_whole(tmp_path: Path) -> Non
         assert phones.all() == [Phone("1", "blue phone", "ana", at, at)]
     phones.seen(phones.all()[0], "http://bench.test:8002")
     assert [one.address for one in phones.all()[0].addresses] == ["http://bench.test:8002"]
+
+
+def test_a_file_that_another_program_holds_is_not_to_be_renamed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    phones = PairingsFile(tmp_path, BOOK)
+    monkeypatch.setattr("bevelbook.web.pairing.pairings_file._WAIT_SECONDS", 0.0)
+    with closing(sqlite3.connect(phones.path, isolation_level=None)) as holding:
+        holding.execute("BEGIN EXCLUSIVE")
+        with pytest.raises(DatabaseError, match="Another program holds it") as held:
+            phones.find("1")
+        assert "rename" not in str(held.value)
+
+
+def test_a_time_that_is_none_stops_nothing(tmp_path: Path) -> None:
+    phones = PairingsFile(tmp_path, BOOK)
+    phone = phones.add("blue phone", "ana").phone
+    with closing(sqlite3.connect(phones.path)) as other, other:
+        other.execute("UPDATE phones SET seen_at = 'long ago', paired_at = '0001-01-01T00:00:00+14:00'")
+    (found,) = phones.all()
+    phones.seen(found)
+    assert phones.all()[0].seen_at[:2] == "20"
+    assert phones.find(phone.id) is not None

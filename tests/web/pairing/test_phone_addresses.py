@@ -55,13 +55,32 @@ def left(phone: Phone) -> Phone:
     ],
 )
 def test_an_address_is_answered_by_its_name_and_its_port(there: ListeningAt, address: str, is_answered: bool) -> None:
-    assert there.answers(address) is is_answered
+    assert there.answers(KnownAddress(address, AT)) is is_answered
 
 
 def test_phones_without_an_address_or_left_at_their_old_one_are_no_reason_to_refuse() -> None:
     phones = [phone(), left(phone("http://198.51.100.4:8002"))]
     assert not_found(phones, NETWORK) == []
     assert left_behind(phones, NETWORK) == []
+
+
+def test_a_name_leads_a_browser_of_this_computer_to_a_book_that_is_for_it_alone() -> None:
+    known = KnownAddress("http://bench.test:8002", AT, is_here=True)
+    named = ALONE._replace(names=HostNames(frozenset({"bench.test"})))
+    assert named.answers(known)
+    assert not named.answers(known._replace(is_here=False)), "a phone in the network does not find it"
+    assert not ALONE.answers(known)
+    _, ways = refusal([phone()._replace(addresses=(known,))], ALONE)
+    assert ways["As before, at http://bench.test:8002"] == "bevelbook enter --port 8002 --name bench.test"
+
+
+def test_of_many_phones_three_are_named() -> None:
+    phones = [phone(f"http://198.51.100.{number}:8002", name=f"phone {number}") for number in range(1, 15)]
+    said, ways = refusal(phones, NETWORK)
+    assert "14 paired phones would not find team.db there: phone 1 (ana) at" in said
+    assert "11 other phones: 'bevelbook enter --phones'." in said
+    assert "phone 4" not in said
+    assert len([words for words in ways if words.startswith("As before")]) == 3
 
 
 def test_any_address_at_which_a_phone_was_seen_in_the_last_weeks_is_no_new_one() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.pairing.host_names import as_address
 from bevelbook.web.pairing.pairings_file import Phone
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
@@ -28,7 +29,10 @@ def phone_by_cookie(datasette: Any, request: Any) -> Phone | None:
         return None
     phone = entry.phones.find(str(held.get("phone"))) if isinstance(held, dict) else None
     if phone is not None:
-        entry.phones.seen(phone, f"{request.scheme}://{request.host}")
+        client = request.scope.get("client")
+        bare = as_address(str(client[0])) if client else None
+        is_here = bare is not None and bare.is_loopback
+        entry.phones.seen(phone, f"{request.scheme}://{request.host}", is_here=is_here)
     return phone
 
 

@@ -108,9 +108,10 @@ def listen(host: str, port: int, remedy: str) -> socket.socket:
         both = host == "::" and socket.has_dualstack_ipv6()
         return socket.create_server((host, port), family=family, dualstack_ipv6=both)
     except OSError as fault:
+        why = (fault.strerror or str(fault)).partition(" (while ")[0]
         raise InputError(
             "cannot listen there",
             code="address_taken",
-            found=f"{host}:{port} ({fault.strerror or fault})",
+            found=f"{host}:{port} ({why})",
             remedy=remedy,
         ) from fault

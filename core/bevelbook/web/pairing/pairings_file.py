@@ -18,6 +18,7 @@ from secrets import token_hex, token_urlsafe
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place, UnknownNameError, shown
+from bevelbook.display.clock import local_time
 from bevelbook.store.book_mark import is_mark
 
 FILE_NAME: Final = "phones.db"
@@ -25,12 +26,14 @@ _WAIT_SECONDS: Final = 15.0
 _READING_WAITS_SECONDS: Final = 1.0
 """How long a page waits for a file of phones that another program holds."""
 _SEEN_AGAIN_SECONDS: Final = 60.0
+_LOCKED: Final = "locked"
+"""What SQLite says of a file that another program holds."""
 _TABLES: Final = (
     "CREATE TABLE IF NOT EXISTS secret (one INTEGER PRIMARY KEY CHECK (one = 1), value TEXT NOT NULL) STRICT",
     "CREATE TABLE IF NOT EXISTS phones (id TEXT PRIMARY KEY, book TEXT NOT NULL, name TEXT NOT NULL, "
     "person TEXT NOT NULL, code_hash TEXT NOT NULL UNIQUE, paired_at TEXT NOT NULL, seen_at TEXT NOT NULL) STRICT",
     "CREATE TABLE IF NOT EXISTS phone_addresses (phone TEXT NOT NULL, address TEXT NOT NULL, seen_at TEXT NOT NULL, "
-    "is_left INTEGER NOT NULL DEFAULT 0, PRIMARY KEY (phone, address)) STRICT",
+    "is_left INTEGER NOT NULL DEFAULT 0, is_here INTEGER NOT NULL DEFAULT 0, PRIMARY KEY (phone, address)) STRICT",
 )
 _COLUMNS: Final = "id, name, person, paired_at, seen_at"
 KEPT_FOR: Final = timedelta(weeks=4)
@@ -40,11 +43,13 @@ on it there. Longer than any browser that is not used is known to keep them, and
 
 class KnownAddress(NamedTuple):
     """An address at which a phone was seen (``http://192.0.2.7:8002``), to which its browser binds what waits there,
-    and when it was seen there last; ``is_left`` where the book was moved to another one since, which was said."""
+    and when it was seen there last; ``is_left`` where the book was moved to another one since, which was said, and
+    ``is_here`` where it came from this computer itself."""
 
     address: str
     seen_at: str
     is_left: bool = False
+    is_here: bool = False
 
 
 class Phone(NamedTuple):
@@ -123,22 +128,24 @@ class PairingsFile:
         """The phone whose own code this is, unless its pairing was ended."""
         return self._one("code_hash = ?", _hashed(own_code))
 
-    def seen(self, phone: Phone, address: str | None = None, *, now: datetime | None = None) -> None:
-        """Note that a phone asked for something, and at which address, at most once a minute for each; a file that is
-        busy or full goes without."""
+    def seen(
+        self, phone: Phone, address: str | None = None, *, is_here: bool = False, now: datetime | None = None
+    ) -> None:
+        """Note that a phone asked for something, and at which address, at most once a minute for each; ``is_here`` is
+        whether it came from this computer itself. A file that is busy or full goes without."""
         at = now or datetime.now(UTC)
         there = {one.address: one.seen_at for one in phone.addresses if not one.is_left}
-        before = phone.seen_at if address is None else there.get(address)
-        if before is not None and (at - datetime.fromisoformat(before)).total_seconds() < _SEEN_AGAIN_SECONDS:
+        before = local_time((phone.seen_at if address is None else there.get(address)) or "")
+        if before is not None and (at - before).total_seconds() < _SEEN_AGAIN_SECONDS:
             return
         with suppress(DatabaseError), self._open(wait_seconds=0.0) as connection:
             connection.execute("BEGIN IMMEDIATE")
             connection.execute("UPDATE phones SET seen_at = ? WHERE id = ?", (_words_of(at), phone.id))
             connection.execute(
-                "INSERT INTO phone_addresses (phone, address, seen_at) SELECT id, ?2, ?1 FROM phones "
-                "WHERE id = ?3 AND ?2 IS NOT NULL "
-                "ON CONFLICT (phone, address) DO UPDATE SET seen_at = excluded.seen_at, is_left = 0",
-                (_words_of(at), address, phone.id),
+                "INSERT INTO phone_addresses (phone, address, seen_at, is_here) SELECT id, ?2, ?1, ?4 FROM phones "
+                "WHERE id = ?3 AND ?2 IS NOT NULL ON CONFLICT (phone, address) "
+                "DO UPDATE SET seen_at = excluded.seen_at, is_left = 0, is_here = excluded.is_here",
+                (_words_of(at), address, phone.id, is_here),
             )
             connection.execute(
                 "DELETE FROM phone_addresses WHERE phone = ?1 AND seen_at < ?2 AND seen_at < "
@@ -209,13 +216,19 @@ class PairingsFile:
             raise self._unusable(str(fault)) from fault
 
     def _unusable(self, why: str) -> DatabaseError:
+        if _LOCKED in why:
+            remedy = "Another program holds it: end that one, or wait, and try again. Leave the file as it is."
+        else:
+            remedy = (
+                "Nothing of the book is in it. Make sure that you may read and write it; if it is damaged, rename it "
+                "and start again: a new one is made, and each phone is paired once more."
+            )
         return DatabaseError(
             "the file with the paired phones cannot be used",
             code="phones_file",
             place=Place(str(self.path)),
             found=why,
-            remedy="Nothing of the book is in it. Make sure that you may read and write it; if it is damaged, rename "
-            "it and start again: a new one is made, and each phone is paired once more.",
+            remedy=remedy,
         )
 
 
@@ -240,10 +253,11 @@ def _closed_to_others(path: Path, mode: int) -> tuple[str, ...]:
 
 def _with_addresses(connection: sqlite3.Connection, phone: Phone) -> Phone:
     known = connection.execute(
-        "SELECT address, seen_at, is_left FROM phone_addresses WHERE phone = ? ORDER BY seen_at DESC, rowid DESC",
+        "SELECT address, seen_at, is_left, is_here FROM phone_addresses WHERE phone = ? "
+        "ORDER BY seen_at DESC, rowid DESC",
         (phone.id,),
     )
-    return phone._replace(addresses=tuple(KnownAddress(row[0], row[1], bool(row[2])) for row in known))
+    return phone._replace(addresses=tuple(KnownAddress(row[0], row[1], bool(row[2]), bool(row[3])) for row in known))
 
 
 def _hashed(own_code: str) -> str:

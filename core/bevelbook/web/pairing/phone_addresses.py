@@ -6,19 +6,21 @@ A browser binds what it keeps, the cookie of its pairing and entries that wait, 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
 from shlex import quote
-from typing import NamedTuple
+from typing import Final, NamedTuple
 from urllib.parse import urlsplit
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
+from bevelbook.display.clock import local_time
 from bevelbook.display.days import day_in_words
 from bevelbook.web.pairing.host_names import HostNames, as_address
 from bevelbook.web.pairing.own_addresses import addresses_of, is_every_network
 from bevelbook.web.pairing.pairings_file import KnownAddress, Phone
 
 LOCALHOST = "localhost"
+_NAMED: Final = 3
+"""Phones, and addresses, that a refusal names."""
 
 
 class ListeningAt(NamedTuple):
@@ -31,16 +33,17 @@ class ListeningAt(NamedTuple):
     own: Sequence[str]
     is_network: bool
 
-    def answers(self, address: str) -> bool:
-        """Whether a browser that goes to an address (``http://192.0.2.7:8002``) finds the server there."""
-        name, port = _name_and_port(address)
+    def answers(self, known: KnownAddress) -> bool:
+        """Whether a browser that goes to an address (``http://192.0.2.7:8002``) finds the server there. A name may
+        lead a browser of this computer to it where no other device is let in."""
+        name, port = _name_and_port(known.address)
         bare = as_address(name)
         if port != self.port:
             return False
         if _is_loopback(name):
             return not self.is_network or is_every_network(self.host)
         if bare is None:
-            return self.is_network and self.names.fits(name, None)
+            return (self.is_network or known.is_here) and self.names.fits(name, None)
         return str(bare) in (self.own if is_every_network(self.host) else addresses_of(self.host))
 
 
@@ -51,13 +54,13 @@ class OtherAddressError(InputError):
         them = "it" if len(lost) == 1 else "them"
         super().__init__(
             f"{counted(len(lost), 'paired phone')} would not find {database} there: "
-            f"{'; '.join(known_in_words(phone) for phone in lost)}. Entries that may wait on {them} can be handed over "
+            f"{'; '.join(_some(lost))}. Entries that may wait on {them} can be handed over "
             "at the old address alone",
             code="other_address",
             remedy=f"Nothing on {them} is lost; {_without_its_address(lost, there)}choose one way to go on:",
         )
         self.commands = (
-            *dict.fromkeys(_as_before(known.address) for phone in lost for known in phone.addresses),
+            *list(dict.fromkeys(_as_before(known) for phone in lost for known in phone.addresses))[:_NAMED],
             (f"Here all the same; what waits on {them} waits until the book is at the old address again", asked),
             ("Without a phone that is gone for good, and what waits on it", "bevelbook enter --end PHONE"),
             (
@@ -81,7 +84,7 @@ def not_found(phones: Iterable[Phone], there: ListeningAt) -> list[Phone]:
         phone
         for phone in phones
         if not all(known.is_left for known in phone.addresses)
-        and not any(there.answers(known.address) for known in phone.addresses)
+        and not any(there.answers(known) for known in phone.addresses)
     ]
 
 
@@ -91,7 +94,7 @@ def left_behind(phones: Iterable[Phone], there: ListeningAt) -> list[tuple[Phone
         (phone, known)
         for phone in phones
         for known in phone.addresses
-        if not known.is_left and not there.answers(known.address)
+        if not known.is_left and not there.answers(known)
     ]
 
 
@@ -103,16 +106,26 @@ def known_in_words(phone: Phone) -> str:
 
 def seen_in_words(seen_at: str) -> str:
     """When a phone was seen, by the clock on the wall."""
-    at = datetime.fromisoformat(seen_at).astimezone()
-    return f"{day_in_words(at.date().isoformat())} {at:%H:%M}"
+    at = local_time(seen_at)
+    return f"{day_in_words(at.date().isoformat())} {at:%H:%M}" if at else seen_at
 
 
-def _as_before(address: str) -> tuple[str, str]:
+def _some(phones: Sequence[Phone]) -> list[str]:
+    """The first of the phones in words, and how many more there are."""
+    more = counted(len(phones) - _NAMED, "other phone")
+    return [known_in_words(one) for one in phones[:_NAMED]] + [f"{more}: 'bevelbook enter --phones'"] * (
+        len(phones) > _NAMED
+    )
+
+
+def _as_before(known: KnownAddress) -> tuple[str, str]:
     """How the server is started so that a phone finds it at an address."""
-    name, port = _name_and_port(address)
-    words = f"As before, at {address}"
+    name, port = _name_and_port(known.address)
+    words = f"As before, at {known.address}"
     if _is_loopback(name):
         return words, f"bevelbook enter --port {port}"
+    if known.is_here and not as_address(name):
+        return words, f"bevelbook enter --port {port} --name {quote(name)}"
     if as_address(name):
         return words, f"bevelbook enter --host 0.0.0.0 --allow-network --port {port}"
     return words, f"bevelbook enter --host 0.0.0.0 --allow-network --port {port} --name {quote(name)}"
