@@ -110,7 +110,7 @@ def test_a_refusal_names_each_address_with_its_day_and_each_way_on() -> None:
     ]
     said, ways = refusal(phones, ALONE)
     at = seen_in_words(AT)
-    assert re.fullmatch(r"[23] May 2026 \d\d:\d\d|4 May 2026 \d\d:\d\d", at)
+    assert re.fullmatch(r"[2-4] May 2026 \d\d:\d\d", at)
     assert (
         f"2 paired phones would not find team.db there: blue phone (ana) at http://192.0.2.7:8002, last on {at}, "
         f"before at http://bench.test:8731, last on {at}; grey phone (ana) at http://laptop.local:8002, last on {at}"

@@ -20,7 +20,9 @@ from bevelbook.web.pairing.pairings_file import KnownAddress, Phone
 
 LOCALHOST = "localhost"
 _NAMED: Final = 3
-"""Phones, and addresses, that a refusal names."""
+"""Phones that a refusal names."""
+_WAYS: Final = 6
+"""Addresses of these for which it says how to start there."""
 
 
 class ListeningAt(NamedTuple):
@@ -60,7 +62,7 @@ class OtherAddressError(InputError):
             remedy=f"Nothing on {them} is lost; {_without_its_address(lost, there)}choose one way to go on:",
         )
         self.commands = (
-            *list(dict.fromkeys(_as_before(known) for phone in lost for known in phone.addresses))[:_NAMED],
+            *list(dict.fromkeys(_as_before(known) for phone in lost[:_NAMED] for known in phone.addresses))[:_WAYS],
             (f"Here all the same; what waits on {them} waits until the book is at the old address again", asked),
             ("Without a phone that is gone for good, and what waits on it", "bevelbook enter --end PHONE"),
             (
