@@ -110,7 +110,7 @@ def test_phones_are_listed_and_ended_by_name(bevelbook: Run, tmp_path: Path, set
         r"^blue phone: ana, paired \d{4}-\d\d-\d\d \d\d:\d\d, last seen .* \(id [0-9a-f]{16}\)$", listed.out, re.M
     )
     assert "\x1b" not in listed.out
-    assert "paired “long ago”, which is no time, last seen" in listed.out
+    assert "paired at a time that cannot be read, “long ago”, last seen" in listed.out
     assert [phone["name"] for phone in bevelbook("--db", path, "enter", "--phones", "--json").json["phones"]] == [
         "blue phone",
         "grey phone",

@@ -237,7 +237,7 @@ def _lines_of(phone: Phone) -> Iterator[str]:
 
 def _at(instant: str) -> str:
     at = local_time(instant)
-    return f"{at:%Y-%m-%d %H:%M}" if at else f"“{instant}”, which is no time"
+    return f"{at:%Y-%m-%d %H:%M}" if at else f"at a time that cannot be read, “{instant}”"
 
 
 def _pairings_file(session: Session) -> PairingsFile | None:
