@@ -189,6 +189,7 @@ def test_it_starts_again_where_a_phone_was_before_it_was_seen_elsewhere(
     started = bevelbook("--db", path, "enter", "--port", str(port))
     assert started.code == 0, started.err
     assert "Left at an old address: blue phone (ana), at http://127.0.0.1:8732" in started.out
+    assert "paired once more" not in started.out, "it is known here"
     answering[0].listening.close()
 
 

@@ -182,12 +182,17 @@ def _say_where(session: Session, entered: Entered) -> None:
     else:
         print_text("Only this computer reaches it. For phones:\n  bevelbook enter --host 0.0.0.0 --allow-network")
     print_text("What waits on a phone is handed over at this address alone: start it the same way each time.")
-    for phone, known in entered.left:
+    for phone, known, is_known_here in entered.left:
+        to_here = (
+            ""
+            if is_known_here
+            else " From a page that is open on it, “The laptop has a new address” brings it here and it is known; "
+            "without one it is paired once more."
+        )
         print_text(
             f"Left at an old address: {phone.name} ({phone.person}), at {known.address}, last on "
             f"{seen_in_words(known.seen_at)}. What waits on it there stays there until the book is at that address "
-            "again. From a page that is open on it, “The laptop has a new address” brings it here and it is known; "
-            "without one it is paired once more."
+            f"again.{to_here}"
         )
     print_text("A laptop that sleeps closes the book: keep it awake. Ctrl+C stops it.")
 

@@ -89,7 +89,9 @@ def test_any_address_at_which_a_phone_was_seen_in_the_last_weeks_is_no_new_one()
     for port, other in ((8731, 8732), (8732, 8731)):
         there = NETWORK._replace(port=port)
         refuse_other_address([both], there, "team.db", "bevelbook enter --new-address")
-        assert [known.address for _, known in left_behind([both], there)] == [f"http://bench.test:{other}"]
+        assert [(one.known.address, one.is_known_here) for one in left_behind([both], there)] == [
+            (f"http://bench.test:{other}", True)
+        ]
     assert not_found([both], NETWORK) == [both]
     newest, before = both.addresses
     assert not_found([both._replace(addresses=(newest, before._replace(is_left=True)))], NETWORK), "one is not left"
@@ -116,7 +118,7 @@ def test_a_refusal_names_each_address_with_its_day_and_each_way_on() -> None:
         f"before at http://bench.test:8731, last on {at}; grey phone (ana) at http://laptop.local:8002, last on {at}"
         in said
     )
-    assert "can be handed over at the old address alone" in said
+    assert "can be handed over only where they were noted" in said
     network = "bevelbook enter --host 0.0.0.0 --allow-network"
     assert ways == {
         "As before, at http://192.0.2.7:8002": f"{network} --port 8002",
@@ -136,7 +138,7 @@ def test_a_refusal_names_each_address_with_its_day_and_each_way_on() -> None:
 def test_a_laptop_in_another_network_says_that_it_has_another_address_now() -> None:
     """What a racer reads in the pits when the hotspot gave another address."""
     said, _ = refusal([phone("http://198.51.100.4:8002")], NETWORK)
-    assert "this computer does not have the address 198.51.100.4 now: it has 192.0.2.7." in said
+    assert "This computer does not have the address 198.51.100.4 now: it has 192.0.2.7." in said
     assert "Nothing on it is lost" in said
     by_name, ways = refusal([phone("http://other.local:8002")], NETWORK)
     assert "does not have the address" not in by_name

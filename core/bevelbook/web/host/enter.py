@@ -23,8 +23,8 @@ from bevelbook.web.host.serve import datasette_for, listen, run_until_stopped, s
 from bevelbook.web.pairing.codes import PairingCodes
 from bevelbook.web.pairing.host_names import as_address, host_names
 from bevelbook.web.pairing.own_addresses import is_every_network, is_loopback, own_addresses
-from bevelbook.web.pairing.pairings_file import KnownAddress, PairingsFile, Phone
-from bevelbook.web.pairing.phone_addresses import ListeningAt, left_behind, refuse_other_address
+from bevelbook.web.pairing.pairings_file import PairingsFile
+from bevelbook.web.pairing.phone_addresses import LeftBehind, ListeningAt, left_behind, refuse_other_address
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
 LOOPBACK: Final = "127.0.0.1"
@@ -46,8 +46,8 @@ class Entered(NamedTuple):
     host: str
     names: tuple[str, ...]
     is_network: bool
-    left: tuple[tuple[Phone, KnownAddress], ...] = ()
-    """Phones that know another address, which is left from now on."""
+    left: tuple[LeftBehind, ...] = ()
+    """Addresses that phones know, which are left from now on."""
 
     @property
     def addresses(self) -> tuple[str, ...]:
@@ -111,7 +111,7 @@ def enter(
     asyncio.run(datasette.invoke_startup())
     listening = listen(host, port, _OTHER_PORT if phones.all() else _ANY_PORT)
     left = left_behind(phones.all(), there._replace(port=listening.getsockname()[1]))
-    phones.leave(left)
+    phones.leave((one.phone, one.known) for one in left)
     return Entered(datasette, listening, phones, codes, host, tuple(names), is_network, tuple(left))
 
 

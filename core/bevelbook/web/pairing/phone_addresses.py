@@ -57,9 +57,9 @@ class OtherAddressError(InputError):
         super().__init__(
             f"{counted(len(lost), 'paired phone')} would not find {database} there: "
             f"{'; '.join(_some(lost))}. Entries that may wait on {them} can be handed over "
-            "at the old address alone",
+            "only where they were noted",
             code="other_address",
-            remedy=f"Nothing on {them} is lost; {_without_its_address(lost, there)}choose one way to go on:",
+            remedy=f"Nothing on {them} is lost. {_without_its_address(lost, there)}Choose one way to go on:",
         )
         self.commands = (
             *list(dict.fromkeys(_as_before(known) for phone in lost[:_NAMED] for known in phone.addresses))[:_WAYS],
@@ -90,10 +90,18 @@ def not_found(phones: Iterable[Phone], there: ListeningAt) -> list[Phone]:
     ]
 
 
-def left_behind(phones: Iterable[Phone], there: ListeningAt) -> list[tuple[Phone, KnownAddress]]:
+class LeftBehind(NamedTuple):
+    """An address of a phone that is not answered; ``is_known_here`` is whether another one of the phone's is."""
+
+    phone: Phone
+    known: KnownAddress
+    is_known_here: bool
+
+
+def left_behind(phones: Iterable[Phone], there: ListeningAt) -> list[LeftBehind]:
     """The addresses of phones that are not answered, but for those that were left before."""
     return [
-        (phone, known)
+        LeftBehind(phone, known, any(there.answers(one) for one in phone.addresses))
         for phone in phones
         for known in phone.addresses
         if not known.is_left and not there.answers(known)
@@ -140,8 +148,8 @@ def _without_its_address(phones: Sequence[Phone], there: ListeningAt) -> str:
     if not gone:
         return ""
     has = f"it has {', '.join(there.own)}" if there.own else "it has none in any network"
-    again = "In the network of then, such as the same hotspot, it may have it again;"
-    return f"this computer does not have the address {' or '.join(gone)} now: {has}. {again} "
+    again = "In the network of then, such as the same hotspot, it may have it again."
+    return f"This computer does not have the address {' or '.join(gone)} now: {has}. {again} "
 
 
 def _is_loopback(name: str) -> bool:
