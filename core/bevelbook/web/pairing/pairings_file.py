@@ -131,11 +131,12 @@ class PairingsFile:
     def seen(
         self, phone: Phone, address: str | None = None, *, is_here: bool = False, now: datetime | None = None
     ) -> None:
-        """Note that a phone asked for something, and at which address, at most once a minute for each; ``is_here`` is
-        whether it came from this computer itself. A file that is busy or full goes without."""
+        """Note that a phone asked for something, at most once a minute, and at which address, whenever that is another;
+        ``is_here`` is whether it came from this computer itself. A file that is busy or full goes without."""
         at = now or datetime.now(UTC)
-        there = {one.address: one.seen_at for one in phone.addresses if not one.is_left}
-        before = local_time((phone.seen_at if address is None else there.get(address)) or "")
+        last = phone.addresses[0] if phone.addresses else None
+        is_there = address is None or (last is not None and last.address == address and not last.is_left)
+        before = local_time(phone.seen_at) if is_there else None
         if before is not None and (at - before).total_seconds() < _SEEN_AGAIN_SECONDS:
             return
         with suppress(DatabaseError), self._open(wait_seconds=0.0) as connection:
@@ -145,7 +146,7 @@ class PairingsFile:
                 "INSERT INTO phone_addresses (phone, address, seen_at, is_here) SELECT id, ?2, ?1, ?4 FROM phones "
                 "WHERE id = ?3 AND ?2 IS NOT NULL ON CONFLICT (phone, address) "
                 "DO UPDATE SET seen_at = excluded.seen_at, is_left = 0, is_here = excluded.is_here",
-                (_words_of(at), address, phone.id, is_here),
+                (at.astimezone(UTC).isoformat(timespec="milliseconds"), address, phone.id, is_here),
             )
             connection.execute(
                 "DELETE FROM phone_addresses WHERE phone = ?1 AND seen_at < ?2 AND seen_at < "
