@@ -11,9 +11,9 @@ from threading import Lock
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
-from bevelbook.pictures.limits import LARGEST_FILE_BYTES, MOST_PIXELS, READABLE_WORDS
+from bevelbook.pictures.limits import LARGEST_FILE_BYTES, MOST_PIXELS, MOST_PIXELS_OTHERWISE, READABLE_WORDS
 from bevelbook.pictures.reader import INSTALL, pictures_can_be_read
-from bevelbook.pictures.signature import signature_of, webp_size
+from bevelbook.pictures.signature import Format, signature_of, webp_size
 
 PLACE: Final = Place(field="picture")
 TO_JPEG: Final = 'Set the camera of the phone to JPEG ("most compatible"), or save the picture as JPEG'
@@ -59,7 +59,7 @@ def prepared_picture(file: bytes) -> PreparedPicture:
         )
     size = webp_size(file) if known.format == "WebP" else None
     if size is not None:
-        refuse_too_many_pixels(*size)
+        refuse_too_many_pixels(known.format, *size)
     if not pictures_can_be_read():
         raise InputError(
             "pictures cannot be read on this machine yet",
@@ -93,14 +93,16 @@ def refuse_too_big(byte_count: int) -> None:
         )
 
 
-def refuse_too_many_pixels(width_px: int, height_px: int) -> None:
-    """Raise InputError for a picture with more pixels than it may have."""
-    if width_px * height_px > MOST_PIXELS:
+def refuse_too_many_pixels(known: Format, width_px: int, height_px: int) -> None:
+    """Raise InputError for a picture with more pixels than one of its kind may have."""
+    most = MOST_PIXELS if known == "JPEG" else MOST_PIXELS_OTHERWISE
+    if width_px * height_px > most:
         raise InputError(
-            f"this picture has {width_px} x {height_px} pixels, and it may have {MOST_PIXELS // 1_000_000} million",
+            f"this {known} picture has {width_px} x {height_px} pixels, and it may have {most // 1_000_000} million",
             code="picture_too_many_pixels",
             place=PLACE,
-            remedy="Take it with fewer pixels, or choose a smaller copy. Nothing was stored.",
+            remedy=f"{'Take it with fewer pixels' if known == 'JPEG' else 'Save it as JPEG'}, or choose a smaller "
+            "copy. Nothing was stored.",
         )
 
 

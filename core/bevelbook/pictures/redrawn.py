@@ -116,7 +116,7 @@ def redrawn(file: bytes, known: Format) -> DrawnPicture:
 def _upright(file: bytes, known: Format) -> tuple[Image.Image, tuple[str, ...]]:
     """The first picture of a file in its final size, in sRGB on white and upright, with what is to be said of it."""
     image = READERS[known](BytesIO(file))
-    refuse_too_many_pixels(*image.size)
+    refuse_too_many_pixels(known, *image.size)
     if isinstance(image, TiffImageFile):
         _refuse_raw(file, image)
     if isinstance(image, JpegImageFile):
