@@ -32,7 +32,7 @@ def test_a_refused_file_says_so_and_nothing_else() -> None:
 def test_counts_are_in_words_with_thousands_apart() -> None:
     found = report(accepted=12_345, added=1, made={"builds": 1, "runs": 2}, known=3)
     first, second = list(found.lines())
-    assert first == "notes.csv: 12 345 rows accepted, 0 rejected, 0 skipped."
+    assert first == "notes.csv: 12,345 rows accepted, 0 rejected, 0 skipped."
     assert second == "  1 row new: 1 build, 2 runs; 3 known already"
     assert list(report().lines())[1] == "  0 rows new: no records"
 

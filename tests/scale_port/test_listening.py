@@ -164,6 +164,15 @@ def test_a_port_that_is_not_there_is_named_with_those_there_are(
         check_port(str(scale.path.with_name("other")), SETTINGS)
 
 
+@pytest.mark.parametrize(
+    ("name", "words"), [("/dev/null", "/dev/null is no serial port"), ("/", "/ is no serial port"), (" ", "no port is")]
+)
+def test_what_is_no_port_is_said_to_be_none(name: str, words: str) -> None:
+    with pytest.raises(InputError) as fault:
+        check_port(name, SETTINGS)
+    assert str(fault.value).startswith(words)
+
+
 def test_another_program_that_has_the_port_is_said(scale: PrintingScale) -> None:
     with listened_to(scale), pytest.raises(InputError, match="another program has"):
         check_port(str(scale.path), SETTINGS)

@@ -455,4 +455,4 @@ def grouped_findings(findings: Iterable[tuple[int, str]], counts: Mapping[str, i
 
 
 def _counted(count: int, plural: str) -> str:
-    return f"{count:,} {plural if count != 1 else plural.removesuffix('s')}".replace(",", " ")
+    return f"{count:,} {plural if count != 1 else plural.removesuffix('s')}"

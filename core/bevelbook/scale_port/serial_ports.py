@@ -21,6 +21,7 @@ with suppress(ImportError):
 
     _OTHER_FAULTS = (fault_of_setting,)
 
+_NO_PORT: Final = os.strerror(errno.ENOTTY)
 READ_S: Final = 0.2
 """A read waits so long for the first byte."""
 
@@ -98,6 +99,10 @@ def check_port(name: str, settings: LineSettings) -> None:
 def _why(name: str, fault: OSError) -> str:
     """Why a port cannot be had. pyserial keeps the number of the fault, or on Windows only its words."""
     words = str(fault)
+    if not name.strip():
+        return "no port is named"
+    if fault.errno in (errno.EISDIR, errno.ENOTTY) or _NO_PORT in words:
+        return f"{name} is no serial port"
     if fault.errno in (errno.ENOENT, errno.ENXIO, errno.ENODEV) or "FileNotFoundError" in words:
         return f"there is no port {name}: the scale is not plugged in, or has another name"
     if fault.errno == errno.EACCES and "exclusively" not in words:

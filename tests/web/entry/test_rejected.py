@@ -152,6 +152,22 @@ def test_gone_back_to_with_another_row_that_one_is_stored_too(paired_site: Enter
     assert len(paired_site.rows(BUILDS)) == 3
 
 
+def test_gone_back_to_and_changed_it_says_what_came_first(paired_site: EnteredSite) -> None:
+    """Also where that was the last row of the file."""
+    file = bring_file(paired_site, f"{HEADING}2024-02-15,ana,M1,21.30,ca. 1.36,22.66,7000,high,one slip\n")
+    form = form_of(paired_site, file)
+    assert paired_site.post(f"{PAGE}/{file}", form.typed(2, 4, "1.36").fields).status_code == 303
+    assert paired_site.post(f"{PAGE}/{file}", form.fields).status_code == 303, "the same twice is nothing new"
+    answer = paired_site.post(f"{PAGE}/{file}", form.typed(2, 4, "1.63").typed(2, 5, "22.93").fields)
+    said = words(answer.text)
+    assert (answer.status_code, "brought in." in said) == (400, False)
+    assert re.search(
+        r"Line 2: you brought it in at \d\d:\d\d with Oil mass 1\.36, you typed 1\.63; Total mass 22", said
+    )
+    assert "What came first is in: correct it on its own page, or take it back. " in said
+    assert paired_site.rows(BUILDS) == [("2024-02-15", 1.36, 7000.0)]
+
+
 def test_nothing_is_guessed_where_a_cell_is_both_chosen_and_typed(paired_site: EnteredSite) -> None:
     file = bring_file(paired_site, SEASON)
     form = form_of(paired_site, file).typed(6, 7, "low").chosen(6, 7, "=high")

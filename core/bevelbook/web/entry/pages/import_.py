@@ -32,7 +32,7 @@ from bevelbook.web.entry.import_look import (
 from bevelbook.web.entry.import_so_far import ImportSoFar, answered, import_so_far, unsigned
 from bevelbook.web.entry.import_words import PartWords, on_page, refused_words, words_of_part
 from bevelbook.web.entry.request import EntryRequest, Kept, entry_request
-from bevelbook.web.entry.waiting_files import LONGEST_S, MOST_BYTES, waiting_files
+from bevelbook.web.entry.waiting_files import LONGEST_S, MOST_BYTES, MOST_FILES, MOST_OF_A_PHONE, waiting_files
 from bevelbook.web.host.page import NAME_OR_NONE, EntryPage
 from bevelbook.web.shared.fault_words import fault_words
 
@@ -312,8 +312,9 @@ async def _with_file(
 
 async def _gone(asked: EntryRequest, so_far: ImportSoFar) -> Any:
     said = (
-        f"{so_far.name} is not on the laptop any more: a file waits there for {LONGEST_S / 3600:.0f} hours at most, "
-        "and not over a restart. Choose it again; your answers are kept."
+        f"{so_far.name} is not on the laptop any more: {MOST_OF_A_PHONE} files of a phone wait there, {MOST_FILES} of "
+        f"all, each for {LONGEST_S / 3600:.0f} hours at most and not over a restart. Choose it again; your answers are "
+        "kept."
     )
     return await _choose(asked, said=said, so_far=so_far, status=410)
 

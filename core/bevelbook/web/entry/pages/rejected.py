@@ -111,7 +111,7 @@ def _file_to_mend(connection: sqlite3.Connection, note_file: str) -> FileToMend 
     if called is None:
         return None
     found = tuple(open_rows(connection, note_file))
-    return FileToMend(note_file, called, heading_of_kept(connection, note_file) if found else None, found)
+    return FileToMend(note_file, called, heading_of_kept(connection, note_file), found)
 
 
 async def _listed(asked: EntryRequest, *, status: int = 200, gone: str = "", typed: Sequence[str] = ()) -> Any:
@@ -151,10 +151,10 @@ async def _mended(asked: EntryRequest, file: FileToMend, sent: Sequence[RowSent]
         fault.place = fault.place._replace(file=None)
         return Mended(faults=faults, fault=f"{fault_words(fault)} {TRY_AGAIN}")
     before = {**await asked.page.ask(_mended_before, gone), **came.before}
-    own = [one for one in before.values() if one.entry == asked.key]
+    own = [reject for reject, one in before.items() if one.entry == asked.key]
     said = _said_before(asked, file, {one.id: one for one in sent}, before)
     faults |= dict.fromkeys((one.id for one in changing), changed.stopped) if changed.stopped else {}
-    count = len(came.ids) + len(own) + (0 if changed.stopped else len(changing))
+    count = len(came.ids) + len([one for one in own if one not in said]) + (0 if changed.stopped else len(changing))
     nothing = not (count or said or faults or came.still or any(one.entry for one in before.values()))
     return Mended(
         changed.entry or came.entry or (asked.key if own else None),
@@ -163,7 +163,7 @@ async def _mended(asked: EntryRequest, file: FileToMend, sent: Sequence[RowSent]
         faults,
         came,
         before,
-        said,
+        tuple(said.values()),
         "Nothing was changed yet: choose or type what is right, then bring it in." if nothing else "",
     )
 
@@ -213,22 +213,28 @@ def _mended_before(connection: sqlite3.Connection, rejects: Sequence[str]) -> di
 
 def _said_before(
     asked: EntryRequest, file: FileToMend, sent: Mapping[str, RowSent], before: Mapping[str, MendedBefore]
-) -> tuple[str, ...]:
-    """What is said of rows that somebody else mended meanwhile otherwise than was typed here."""
-    said: list[str] = []
+) -> dict[str, str]:
+    """What is said of rows that came in before otherwise than was typed here, by somebody else meanwhile or by this
+    form, which was gone back to and changed."""
+    said: dict[str, str] = {}
     for reject, one in before.items():
         mine = sent.get(reject)
-        if mine is None or one.entry == asked.key:
+        if mine is None:
             continue
         line = f"Line {mine.line or '?'}"
         if one.entry is None:
-            said.append(f"{line} is not among the rejected rows any more. You typed: {mine.said(_headings(file))}.")
+            said[reject] = f"{line} is not among the rejected rows any more. You typed: {mine.said(_headings(file))}."
         elif mine.is_touched(one.was) and file.heading and (other := differs_from(one, file.heading, mine.texts())):
-            who = one.by or "somebody"
             cells = (f"{name} {short(at) or 'empty'}, you typed {short(my) or 'nothing'}" for name, at, my in other)
-            when = clock_in_words(one.at)
-            said.append(f"{line}: {who} brought it in at {when} with {'; '.join(cells)}. What {who} wrote is in.")
-    return tuple(said)
+            when, who = clock_in_words(one.at), one.by or "somebody"
+            if one.entry == asked.key:
+                said[reject] = (
+                    f"{line}: you brought it in at {when} with {'; '.join(cells)}. What came first is in: correct it "
+                    "on its own page, or take it back."
+                )
+            else:
+                said[reject] = f"{line}: {who} brought it in at {when} with {'; '.join(cells)}. What {who} wrote is in."
+    return said
 
 
 def _headings(file: FileToMend) -> Sequence[str]:
