@@ -165,9 +165,10 @@ def test_a_port_that_is_not_there_is_named_with_those_there_are(
 
 
 @pytest.mark.parametrize(
-    ("name", "words"), [("/dev/null", "/dev/null is no serial port"), ("/", "/ is no serial port"), (" ", "no port is")]
+    ("name", "words"),
+    [("/dev/null", "/dev/null is not a serial port"), ("/", "/ is not a serial port"), (" ", "no port is")],
 )
-def test_what_is_no_port_is_said_to_be_none(name: str, words: str) -> None:
+def test_a_file_is_not_taken_for_a_port(name: str, words: str) -> None:
     with pytest.raises(InputError) as fault:
         check_port(name, SETTINGS)
     assert str(fault.value).startswith(words)

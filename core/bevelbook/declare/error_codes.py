@@ -71,7 +71,7 @@ INPUT_CODES: Final = {
         "Take it with fewer pixels or choose a smaller copy; one of 12 million pixels is large enough.",
     ),
     "picture_too_many_pixels": ErrorCode(
-        "a picture has more than 100 million pixels, or 30 million where it is no JPEG",
+        "a picture has more than 100 million pixels, or 30 million in another format than JPEG",
         "Take it with fewer pixels, save it as JPEG or choose a smaller copy; 12 million pixels are enough.",
     ),
     "not_a_picture": ErrorCode(

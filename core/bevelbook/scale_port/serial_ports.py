@@ -102,7 +102,7 @@ def _why(name: str, fault: OSError) -> str:
     if not name.strip():
         return "no port is named"
     if fault.errno in (errno.EISDIR, errno.ENOTTY) or _NO_PORT in words:
-        return f"{name} is no serial port"
+        return f"{name} is not a serial port"
     if fault.errno in (errno.ENOENT, errno.ENXIO, errno.ENODEV) or "FileNotFoundError" in words:
         return f"there is no port {name}: the scale is not plugged in, or has another name"
     if fault.errno == errno.EACCES and "exclusively" not in words:
