@@ -100,26 +100,40 @@ class CarriedToRun(NamedTuple):
         return next((value for value in self.values if value.field == field), None)
 
 
+class RunsOfTeam(NamedTuple):
+    """The runs of all cars on the last day with one, as they were written; and which was the last."""
+
+    rows: tuple[Row, ...]
+    last: Row | None
+
+
 def carried_to_run(
-    connection: sqlite3.Connection, car: str | None, day: str, now: datetime, *, until: str | None = None
+    connection: sqlite3.Connection,
+    car: str | None,
+    day: str,
+    now: datetime,
+    *,
+    until: str | None = None,
+    team: RunsOfTeam | None = None,
 ) -> CarriedToRun:
     """What a new run of a car (by id) on a day takes over; without a car, of a team that names none.
 
     now    the time on the wall, with its zone, at which the run is noted
     until  the same as the database keeps it, where that is not now: of runs that were written down since, only those of
            the car itself count
+    team   the runs of the team until then, where they were read before
     """
-    team = _last_of_team(connection, day, until)
-    before = _run_of_car(connection, car, day) if car else team
+    team = team or runs_of_team(connection, day, until)
+    before = _run_of_car(connection, car, day) if car else team.last
     ago = _Ago(day, now)
     found: list[CarriedValue] = []
-    if team is not None:
-        found += _taken_over(connection, team, OF_THE_DAY, ago)
-    found += _weather(connection, day, team, ago, until)
+    if team.last is not None:
+        found += _taken_over(connection, team.last, OF_THE_DAY, ago)
+    found += _weather(connection, day, team, ago)
     if before is not None:
         found += _of_car(connection, before, car, ago)
     return CarriedToRun(
-        ago.run(before) if before is not None else None, tuple(found), _lap_figure(connection, before, team)
+        ago.run(before) if before is not None else None, tuple(found), _lap_figure(connection, before, team.last)
     )
 
 
@@ -158,12 +172,12 @@ def _run_of_car(connection: sqlite3.Connection, car: str, day: str) -> Row | Non
     return rows(connection, "SELECT * FROM runs WHERE id = ?", (run,))[0] if run else None
 
 
-def _last_of_team(connection: sqlite3.Connection, day: str, until: str | None) -> Row | None:
-    """The last run of any car until the end of a day."""
+def runs_of_team(connection: sqlite3.Connection, day: str, until: str | None = None) -> RunsOfTeam:
+    """The runs of any car on the last day with one, until the end of a day; ``until`` as for what is carried over."""
     newest = "SELECT max(run_on) FROM runs WHERE run_on <= ?1 AND (?2 IS NULL OR created_at <= ?2)"
     last = connection.execute(newest, (day, until)).fetchone()[0]
     of_day = {row["run"]: row for row in _runs_of(connection, last, until)}
-    return of_day[day_in_turn(of_day.values())[-1]] if of_day else None
+    return RunsOfTeam(tuple(of_day.values()), of_day[day_in_turn(of_day.values())[-1]] if of_day else None)
 
 
 def _runs_of(connection: sqlite3.Connection, day: str | None, until: str | None) -> list[Row]:
@@ -180,13 +194,11 @@ def _taken_over(
             yield CarriedValue(name, _text(connection, name, source[name]), ago.run(source), holds)
 
 
-def _weather(
-    connection: sqlite3.Connection, day: str, team: Row | None, ago: _Ago, until: str | None
-) -> Iterator[CarriedValue]:
+def _weather(connection: sqlite3.Connection, day: str, team: RunsOfTeam, ago: _Ago) -> Iterator[CarriedValue]:
     """The last reading of each temperature on that day, of any car at the place of the last run."""
-    if team is None or team["run_on"] != day:
+    if team.last is None or team.last["run_on"] != day:
         return
-    of_day = [row for row in _runs_of(connection, day, until) if row["venue"] == team["venue"]]
+    of_day = [row for row in team.rows if row["venue"] == team.last["venue"]]
     for name in WEATHER:
         read = [row for row in of_day if row[name] is not None and not _is_taken_over(row, name)]
         if not read:

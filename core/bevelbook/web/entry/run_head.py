@@ -28,7 +28,9 @@ from bevelbook.reports.carried_to_run import (
     WEATHER_HOLDS,
     CarriedToRun,
     CarriedValue,
+    RunsOfTeam,
     carried_to_run,
+    runs_of_team,
 )
 from bevelbook.reports.changed_for_run import ChangedForRun, changed_for_run
 from bevelbook.reports.diffs_for_run import DiffForRun, diffs_for_run
@@ -92,6 +94,8 @@ class RunHead(NamedTuple):
     changed: ChangedForRun
     after: frozenset[str] = frozenset()
     """The runs, by id and by label, that the phone noted before this one."""
+    team: RunsOfTeam | None = None
+    """The runs of the team that were read for it."""
 
     @property
     def changed_words(self) -> list[str]:
@@ -323,10 +327,17 @@ def origin_of(one: DiffForRun) -> str:
     return one.in_car.since if one.in_car else f"as in run {one.as_in_run}"
 
 
-def run_head(connection: sqlite3.Connection, typed: Mapping[str, str], noted: NotedMoment | None = None) -> RunHead:
+def run_head(
+    connection: sqlite3.Connection,
+    typed: Mapping[str, str],
+    noted: NotedMoment | None = None,
+    *,
+    beside: RunHead | None = None,
+) -> RunHead:
     """The head of a new run with what was typed so far; it is of today unless a day was typed.
 
-    Of a run that waited on the phone it is as of when it was noted.
+    Of a run that waited on the phone it is as of when it was noted. ``beside`` is the head of another car that was read
+    with it: of the same day, the runs of the team are not read once more.
     """
     noted_at = noted.at if noted and noted.has_waited else None
     now = noted.local if noted and noted_at else datetime.now().astimezone()
@@ -334,13 +345,15 @@ def run_head(connection: sqlite3.Connection, typed: Mapping[str, str], noted: No
     day = _day(typed.get("run_on", "")) or today
     cars = _cars(connection)
     car = _car(connection, typed.get("car", ""), cars)
-    carried = carried_to_run(connection, car, day, now, until=noted_at)
+    team = beside.team if beside and beside.day == day else None
+    team = team or runs_of_team(connection, day, noted_at)
+    carried = carried_to_run(connection, car, day, now, until=noted_at, team=team)
     before = carried.before.run if carried.before else None
     run = moment_of_new_run(day, noted_at=noted_at) if noted_at else RunMoment(day, today=today)
     diffs = tuple(diffs_for_run(connection, car, before, run))
     changed = changed_for_run(connection, car, before, diffs, run)
     after = runs_of_entries(connection, noted.after) if noted else frozenset()
-    return RunHead(cars, car, day, today, carried, diffs, changed, after)
+    return RunHead(cars, car, day, today, carried, diffs, changed, after, team)
 
 
 def runs_of_entries(connection: sqlite3.Connection, entries: Sequence[str]) -> frozenset[str]:

@@ -74,7 +74,7 @@ async def _noted(asked: EntryRequest) -> Any:
         if fault is not None:
             form, stop = _stopped(connection, form, fault, texts)
         others = tuple(
-            _of_car(connection, asked, {**texts, "car": car}, sent.noted, likely) for car in head.others_at_hand
+            _of_car(connection, asked, {**texts, "car": car}, sent.noted, likely, head) for car in head.others_at_hand
         )
         return run_form(form, stop, texts, head.places, head.carried.lap, head)._replace(others=others)
 
@@ -100,9 +100,10 @@ def _of_car(
     texts: Mapping[str, str],
     noted: NotedMoment,
     likely: dict[str, list[str]],
+    beside: RunHead,
 ) -> RunForm:
     """The form for another car, of which the page takes what is other than for the one that is shown."""
-    head = run_head(connection, texts, noted)
+    head = run_head(connection, texts, noted, beside=beside)
     form = _new_form(connection, asked, texts, head, noted, likely)
     return run_form(form, Stop(), texts, head.places, head.carried.lap, head)
 
