@@ -41,6 +41,9 @@ SAME: Final = "same"
 """In the address of a form of which nothing had to be stored."""
 TAKEN_BACK_SINCE: Final = "This was stored before, and was taken back since."
 
+PATIENCE: Final = 15
+"""How many times the limit of one query a form may take: a laptop that is busy draws it late, for a phone that gets none
+cannot write."""
 BACK_TO: Final = "back"
 """In the address of a form that a list led to: the name of the list's page, which the page after it leads back to."""
 
@@ -155,7 +158,7 @@ async def answer(
         beside = [*beside, *texts, *((f"{WAS}{name}", text) for name, text in sent.was.items())]
     if isinstance(fault, StoredOtherwiseError):
         beside = [*beside, (NEXT_KEY, new_id()), *((f"{WAS}{name}", text) for name, text in fault.stored.items())]
-    found = await asked.page.ask(drawn, sent, fault)
+    found = await asked.page.ask(drawn, sent, fault, patience=PATIENCE)
     key = asked.key if asked.is_sent else new_id()
     day_shown = "" if is_for_today else asked.form.text(SHOWN_DAY)
     day = [(SHOWN_DAY, day_shown or shown_day(found.form))] if not found.form.stored else []
