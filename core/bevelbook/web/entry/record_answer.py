@@ -42,8 +42,8 @@ SAME: Final = "same"
 TAKEN_BACK_SINCE: Final = "This was stored before, and was taken back since."
 
 PATIENCE: Final = 15
-"""How many times the limit of one query a form may take: a laptop that is busy draws it late, for a phone that gets none
-cannot write."""
+"""How many times the limit of one query a form may take: a busy laptop draws it late, as a phone without one cannot
+write."""
 BACK_TO: Final = "back"
 """In the address of a form that a list led to: the name of the list's page, which the page after it leads back to."""
 
