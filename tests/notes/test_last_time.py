@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from bevelbook.notes.bundled_profiles import language_profile
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.last_time import last_time
 from bevelbook.notes.settings import Settings
@@ -39,6 +40,7 @@ def test_what_was_said_of_the_headings_holds_for_the_next_file(database: sqlite3
         "in a date the day comes first",
         '"zeug" is left out',
         "the track temp is in °F",
+        "its columns: date, diff, dry mass, track temp",
     ]
 
 
@@ -77,4 +79,24 @@ def test_the_newest_of_several_counts(database: sqlite3.Connection, path: Path) 
     keep(database, path, text.replace("04-03", "05-03"), Settings(temp_unit="C"), "may.csv")
     found = last_time(database, io.BytesIO(text.encode()), "june.csv")
     assert found is not None
-    assert (found.called, found.words()) == ("may.csv", ["temperatures are in °C"])
+    said = ["temperatures are in °C", "its columns: date, diff, dry mass, track temp"]
+    assert (found.called, found.words()) == ("may.csv", said)
+
+
+def test_of_a_language_its_name_is_said_and_not_all_of_its_words(database: sqlite3.Connection, path: Path) -> None:
+    """The words are those of the bundled German profile, and one of the team's own."""
+    german = language_profile("de")
+    words = {**german.words, "grip": {"klebt": "high", "naja": "medium", "glatt": "low", "wie eis": "low"}}
+    own = Settings(date_order="dmy", columns={"kram": "ignore"}).over(german)._replace(words=words)
+    text = "Datum;Differential;Leergewicht;Ölmenge;Grip;Kram\n03.04.2026;K-01;12,5;2,1;klebt;x\n"
+    keep(database, path, text, own)
+    found = last_time(database, io.BytesIO(text.replace("03.04", "05.04").encode()), "may.csv")
+    assert found is not None
+    assert found.words() == [
+        "the headings are German",
+        "the decimal mark is the comma",
+        "in a date the day comes first",
+        '"kram" is left out',
+        'in the grip "klebt" is high, "naja" is medium, "glatt" is low and 1 more',
+        "its columns: date, diff, dry mass, oil mass, grip",
+    ]
