@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from importlib.resources import files
 from typing import Any
@@ -127,3 +128,86 @@ def test_one_touch_is_one_pass_over_the_screws(page: Any) -> None:
     page.clock.run_for(600)
     page.click("#pass-2 a")
     assert page.evaluate("location.hash") == "#pass-3"
+
+
+Said = Callable[..., None]
+
+
+@pytest.fixture
+def hearing(page: Any) -> Said:
+    """Open the fields of pouring beside a scale, and give what the laptop answers next; nothing where it is gone."""
+    goal = goal_of_masses(12.40, 1.86)
+    given = " ".join(f'data-{name}="{escape(value)}"' for name, value in for_script(goal).items())
+    page.set_content(
+        f'<form><div class="pouring" {given}><p class="to-go" hidden></p><div class="field">'
+        '<input name="reading" data-mass="g"></div></div></form>'
+    )
+    page.evaluate(
+        "() => { window.fetch = () => new Promise((go, fail) => { window.answer = go; window.refuse = fail; }); }"
+    )
+    page.evaluate(script("pouring.js"))
+    page.evaluate(
+        "(code) => { const one = document.createElement('script'); one.dataset.address = '/scale'; "
+        "one.textContent = code; document.body.append(one); }",
+        script("scale.js"),
+    )
+
+    def answered(reading: dict[str, Any] | None, trouble: str = "") -> None:
+        said = {"number": "1", "trouble": trouble, "reading": reading, "line": None}
+        page.evaluate("(said) => window.answer({ ok: true, status: 200, json: async () => said })", said)
+        page.clock.run_for(300)
+
+    return answered
+
+
+def reading_of(mass_g: float, weighed_as: str = "") -> dict[str, Any]:
+    digits = f"{mass_g:.2f}"
+    return {"mass_g": mass_g, "digits": digits, "is_steady": True, "weighed_as": weighed_as, "age_s": 0.0}
+
+
+def clock_of(page: Any, ago_ms: int = 0) -> str:
+    return str(page.evaluate("(ago) => new Date(Date.now() - ago).toTimeString().slice(0, 8)", ago_ms))
+
+
+def test_the_large_figures_say_themselves_that_the_scale_is_gone(page: Any, hearing: Said) -> None:
+    at = clock_of(page)
+    hearing(reading_of(14.23))
+    assert (page.text_content(".live"), said(page)) == ("14.23g", "0.03 g to go")
+    page.clock.run_for(3000)
+    hearing(None, trouble="the scale was pulled out")
+    assert said(page) == ""
+    gone = page.text_content(".live")
+    assert gone.startswith("Scale not heard since ")
+    assert at <= gone[-8:] < clock_of(page, 2000), "when it was heard last, not when the cable was missed"
+    hearing(reading_of(14.20))
+    assert (page.text_content(".live"), said(page)) == ("14.20g", "0.06 g to go")
+    page.evaluate("window.refuse(new Error('no network'))")
+    page.clock.run_for(300)
+    assert page.text_content(".live").startswith("Scale not heard since ")
+    assert said(page) == ""
+
+
+def test_a_number_typed_by_hand_keeps_its_answer_while_the_scale_is_gone(page: Any, hearing: Said) -> None:
+    hearing(reading_of(14.00))
+    page.fill("input", "")
+    page.focus("input")
+    page.keyboard.type("14.11")
+    hearing(None, trouble="the scale was pulled out")
+    assert said(page) == "0.15 g to go"
+
+
+def test_a_scale_that_fell_silent_is_said_by_the_large_figure(page: Any, hearing: Said) -> None:
+    hearing(reading_of(14.23))
+    page.clock.run_for(20_000)
+    assert "s ago" in page.text_content(".live")
+    assert page.locator(".to-go.not-steady").count() == 1
+    page.clock.run_for(120_000)
+    assert page.text_content(".live").startswith("Scale not heard since ")
+    assert said(page) == ""
+
+
+def test_a_reading_says_what_lies_on_the_scale_and_the_time_as_everywhere(page: Any, hearing: Said) -> None:
+    hearing(reading_of(14.23, "gross"))
+    assert "The scale says gross: all that lies on it." in page.text_content(".from-scale")
+    came = page.text_content(".origin")
+    assert re.fullmatch(r"14\.23 g from the scale at \d\d:\d\d:\d\d \(gross: all that lies on it\)", came), came

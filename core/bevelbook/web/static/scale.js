@@ -12,6 +12,7 @@
     const AGES_MS = 5000;
     const FRESH_S = 10; // a reading as old as that goes into no field by itself
     const OLD_S = 120; // and one as old as that into none at all
+    const WEIGHED_AS = { gross: "gross: all that lies on it", net: "net: without what was tared" };
     const fields = [...document.querySelectorAll("input[data-mass=g]")];
     if (!fields.length) return;
 
@@ -21,6 +22,7 @@
     let saidAt = 0;
     let known = "";
     let lost = "";
+    let heardAt = 0; // when the last reading came
 
     function made(tag, names, parent) {
         const one = document.createElement(tag);
@@ -56,8 +58,13 @@
     });
 
     function cameWith(reading) {
-        const clock = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit" });
-        return `${reading.digits} g from the scale at ${clock}${reading.weighed_as ? `, ${reading.weighed_as}` : ""}`;
+        const meant = WEIGHED_AS[reading.weighed_as];
+        return `${reading.digits} g from the scale at ${clock(Date.now())}${meant ? ` (${meant})` : ""}`;
+    }
+
+    // 20:55:51, as all times of the program.
+    function clock(at) {
+        return new Date(at).toTimeString().slice(0, 8);
     }
 
     // As if it was typed.
@@ -81,7 +88,7 @@
         const age = ageOf(reading);
         return [
             reading.is_steady ? "" : "Not steady.",
-            reading.weighed_as ? `As ${reading.weighed_as}.` : "",
+            WEIGHED_AS[reading.weighed_as] ? `The scale says ${WEIGHED_AS[reading.weighed_as]}.` : "",
             age >= FRESH_S ? `It came ${ago(age)}.` : "",
             line,
         ].filter(Boolean).join(" ");
@@ -91,6 +98,7 @@
         const reading = lost || said.trouble ? null : said.reading;
         const words = lost || said.trouble || wordsOf(reading);
         const isOld = reading && ageOf(reading) >= OLD_S;
+        if (reading) heardAt = Date.now() - ageOf(reading) * 1000;
         lines.forEach(({ field, button, words: line, label }) => {
             const isBelow = reading && reading.mass_g < 0 && !("signed" in field.dataset);
             button.hidden = !reading || (field === figure && !isByHand); // else the field fills itself
@@ -109,6 +117,7 @@
     const numbers = figure ? pouring.dataset : {};
     const live = figure ? made("p", "shown live", pouring) : null;
     const number = live && made("strong", "", live);
+    const toGo = pouring && pouring.querySelector(".to-go");
     let filled = null; // what is in the field and came from the scale
     let isByHand = false;
     let isFirst = true;
@@ -117,7 +126,7 @@
         live.hidden = true;
         made("span", "unit", live).textContent = "g";
         pouring.insertBefore(live, figure.closest(".field"));
-        pouring.querySelector(".to-go")?.setAttribute("aria-live", "off"); // it would speak ten times a second
+        toGo?.setAttribute("aria-live", "off"); // it would speak ten times a second
         isByHand = figure.value.trim() !== "";
         figure.addEventListener("input", (event) => {
             if (!event.isTrusted) return;
@@ -134,12 +143,30 @@
         return mass >= Number(numbers.dryLessNoise) || (mass > 0 && mass <= Number(numbers.mostZeroed));
     }
 
+    // Nothing is heard any more: the large figures themselves say so, or oil is poured by a number that stands still.
+    function showGone() {
+        live.hidden = !heardAt;
+        number.textContent = "";
+        live.classList.add("gone");
+        live.classList.remove("not-steady");
+        live.querySelector(".unit").textContent = `Scale not heard since ${clock(heardAt)}`;
+        if (heardAt && !isByHand && toGo) toGo.textContent = "";
+        stay();
+    }
+
     function showLive(reading, isOld) {
-        live.hidden = !reading || isOld;
-        if (live.hidden) return;
+        if (!reading || isOld) {
+            showGone();
+            return;
+        }
+        const age = ageOf(reading);
+        const isLate = age >= FRESH_S;
+        live.hidden = false;
+        live.classList.remove("gone");
         number.textContent = reading.digits;
-        live.classList.toggle("not-steady", !reading.is_steady);
-        live.querySelector(".unit").textContent = reading.is_steady ? "g" : "g, not steady";
+        live.classList.toggle("not-steady", !reading.is_steady || isLate);
+        live.querySelector(".unit").textContent = ["g", reading.is_steady ? "" : "not steady", isLate ? ago(age) : ""]
+            .filter(Boolean).join(", ");
         // What was stored a moment ago and came back with a question is still what the scale shows.
         if (isFirst && reading.is_steady && Number(figure.value) === reading.mass_g) {
             isByHand = false;
@@ -151,7 +178,7 @@
             return;
         }
         pouring.dispatchEvent(new CustomEvent("scale-reading", {
-            detail: { mass: reading.mass_g, isSteady: reading.is_steady },
+            detail: { mass: reading.mass_g, isSteady: reading.is_steady && !isLate },
         }));
         if (reading.is_steady) fill(reading);
         else if (filled !== null && reading.digits !== filled) moving ||= setTimeout(empty, MOVING_MS);
