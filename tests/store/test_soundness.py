@@ -221,4 +221,4 @@ def test_records_that_point_at_nothing_are_named(bevelbook: Maker, team: Path) -
     outcome = bevelbook("--db", team, "card", "rear-a/1")
     assert outcome.code == 2
     assert "the diff of rear-a/1 is gone" in outcome.err
-    assert "bevelbook record build rear-a/1 diff=" in outcome.err
+    assert f"bevelbook --db {team} record build rear-a/1 diff=" in outcome.err

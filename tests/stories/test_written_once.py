@@ -77,11 +77,11 @@ def test_a_name_is_for_one_record_unless_another_is_asked_for(
 LABELS = ("label", "name", "lot", "text")
 
 
-def test_the_error_says_how_to_change_what_is_there(team: Run) -> None:
+def test_the_error_says_how_to_change_what_is_there(team: Run, db: Path) -> None:
     refused = team("fluid|label=House 7K|density=0.97")
     assert refused.code == 2
     assert 'there is a fluid named "house 7k" already' in refused.err
-    assert "To change that one: bevelbook record fluid 'house 7k' FIELD=VALUE." in refused.err
+    assert f"To change that one: bevelbook --db {db} record fluid 'house 7k' FIELD=VALUE." in refused.err
     assert team("fluid|house 7k|density=0.97").out.startswith("Changed fluid house 7k\n")
 
 
@@ -103,13 +103,13 @@ def test_bottles_of_two_oils_may_share_a_lot_and_limits_a_kind(team: Run) -> Non
         assert team(line).code == 0, line
 
 
-def test_a_build_is_opened_once(team: Run) -> None:
+def test_a_build_is_opened_once(team: Run, db: Path) -> None:
     assert team("opening|build=rear-a|opened_on=2026-05-09|reason=leak").out.startswith("Added opening of rear-a/1\n")
     for more in ((), ("--another",)):
         refused = team("opening|build=rear-a/1|opened_on=2026-05-10", *more)
         assert refused.code == 2
         assert "rear-a/1 is open already, since 2026-05-09" in refused.err
-        assert "bevelbook record opening 'opening of rear-a/1' FIELD=VALUE" in refused.err
+        assert f"bevelbook --db {db} record opening 'opening of rear-a/1' FIELD=VALUE" in refused.err
     changed = team("opening|opening of rear-a/1|leak_place=joint")
     assert changed.out.startswith("Changed opening of rear-a/1\n")
     assert "leak_place: joint" in team("opening|rear-a|oil=grey").out

@@ -148,10 +148,10 @@ def say_if_invented(invented: bool) -> None:
 def print_text(text: str, *, err: bool = False) -> None:
     """Print lines for people, on standard error with ``err``: control characters are written out as escapes.
 
-    On a terminal a line goes on in the next between two words; a command to copy stays whole. A command names the
-    database that was named before this one.
+    On a terminal a line goes on in the next between two words; a command to copy stays whole. On standard error each
+    command names the database that was named before this one; what is also on pages is there as it is on them.
     """
-    lines = with_database(text).split("\n")
+    lines = (with_database(text) if err else text).split("\n")
     click.echo("\n".join(piece for line in lines for piece in fitted(printable(line))), err=err)
 
 

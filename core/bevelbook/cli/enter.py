@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from bevelbook.cli import print_drawing, print_json, print_text
+from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.display.clock import local_time
@@ -180,7 +181,8 @@ def _say_where(session: Session, entered: Entered) -> None:
             "network of your own, such as a phone's hotspot."
         )
     else:
-        print_text("Only this computer reaches it. For phones:\n  bevelbook enter --host 0.0.0.0 --allow-network")
+        for_phones = with_database("bevelbook enter --host 0.0.0.0 --allow-network")
+        print_text(f"Only this computer reaches it. For phones:\n  {for_phones}")
     print_text("What waits on a phone is handed over at this address alone: start it the same way each time.")
     for phone, known, is_known_here in entered.left:
         to_here = (

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bevelbook.cli import print_json, print_text, report_failed
+from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.given_once import GivenOnce
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
@@ -175,10 +176,10 @@ def _import(
             print_text("Nothing was stored.")
             return 1
         for report in reports:
-            report.command = f"bevelbook {session.asked}"
+            report.command = with_database(f"bevelbook {session.asked}")
             kept = report.kept_as or (kept_as(connection, report.note_file) if report.note_file else None)
             if kept is not None:
-                report.command = typed_again(session.asked, file, kept.name, profile_beside)
+                report.command = with_database(typed_again(session.asked, file, kept.name, profile_beside))
             if report.file_reason == READ_OTHERWISE:
                 report.message = f"{report.message}\n  {report.command}"
             if report.note_file and (report.added or report.changed):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from bevelbook.cli import print_text
+from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
 
 
@@ -22,6 +23,5 @@ def command(session: Session, migrate: bool) -> None:
         print_text(f"{session.path} is up to date.")
         return
     new_database(session.path).close()
-    print_text(
-        f"Made {session.path}. Bring notes in with 'bevelbook import FILE', or add records with 'bevelbook record'."
-    )
+    next_words = "Bring notes in with 'bevelbook import FILE', or add records with 'bevelbook record'."
+    print_text(f"Made {session.path}. {with_database(next_words)}")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bevelbook.cli import print_json, print_text, report_failed, say_if_invented
+from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
 
@@ -172,7 +173,7 @@ def _print(
         print_text("\n".join(wrapped(line)))
     last = numbers.get(taken[-1].by_entry or "")
     if last is not None:
-        print_text(f"To bring it back: bevelbook take-back {last}")
+        print_text(with_database(f"To bring it back: bevelbook take-back {last}"))
     say_if_invented(session.invented)
     return 0
 
