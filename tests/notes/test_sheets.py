@@ -98,7 +98,7 @@ def test_parts_of_a_workbook_are_kept_files_of_their_own(
         again = bevelbook("--db", db, "import", "--again", *more, "--dry-run")
         assert (again.code, again.out.splitlines()[0]) == (
             0,
-            "season.xlsx, sheet K-02: 1 rows accepted (before: 1), 0 rejected (before: 0)",
+            "season.xlsx, sheet K-02: 1 row accepted (before: 1), 0 rejected (before: 0)",
         )
 
 
