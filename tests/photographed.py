@@ -11,11 +11,11 @@ from typing import Final
 
 from PIL import Image
 
-from bevelbook.pictures.prepare import prepared_picture
+from bevelbook.pictures.prepare import PreparedPicture, prepared_picture
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
-from bevelbook.saving.photographs import save_photograph
-from bevelbook.saving.record import WantedRecord
+from bevelbook.saving.photographs import with_picture
+from bevelbook.saving.record import SavedRecord, WantedRecord, read_wanted, save
 from bevelbook.store.opening import open_for_writing, transaction
 
 RED, BLUE, GREEN = (200, 30, 30), (30, 30, 200), (30, 160, 60)
@@ -47,6 +47,14 @@ def picture(
     held = BytesIO()
     drawn.save(held, "JPEG", quality=95, exif=exif)
     return held.getvalue()
+
+
+def save_photograph(
+    connection: sqlite3.Connection, registry: Registry, wanted: WantedRecord, picture: PreparedPicture, by: str
+) -> SavedRecord:
+    """Store a photograph as the command and the page do."""
+    entry = read_wanted(connection, wanted, by)
+    return save(connection, registry, with_picture(connection, entry, picture), by)
 
 
 def photographed(path: Path, registry: Registry, *photos: tuple[Mapping[str, str], bytes]) -> list[str]:

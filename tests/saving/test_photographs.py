@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from conftest import Begin, Outcome, empty_database
+from photographed import save_photograph
 from pictures.shots import as_file, corners
 from released import released
 
@@ -20,7 +21,6 @@ from bevelbook.pictures.prepare import PreparedPicture, prepared_picture
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.records.photos import HUNG_ON
-from bevelbook.saving.photographs import save_photograph
 from bevelbook.saving.record import WantedRecord, read_wanted, save
 from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
 from bevelbook.store.pictures import picture_bytes, thumbnail_bytes
