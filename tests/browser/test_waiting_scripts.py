@@ -26,6 +26,7 @@ HOME = "http://pits.test/team/-/enter/"
 SCRIPTS = ("touch", "waiting_store", "carried_over", "waiting_words", "waiting", "plausible", "waiting_form",
            "waiting_change", "run", "phone")  # fmt: skip
 MINUTE_MS = 60_000
+MORE = ["Shelf: rear-a is now open it.", "rear-a/2: STOP: lost 0.60 g of 1.88 g."]
 AGEING = {
     "day_ends_min": 70,
     "holds_days": HOLDS_DAYS,
@@ -63,10 +64,13 @@ class Laptop:
         self.is_there = True
         self.texts: dict[str, str] = {}
         self.loses_answers = False
+        self.without = ""
+        self.body = ""
+        self.says: Any = None
         context.route("**/*", self._answer)
 
     def open(self, name: str = "run", body: str = STORED + FORM + MOVED) -> Any:
-        self._body = body
+        self.body = body
         page = self.context.new_page()
         page.goto(f"{HOME}{name}")
         page.evaluate("bevelbook.waiting.started")
@@ -76,7 +80,7 @@ class Laptop:
         request = route.request
         address = urlsplit(request.url)
         script = STATIC / address.path.rpartition("/")[2]
-        if not self.is_there:
+        if not self.is_there or script.name == f"{self.without}.js":
             route.abort()
         elif script.suffix == ".js":
             route.fulfill(path=script, content_type="text/javascript")
@@ -91,6 +95,9 @@ class Laptop:
 
     def _store(self, route: Any, fields: dict[str, list[str]]) -> None:
         key = fields["key"][0]
+        if self.says is not None:
+            route.fulfill(json=self.says)
+            return
         done = "known" if key in self.texts else "stored"
         self.texts.setdefault(key, fields["rear_temp_c"][0])
         if self.loses_answers:
@@ -98,13 +105,13 @@ class Laptop:
             return
         left_out = ["Air 8 °C is not carried over: it is old."] if done == "stored" else []
         words = f"Stored: a run of {fields['rear_temp_c'][0]} °C"
-        route.fulfill(json={"key": key, "done": done, "words": words, "more": left_out, "left_out": left_out})
+        route.fulfill(json={"key": key, "done": done, "words": words, "more": [*MORE, *left_out], "left_out": left_out})
 
     def _page(self) -> str:
         scripts = "".join(f'<script src="/static/{name}.js"></script>' for name in SCRIPTS)
         section = f'<section id="waiting" data-book="{self.book}" data-now="2026-05-03T20:50:00.000Z"'
         section += ' data-address="/team/-/enter/waiting" hidden></section>'
-        return f"<title>Pits</title><body>{section}<main>{self._body}</main>{scripts}"
+        return f"<title>Pits</title><body>{section}<main>{self.body}</main>{scripts}"
 
 
 @pytest.fixture
@@ -136,7 +143,7 @@ def waiting(page: Any) -> list[dict[str, Any]]:
 
 
 def listed(page: Any) -> None:
-    page.locator("#waiting details").first.evaluate("one => { one.open = true; }")
+    page.locator("#waiting details:has(ol)").evaluate("one => { one.open = true; }")
 
 
 def said(page: Any, selector: str) -> str:
@@ -208,14 +215,14 @@ def test_what_waits_is_changed_in_its_form_and_keeps_key_place_and_time(laptop: 
         note(page, rear)
     before = waiting(page)
     listed(page)
-    tap(page.locator("#waiting li").first.get_by_role("button", name="Change it"))
+    tap(page.locator("#waiting ol li").first.get_by_role("button", name="Change it"))
     page.locator(".changing").wait_for()
     assert page.locator("[name=rear_temp_c]").input_value() == "41"
     laptop.is_there = True
     page.evaluate("bevelbook.waiting.handOver()")
     assert laptop.texts == {}, "nothing goes while the first is changed"
-    assert "being changed" in said(page, "#waiting li")
-    assert page.locator("#waiting li").first.get_by_role("button").count() == 0
+    assert "being changed" in said(page, "#waiting ol li")
+    assert page.locator("#waiting ol li").first.get_by_role("button").count() == 0
     assert page.locator(".not-sent").count() == 0
     laptop.is_there = False
     page.locator("[name=rear_temp_c]").fill("31")
@@ -240,10 +247,10 @@ def test_a_change_can_be_left_and_takes_the_place_of_nothing_that_is_typed(lapto
     laptop.is_there = False
     note(page, "41", note="loose")
     listed(page)
-    change = page.locator("#waiting li").first.get_by_role("button", name="Change it")
+    change = page.locator("#waiting ol li").first.get_by_role("button", name="Change it")
     page.locator("[name=note]").fill("half typed")
     tap(change)
-    page.locator("#waiting li", has_text="Something is typed in its form already").wait_for()
+    page.locator("#waiting ol li", has_text="Something is typed in its form already").wait_for()
     assert page.locator("[name=note]").input_value() == "half typed"
     page.locator("[name=note]").fill("")
     tap(change)
@@ -272,7 +279,7 @@ def test_a_page_without_the_form_opens_nothing_and_says_what_goes_on_where(lapto
     assert "only the page Note a run goes on, where it was left open" in said(shelf, "#waiting")
     listed(shelf)
     tap(shelf.get_by_role("button", name="Change it"))
-    shelf.locator("#waiting li", has_text="Its form is not on this page").wait_for()
+    shelf.locator("#waiting ol li", has_text="Its form is not on this page").wait_for()
 
 
 def test_what_was_stored_before_it_was_changed_is_not_taken_for_done(laptop: Laptop) -> None:
@@ -283,14 +290,14 @@ def test_what_was_stored_before_it_was_changed_is_not_taken_for_done(laptop: Lap
     laptop.loses_answers = False
     laptop.is_there = False
     listed(page)
-    tap(page.locator("#waiting li").first.get_by_role("button", name="Change it"))
+    tap(page.locator("#waiting ol li").first.get_by_role("button", name="Change it"))
     page.locator(".changing").wait_for()
     page.locator("[name=rear_temp_c]").fill("31")
     tap(page.get_by_role("button", name="Store the run"))
     page.locator(".not-sent", has_text="Kept on this phone: 1 waits").wait_for()
     laptop.is_there = True
     page.evaluate("bevelbook.waiting.handOver()")
-    assert "The laptop has it already, perhaps as it was before you changed it" in said(page, "#waiting li")
+    assert "The laptop has it already, perhaps as it was before you changed it" in said(page, "#waiting ol li")
     (kept,) = waiting(page)
     assert dict(kept["fields"])["rear_temp_c"] == "31"
     link = page.get_by_role("link", name="See it in the book")
@@ -372,3 +379,47 @@ def test_a_button_that_sends_nothing_typed_says_without_the_laptop_that_nothing_
     page.wait_for_function("performance.now() > 600")
     tap(page.get_by_role("button", name="Take it back"))
     page.locator(".not-sent", has_text="Not sent: the laptop does not answer. Nothing was changed.").wait_for()
+
+
+def test_nothing_can_be_typed_into_a_form_while_it_is_sent(laptop: Laptop) -> None:
+    page = laptop.open()
+    laptop.context.route("**/enter/run", lambda route: None if route.request.method == "POST" else route.fallback())
+    page.locator("[name=rear_temp_c]").fill("38")
+    tap(page.get_by_role("button", name="Store the run"))
+    page.locator(".not-sent", has_text="It is kept on this phone and is being sent").wait_for()
+    page.locator("[name=note]").evaluate("one => one.focus()")
+    page.keyboard.type("half")
+    assert page.locator("[name=note]").input_value() == ""
+    assert dict(waiting(page)[0]["fields"])["rear_temp_c"] == "38"
+
+
+@pytest.mark.parametrize("script", SCRIPTS)
+def test_whatever_script_did_not_come_a_form_that_is_sent_is_stored(laptop: Laptop, script: str) -> None:
+    laptop.without = script
+    page = laptop.context.new_page()
+    laptop.body = FORM
+    page.goto(f"{HOME}run")
+    page.locator("[name=rear_temp_c]").fill("41")
+    with page.expect_event("requestfinished", lambda request: request.method == "POST"):
+        tap(page.get_by_role("button", name="Store the run"))
+    assert list(laptop.texts.values()) == ["41"]
+
+
+@pytest.mark.parametrize("says", ["OK", None, 3, [], {}, {"done": "refused"}, {"done": "asks", "key": "drawn-key"}])
+def test_the_answer_of_another_program_is_none(laptop: Laptop, says: Any) -> None:
+    page = laptop.open()
+    laptop.says = says if says is not None else "null"
+    note(page, "41")
+    assert "the laptop does not answer" in said(page, "#waiting .waiting-tried")
+    assert [one["state"] for one in waiting(page)] == ["waits"]
+
+
+def test_a_stop_that_is_found_at_handing_over_is_said_first(laptop: Laptop) -> None:
+    page = laptop.open()
+    laptop.is_there = False
+    note(page, "41")
+    laptop.is_there = True
+    page.evaluate("bevelbook.waiting.handOver()")
+    listed_first, *others = page.locator("#waiting ul li").all_text_contents()
+    assert (listed_first, others) == (MORE[1], [MORE[0]])
+    assert page.locator("#waiting ul li").first.is_visible()

@@ -12,6 +12,8 @@ from bevelbook.entering.car_set import from_when_words
 from bevelbook.saving.record import SavedRecord
 from bevelbook.saving.removal import RemovedRecord
 
+_STOP: Final = "STOP"
+"""Is in a sentence that is said before all others."""
 _REMEMBERED: Final = 200
 """Entries whose words are kept until the page that follows asks for them."""
 
@@ -42,8 +44,8 @@ def remembered(datasette: Any, entry: str) -> Said | None:
 
 def said_of(saved: Sequence[SavedRecord], first: Sequence[str] = ()) -> Said:
     """What is to be said of the records that a form stored, after what is said ``first``."""
-    lines = (*first, *(line for one in saved for line in _lines(one)))
-    return Said(saved[0].kind.name, saved[0].row_id, tuple(dict.fromkeys(lines)))
+    lines = dict.fromkeys((*first, *(line for one in saved for line in _lines(one))))
+    return Said(saved[0].kind.name, saved[0].row_id, tuple(sorted(lines, key=lambda line: _STOP not in line)))
 
 
 def said_of_removed(removed: RemovedRecord) -> Said:

@@ -211,7 +211,7 @@
     }
 
     async function sayBefore() {
-        if (!bevelbook.waiting) return;
+        if (!bevelbook.waiting || !bevelbook.carriedOver) return;
         const here = car;
         const changed = bevelbook.waitingForms?.changed();
         const waiting = await bevelbook.waiting.all().catch(() => []);

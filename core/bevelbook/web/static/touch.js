@@ -87,8 +87,9 @@
         line.hidden = !words;
     }
 
-    // While it is sent no button of a form can be touched.
+    // While it is sent nothing of a form can be touched or typed: what is typed then would be in no entry.
     function hold(form, isHeld) {
+        [...form.children].filter((one) => !one.matches(".not-sent")).forEach((one) => { one.inert = isHeld; });
         form.querySelectorAll("button").forEach((button) => {
             button.disabled = isHeld;
         });

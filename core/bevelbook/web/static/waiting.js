@@ -27,6 +27,7 @@
     let entries = [];
     let tried = null;
     let handed = [];
+    let remarks = [];
     let running = null;
     let timer = null;
     let drawn = "";
@@ -39,7 +40,8 @@
         try {
             const headers = { Accept: "application/json" };
             const answer = await fetch(address, { cache: "no-store", headers, signal: stop.signal, ...options });
-            return await answer.json();
+            const found = await answer.json();
+            return found instanceof Object ? found : null;
         } catch {
             return null; // no answer, or none of ours
         } finally {
@@ -47,9 +49,13 @@
         }
     }
 
+    function hasWords(answer) {
+        return typeof answer.words === "string";
+    }
+
     async function news(keys = []) {
         const found = await asked(`${place.dataset.address}?keys=${keys.slice(0, MOST_KEYS).join(",")}`);
-        return found && ("token" in found || "done" in found) ? found : null;
+        return found && ("token" in found || ("done" in found && hasWords(found))) ? found : null;
     }
 
     // The fields with which an entry goes to the laptop, with when it was noted by two measures, and which runs this phone
@@ -70,7 +76,7 @@
     async function post(entry, token) {
         const body = new URLSearchParams([["csrftoken", token], ...sentFields(entry)]);
         const answer = await asked(entry.action, { method: "POST", body });
-        const isOurs = answer && "done" in answer && (answer.key === entry.key || (answer.done === "refused" && !answer.key));
+        const isOurs = answer && "done" in answer && hasWords(answer) && (answer.key === entry.key || (answer.done === "refused" && !answer.key));
         return isOurs ? answer : { done: "none" };
     }
 
@@ -96,6 +102,8 @@
     async function done(entry, answer, hasWaited = true) {
         await store.remove(entry.key);
         const words = (answer.words || entry.words).replace(/^Stored: /, "").replace(/\.$/, "");
+        if (hasWaited) remarks.push(...(answer.more || []).filter((one) => !(answer.left_out || []).includes(one)));
+        if (hasWaited) document.querySelectorAll("form.stored").forEach((one) => one.remove()); // of an entry before it
         if (hasWaited) handed.push([words, ...(answer.left_out || [])].join(". ").replace(/\.$/, ""));
         document.dispatchEvent(new CustomEvent("handed-over", { detail: { entry, answer } }));
     }
@@ -233,6 +241,9 @@
     const list = made("ol");
     const words = made("details");
     words.append(made("summary", "What waits"), list);
+    const saysList = made("ul");
+    const says = made("details");
+    says.append(made("summary", "What the laptop says of them"), saysList);
     const buttons = made("p", "", { class: "waiting-buttons" });
     const text = made("textarea", "", { rows: 8, readonly: "", "aria-label": "All that waits, as text" });
     const textAbout = made("p", "", { class: "quiet", role: "status" });
@@ -241,6 +252,7 @@
 
     function takeNow() {
         handed = [];
+        remarks = [];
         handOver();
     }
 
@@ -326,7 +338,7 @@
         const oldest = Math.min(...seen.map((one) => one.noted_ms));
         const waits = age(now - oldest);
         const many = seen.length === 1 ? "1 waits on this phone" : `${seen.length} wait on this phone`;
-        const looks = asks ? ` ${asks === 1 ? "1 needs" : `${asks} need`} a look.` : "";
+        const looks = asks ? ` ${asks === 1 ? "1 needs" : `${asks} need`} a look${seen.length > asks ? ": what follows waits for it" : ""}.` : "";
         const since = `since ${clock(oldest, now)}${waits ? `, ${waits}` : ""}`;
         if (now - oldest <= LONG_MS) return `${many}, ${since}.${looks}`;
         return `${many}, the oldest for over an hour: ${since}. Bring the phone to the laptop.${looks}`;
@@ -339,6 +351,12 @@
         place.classList.toggle("long", seen.some((one) => now - one.noted_ms > LONG_MS));
         const handedWords = handed.length ? `Handed over: ${handed.join("; ")}. ` : "";
         count.textContent = handedWords + (seen.length ? countWords(seen, now) : "Nothing waits on this phone.");
+        const stops = remarks.filter((one) => /\bSTOP\b/.test(one));
+        if (!remarks.length) says.remove();
+        else if (!says.isConnected) count.after(says);
+        says.open = says.open || stops.length > 0;
+        saysList.replaceChildren(...stops.map((one) => made("li", one, { class: "fault" })),
+            ...remarks.filter((one) => !stops.includes(one)).map((one) => made("li", one)));
         [try_, warning, words, buttons].forEach((one) => {
             one.hidden = !seen.length;
         });
@@ -348,6 +366,7 @@
         const sign = seen.map((one) => `${one.key} ${one.state} ${one.said} ${one.words} ${isBeingChanged(one) && isOpenHere(one)} ${isBeingChanged(one)}`).join();
         if (sign !== drawn) {
             drawn = sign;
+            words.open = words.open || seen.some((one) => one.state === "asks");
             list.replaceChildren(...seen.map(lineOf));
             if (!text.hidden) text.value = asText(entries);
         }

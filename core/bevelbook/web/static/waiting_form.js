@@ -9,7 +9,7 @@
     if (!waiting || !forms.length) return;
 
     const PATIENCE_MS = 5000;
-    const SLOW_MS = 1500;
+    const SLOW_MS = 600;
     const REDRAWS = ["day.today"];
     const OF_QUESTIONS = /^(answer\.|sure$|another$|again$|key\.next$|was\.|settled\.|waited\.)/;
     const { asText, carOf, wordsOf } = bevelbook.waitingWords;
@@ -168,7 +168,7 @@
             lacking.focus();
             return true;
         }
-        const [odd] = bevelbook.oddNumbers(form);
+        const [odd] = bevelbook.oddNumbers?.(form) || []; // without its script the laptop asks
         if (!odd) return false;
         odd.input.closest("details")?.setAttribute("open", "");
         const change = other("No: change it", () => {
@@ -228,7 +228,7 @@
             waiting.handOver().catch(() => {});
             return;
         }
-        const slow = setTimeout(() => sayBelow(form, "It is kept on this phone. The laptop has not answered yet."), SLOW_MS);
+        const slow = setTimeout(() => sayBelow(form, "It is kept on this phone and is being sent: the laptop has not answered yet."), SLOW_MS);
         const answer = await waiting.handOver(entry.key, token).finally(() => clearTimeout(slow));
         if (answer.done === "stored" || answer.done === "known") await showAnswer(form, held, answer);
         else if (answer.done === "asks") {
@@ -402,15 +402,25 @@
         follow(link);
     });
 
+    // Something unforeseen, such as a script that did not come: then it goes as any other form does.
+    function sendNatively(form, submitter) {
+        form.dataset.sentNatively = "yes";
+        hold(form, false);
+        form.requestSubmit(submitter);
+        delete form.dataset.sentNatively;
+    }
+
     // Before touch.js, which sends other forms.
     document.addEventListener("submit", (event) => {
         const form = event.target;
         const { submitter } = event;
         if (!form.matches("form[data-waits]") || event.defaultPrevented) return;
+        if ("sentNatively" in form.dataset) return;
         if ((submitter && REDRAWS.includes(submitter.name)) || "drawAgain" in form.dataset) return;
         if (!wordsOf(form)) return;
         event.preventDefault();
-        if (form.getAttribute("aria-busy") !== "true") store(form, submitter);
+        if (form.getAttribute("aria-busy") === "true") return;
+        store(form, submitter).catch(() => sendNatively(form, submitter));
     }, true);
 
     // The same run as one that another phone has stored: mine is thrown away.

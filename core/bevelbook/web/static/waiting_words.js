@@ -98,7 +98,7 @@
 
     // What a run that waits takes over, in words; empty where that is nothing.
     function carriedIn(entries, entry) {
-        if (entry.kind !== "run") return "";
+        if (entry.kind !== "run" || !bevelbook.carriedOver) return "";
         const { carriedToWaiting, carriedWords } = bevelbook.carriedOver;
         const typed = new Set((entry.head || []).map(([name]) => name));
         const carried = Object.entries(carriedToWaiting(entries, entry)).filter(([name]) => !typed.has(name));
@@ -144,7 +144,7 @@
         const texts = textsOf(entry);
         const isChanged = (texts.changed || "").includes("tyres") && !texts.tyres;
         const diffs = Object.entries(entry.offered || {}).filter(([name]) => PLACES.includes(name));
-        const row = { ...Object.fromEntries(diffs), ...bevelbook.carriedOver.carriedToWaiting(entries, entry), ...texts };
+        const row = { ...Object.fromEntries(diffs), ...bevelbook.carriedOver?.carriedToWaiting(entries, entry), ...texts };
         if (isChanged) delete row.tyres;
         if (isChanged || texts.tyres) row.tyre_runs = texts.tyre_runs || "";
         const places = PLACES.filter((place) => row[place]);
