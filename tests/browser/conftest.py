@@ -26,7 +26,7 @@ def browser() -> Iterator[Any]:
     if CHROMIUM is None:
         if os.environ.get("CI"):
             pytest.fail("no chromium on this machine: install it before these tests run")
-        pytest.skip("NO BROWSER: install the package chromium to test the pages in a real one")
+        pytest.skip("NO BROWSER: install the package chromium-headless-shell to test the pages in a real one")
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as driver:
