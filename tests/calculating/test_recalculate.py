@@ -25,6 +25,7 @@ from bevelbook.plugin.hookspecs import hookimpl
 from bevelbook.plugin.registry import Origin, Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports.check import check
+from bevelbook.saving import imported
 from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
 
 Command = Callable[..., Outcome]
@@ -200,7 +201,7 @@ def test_an_import_its_facts_and_what_is_kept_of_it_are_one_entry(
         connection.execute("UPDATE note_files SET name = 'written in the same entry'")
         return recalculate.Upkeep((), ())
 
-    monkeypatch.setattr(recalculate, "recalculate_for_notes", counted)
+    monkeypatch.setattr(imported, "recalculate_for_notes", counted)
     assert bevelbook("--db", db, "import", "notes.csv").code == 0
     with sqlite3.connect(db) as other:
         builds = other.execute("SELECT count(*) FROM builds").fetchone()[0]
@@ -212,7 +213,7 @@ def test_an_import_its_facts_and_what_is_kept_of_it_are_one_entry(
     def stopped(*_given: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(recalculate, "recalculate_for_notes", stopped)
+    monkeypatch.setattr(imported, "recalculate_for_notes", stopped)
     Path("more.csv").write_text(NOTES.replace("2026-", "2025-"), encoding="utf-8")
     assert bevelbook("--db", db, "import", "more.csv").code == 130
     with sqlite3.connect(db) as other:

@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from conftest import Outcome
 
+from bevelbook.entering import defaults
+from bevelbook.reading import dates
 from bevelbook.saving import record
 from bevelbook.store import entries, writing
 
@@ -29,15 +31,23 @@ def team(bevelbook: Run, db: Path) -> Run:
     return run
 
 
-def later(monkeypatch: pytest.MonkeyPatch, hours: float) -> None:
-    """Move the clock of the database on."""
+def later(monkeypatch: pytest.MonkeyPatch, hours: float) -> str:
+    """Move the clock on; the day that it is then."""
 
-    def moved() -> str:
-        then = datetime.now(UTC) + timedelta(hours=hours)
-        return then.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    def then() -> datetime:
+        return datetime.now(UTC) + timedelta(hours=hours)
+
+    class Day(date):
+        @classmethod
+        def today(cls) -> Day:
+            day = then().astimezone().date()
+            return cls(day.year, day.month, day.day)
 
     for module in (entries, writing, record):
-        monkeypatch.setattr(module, "now_utc", moved)
+        monkeypatch.setattr(module, "now_utc", lambda: then().isoformat(timespec="milliseconds").replace("+00:00", "Z"))
+    monkeypatch.setattr(defaults, "date", Day)
+    monkeypatch.setattr(dates, "today_iso", lambda: Day.today().isoformat())
+    return Day.today().isoformat()
 
 
 def test_the_day_is_that_of_the_last_entry_for_twelve_hours(team: Run, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -50,15 +60,15 @@ def test_the_day_is_that_of_the_last_entry_for_twelve_hours(team: Run, monkeypat
     assert f"noted_on: {TODAY}  (today)" in team("idea|text=7k again", by="bert").out, "not bert's day"
     later(monkeypatch, 11.9)
     assert "weighed_on: 2026-05-10  (as in your last entry)" in team("weighing|build=rear-a|mass=14.2").out
-    later(monkeypatch, 25)
-    assert f"opened_on: {TODAY}  (today)" in team("opening|build=rear-a|reason=leak").out
+    today = later(monkeypatch, 25)
+    assert f"opened_on: {today}  (today)" in team("opening|build=rear-a|reason=leak").out
 
 
 def test_a_change_of_an_old_record_does_not_give_its_day(team: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     assert team("run|run_on=2026-05-03|grip=low").code == 0
-    later(monkeypatch, 13)
+    today = later(monkeypatch, 13)
     assert team("run|2026-05-03/1|call=keep").code == 0
-    assert f"run_on: {TODAY}  (today)" in team("run|grip=high").out
+    assert f"run_on: {today}  (today)" in team("run|grip=high").out
 
 
 def test_a_day_that_is_given_empty_is_left_out(team: Run) -> None:
