@@ -380,6 +380,8 @@ def test_a_run_with_two_diffs_is_one_run_in_the_file_that_an_import_takes(
         ("blue", "rear-a/2", "rear", 41.0, 120.0, "keep", "front: front-a 38,5 °C"),
         ("red", "rear-b/2", "rear", 51.0, None, None, None),
     ]
+    by = "SELECT DISTINCT p.name FROM runs r LEFT JOIN people p ON p.id = r.noted_by WHERE r.note_file IS NOT NULL"
+    assert pits.book.rows(by) == [("ana",)]
     phone.page.locator("#waiting summary").tap()
     for _ in range(2):
         drop = phone.page.get_by_role("button", name="Drop it").first

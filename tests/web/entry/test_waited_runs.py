@@ -53,7 +53,7 @@ THIRD = {"car": "blue", "rear_temp_c": "43", "front_temp_c": "37", "best_five_s"
 def afternoon(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """It is between three and four in the afternoon on the wall, so that hours ago are of the same day."""
     offset_h = 15 - datetime.now(UTC).hour
-    monkeypatch.setenv("TZ", f"XXX{-(offset_h if offset_h > -12 else offset_h + 24)}")
+    monkeypatch.setenv("TZ", f"PIT{-(offset_h if offset_h > -12 else offset_h + 24)}")
     time.tzset()
     yield
     monkeypatch.undo()

@@ -139,6 +139,10 @@
         return texts;
     }
 
+    function whoOf(texts) {
+        return texts.noted_by || texts["noted.by"] || "";
+    }
+
     // The row of a run: its diff at the rear, else the next; what the row has no column for is in its remark.
     function rowOfRun(entries, entry) {
         const texts = textsOf(entry);
@@ -150,13 +154,14 @@
         const places = PLACES.filter((place) => row[place]);
         const first = places.find((place) => texts[`${place}_temp_c`]) || places[0];
         if (!first) return null;
-        const own = { ...row, date: texts.run_on || dayOf(entry.noted_ms), builder: texts.noted_by || "", diff: row[first] };
+        const own = { ...row, date: texts.run_on || dayOf(entry.noted_ms), builder: whoOf(texts), diff: row[first] };
         own.position = first;
         own.temp_taken = texts[`${first}_temp_taken`];
         own.after_run_s = texts[`${first}_after_s`] || seconds(texts.after || "");
         own.second_diff_temp_c = texts[`${first}_second_temp_c`];
         own.second_after_run_s = texts[`${first}_second_after_s`];
-        const beside = places.filter((place) => place !== first).map((place) => `${place}: ${row[place]}`
+        const isSaid = (place) => place !== first && (texts[place] || texts[`${place}_temp_c`]);
+        const beside = places.filter(isSaid).map((place) => `${place}: ${row[place]}`
             + `${texts[`${place}_temp_c`] ? ` ${texts[`${place}_temp_c`]} \u00b0C` : ""}`);
         PLACES.forEach((place) => {
             own[`${place}_diff_temp_c`] = texts[`${place}_temp_c`];
@@ -173,7 +178,7 @@
         return {
             ...texts,
             date: texts.weighed_on || dayOf(entry.noted_ms),
-            builder: texts.person || "",
+            builder: texts.person || whoOf(texts),
             diff: texts.build,
             [column]: texts.mass_g,
             runs_since_build: texts.runs || "",
