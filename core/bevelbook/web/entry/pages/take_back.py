@@ -18,6 +18,9 @@ from bevelbook.web.host.private_datasette import BadRequest
 from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.stored_line import last_entry, remember_last_entry, stored_line_of
 
+NOT_TAKEN_BACK: Final = "Not taken back"
+NOT_THE_LAST: Final = "This is not the last entry of this phone any more. Nothing was changed."
+
 
 def taken_back(asked: EntryRequest, entry_id: str) -> Outcome:
     """Take an entry back in the name of the person who asks. Raises BevelbookError where that cannot be."""
@@ -41,8 +44,10 @@ async def take_back(request: Any, datasette: Any) -> Any:
     back in the same way."""
     asked = await entry_request(datasette, request)
     entry_id = last_entry(datasette, request)
-    if not asked.is_sent or entry_id is None or asked.form.text("entry") != entry_id:
-        raise BadRequest("This is not the last entry of this phone any more. Nothing was changed.")
+    if not asked.is_sent:
+        raise BadRequest(NOT_THE_LAST)
+    if entry_id is None or asked.form.text("entry") != entry_id:
+        return await asked.render(PAGE, NOT_TAKEN_BACK, status=400, lines=(), fault=NOT_THE_LAST, line=None)
     lines: tuple[str, ...] = ()
     fault, line = "", None
     try:
@@ -51,7 +56,7 @@ async def take_back(request: Any, datasette: Any) -> Any:
         line = await asked.page.ask(stored_line_of, str(done.taken[0].by_entry))
     except BevelbookError as stopped:
         fault = fault_words(stopped)
-    title = line.done if line else "Not taken back"
+    title = line.done if line else NOT_TAKEN_BACK
     answer = await asked.render(PAGE, title, status=400 if fault else 200, lines=lines, fault=fault, line=line)
     if line is not None:
         remember_last_entry(datasette, answer, line.entry)
