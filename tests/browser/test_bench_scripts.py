@@ -120,6 +120,7 @@ def test_one_touch_is_one_pass_over_the_screws(page: Any) -> None:
         + "".join(f'<section class="pass" id="pass-{n}"><a href="#pass-{n + 1}">Next</a></section>' for n in (1, 2, 3))
         + "</main>"
     )
+    page.add_script_tag(content=script("bounce.js"))
     page.add_script_tag(content=script("touch.js"))
     page.clock.run_for(600)
     page.click("#pass-1 a")

@@ -15,8 +15,15 @@ WEIGHINGS = "SELECT mass_g FROM weighings ORDER BY id"
 
 @pytest.fixture
 def phone(phones: Callable[..., TouchPhone]) -> TouchPhone:
-    """A phone whose clock is that of the page, so that a finger may be too fast."""
-    return phones(slow=False).paired()
+    """A phone whose pages have a clock that stands at 0 until a test moves it, so that a finger is as fast as said."""
+    one = phones(slow=False)
+    one.context.add_init_script("{ let at = 0; performance.now = () => at; window.moveClock = ms => { at = ms; }; }")
+    return one.paired()
+
+
+def _at(phone: TouchPhone, milliseconds: int) -> None:
+    """It is so long after the page was opened."""
+    phone.page.evaluate("ms => moveClock(ms)", milliseconds)
 
 
 @pytest.fixture
@@ -33,7 +40,7 @@ def _middle(control: Any) -> tuple[float, float]:
 
 def test_a_finger_that_bounces_stores_once_and_presses_nothing_on_the_page_that_follows(phone: TouchPhone) -> None:
     phone.to("-/enter/weigh?build=rear-a").number("Mass", "22.31")
-    phone.page.wait_for_timeout(500)
+    _at(phone, 1000)
     place = _middle(phone.control("Store it"))
     with phone.page.expect_navigation(wait_until="commit"):
         phone.page.touchscreen.tap(*place)
@@ -46,7 +53,7 @@ def test_a_finger_that_bounces_stores_once_and_presses_nothing_on_the_page_that_
 
 
 def test_a_finger_that_bounces_on_the_first_page_chooses_nothing_on_the_next(phone: TouchPhone) -> None:
-    phone.page.wait_for_timeout(500)
+    _at(phone, 1000)
     place = _middle(phone.control("Oil for the afternoon"))
     with phone.page.expect_navigation(wait_until="commit"):
         phone.page.touchscreen.tap(*place)
@@ -60,25 +67,29 @@ def test_a_choice_leads_to_its_number_and_a_second_touch_takes_back_what_may_be_
     phone: TouchPhone,
 ) -> None:
     phone.to("-/enter/weigh")
-    phone.page.wait_for_timeout(500)
+    _at(phone, 1000)
     phone.choose("Diff", "rear-a")
     mass = phone.page.get_by_label("Mass", exact=True)
     phone.page.wait_for_function("document.activeElement.name === 'mass_g'")
     chosen = phone.page.get_by_role("radio", name="rear-a", exact=True)
     assert chosen.is_checked()
     place = _middle(phone.page.locator("label.way", has_text="rear-a"))
+    _at(phone, 1499)
     phone.page.touchscreen.tap(*place)
     assert chosen.is_checked(), "a bounce is not a second touch"
-    phone.page.wait_for_timeout(600)
+    _at(phone, 2000)
     phone.page.touchscreen.tap(*place)
     assert chosen.is_checked(), "a diff is needed"
     mass.fill("22.31")
     phone.to("-/enter/opening")
-    phone.page.wait_for_timeout(500)
+    _at(phone, 1000)
     reason = phone.page.get_by_role("radio", name="leak", exact=True)
     place = _middle(phone.choose("Reason", "leak").page.locator("label.way", has_text="leak").first)
     assert reason.is_checked()
-    phone.page.wait_for_timeout(600)
+    _at(phone, 1499)
+    phone.page.touchscreen.tap(*place)
+    assert reason.is_checked(), "a bounce"
+    _at(phone, 1500)
     phone.page.touchscreen.tap(*place)
     assert not reason.is_checked(), "a reason may be left empty"
 

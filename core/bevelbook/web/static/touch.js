@@ -1,46 +1,15 @@
-// Forms for fingers in gloves. A touch counts when it is released, as every click does; a second one on the same place
-// within half a second is the same touch, also where the first has opened another page meanwhile. A form is sent once,
-// and only while the laptop answers: what was typed stays on the screen else. Nothing is remembered.
+// Forms for fingers in gloves. A form is sent once, and only while the laptop answers: what was typed stays on the screen
+// else. Nothing is remembered.
 "use strict";
 
 (() => {
     const bevelbook = (window.bevelbook = window.bevelbook || {});
-    const APART_MS = 500;
     const PATIENCE_MS = 5000;
     const ANSWER_MS = 10000;
     const ALIVE = document.currentScript.src;
-    const MOVES_ON = "button, a[href], summary, input[type=submit]";
     const TYPED = "input:not([type=hidden], [type=radio], [type=checkbox], [type=submit], [disabled]), textarea, select";
 
-    let last = { target: null, at: -APART_MS, movedThePage: false };
     const sending = new WeakSet();
-
-    function controlOf(target) {
-        return target.closest(MOVES_ON) || target.closest("label.way");
-    }
-
-    // A label hands its click on to its input: that second click is not a touch.
-    function isTouch(event) {
-        return event.detail > 0 && !(event.target.matches("input") && event.target.closest("label.way"));
-    }
-
-    document.addEventListener("click", (event) => {
-        const control = event.target instanceof Element && isTouch(event) ? controlOf(event.target) : null;
-        if (!control) return;
-        const now = performance.now();
-        const isSame = last.target === control || last.movedThePage;
-        if (now < APART_MS || (isSame && now - last.at < APART_MS)) {
-            event.preventDefault();
-            event.stopImmediatePropagation();
-            return;
-        }
-        last = { target: control, at: now, movedThePage: control.matches("a[href^='#']") };
-    }, true);
-
-    // Another script put other controls under the finger.
-    document.addEventListener("page-moved", () => {
-        last = { target: null, at: performance.now(), movedThePage: true };
-    });
 
     // A chosen one that is touched again is taken back, but where one is needed.
     document.addEventListener("click", (event) => {
@@ -63,7 +32,7 @@
 
     document.addEventListener("click", (event) => {
         const label = event.target instanceof Element && event.target.closest("label.way");
-        if (label && event.pointerType === "touch" && isTouch(event)) setTimeout(toTheNumber, 0, label);
+        if (label && event.pointerType === "touch" && bevelbook.isTouch?.(event)) setTimeout(toTheNumber, 0, label);
     });
 
     function prepare(root) {
