@@ -85,8 +85,8 @@ def command(
     It prints a code that pairs one phone; a pairing lasts until it is ended, here or on the phone. Phones in the same
     network reach it with --host 0.0.0.0 --allow-network: then every device there can read the pages, and only paired
     ones write. Plain http is not private. What a phone stores is an entry of the person who holds it, and can be taken
-    back. Entries that wait on a phone without the laptop are handed over at the same address alone: start it as the
-    time before. Stop it with Ctrl+C; a laptop that sleeps closes the book.
+    back. Entries that wait on a phone without the laptop are handed over at the same address alone: start it the same
+    way each day. Stop it with Ctrl+C; a laptop that sleeps closes the book.
     """
     if list_phones or ended is not None:
         _pairings(session, ended, as_json)
