@@ -8,7 +8,20 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field, field_of, fields_of
-from bevelbook.records import bench, bookkeeping, building, cars, facts, job_times, parts, people, photos, put_by, track
+from bevelbook.records import (
+    bench,
+    bookkeeping,
+    building,
+    cars,
+    facts,
+    job_times,
+    joins,
+    parts,
+    people,
+    photos,
+    put_by,
+    track,
+)
 
 
 class Order(NamedTuple):
@@ -27,7 +40,8 @@ class Kind(NamedTuple):
     ``order`` is the row order on a page, if it is neither by day nor by label. ``spoken`` are shorter or other names
     by which people call such a record. Of the references in ``one_of`` each record has exactly one. ``from_file`` is
     the field that is filled from a file given with the record, and that nobody types. ``with_files`` marks what leaves
-    the team only where its files do: kept files of notes, photographs and their pictures.
+    the team only where its files do: kept files of notes, photographs and their pictures. ``derived`` kinds follow from
+    the others, and are neither sent along nor asked of other databases.
     """
 
     name: str
@@ -45,6 +59,7 @@ class Kind(NamedTuple):
     one_of: tuple[str, ...] = ()
     from_file: str | None = None
     with_files: bool = False
+    derived: bool = False
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -271,6 +286,14 @@ KINDS: Final = (
         day="put_by_on",
         spoken=("finding put by",),
     ),
+    Kind(
+        "join",
+        "joins",
+        "Joined",
+        "Two records that are one thing, or are two although they share a name",
+        joins.Join,
+        day="said_on",
+    ),
     Kind("limit", "limits", "Limits", "The team's own limits", track.Limit, "kind"),
     Kind("job_time", "job_times", "Job times", "How long a job on a diff takes the team", job_times.JobTime, "job"),
     Kind(
@@ -322,7 +345,15 @@ KINDS: Final = (
         own=False,
         order=Order("calculated_at", newest_first=True),
     ),
-    Kind("clash", "clashes", "Clashes", "Rows that two databases changed differently", bookkeeping.Clash, own=False),
+    Kind(
+        "clash",
+        "clashes",
+        "Clashes",
+        "Records that were changed differently in two places, until somebody settles which version holds",
+        bookkeeping.Clash,
+        own=False,
+        derived=True,
+    ),
     Kind(
         "entry",
         "entries",

@@ -3,7 +3,7 @@ clashes of a merge."""
 
 from __future__ import annotations
 
-from bevelbook.declare.fields import choice, date, record, reference, text, whole
+from bevelbook.declare.fields import choice, record, reference, text, whole
 from bevelbook.declare.vocabulary import VERDICTS
 
 
@@ -86,9 +86,15 @@ class Calculation:
 
 @record
 class Clash:
+    """A record with several versions that no later one follows; it is gone as soon as one does."""
+
     table_name: str = text("Table")
-    row_id: str = text("Id of the row that both sides changed")
-    here: str = text("The version here, as JSON")
-    brought: str = text("The version brought in, as JSON")
-    met_on: str = date("Day of the merge")
-    settled: str | None = choice(("here", "brought"), "Which one a person chose", default=None)
+    row_id: str = text("Id of the record")
+    why: str = choice(
+        ("changed", "removed", "needed"),
+        "Changed in two ways, changed in one place and removed in another, or removed while another record needs it",
+        facet=True,
+    )
+    shown: str = text("The version that is shown")
+    others: str = text("The versions that are kept beside it, as JSON")
+    differing: str = text("The columns in which they differ, as JSON")

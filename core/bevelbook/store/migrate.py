@@ -48,7 +48,11 @@ STEPS: Final = Path(__file__).parent / "steps"
 LAST_STEP: Final = len(list(STEPS.glob("*.sql")))
 _WHY: Final = "-- "
 _OUR_TABLES: Final = frozenset(
-    {*(kind.table for kind in ALL_KINDS), *FILE_TABLES, "history", "writing", "replacing", "entries", "about"}
+    {
+        *(kind.table for kind in ALL_KINDS),
+        *FILE_TABLES,
+        *("history", "writing", "replacing", "entries", "about", "as_written", "also_called"),
+    }
 )
 _FORMER_VIEWS: Final = frozenset({"build_counts"})
 """Views of earlier versions that no longer exist."""

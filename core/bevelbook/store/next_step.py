@@ -173,6 +173,9 @@ def _statements(
             raise _refused(
                 f"the table {name} is not a record's, and its declaration changed", "Write the step by hand."
             )
+        if kind.derived:
+            yield from (f"DROP TABLE {name}", statement_of[name], *index_sql(kind))
+            continue
         yield from _changed(old, table, kind, kinds, said)
     for kind in kinds:
         if kind.searched and before.get(search_table(kind)) != after[search_table(kind)]:

@@ -109,6 +109,25 @@ CREATE TABLE picture_bytes (
 ) STRICT
 """.strip()
 """The small picture comes first: SQLite then reads it without going through the large one."""
+AS_WRITTEN: Final = """
+CREATE TABLE as_written (
+    table_name TEXT NOT NULL,
+    row_id TEXT NOT NULL,
+    column_name TEXT NOT NULL,
+    written TEXT NOT NULL,
+    PRIMARY KEY (table_name, row_id, column_name)
+) STRICT, WITHOUT ROWID
+""".strip()
+"""What stands in a reference, where the record shows the one that it is one with: nobody's change, so no version."""
+ALSO_CALLED: Final = """
+CREATE TABLE also_called (
+    table_name TEXT NOT NULL,
+    row_id TEXT NOT NULL,
+    label TEXT NOT NULL,
+    PRIMARY KEY (table_name, row_id, label)
+) STRICT, WITHOUT ROWID
+""".strip()
+"""Labels that the same record of a note row got in different places; each of them still finds it."""
 FILE_TABLES: Final = ("note_bytes", "picture_bytes")
 """The plain tables of bytes of files: not records, so no history, no listing and no export has them."""
 
@@ -276,7 +295,8 @@ def schema_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
     tables = [table_sql(kind, kinds) for kind in kinds]
     indexes = [sql for kind in kinds for sql in index_sql(kind)]
     searches = [search_sql(kind) for kind in kinds if kind.searched]
-    return (*tables, *HISTORY, *WRITING, REPLACING, ABOUT, KEPT_BYTES, PICTURE_BYTES, *indexes, *searches)
+    plain = (REPLACING, ABOUT, KEPT_BYTES, PICTURE_BYTES, AS_WRITTEN, ALSO_CALLED)
+    return (*tables, *HISTORY, *WRITING, *plain, *indexes, *searches)
 
 
 def content_json(values: dict[str, object]) -> str:

@@ -1,4 +1,4 @@
--- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature, part of a kept file, the work at the bench, photographs
+-- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature, part of a kept file, the work at the bench, photographs, names that are joined, labels met elsewhere, clashes that follow from the records
 CREATE TABLE scale_readings (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -205,6 +205,29 @@ CREATE INDEX findings_put_by_by_put_by_on ON findings_put_by ("put_by_on");
 
 CREATE INDEX findings_put_by_by_note_file_note_line ON findings_put_by ("note_file", "note_line");
 
+CREATE TABLE joins (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "kind" TEXT NOT NULL CHECK ("kind" = 'diff' OR "kind" = 'fluid' OR "kind" = 'person' OR "kind" = 'venue' OR "kind" = 'car' OR "kind" = 'scale'),
+    "one" TEXT NOT NULL,
+    "other" TEXT NOT NULL,
+    "same" TEXT CHECK ("same" IS NULL OR "same" = 'yes' OR "same" = 'no'),
+    "said_on" TEXT CHECK ("said_on" IS date("said_on", '+0 days')),
+    "person" TEXT REFERENCES people(id),
+    "note" TEXT
+) STRICT;
+
+CREATE INDEX joins_by_said_on ON joins ("said_on");
+
+CREATE INDEX joins_by_note_file_note_line ON joins ("note_file", "note_line");
+
 CREATE TABLE job_times (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -243,6 +266,21 @@ CREATE TABLE picture_bytes (
     thumbnail BLOB NOT NULL,
     jpeg BLOB NOT NULL
 ) STRICT;
+
+CREATE TABLE as_written (
+    table_name TEXT NOT NULL,
+    row_id TEXT NOT NULL,
+    column_name TEXT NOT NULL,
+    written TEXT NOT NULL,
+    PRIMARY KEY (table_name, row_id, column_name)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE also_called (
+    table_name TEXT NOT NULL,
+    row_id TEXT NOT NULL,
+    label TEXT NOT NULL,
+    PRIMARY KEY (table_name, row_id, label)
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE scales_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -541,6 +579,18 @@ ALTER TABLE note_rejects ADD COLUMN "closed_line" INTEGER CHECK ("closed_line" >
 CREATE INDEX note_rejects_by_closed_by ON note_rejects ("closed_by") WHERE "closed_by" IS NOT NULL;
 
 ALTER TABLE calculations ADD COLUMN "entry" TEXT;
+
+DROP TABLE clashes;
+
+CREATE TABLE clashes (
+    id TEXT PRIMARY KEY NOT NULL,
+    "table_name" TEXT NOT NULL,
+    "row_id" TEXT NOT NULL,
+    "why" TEXT NOT NULL CHECK ("why" = 'changed' OR "why" = 'removed' OR "why" = 'needed'),
+    "shown" TEXT NOT NULL,
+    "others" TEXT NOT NULL,
+    "differing" TEXT NOT NULL
+) STRICT;
 
 ALTER TABLE entries ADD COLUMN "took_back" TEXT;
 

@@ -1,0 +1,26 @@
+"""Two records that are one and the same thing, or are two things although they share a name.
+
+A join is itself a record: it can be changed, removed and taken back, and goes along wherever the data goes. What refers
+to either of the two stays as it was written.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from bevelbook.declare.fields import choice, date, record, reference, text
+from bevelbook.declare.vocabulary import YES_NO
+
+JOINED_KINDS: Final = ("diff", "fluid", "person", "venue", "car", "scale")
+"""Kinds of which two records may be one thing; equal names of these are one unless somebody says otherwise."""
+
+
+@record
+class Join:
+    kind: str = choice(JOINED_KINDS, "What the two are", facet=True)
+    one: str = text("Id of the one whose name stays")
+    other: str = text("Id of the other")
+    same: str = choice(YES_NO, "Whether they are one thing", default="yes", facet=True)
+    said_on: str | None = date("Day", default=None)
+    person: str | None = reference("person", "Who said so", default=None, followed=False)
+    note: str | None = text("Anything else", default=None)
