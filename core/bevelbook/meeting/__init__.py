@@ -1,0 +1,1 @@
+"""Two databases meeting: all that either holds, and what follows from that."""
