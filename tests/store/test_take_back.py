@@ -12,12 +12,14 @@ from typing import Any
 import pytest
 from canonical import dumped, facts_dumped, records_dumped
 
+from bevelbook.declare.errors import UnknownNameError
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.entry_contents import EntryBook, PastEntry
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.take_back import plan_of
 from bevelbook.store.writing import Writer
+from bevelbook.taking_back.choosing import chosen
 from bevelbook.taking_back.refusals import TakeBackRefusedError
 from bevelbook.taking_back.take_back import Outcome, plans_of, take_back
 
@@ -39,7 +41,9 @@ class Bench:
         return EntryBook(self.connection).all[-1]
 
     def number(self, number: int) -> PastEntry:
-        return EntryBook(self.connection).all[number - 1]
+        found = EntryBook(self.connection).numbered(number)
+        assert found is not None
+        return found
 
     def back(self, *entries: PastEntry) -> Outcome:
         return take_back(self.connection, self.path, entries, self.registry, by="ana")
@@ -94,7 +98,7 @@ def test_a_version_that_a_merge_would_bring_is_later_as_well(bench: Bench) -> No
     )
     bench.entry(lambda writer: writer.update(BY_NAME["venue"], venue, {"surface": "wood"}, version="elsewhere"))
     mine = next(one for one in EntryBook(bench.connection).all if one.made_by == "ana")
-    assert "venue Brickfield was written since by entry 1 of cem (x)" in refusal(bench, mine)
+    assert "venue Brickfield was written since by entry 2 of cem (x)" in refusal(bench, mine)
 
 
 def test_a_change_by_another_program_is_later_too(bench: Bench, db: Path) -> None:
@@ -238,3 +242,20 @@ def test_a_plan_writes_nothing(bench: Bench, db: Path) -> None:
     assert [(one.what, one.kind.name) for one in plan.removed] == [("added", "diff")]
     assert bench.connection.total_changes == changes
     assert dumped(db) == before
+
+
+def test_an_older_entry_that_comes_in_later_leaves_the_numbers_of_the_others(bench: Bench) -> None:
+    """The number that was printed yesterday names the same entry today, whatever came in from a team mate meanwhile."""
+    bench.entry(adding("venue", name="Brickfield"))
+    bench.entry(adding("venue", name="Tannery Hall"))
+    before = {one.number: one.id for one in EntryBook(bench.connection).all}
+    bench.connection.execute(
+        "INSERT INTO entries (id, made_at, made_by, asked) VALUES "
+        "('01900000-0000-7000-8000-000000000000', '2020-05-03T10:00:00.000Z', 'bo', 'record venue')"
+    )
+    entries = EntryBook(bench.connection)
+    assert {one.number: one.id for one in entries.all if one.made_by == "ana"} == before
+    assert [one.number for one in entries.all] == [3, 1, 2], "in the order of time"
+    assert chosen(entries, "2", by="ana", of=()).id == before[2]
+    with pytest.raises(UnknownNameError):
+        chosen(entries, "9" * 5000, by="ana", of=())

@@ -30,9 +30,10 @@ _FROM_NOTES_THEN: Final = (
 
 
 class PastEntry(NamedTuple):
-    """An entry: ``number`` counts all from the oldest, 1.
+    """An entry: ``number`` counts all in the order in which they came into this database, from 1.
 
-    ``taken_back_by`` is the entry that took it back, if that was not taken back itself.
+    So the number of an entry stays when older ones come in from another database. ``taken_back_by`` is the entry that
+    took it back, if that was not taken back itself.
     """
 
     id: str
@@ -43,6 +44,11 @@ class PastEntry(NamedTuple):
     took_back: str | None
     reason: str | None
     taken_back_by: str | None
+
+    @property
+    def moment(self) -> tuple[str, str]:
+        """Its place among all entries in the order of time: of two, the later one has the greater."""
+        return self.made_at, self.id
 
 
 class State(NamedTuple):
@@ -121,6 +127,10 @@ class EntryBook:
             "SELECT id FROM entries WHERE took_back = ? ORDER BY made_at, id", (entry_id,)
         ).fetchall()
         return next((str(one[0]) for one in takers if self._taker(one[0]) is None), None)
+
+    def numbered(self, number: int) -> PastEntry | None:
+        """The entry with that number; None where there is none."""
+        return next((one for one in self.all if one.number == number), None)
 
     def _is_entry(self, version: str) -> bool:
         if "by_id" in self.__dict__:
@@ -258,8 +268,9 @@ def touch_by(kind: Kind, row_id: str, states: list[State], entry: str) -> Touch 
 
 def _entries(connection: sqlite3.Connection) -> Iterator[PastEntry]:
     found = connection.execute(
-        "SELECT id, made_at, made_by, asked, took_back, reason FROM entries ORDER BY made_at, id"
+        "SELECT id, made_at, made_by, asked, took_back, reason, rowid AS place FROM entries ORDER BY made_at, id"
     ).fetchall()
+    numbers = {place: number for number, place in enumerate(sorted(row["place"] for row in found), start=1)}
     takers: dict[str, list[str]] = {}
     for row in found:
         if row["took_back"]:
@@ -268,8 +279,8 @@ def _entries(connection: sqlite3.Connection) -> Iterator[PastEntry]:
     def taker(entry: str) -> str | None:
         return next((one for one in takers.get(entry, ()) if taker(one) is None), None)
 
-    for number, row in enumerate(found, start=1):
-        yield PastEntry(row[0], number, row[1], row[2], row[3], row[4], row[5], taker(row[0]))
+    for row in found:
+        yield PastEntry(row[0], numbers[row["place"]], row[1], row[2], row[3], row[4], row[5], taker(row[0]))
 
 
 def _read(content: str | None) -> Content | None:

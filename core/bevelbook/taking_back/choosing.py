@@ -12,6 +12,7 @@ from bevelbook.taking_back.words import entry_words, when
 
 _SHORTEST: Final = 4
 """Letters of an id that may name an entry."""
+_LONGEST_NUMBER: Final = 18
 
 
 class AnotherPersonsEntryError(TakeBackRefusedError):
@@ -80,8 +81,10 @@ def _last(entries: EntryBook, owner: str | None) -> PastEntry:
 
 
 def _named(entries: EntryBook, named: str) -> PastEntry:
-    if named.isascii() and named.isdigit() and int(named) <= len(entries.all) and int(named) > 0:
-        return entries.all[int(named) - 1]
+    is_number = named.isascii() and named.isdigit() and len(named) <= _LONGEST_NUMBER
+    numbered = entries.numbered(int(named)) if is_number else None
+    if numbered is not None:
+        return numbered
     found = [one for one in entries.all if one.id == named.lower()]
     if not found and len(named) >= _SHORTEST:
         found = [one for one in entries.all if one.id.startswith(named.lower())]

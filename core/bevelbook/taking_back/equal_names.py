@@ -68,6 +68,6 @@ def _had_it_before(entries: EntryBook, plan: Plan, kind: Kind, states: list[Stat
     earlier = [
         state
         for state in states
-        if state.author in entries.by_id and entries.by_id[state.author].number < plan.entry.number
+        if state.author in entries.by_id and entries.by_id[state.author].moment < plan.entry.moment
     ]
     return bool(earlier) and _key(kind, earlier[-1].content or {}) == key

@@ -83,8 +83,8 @@ def said_record(connection: sqlite3.Connection, words: list[str]) -> SaidRecord:
 
 def _insert(versions: list[SaidVersion], one: SaidVersion) -> None:
     """Put a version among the others, oldest first: before the first one of a later entry."""
-    number = one.entry.number if one.entry else 0
-    later = (place for place, other in enumerate(versions) if other.entry is not None and other.entry.number > number)
+    moment = one.entry.moment if one.entry else ("", "")
+    later = (place for place, other in enumerate(versions) if other.entry is not None and other.entry.moment > moment)
     versions.insert(next(later, len(versions)), one)
 
 

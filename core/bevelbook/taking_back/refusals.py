@@ -31,7 +31,8 @@ def refused(entries: EntryBook, plan: Plan) -> TakeBackRefusedError:
     more = f"; and {len(said) - NAMED} more" if len(said) > NAMED else ""
     later = sorted(
         {entries.by_id[one.entry] for one in plan.refusals if one.entry in entries.by_id},
-        key=lambda one: -one.number,
+        key=lambda one: one.moment,
+        reverse=True,
     )
     remedy = ""
     if later:

@@ -43,8 +43,8 @@ def plans_of(connection: sqlite3.Connection, entry: PastEntry, *, and_later: boo
     entries = EntryBook(connection)
     chosen = {entry.id}
     while True:
-        order = sorted((entries.by_id[one] for one in chosen), key=lambda one: -one.number)
-        plans = [_plan(entries, one, also={other.id for other in order if other.number > one.number}) for one in order]
+        order = sorted((entries.by_id[one] for one in chosen), key=lambda one: one.moment, reverse=True)
+        plans = [_plan(entries, one, also={other.id for other in order if other.moment > one.moment}) for one in order]
         in_the_way = {
             refusal.entry
             for plan in plans
