@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 @click.option("--put-by-list", is_flag=True, help="List what was put by as well, with the reasons.")
 @click.option("--rebuild", is_flag=True, help="First work out again what does not follow from the records.")
 @click.option("--accept", is_flag=True, help="First accept what other programs changed.")
+@click.option("--place", is_flag=True, help="First place notes of two laptops in order, also where that makes a build.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(
@@ -32,6 +33,7 @@ def command(
     put_by_list: bool,
     rebuild: bool,
     accept: bool,
+    place: bool,
     as_json: bool,
 ) -> None:
     """Report what is worth a look: lost oil, masses that do not agree, worn seals, unsure oils.
@@ -49,12 +51,16 @@ def command(
     plugin failed: what that would have found is not there, and the plugin is named.
 
     What is kept of each diff (its runs, its oil, what it lost) and the search are compared with the records. Where they
-    differ, the check says so, and --rebuild makes them again. No record is changed but by --put-by and --accept.
+    differ, the check says so, and --rebuild makes them again. No record is changed but by --put-by, --accept and
+    --place. The last places rows of notes that came together in a merge as an import would have: one of them may become
+    a build by it, or stop being one; it is an entry, and 'bevelbook history' says what came of it.
     """
     from bevelbook.reports.check import check
 
     if rebuild or accept:
         _repair(session, rebuild=rebuild, accept=accept)
+    if place:
+        _place(session)
     if put_by:
         _put_by(session, *put_by, as_json=as_json)
         return
@@ -105,6 +111,22 @@ def _put_by(session: Session, name: str, reason: str, *, as_json: bool) -> None:
     why = f"{now.put_by.words[:1].upper()}{now.put_by.words[1:]}." if now.put_by else ""
     for line in (f"{what}: {now.name}: {now.words}.", why, "It comes back when what it says changes."):
         print_text("\n".join(wrapped(line)))
+
+
+def _place(session: Session) -> None:
+    """Place the rows that came together, and say on standard error what moved."""
+    from bevelbook.saving.placed_rows import place_rows
+    from bevelbook.store.sqlite_errors import in_words
+
+    connection = session.open_for_writing()
+    try:
+        with in_words(session.path):
+            done = place_rows(connection, session.path, session.registry, asked=session.asked, by=session.by)
+    finally:
+        connection.close()
+    lines = [*done.placed.lines(), *done.shelf]
+    for line in lines or ["There was nothing to place."]:
+        session.notice(line)
 
 
 def _repair(session: Session, *, rebuild: bool, accept: bool) -> None:

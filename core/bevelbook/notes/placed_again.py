@@ -167,7 +167,7 @@ Row = Mapping[str, _Held]
 """A note row: its records by kind, without the run itself, which comes with the diff in it."""
 
 
-class _Step(NamedTuple):
+class RowStep(NamedTuple):
     """A note row in the order of its diff, or what of it is under a day of its own, and then not whole."""
 
     day: str
@@ -226,14 +226,19 @@ class Remaking:
 
     def place(self, diff: str) -> None:
         """Go through the builds and rows of a diff, then write what changed."""
+        builds = self.gone_through(diff)
+        self.write()
+        self._order_days(diff, builds)
+
+    def gone_through(self, diff: str) -> list[str]:
+        """Go through the builds and rows of a diff, and note what goes where; the ids of its builds in their order."""
         current: Current | None = None
         builds: list[str] = []
         for step in self._steps(diff):
             current = step.as_current(diff) if isinstance(step, _Held) else self._after(step, diff, current)
             if current is not None and current.build not in builds[-1:]:
                 builds.append(current.build)
-        self.write()
-        self._order_days(diff, builds)
+        return builds
 
     def _order_days(self, diff: str, builds: list[str]) -> None:
         """Number the builds of a day whose order does not follow from when and where they were written."""
@@ -256,7 +261,7 @@ class Remaking:
                     if old != number and not is_fixed:
                         self.connection.execute("UPDATE builds SET day_order = ? WHERE id = ?", (number, row_id))
 
-    def _steps(self, diff: str) -> list[_Step | _Held]:
+    def _steps(self, diff: str) -> list[RowStep | _Held]:
         """The rows of a diff in order, with the builds that no row made in between."""
         rows: dict[str, dict[str, _Held]] = defaultdict(dict)
         by_hand: list[_Held] = []
@@ -271,7 +276,7 @@ class Remaking:
         steps = sorted(self._in_order(rows.values()))
         return _with_builds(steps, by_hand)
 
-    def _in_order(self, rows: Iterable[Row]) -> Iterator[_Step]:
+    def _in_order(self, rows: Iterable[Row]) -> Iterator[RowStep]:
         placed = []
         building = set()
         for row in rows:
@@ -285,16 +290,16 @@ class Remaking:
             days = {one.day for one in row.values()}
             for day in days:
                 place = (order, (day, name) not in building, name, line, sha256, first.id)
-                yield _Step(day, place, {kind: one for kind, one in row.items() if one.day == day}, len(days) == 1)
+                yield RowStep(day, place, {kind: one for kind, one in row.items() if one.day == day}, len(days) == 1)
 
-    def _after(self, step: _Step, diff: str, current: Current | None) -> Current | None:
+    def _after(self, step: RowStep, diff: str, current: Current | None) -> Current | None:
         """The current build after a row; its weighing and run are noted under the one that they belong to."""
         build = step.row.get("build")
-        fluid, viscosity = (build.fluid, build.viscosity_cst) if build else self._oil_beside(step.first)
+        fluid, viscosity = (build.fluid, build.viscosity_cst) if build else self.oil_beside(step.first)
         has_mass = build is not None and bool(build.is_filled)
         builds = has_mass or current is None or other_oil(current, fluid, viscosity)
         if builds != (build is not None) and step.is_whole:
-            turned = self._turned(step, diff, current)
+            turned = self.turned_row(step, diff, current)
             if turned is not None:
                 return turned
         if build is not None:
@@ -303,12 +308,12 @@ class Remaking:
             self.goes += [(step.row[kind], current) for kind in _PLACED if kind in step.row]
         return current
 
-    def _oil_beside(self, record: _Held) -> tuple[str | None, float | None]:
+    def oil_beside(self, record: _Held) -> tuple[str | None, float | None]:
         """The oil that a row names without making a build, as kept beside it: the fluid's id, and the viscosity."""
         cells = cells_beside(self.connection, str(record.note_file), record.note_line or 0)
         return self.planned.names("fluid").get(cells.get("fluid")), cells.get("viscosity_cst")
 
-    def _is_used(self, kind_name: str, row_id: str) -> bool:
+    def is_used(self, kind_name: str, row_id: str) -> bool:
         """Whether a person typed a field of a record, or a record by hand, a typed field or a kept result refers to
         it."""
         asked = [(BY_NAME[kind_name].table, "id = ?1 AND entered IS NOT NULL"), ("calculations", "subject_id = ?1")]
@@ -323,7 +328,7 @@ class Remaking:
             for table, where in asked
         )
 
-    def _turned(self, step: _Step, diff: str, before: Current | None) -> Current | None:
+    def turned_row(self, step: RowStep, diff: str, before: Current | None) -> Current | None:
         """Make the records of a row again, since it becomes a build or stops being one.
 
         None if it would lose a record that a person typed or that something else refers to: then it stays.
@@ -333,7 +338,7 @@ class Remaking:
         cells = cells_of(self.planned, self._held_of(step.row), diff, first.day, file, line)
         current = self._remake(step.row, first, cells.staged(self.maker.named), before)
         if current is not None and not self._is_new(first):
-            self._say_turned(step.row.get("build"), current, first, before)
+            self.say_turned(step.row.get("build"), current, first, before)
         return current
 
     def remake_row(
@@ -358,7 +363,7 @@ class Remaking:
         return self._remake(row, next(iter(row.values())), cells, before) is not None
 
     def _remake(self, row: Row, first: _Held, cells: tuple[Any, ...], before: Current | None) -> Current | None:
-        """Make the records of a row again from its cells; None if that is not possible, as for :meth:`_turned`.
+        """Make the records of a row again from its cells; None if that is not possible, as for :meth:`turned_row`.
 
         ``first`` has the file, the line and the time that new records get.
         """
@@ -371,7 +376,7 @@ class Remaking:
         for records in self.planned.records.values():
             records.clear()
         lost = [kind for kind in held if made[kind] is None]
-        if any(self._is_used(kind, held[kind]) for kind in lost):
+        if any(self.is_used(kind, held[kind]) for kind in lost):
             return None
         for kind, record in made.items():
             if record is None:
@@ -398,7 +403,7 @@ class Remaking:
             held["run"] = held["run_diff"][:-1] + RUN
         return held
 
-    def _say_turned(self, build: _Held | None, current: Current, first: _Held, before: Current | None) -> None:
+    def say_turned(self, build: _Held | None, current: Current, first: _Held, before: Current | None) -> None:
         label = self.labels[build.id if build else current.build]
         if build is None:
             why = "no build comes before it" if before is None else "its oil is not that of the build before it"
@@ -513,7 +518,7 @@ def _orders(rows: Sequence[tuple[Row, str, str, int]]) -> list[int]:
     return found
 
 
-def _with_builds(steps: list[_Step], by_hand: list[_Held]) -> list[_Step | _Held]:
+def _with_builds(steps: list[RowStep], by_hand: list[_Held]) -> list[RowStep | _Held]:
     """Put the builds that no row made among the rows: in their day before the first row that was written later."""
     if not by_hand:
         return list(steps)
@@ -523,7 +528,7 @@ def _with_builds(steps: list[_Step], by_hand: list[_Held]) -> list[_Step | _Held
         start, end = bisect_left(days, build.day), bisect_right(days, build.day)
         later = (place for place in range(start, end) if steps[place].first.created_at > build.created_at)
         before[next(later, end)].append(build)
-    found: list[_Step | _Held] = []
+    found: list[RowStep | _Held] = []
     for place, step in enumerate(steps):
         found += [*before[place], step]
     return found + before[len(steps)]

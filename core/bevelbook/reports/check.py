@@ -29,6 +29,7 @@ from bevelbook.reports.leak_found import leak_found_findings
 from bevelbook.reports.oil_lost_findings import leak_findings
 from bevelbook.reports.put_by import PutByFindings, Rest
 from bevelbook.reports.records_under_older_build import late_records
+from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
 from bevelbook.reports.service import ServiceState, service_states
 from bevelbook.reports.shelf_findings import shelf_findings
 from bevelbook.reports.uncompared_findings import uncompared_findings
@@ -291,6 +292,7 @@ def _check(
         *dry_mass_findings(connection),
         *off_alike_findings(connection),
         *impossible_values(connection),
+        *rows_to_turn_findings(connection),
         *registry.findings(Reader(connection)),
     ]
     subjects = subjects_of(connection, findings)

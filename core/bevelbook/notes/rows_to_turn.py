@@ -1,0 +1,56 @@
+"""Note rows that would become a build, or stop being one, if they were placed again: found without writing anything.
+
+Rows are placed again with every import and every build that is written. Where two databases come together they are put
+on their builds only, since a build that comes or goes is a change, and a merge makes none: what is left to turn is
+found here, and a person has it done.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from bevelbook.notes.bulk import Current
+from bevelbook.notes.placed_again import Remaking, RowStep, Turned
+from bevelbook.notes.row_read_back import DIGITS
+
+
+class RowsToTurn(NamedTuple):
+    """The rows of a diff, by id, that would turn, in their order."""
+
+    diff: str
+    rows: tuple[Turned, ...]
+
+
+def rows_to_turn(connection: sqlite3.Connection, diffs: Iterable[str]) -> list[RowsToTurn]:
+    """The rows of these diffs (by id) that would become a build or stop being one; diffs without any are left out."""
+    found = []
+    for diff in sorted(set(diffs)):
+        looking = _Looking(connection)
+        looking.gone_through(diff)
+        if looking.turned:
+            found.append(RowsToTurn(diff, tuple(looking.turned)))
+    return found
+
+
+class _Looking(Remaking):
+    """Goes through the rows of a diff as placing them again does, and notes only which would turn."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        super().__init__(connection, None)
+
+    def turned_row(self, step: RowStep, diff: str, before: Current | None) -> Current | None:
+        """Note that a row would turn; the build that would be the current one after it, None where it has to stay."""
+        build, first = step.row.get("build"), step.first
+        if build is not None:
+            if self.is_used("build", build.id):
+                return None
+            self.say_turned(build, build.as_current(diff), first, before)
+            return before
+        made = Current(first.id[:-1] + DIGITS["build"], diff, first.day, *self.oil_beside(first), first.mass_basis)
+        file = self.order.files[first.note_file or ""].called
+        why = "no build comes before it" if before is None else "its oil is not that of the build before it"
+        label = self.labels.get(first.build, "")
+        self.turned.append(Turned(label, True, file, first.note_line or 0, why))
+        return made
