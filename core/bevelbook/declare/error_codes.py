@@ -18,6 +18,14 @@ class ErrorCode(NamedTuple):
 
 
 INPUT_CODES: Final = {
+    "not_an_export": ErrorCode(
+        "a folder is to be replaced by an export, and holds something else, or one is to be read and is no export",
+        "Name a new folder, or an earlier export; the message names what else is there.",
+    ),
+    "nul_in_text": ErrorCode(
+        "a text holds the character NUL, which no CSV file can hold; another program wrote it",
+        "Correct the text that the message names, then export again.",
+    ),
     "no_pyserial": ErrorCode(
         "a scale is to be read, but the library for it is not installed",
         "Install it with pip install 'bevelbook[scale]', or leave the scale out.",

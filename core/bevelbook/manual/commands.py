@@ -17,6 +17,7 @@ COMMANDS: Final = {
     "scale-check": "Find out how small a loss a scale can see.",
     "take-back": "Take back your last entry, or a named one, whole.",
     "history": "List what was written, by whom, and what came of it.",
+    "export": "Write it all into open files, or one table.",
     "calls": "Say what was decided after runs that have no call yet.",
     "card": "Print the card of a build, or a blank run sheet.",
     "compare": "Show two builds side by side, only what differs.",

@@ -34,11 +34,16 @@ class Spelling(NamedTuple):
 
 
 class Quantity(NamedTuple):
-    """One canonical unit with all units accepted for it."""
+    """One canonical unit with all units accepted for it, and its code for other programs.
+
+    ``ucum`` is the case-sensitive code of The Unified Code for Units of Measure (Regenstrief Institute and the UCUM
+    Organization, version 2.1, 2017; read). What is counted, such as a run, stands in braces, as 2.2 of it says.
+    """
 
     about: str
     pint_name: str
     spellings: tuple[Spelling, ...]
+    ucum: str
 
 
 SAME: Final = UnitScale(1.0)
@@ -79,6 +84,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("pound", "", "lb lbs pound pounds"),
             Spelling("grain", "", "grain grains"),
         ),
+        "g",
     ),
     "cSt": Quantity(
         "a kinematic viscosity",
@@ -88,6 +94,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("stokes", "cm2/s cm^2/s", "St stokes stoke"),
             Spelling("meter**2/second", "m2/s m^2/s"),
         ),
+        "cSt",
     ),
     "°C": Quantity(
         "a temperature",
@@ -97,6 +104,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("degF", "", "°F F degF deg·F fahrenheit degrees·fahrenheit deg·fahrenheit °fahrenheit"),
             Spelling("kelvin", "", "K kelvin kelvins °K deg·K degK"),
         ),
+        "Cel",
     ),
     "Δ°C": Quantity(
         "a difference of temperature",
@@ -106,10 +114,13 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("delta_degF", "", "°F F degF deg·F fahrenheit °F·hotter °F·warmer F·hotter"),
             Spelling("kelvin", "", "K kelvin kelvins"),
         ),
+        "K",
     ),
-    "K": Quantity("a temperature in kelvin without a zero of its own", "kelvin", (Spelling("kelvin", "", "K kelvin"),)),
-    "mm": Quantity("a length", "millimeter", _METRE),
-    "m": Quantity("a length", "meter", _METRE),
+    "K": Quantity(
+        "a temperature in kelvin without a zero of its own", "kelvin", (Spelling("kelvin", "", "K kelvin"),), "K"
+    ),
+    "mm": Quantity("a length", "millimeter", _METRE, "mm"),
+    "m": Quantity("a length", "meter", _METRE, "m"),
     "cm3": Quantity(
         "a volume",
         "centimeter**3",
@@ -122,6 +133,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("meter**3", "m3 m^3"),
             Spelling("inch**3", "", "in3 in^3 cu·in"),
         ),
+        "cm3",
     ),
     "g/cm3": Quantity(
         "a density",
@@ -134,6 +146,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("gram/liter", "g/l g/L"),
             Spelling("pound/foot**3", "", "lb/ft3 lb/ft^3"),
         ),
+        "g/cm3",
     ),
     "N·m": Quantity(
         "a torque",
@@ -150,6 +163,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("pound_force*foot", "", "lbf·ft lb·ft ft·lb ft·lbf ft·lbs ftlb"),
             Spelling("ounce_force*inch", "", "ozf·in oz·in in·oz in·ozf ozin inoz"),
         ),
+        "N.m",
     ),
     "N·m·s": Quantity(
         "a damping",
@@ -159,6 +173,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("millinewton*meter*second", "mN·m·s mNm·s mNms mN·m/(rad/s) mNm/(rad/s)"),
             Spelling("micronewton*meter*second", "uN·m·s uNm·s uNms μN·m·s μNm·s μNms"),
         ),
+        "N.m.s",
     ),
     "kPa": Quantity(
         "a pressure",
@@ -177,6 +192,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("torr", "", "torr"),
             Spelling("kilogram_force/centimeter**2", "kgf/cm2 kgf/cm^2 kp/cm2"),
         ),
+        "kPa",
     ),
     "s": Quantity(
         "a time",
@@ -187,6 +203,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("minute", "", "min mins minute minutes"),
             Spelling("hour", "", "h hr hrs hour hours"),
         ),
+        "s",
     ),
     "min": Quantity(
         "a time in minutes",
@@ -196,6 +213,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("second", "", "s sec secs second seconds"),
             Spelling("hour", "", "h hr hrs hour hours"),
         ),
+        "min",
     ),
     "deg": Quantity(
         "an angle",
@@ -205,6 +223,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("radian", "", "rad radian radians"),
             Spelling("milliradian", "mrad"),
         ),
+        "deg",
     ),
     "1/K": Quantity(
         "a change per kelvin",
@@ -215,13 +234,15 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("percent/kelvin", "", "%/K %/°C %/C"),
             Spelling("ppm/kelvin", "", "ppm/K ppm/°C ppm/C"),
         ),
+        "/K",
     ),
-    "%": Quantity("a percentage", "percent", (Spelling("percent", "%", "percent pct"),)),
-    "1": Quantity("a plain number or share", "dimensionless", _FRACTION),
+    "%": Quantity("a percentage", "percent", (Spelling("percent", "%", "percent pct"),), "%"),
+    "1": Quantity("a plain number or share", "dimensionless", _FRACTION, "1"),
     "runs": Quantity(
         "a count of runs",
         "dimensionless",
         (Spelling("dimensionless", "", "run runs pack packs"),),
+        "{run}",
     ),
     "g/run": Quantity(
         "a mass per run",
@@ -230,6 +251,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("gram", "g/run", "g·per·run"),
             Spelling("milligram", "mg/run", "mg·per·run"),
         ),
+        "g/{run}",
     ),
     "s/run": Quantity(
         "a time per run",
@@ -238,6 +260,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("second", "s/run", "s·per·run"),
             Spelling("millisecond", "ms/run", "ms·per·run"),
         ),
+        "s/{run}",
     ),
     "g/reading": Quantity(
         "a mass per reading",
@@ -246,6 +269,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("gram", "g/reading", "g·per·reading"),
             Spelling("milligram", "mg/reading", "mg·per·reading"),
         ),
+        "g/{reading}",
     ),
     "rad/s": Quantity(
         "a turning speed",
@@ -256,6 +280,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("revolution/second", "", "rps rev/s revs/s turns/s"),
             Spelling("degree/second", "", "deg/s °/s"),
         ),
+        "rad/s",
     ),
     "W": Quantity(
         "a heat per time",
@@ -265,6 +290,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("milliwatt", "mW", "milliwatt milliwatts"),
             Spelling("kilowatt", "kW", "kilowatt kilowatts"),
         ),
+        "W",
     ),
     "J/K": Quantity(
         "a heat per kelvin",
@@ -273,6 +299,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("joule/kelvin", "J/K J/°C", "j/k j/°c"),
             Spelling("kilojoule/kelvin", "kJ/K kJ/°C"),
         ),
+        "J/K",
     ),
 }
 
