@@ -11,7 +11,7 @@ from bevelbook.cli import print_json, print_text, say_if_invented
 from bevelbook.cli.session import Session
 
 if TYPE_CHECKING:
-    from bevelbook.interchange.write_export import Written
+    from bevelbook.interchange.write_export import WrittenExport
 
 
 @click.command("export")
@@ -26,8 +26,7 @@ def command(session: Session, target: Path, as_json: bool) -> int:
 
     Nothing is left out: the past of every record, taken-back entries, rejected rows, kept files, photographs. The same
     content gives the same bytes. A team mate takes it with 'bevelbook merge FOLDER'; any other program reads the CSV
-    files, which datapackage.json describes. An earlier export
-    there is replaced.
+    files, which datapackage.json describes. An earlier export there is replaced.
     """
     from bevelbook.interchange.write_export import write_export
 
@@ -43,7 +42,7 @@ def command(session: Session, target: Path, as_json: bool) -> int:
     return 0
 
 
-def _lines(written: Written, people: int) -> list[str]:
+def _lines(written: WrittenExport, people: int) -> list[str]:
     """What was written, and what to mind, for people."""
     from bevelbook.interchange.export_words import held_in_words, size_in_words
 
@@ -63,7 +62,7 @@ def _missing_in_words(missing: tuple[str, ...]) -> str:
     )
 
 
-def _as_dict(written: Written) -> dict[str, object]:
+def _as_dict(written: WrittenExport) -> dict[str, object]:
     return {
         "folder": str(written.folder),
         "bytes": written.byte_count,

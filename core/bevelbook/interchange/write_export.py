@@ -35,7 +35,7 @@ BLOCK_CELLS: Final = 40_000
 _CHUNK_BYTES: Final = 1 << 20
 
 
-class Written(NamedTuple):
+class WrittenExport(NamedTuple):
     """An export that was written: its rows by table, the files of notes and the pictures in it, its size, the hashes of
     files and pictures that are not in the database or are not what was kept, and whether all of it is invented."""
 
@@ -48,7 +48,7 @@ class Written(NamedTuple):
 
 def write_export(
     connection: sqlite3.Connection, path: Path, folder: Path, *, part: ExportPart | None = None
-) -> Written:
+) -> WrittenExport:
     """Write all that a database holds into a folder, in place of an earlier export there.
 
     ``path`` names the database in errors; the connection may be read-only, and is read as of one moment. Raises
@@ -70,7 +70,9 @@ def write_export(
     return written._replace(folder=folder)
 
 
-def write_files(connection: sqlite3.Connection, path: Path, folder: Path, *, part: ExportPart | None = None) -> Written:
+def write_files(
+    connection: sqlite3.Connection, path: Path, folder: Path, *, part: ExportPart | None = None
+) -> WrittenExport:
     """The same into an empty folder that is there; what is written of it when it fails stays."""
     cursor = connection.cursor()
     cursor.row_factory = None
@@ -105,7 +107,7 @@ class _Writer:
         self.missing: list[str] = []
         self.bytes_of_files = 0
 
-    def write(self) -> Written:
+    def write(self) -> WrittenExport:
         files: dict[str, FileFacts] = {}
         whole = set()
         with_files = self.part is None or self.part.with_files
@@ -125,7 +127,7 @@ class _Writer:
         (self.folder / DESCRIPTOR).write_bytes(said)
         size = len(said) + self.bytes_of_files + sum(one.byte_count for one in files.values())
         rows_of = {name: one.rows for name, one in files.items()}
-        return Written(self.folder, rows_of, size, tuple(self.missing), invented)
+        return WrittenExport(self.folder, rows_of, size, tuple(self.missing), invented)
 
     def _file(self, table: ExportTable, blocks: Iterator[Sequence[Sequence[object]]]) -> FileFacts:
         hashed, count, size = hashlib.sha256(), 0, 0
