@@ -19,7 +19,7 @@ class ErrorCode(NamedTuple):
 
 INPUT_CODES: Final = {
     "not_an_export": ErrorCode(
-        "a folder is to be replaced by an export, and holds something else, or one is to be read and is no export",
+        "a folder is to be replaced by an export, and holds something else, or one is to be read and is not an export",
         "Name a new folder, or an earlier export; the message names what else is there.",
     ),
     "nul_in_text": ErrorCode(

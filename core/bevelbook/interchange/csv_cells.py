@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any, Final, Literal
 
 GUARD: Final = "'"
-"""Before the first character of a text, it is no part of the text."""
+"""Before the first character of a text; it does not belong to the text."""
 SIGNS: Final = "=+-@\uff1d\uff0b\uff0d\uff20"
 """Signs at which a spreadsheet may take a cell for a formula, also those that are as wide as a letter of Chinese."""
 CellType = Literal["TEXT", "REAL", "INTEGER"]
