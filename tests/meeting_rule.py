@@ -1,0 +1,192 @@
+"""The rule of a meeting, as plainly as it can be written: what each database holds is a set, sets are united, and what
+is shown follows from the union alone. Slow and without SQL; the tests compare the real one with it.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Mapping
+from typing import Any, Final, NamedTuple
+
+from bevelbook.records import BY_TABLE, KINDS, Kind
+from bevelbook.store.ids import is_content_id
+from bevelbook.store.kept_past import NOT_VERSIONED
+from bevelbook.store.schema import BOOKKEEPING
+from bevelbook.store.versions import LABELLED, PLACED
+
+_OWN: Final = tuple(kind for kind in KINDS if kind.own)
+_FOLLOWS: Final = ("id", "version", "parents")
+
+Record = tuple[str, str]
+"""A record: its table and id."""
+
+
+class Version(NamedTuple):
+    """A version of a record; ``content`` is None where it was removed, ``parents`` are those it follows."""
+
+    name: str
+    parents: tuple[str, ...]
+    content: str | None
+    replaced: tuple[str, str] | None
+    """When and in which entry it was replaced, as far as somebody noted it."""
+
+    @property
+    def values(self) -> dict[str, Any]:
+        found: dict[str, Any] = json.loads(self.content) if self.content else {}
+        return found
+
+    @property
+    def at(self) -> str:
+        return str(self.values.get("updated_at") or "")
+
+
+Versions = dict[Record, dict[str, Version]]
+
+
+def versions_in(connection: sqlite3.Connection) -> Versions:
+    """All versions of all records that people or an import wrote."""
+    found: Versions = {}
+    written: dict[tuple[str, str], dict[str, str]] = {}
+    for table, row_id, column, text in connection.execute("SELECT * FROM as_written ORDER BY 1, 2, 3"):
+        written.setdefault((table, row_id), {})[column] = text
+    for kind in _OWN:
+        names = [*list(BOOKKEEPING)[2:], *kind.columns]
+        for row in connection.execute(f"SELECT * FROM {kind.table} ORDER BY id"):
+            content = {name: row[name] for name in names} | written.get((kind.table, row["id"]), {})
+            _add(found, (kind.table, row["id"]), Version(row["version"], _read(row["parents"]), _json(content), None))
+    for row in connection.execute(
+        "SELECT table_name, row_id, version, parents, content, replaced_in, replaced_at FROM history "
+        "WHERE version <> ? ORDER BY id",
+        (NOT_VERSIONED,),
+    ):
+        table, row_id, name, parents, content, replaced_in, replaced_at = row
+        if not BY_TABLE[table].own:
+            continue
+        replaced = (replaced_at or "", replaced_in or "") if replaced_at or replaced_in else None
+        text = None if content is None else _json(json.loads(content))
+        _add(found, (table, row_id), Version(name, _read(parents), text, replaced))
+    return found
+
+
+def united(*all_of_them: Versions) -> Versions:
+    """What all hold together."""
+    found: Versions = {}
+    for one in all_of_them:
+        for record, versions in one.items():
+            for version in versions.values():
+                _add(found, record, version)
+    return found
+
+
+def _add(found: Versions, record: Record, version: Version) -> None:
+    held = found.setdefault(record, {}).get(version.name)
+    if held is not None:
+        contents = [one.content for one in (held, version) if one.content is not None]
+        content = min(contents, key=_by_content) if contents else None
+        replaced = min([one.replaced for one in (held, version) if one.replaced is not None], default=None)
+        parents = min(held.parents, version.parents)
+        version = Version(version.name, parents, content, replaced)
+    found[record][version.name] = version
+
+
+def _by_content(content: str) -> tuple[str, str]:
+    return str(json.loads(content)["created_at"]), content
+
+
+class Shown(NamedTuple):
+    """What is shown of a record: a version, None where it is removed; and the heads, if they differ."""
+
+    version: Version | None
+    heads: tuple[Version, ...]
+    why: str | None
+
+
+def shown(versions: Versions) -> dict[Record, Shown]:
+    """What is shown of each record."""
+    found = {record: _shown(record, tuple(held.values())) for record, held in versions.items()}
+    while True:
+        needed = {
+            target
+            for record, one in found.items()
+            if one.version is not None
+            for target in _needed(record, one.version)
+            if target in found and found[target].version is None
+        }
+        if not needed:
+            return found
+        for record in needed:
+            living = [one for one in versions[record].values() if one.content is not None]
+            last = [one for one in living if not any(one.name in other.parents for other in living)]
+            found[record] = Shown(
+                max(last or living, key=lambda one: (one.at, one.name)), found[record].heads, "needed"
+            )
+
+
+def heads_of(versions: Iterable[Version]) -> tuple[Version, ...]:
+    """The versions that no other follows."""
+    all_of_them = tuple(versions)
+    followed = {name for one in all_of_them for name in one.parents}
+    return tuple(sorted((one for one in all_of_them if one.name not in followed), key=lambda one: one.name))
+
+
+def _shown(record: Record, versions: tuple[Version, ...]) -> Shown:
+    heads = heads_of(versions)
+    living = [one for one in heads if one.content is not None]
+    version = max(living, key=lambda one: (one.at, one.name)) if living else None
+    alike = {declared_content(record, one) for one in heads}
+    why = None if len(alike) < 2 else "changed" if len(living) == len(heads) else "removed"
+    return Shown(version, heads, why)
+
+
+def declared_content(record: Record, version: Version) -> str | None:
+    """What people or an import wrote of a version, without what follows from other records."""
+    if version.content is None:
+        return None
+    kind = BY_TABLE[record[0]]
+    aside = left_aside(kind, record[1])
+    values = version.values
+    return _json(
+        {name: values.get(name) for name in kind.columns if name not in aside and values.get(name) is not None}
+    )
+
+
+def left_aside(kind: Kind, row_id: str) -> frozenset[str]:
+    """The columns that follow from other records, of one from notes."""
+    if not is_content_id(row_id):
+        return frozenset()
+    label = frozenset({kind.label or ""}) if kind.name in LABELLED else frozenset[str]()
+    return PLACED.get(kind.name, frozenset()) | label
+
+
+def _needed(record: Record, version: Version) -> Iterable[Record]:
+    kind = BY_TABLE[record[0]]
+    aside = left_aside(kind, record[1])
+    values = version.values
+    tables = {one.name: one.table for one in KINDS}
+    for field in kind.fields:
+        if field.kind == "reference" and field.target and field.name not in aside and values.get(field.name):
+            yield tables[field.target], values[field.name]
+
+
+def _read(parents: str | None) -> tuple[str, ...]:
+    return tuple(json.loads(parents)) if parents else ()
+
+
+def _json(values: Mapping[str, Any]) -> str:
+    return json.dumps(values, sort_keys=True, ensure_ascii=False)
+
+
+def unlike_rule(connection: sqlite3.Connection, versions: Versions | None = None) -> list[str]:
+    """Where a database shows another version than the rule says of what it holds, or of what it should hold."""
+    found = shown(versions_in(connection) if versions is None else versions)
+    lines = []
+    for (table, row_id), one in sorted(found.items()):
+        row = connection.execute(f"SELECT version FROM {table} WHERE id = ?", (row_id,)).fetchone()
+        is_shown = None if row is None else row[0]
+        wanted = one.version and one.version.name
+        alike = {head.name for head in one.heads} if one.why is None else {wanted}
+        if is_shown != wanted and (is_shown is None or wanted is None or is_shown not in alike):
+            heads = [(head.name, head.at, head.content is None) for head in one.heads]
+            lines.append(f"{table} {row_id}: shows {is_shown}, by the rule {wanted} of {heads}")
+    return lines
