@@ -440,6 +440,32 @@ DATABASE_CODES: Final = {
     "not_ours": ErrorCode(
         "the file is not a bevelbook database", "Check the name of the database: 'bevelbook --db FILE ...'."
     ),
+    "other_damaged": ErrorCode(
+        "a database that was sent is damaged or cut, so it cannot be read whole",
+        "Ask for it to be sent again; nothing was changed.",
+    ),
+    "other_in_use": ErrorCode(
+        "a database that was named is being written, or a change of it was never finished",
+        "Close the program that writes to it, or have it opened once where it comes from; then try again.",
+    ),
+    "other_no_file": ErrorCode(
+        "what was named is a pipe or a device, not a file", "Store what comes from it in a file, and name that."
+    ),
+    "other_row": ErrorCode(
+        "a record of a database that was sent is not one that this tool writes",
+        "Ask whoever sent it to run 'bevelbook check', put right what it names, and send it again.",
+    ),
+    "other_schema": ErrorCode(
+        "a table of a database that was sent is missing, or made otherwise than by this tool",
+        "Ask whoever sent it for an export, or for an earlier copy.",
+    ),
+    "other_too_big": ErrorCode(
+        "what was sent is larger, or takes longer to read, than anything a team has",
+        "Look whether it is the right file; nothing was changed.",
+    ),
+    "same_database": ErrorCode(
+        "a database was to meet itself", "Name the one that you were sent; nothing was changed."
+    ),
     "part_missing": ErrorCode(
         "a table, view or column is missing", "'bevelbook check --rebuild' makes a view again; else use a backup copy."
     ),

@@ -1,0 +1,143 @@
+"""A database of somebody else becomes a clean one of this version's schema, without triggers and views: nothing of the
+other file is run, only its rows are read.
+
+What is read is a copy. Its tables must be made as ours are (``their_schema.py``); their rows are copied by column into
+a fresh database that our own steps made (``rows_taken.py``) and bring to this version; then each row is looked at
+(``sound_rows.py``).
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Mapping
+from contextlib import closing
+from pathlib import Path
+from typing import Final
+
+from bevelbook.declare.errors import BevelbookError, DatabaseError, Place, shown
+from bevelbook.meeting.copied_whole import copied_whole
+from bevelbook.meeting.refusing import ASK_AGAIN, refuse_damaged, words_of
+from bevelbook.meeting.rows_taken import limit, only_check, only_read, take_rows, within_time
+from bevelbook.meeting.sound_rows import refuse_unsound
+from bevelbook.meeting.their_schema import OurTable, TheirSchema, their_schema
+from bevelbook.store.about_table import ACCEPTED
+from bevelbook.store.invented_mark import INVENTED
+from bevelbook.store.migrate import LAST_STEP, frozen_steps, migrate
+from bevelbook.store.old_demo import SAID_OF_OLD_DEMO, old_demo_in
+from bevelbook.store.opening import check_is_ours
+from bevelbook.store.schema import APPLICATION_ID, HISTORY, quoted, schema_sql
+from bevelbook.store.sqlite_errors import explained
+
+CLEAN: Final = "clean.db"
+
+
+def vetted(path: Path, folder: Path, *, tell: Callable[[str], None] = lambda _line: None) -> Path:
+    """A clean database in that folder with what the database of somebody else holds; ``tell`` gets a line for what a
+    person should know: what was left behind, and from which version it came.
+
+    Raises DatabaseError, naming table and record, for whatever cannot be taken as it is; the other file is as it was,
+    and nothing is left beside it.
+    """
+    copy = copied_whole(path, folder)
+    size = sum(one.stat().st_size for one in folder.iterdir() if one.name.startswith(copy.name))
+    target = folder / CLEAN
+    with closing(sqlite3.connect(copy, isolation_level=None)) as theirs, within_time(theirs, size, path):
+        limit(theirs)
+        theirs.execute("PRAGMA journal_mode = DELETE")
+        only_check(theirs)
+        step = _step_of(theirs, copy, path)
+        schema = their_schema(theirs, step, path)
+        _refuse_damaged_pages(theirs, schema, path)
+        only_read(theirs, schema.tables)
+        with closing(sqlite3.connect(target, isolation_level=None)) as clean:
+            _fill(theirs, clean, step, schema.tables, size, path, tell)
+            _leave_own_marks(clean)
+            refuse_unsound(clean, path)
+    copy.unlink()
+    if schema.left_behind:
+        tell(f"Left behind, since this tool does not know them: {'; '.join(schema.left_behind)}.")
+    return target
+
+
+def _step_of(theirs: sqlite3.Connection, copy: Path, path: Path) -> int:
+    """The step of the copy as it is with its log, which the head of the file alone does not tell."""
+    ours = theirs.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
+    step = int(theirs.execute("PRAGMA user_version").fetchone()[0])
+    if not ours or step > LAST_STEP:
+        check_is_ours(copy)
+    if step < 1 or theirs.execute("PRAGMA encoding").fetchone()[0] != "UTF-8":
+        raise DatabaseError(
+            "this is not a bevelbook database, whatever its first bytes say",
+            code="not_ours",
+            place=Place(path.name),
+            remedy="Nothing was changed. Look whether it is the right file.",
+        )
+    return step
+
+
+def _refuse_damaged_pages(theirs: sqlite3.Connection, schema: TheirSchema, path: Path) -> None:
+    """Damaged pages of the tables that are read. Indexes are looked into where all of them are ours, so that no
+    expression of another's is worked out."""
+    for name in schema.tables:
+        check = "quick_check" if name in schema.with_other_indexes else "integrity_check"
+        found = theirs.execute(f"PRAGMA main.{check}({quoted(name)})").fetchone()[0]
+        if found != "ok":
+            raise refuse_damaged(path, f"the table {words_of(name)} is damaged", found=found)
+
+
+def _fill(
+    theirs: sqlite3.Connection,
+    clean: sqlite3.Connection,
+    step: int,
+    tables: Mapping[str, OurTable],
+    size: int,
+    path: Path,
+    tell: Callable[[str], None],
+) -> None:
+    for pragma in (f"application_id = {APPLICATION_ID}", "journal_mode = OFF", "synchronous = OFF"):
+        clean.execute(f"PRAGMA {pragma}")
+    is_older = step < LAST_STEP
+    later: list[str] = []
+    clean.execute("BEGIN")
+    for statement in [sql for one in frozen_steps()[:step] for sql in one.statements] if is_older else schema_sql():
+        if is_older or not statement.startswith("CREATE INDEX"):
+            clean.execute(statement)
+        elif statement in HISTORY:
+            later.append(statement)
+    clean.execute(f"PRAGMA user_version = {step}")
+    take_rows(theirs, clean, tables, size, path)
+    for statement in later:
+        clean.execute(statement)
+    clean.execute("COMMIT")
+    if is_older:
+        _upgrade(clean, step, path, tell)
+
+
+def _leave_own_marks(clean: sqlite3.Connection) -> None:
+    """Of what a database says about itself only this is everybody's: that it is invented, what was accepted."""
+    clean.execute("DELETE FROM about WHERE name NOT IN (?, ?)", (INVENTED, ACCEPTED))
+
+
+def _upgrade(clean: sqlite3.Connection, step: int, path: Path, tell: Callable[[str], None]) -> None:
+    """Bring it to this version by our own code, and take away the triggers and views that this made."""
+    clean.row_factory = sqlite3.Row
+    clean.execute("PRAGMA journal_mode = MEMORY")
+    held = old_demo_in(clean)
+    try:
+        migrate(clean, steps=frozen_steps()[step:], is_invented=held == "all")
+    except sqlite3.Error as fault:
+        raise explained(fault, Path(path.name)) from fault
+    except BevelbookError as fault:
+        raise DatabaseError(
+            str(fault.what), code=fault.code, place=fault.place, found=fault.found, remedy=ASK_AGAIN
+        ) from fault
+    if held != "none":
+        tell(SAID_OF_OLD_DEMO[held])
+    for sort, name in clean.execute(
+        "SELECT type, name FROM main.sqlite_master WHERE type IN ('trigger', 'view')"
+    ).fetchall():
+        clean.execute(f"DROP {sort.upper()} {quoted(name)}")
+    clean.row_factory = None
+    tell(
+        f"{shown(path.name)} is of an older version (step {step} of {LAST_STEP}); a copy of it was brought to this one."
+    )

@@ -1,0 +1,80 @@
+"""A folder for what is only looked at: nobody else may look into it, and it is gone afterwards.
+
+After a kill it stays; whoever makes the next one removes it. Its owner holds a lock on a file in it as long as it
+lives, which the system lets go of however the owner ends.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from time import time
+from typing import BinaryIO, Final
+
+_BEGINS: Final = "bevelbook-aside-"
+_BEING_MADE: Final = "bevelbook-made-"
+_HELD: Final = "held"
+_OLD_S: Final = 3600.0
+
+
+@contextmanager
+def folder_aside() -> Iterator[Path]:
+    """An empty folder of mode 0700 that goes at the end, with whatever is in it. Raises OSError where none can be made.
+
+    Those that killed processes of the same person left are removed first.
+    """
+    _remove_left()
+    made = Path(tempfile.mkdtemp(prefix=_BEING_MADE))
+    held = (made / _HELD).open("wb")
+    _lock(held)
+    folder = made.with_name(_BEGINS + made.name.removeprefix(_BEING_MADE))
+    made.rename(folder)
+    try:
+        inside = folder / "in"
+        inside.mkdir(mode=0o700)
+        yield inside
+    finally:
+        held.close()
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _remove_left() -> None:
+    with suppress(OSError), os.scandir(tempfile.gettempdir()) as found:
+        for one in found:
+            if one.name.startswith((_BEGINS, _BEING_MADE)) and one.is_dir(follow_symlinks=False):
+                with suppress(OSError):
+                    _remove_if_left(Path(one.path), one.stat(follow_symlinks=False))
+
+
+def _remove_if_left(folder: Path, known: os.stat_result) -> None:
+    if sys.platform != "win32" and known.st_uid != os.getuid():
+        return
+    if folder.name.startswith(_BEING_MADE):
+        if time() - known.st_mtime > _OLD_S:
+            shutil.rmtree(folder, ignore_errors=True)
+        return
+    if sys.platform == "win32":
+        (folder / _HELD).unlink(missing_ok=True)  # which fails as long as its owner has it open
+        shutil.rmtree(folder, ignore_errors=True)
+        return
+    with (folder / _HELD).open("rb") as held:
+        if _lock(held):
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def _lock(held: BinaryIO) -> bool:
+    """Whether the lock is free, and then taken until the file is closed."""
+    if sys.platform == "win32":
+        return True
+    import fcntl
+
+    try:
+        fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
