@@ -94,8 +94,8 @@ def refused(path: Path, code: str, *words: str) -> str:
 
 
 def test_a_sound_database_comes_through_whole_without_triggers_and_views(sent: Path) -> None:
-    told: list[str] = []
-    with opened_aside(sent, tell=told.append) as clean:
+    said: list[str] = []
+    with opened_aside(sent, tell=said.append) as clean:
         assert stat.S_IMODE(clean.parent.stat().st_mode) == 0o700
         assert rows_in(clean) == rows_in(sent)
         assert all(rows_in(clean)[name] for name in ("builds", "history", "entries", "note_bytes", "picture_bytes"))
@@ -112,19 +112,19 @@ def test_a_sound_database_comes_through_whole_without_triggers_and_views(sent: P
                 == table.structure._replace(indexes=())
             )
     assert not clean.exists()
-    assert told == []
+    assert said == []
 
 
 @pytest.mark.parametrize("dump", DUMPS, ids=[dump.stem for dump in DUMPS])
 def test_every_release_is_brought_to_this_version_as_its_own_upgrade_would(dump: Path, tmp_path: Path) -> None:
     path = released(tmp_path / "old.db", dump)
-    told: list[str] = []
-    with opened_aside(path, tell=told.append) as clean:
+    said: list[str] = []
+    with opened_aside(path, tell=said.append) as clean:
         came = rows_in(clean)
     open_for_writing(path).close()
     own = rows_in(path)
     assert {name: len(rows) for name, rows in came.items()} == {name: len(rows) for name, rows in own.items()}
     without_version = [[row[:1] + row[3:] for row in found["builds"]] for found in (came, own)]
     assert without_version[0] == without_version[1] != []
-    assert "older version" in told[0]
-    assert path.name in told[0]
+    assert "older version" in said[0]
+    assert path.name in said[0]

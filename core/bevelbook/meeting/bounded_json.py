@@ -11,7 +11,7 @@ DEEPEST: Final = 20
 
 
 class JsonRefused(ValueError):
-    """Text that is no JSON, or none within the bounds; it says which."""
+    """Text that is not JSON, or not within the bounds; it says which."""
 
 
 def bounded_json(text: str, longest: int, *, may_be_infinite: bool = False) -> Any:
@@ -67,7 +67,7 @@ def _refuse_text(text: str) -> None:
 
 
 def _no_constant(name: str) -> Any:
-    raise JsonRefused(f"with {name}, which is no number")
+    raise JsonRefused(f"with {name}, which is not a number")
 
 
 def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -108,7 +108,7 @@ def _is_copied(there: Path, target: Path) -> bool:
 
 
 def _opened(path: Path) -> BinaryIO:
-    """A plain file opened for reading; never waits for the other end of a pipe, and a log is no link."""
+    """A plain file opened for reading; never waits for the other end of a pipe, and follows no link."""
     flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
     file = os.fdopen(os.open(path, flags), "rb", buffering=0)
     if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):

@@ -1,7 +1,7 @@
 """Rows out of a copy of somebody else's database into a clean one, by declared columns alone.
 
 The connection to the copy may read these and nothing else. A value has the type that its column declares, a text is
-UTF-8 without NUL, and the whole is no more than what the file has room for: rows come in the order of their keys, each
+UTF-8 without NUL, and the whole is at most what the file has room for: rows come in the order of their keys, each
 once, so that pages that point to each other can not go on for ever.
 """
 

@@ -31,7 +31,7 @@ def refuse_unsound_files(connection: sqlite3.Connection, path: Path) -> None:
     room = ALL_FILES_BYTES
     for sha256, packed in connection.execute("SELECT sha256, packed FROM note_bytes ORDER BY sha256"):
         if not _is_hash(sha256):
-            raise refuse_row(path, "note_bytes", sha256, "is called by what is no hash")
+            raise refuse_row(path, "note_bytes", sha256, "has a name that is not a hash")
         size, found = _unpacked(packed, min(room, LARGEST_FILE_BYTES))
         if size < 0:
             raise refuse_too_big(
@@ -47,7 +47,7 @@ def refuse_unsound_files(connection: sqlite3.Connection, path: Path) -> None:
 
 
 def _unpacked(packed: bytes, most: int) -> tuple[int, str]:
-    """How many bytes a packed file has and their hash; -1 where there are more, no hash where it is no packed file."""
+    """How many bytes a packed file has and their hash; -1 where there are more, and without a hash where it is not a packed file."""
     unpacker, digest, size, left = zlib.decompressobj(), hashlib.sha256(), 0, packed
     try:
         while left and not unpacker.eof:
@@ -72,7 +72,7 @@ def _refuse_pictures(connection: sqlite3.Connection, path: Path) -> None:
     )
     for sha256, jpeg, small, width, height, small_width, small_height, count in connection.execute(asked):
         if not _is_hash(sha256):
-            raise refuse_row(path, "picture_bytes", sha256, "is called by what is no hash")
+            raise refuse_row(path, "picture_bytes", sha256, "has a name that is not a hash")
         if len(jpeg) > LARGEST_PICTURE_BYTES or len(small) > THUMBNAIL_BYTES:
             raise refuse_row(
                 path, "picture_bytes", sha256, f"is larger than any picture that is kept: {counted(len(jpeg), 'byte')}"
@@ -85,7 +85,7 @@ def _refuse_pictures(connection: sqlite3.Connection, path: Path) -> None:
         ):
             found = plain_jpeg_size(bytes_)
             if found is None or max(found) > side:
-                raise refuse_row(path, "picture_bytes", sha256, "is no picture as this tool keeps them")
+                raise refuse_row(path, "picture_bytes", sha256, "is not a picture as this tool keeps them")
             if width is not None and said != found:
                 raise refuse_row(path, "pictures", sha256, "says another size than its picture has")
         if count is not None and count != len(jpeg):

@@ -99,7 +99,9 @@ def _refuse_of_kind(connection: sqlite3.Connection, kind: Kind, path: Path) -> N
             bad = rule.wrong(held) if held else None
             if bad is not None:
                 row = next(row for row in block if row[number] == bad)
-                raise refuse_row(path, kind.table, row[0], f"has in {column} {rule.what}", found=_short(bad))
+                raise refuse_row(
+                    path, kind.table, row[0], f"has something in {column} that is not {rule.what}", found=_short(bad)
+                )
         if kind.name == "note_file":
             names = list(rules)
             for row in block:
@@ -112,16 +114,16 @@ def _refuse_of_kind(connection: sqlite3.Connection, kind: Kind, path: Path) -> N
 def _rules_of(kind: Kind) -> dict[str, _Rule]:
     """What each column of a kind may hold."""
     is_hash = (kind.table, "id") in _SHA256
-    rules = {"id": _Rule(_beyond(_HASHES) if is_hash else _beyond(_IDS), "what is no id of this tool")}
+    rules = {"id": _Rule(_beyond(_HASHES) if is_hash else _beyond(_IDS), "an id as this tool makes them")}
     if kind.own:
         rules |= {
-            "version": _Rule(_beyond(_VERSIONS), "what is no version"),
-            "parents": _Rule(_first(_no_parents), "what is no list of versions"),
-            "entered": _Rule(_first(_no_texts), "what is no list of what was typed"),
-            "note_line": _Rule(_first(lambda line: not 0 <= line <= 1_000_000_000), "what is no line of a file"),
-            "created_at": _Rule(_first(_no_instant), "what is no time"),
-            "updated_at": _Rule(_first(_no_instant), "what is no time"),
-            "updated_by": _Rule(_too_long, "a text that is too long"),
+            "version": _Rule(_beyond(_VERSIONS), "a version"),
+            "parents": _Rule(_first(_no_parents), "a list of versions"),
+            "entered": _Rule(_first(_no_texts), "what was typed, by field"),
+            "note_line": _Rule(_first(lambda line: not 0 <= line <= 1_000_000_000), "a line of a file"),
+            "created_at": _Rule(_first(_no_instant), "a time"),
+            "updated_at": _Rule(_first(_no_instant), "a time"),
+            "updated_by": _Rule(_too_long, f"a text of at most {LONGEST_TEXT} characters"),
         }
     for field in kind.fields:
         rules[field.name] = _rule_of(kind, field)
@@ -131,24 +133,24 @@ def _rules_of(kind: Kind) -> dict[str, _Rule]:
 def _rule_of(kind: Kind, field: Field) -> _Rule:
     place = (kind.table, field.name)
     if place in _JSON_OF:
-        return _Rule(_first(_no_json_of(_JSON_OF[place])), "what is no JSON of the form that belongs there")
+        return _Rule(_first(_no_json_of(_JSON_OF[place])), "JSON of the form that belongs there")
     if place in _SHA256:
-        return _Rule(_beyond(_HASHES), "what is no hash")
+        return _Rule(_beyond(_HASHES), "a hash")
     if place in _FURTHER_IDS or field.kind == "reference":
-        return _Rule(_beyond(_IDS), "what is no id of this tool")
+        return _Rule(_beyond(_IDS), "an id as this tool makes them")
     if field.name in _INSTANTS:
-        return _Rule(_first(_no_instant), "what is no time")
+        return _Rule(_first(_no_instant), "a time")
     if place == ("note_files", "name"):
-        return _Rule(_first(_no_file_name), "what is no plain name of a file")
+        return _Rule(_first(_no_file_name), "the plain name of a file")
     if place == ("calculations", "subject_table"):
-        return _Rule(_first(lambda table: table not in BY_TABLE), "a table that there is not")
+        return _Rule(_first(lambda table: table not in BY_TABLE), "a table of this tool")
     if field.kind in ("quantity", "whole"):
-        return _Rule(_impossible, "a number that no diff has")
+        return _Rule(_impossible, "a number that a diff can have")
     if field.kind == "date":
-        return _Rule(_first(_no_day), "what is no day")
+        return _Rule(_first(_no_day), "a day")
     if field.kind == "time":
-        return _Rule(_beyond(_TIMES), "what is no time of a day")
-    return _Rule(_too_long, "a text that is too long")
+        return _Rule(_beyond(_TIMES), "a time of a day")
+    return _Rule(_too_long, f"a text of at most {LONGEST_TEXT} characters")
 
 
 def _refuse_of_history(connection: sqlite3.Connection, path: Path) -> None:
@@ -208,7 +210,7 @@ def _content_types(kind: Kind) -> dict[str, tuple[type[Any], ...]]:
 def _refuse_of_about(connection: sqlite3.Connection, path: Path) -> None:
     for name, value in connection.execute("SELECT name, value FROM about ORDER BY name").fetchall():
         if name == ACCEPTED and not (value.isascii() and value.isdecimal() and len(value) < 16):
-            raise refuse_row(path, "about", name, "has what is no number", found=_short(value))
+            raise refuse_row(path, "about", name, "has something that is not a number", found=_short(value))
 
 
 def _written_known() -> set[tuple[str, ...]]:
@@ -235,7 +237,11 @@ def _refuse_of_plain(
             for name in ids:
                 if not _ID.fullmatch(one[name]):
                     raise refuse_row(
-                        path, table, one["row_id"], f"has in {name} what is no id", found=_short(one[name])
+                        path,
+                        table,
+                        one["row_id"],
+                        f"has something in {name} that is not an id",
+                        found=_short(one[name]),
                     )
             if any(len(text) > LONGEST_TEXT for text in one.values()):
                 raise refuse_row(path, table, one["row_id"], "has a text that is too long")
