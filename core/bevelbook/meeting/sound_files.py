@@ -47,7 +47,7 @@ def refuse_unsound_files(connection: sqlite3.Connection, path: Path) -> None:
 
 
 def _unpacked(packed: bytes, most: int) -> tuple[int, str]:
-    """How many bytes a packed file has and their hash; -1 where there are more, and without a hash where it is not a packed file."""
+    """How many bytes a packed file has and their hash; -1 where there are more, no text where nothing was packed so."""
     unpacker, digest, size, left = zlib.decompressobj(), hashlib.sha256(), 0, packed
     try:
         while left and not unpacker.eof:
