@@ -189,6 +189,18 @@ INPUT_CODES: Final = {
     "pairing_code_wrong": ErrorCode(
         "a code that pairs a phone is not the one shown", "Type the eight digits that the laptop shows now."
     ),
+    "weekend_code_wrong": ErrorCode(
+        "no weekend waits with the code that was typed for it: it was used, its time is over, or it is another",
+        "Type the code that the other laptop shows now, or have it show a new one.",
+    ),
+    "laptop_address": ErrorCode(
+        "what was typed is not the address of a laptop in a network of your own",
+        "Type the numbers as the other laptop shows them, such as 192.168.1.7:8002.",
+    ),
+    "not_gathered": ErrorCode(
+        "another laptop was asked for its weekend, and it did not come",
+        "The message says why. Nothing was changed; ask for a new code and try once more.",
+    ),
     "pairing_codes_wait": ErrorCode(
         "several wrong codes came within a minute", "Wait as long as the sentence says; paired phones go on writing."
     ),
