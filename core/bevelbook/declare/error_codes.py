@@ -18,38 +18,23 @@ class ErrorCode(NamedTuple):
 
 
 INPUT_CODES: Final = {
+    "no_form": ErrorCode(
+        "a table is to be written, but not in which form", "Say it: 'bevelbook export --table NAME --csv FILE'."
+    ),
+    "names_of_a_view": ErrorCode(
+        "names were asked for beside the references of a view, which has the names that it needs",
+        "Leave them out, or choose a table of records: 'bevelbook export --table runs --names --csv FILE'.",
+    ),
+    "name_with_folder": ErrorCode(
+        "a file from standard input is to be called something with a folder in it", "Give the name alone: season.csv."
+    ),
+    "no_pyarrow": ErrorCode(
+        "a table is to be written as Parquet, but the library for it is not installed",
+        "Install it with pip install 'bevelbook[parquet]', or write CSV or NDJSON.",
+    ),
     "not_an_export": ErrorCode(
         "a folder is to be replaced by an export, and holds something else, or one is to be read and is not an export",
         "Name a new folder, or an earlier export; the message names what else is there.",
-    ),
-    "export_damaged": ErrorCode(
-        "what an export says of itself, in datapackage.json, cannot be read",
-        "Have it exported again, and the folder copied whole.",
-    ),
-    "export_newer": ErrorCode("an export was made by a newer version", "Update bevelbook."),
-    "export_files": ErrorCode(
-        "a file of an export is missing, or one is there that does not belong to it",
-        "Copy the folder whole; the message names the file.",
-    ),
-    "export_link": ErrorCode(
-        "a file of an export is a link to somewhere else, which is not followed",
-        "Put the file itself into the folder.",
-    ),
-    "export_mended": ErrorCode(
-        "a file of an export was changed after it was written",
-        "Type the change with 'bevelbook record', or bring rows in with 'bevelbook import FILE'; or export again.",
-    ),
-    "export_columns": ErrorCode(
-        "a file of an export has other columns, or has them in another order",
-        "Have it exported again.",
-    ),
-    "export_value": ErrorCode(
-        "a file of an export holds something that cannot be in its place",
-        "Have it exported again; the message names the line.",
-    ),
-    "export_reference": ErrorCode(
-        "a row of an export refers to a row that is not in it",
-        "Ask for an export made from the database after 'bevelbook check'.",
     ),
     "nul_in_text": ErrorCode(
         "a text holds the character NUL, which no CSV file can hold; another program wrote it",
@@ -392,6 +377,14 @@ VALUE_CODES: Final = {
 """For a value that was typed and cannot be read; an import rejects a cell under the same codes."""
 
 FILE_CODES: Final = {
+    "not_for_a_terminal": ErrorCode(
+        "a picture or another file that is not text would go to the terminal",
+        "Name a file, or send it on: 'bevelbook ... > FILE'.",
+    ),
+    "not_of_its_type": ErrorCode(
+        "a value that another program wrote is not what its column holds, such as a day that there is not",
+        "Write the table as CSV or NDJSON, which take it as it is, and correct the record.",
+    ),
     "address_taken": ErrorCode(
         "another program answers at that address", "Choose another port: 'bevelbook serve --port 8123'."
     ),
