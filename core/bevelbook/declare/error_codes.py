@@ -36,6 +36,35 @@ INPUT_CODES: Final = {
         "a folder is to be replaced by an export, and holds something else, or one is to be read and is not an export",
         "Name a new folder, or an earlier export; the message names what else is there.",
     ),
+    "export_damaged": ErrorCode(
+        "what an export says of itself, in datapackage.json, cannot be read",
+        "Have it exported again, and the folder copied whole.",
+    ),
+    "export_newer": ErrorCode("an export was made by a newer version", "Update bevelbook."),
+    "export_files": ErrorCode(
+        "a file of an export is missing, or one is there that does not belong to it",
+        "Copy the folder whole; the message names the file.",
+    ),
+    "export_link": ErrorCode(
+        "a file of an export is a link to somewhere else, which is not followed",
+        "Put the file itself into the folder.",
+    ),
+    "export_mended": ErrorCode(
+        "a file of an export was changed after it was written",
+        "Type the change with 'bevelbook record', or bring rows in with 'bevelbook import FILE'; or export again.",
+    ),
+    "export_columns": ErrorCode(
+        "a file of an export has other columns, or has them in another order",
+        "Have it exported again.",
+    ),
+    "export_value": ErrorCode(
+        "a file of an export holds something that cannot be in its place",
+        "Have it exported again; the message names the line.",
+    ),
+    "export_reference": ErrorCode(
+        "a row of an export refers to a row that is not in it",
+        "Ask for an export made from the database after 'bevelbook check'.",
+    ),
     "nul_in_text": ErrorCode(
         "a text holds the character NUL, which no CSV file can hold; another program wrote it",
         "Correct the text that the message names, then export again.",

@@ -122,14 +122,14 @@ def values_of_column(
         return [None if not one else one if one[0] != GUARD else one[1:] for one in cells]
     whole = "\n".join(cells) + "\n"
     if cell_type == "REAL":
-        if not _REALS(whole):
+        if whole.count("\n") != len(cells) or not _REALS(whole):
             raise _unread(cells, _REALS, "not a number, or not finite")
         reals = [float(one) if one else None for one in cells]
         for place, number in enumerate(reals) if float("inf") in reals or float("-inf") in reals else ():
             if number in (float("inf"), float("-inf")):
                 raise CellError("a number larger than any that can be kept", place)
         return reals
-    if not _WHOLES(whole):
+    if whole.count("\n") != len(cells) or not _WHOLES(whole):
         raise _unread(cells, _WHOLES, "not a whole number")
     wholes = [int(one) if one else None for one in cells]
     for place, number in enumerate(wholes):

@@ -19,7 +19,7 @@ from bevelbook.interchange.exported_tables import (
     ExportTable,
     exported_tables,
 )
-from bevelbook.reading.units import QUANTITIES
+from bevelbook.reading.units import ucum_of
 
 DESCRIPTOR: Final = "datapackage.json"
 OURS: Final = "bevelbook"
@@ -139,7 +139,7 @@ def _field(table: ExportTable, column: ExportColumn) -> dict[str, object]:
         "type": "date" if field and field.kind == "date" else _TYPES[column.cell_type],
     }
     if field and field.unit is not None:
-        said |= {"unit": field.unit, "ucumCode": QUANTITIES[field.unit].ucum}
+        said |= {"unit": field.unit, "ucumCode": ucum_of(field.unit)}
     constraints = dict(_constraints(table, column, field))
     return {**said, "constraints": constraints} if constraints else said
 

@@ -385,6 +385,15 @@ def names_unit(canonical: str, text: str) -> bool:
     return _found(canonical, tidy(text)) is not None
 
 
+def ucum_of(unit: str | None) -> str | None:
+    """The code of a canonical unit in The Unified Code for Units of Measure; None without a unit.
+
+    >>> ucum_of("cSt"), ucum_of("°C"), ucum_of("g/run"), ucum_of(None)
+    ('cSt', 'Cel', 'g/{run}', None)
+    """
+    return None if unit is None else QUANTITIES[unit].ucum
+
+
 def quantities_named(text: str) -> tuple[str, ...]:
     """The canonical units of which the text is an accepted spelling.
 

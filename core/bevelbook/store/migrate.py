@@ -103,6 +103,13 @@ def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) ->
         note_facts_version(connection, FACTS_VERSION)
 
 
+def create_at_step(connection: sqlite3.Connection, number: int, steps: Sequence[SchemaStep] | None = None) -> None:
+    """Make the schema of an older step in an empty database, by the frozen steps up to it: tables and indexes, without
+    triggers and views. ``migrate`` brings it to the last step."""
+    with _in_one_go(connection):
+        _apply(connection, [(step.number, _runner(step)) for step in steps or frozen_steps() if step.number <= number])
+
+
 def migrate(
     connection: sqlite3.Connection,
     *,
@@ -136,6 +143,11 @@ def migrate(
         if is_invented:
             mark_invented(connection)
     return came
+
+
+def drop_triggers_and_views(connection: sqlite3.Connection) -> None:
+    """Drop every trigger and view, of a database that is only to be read from."""
+    _drop_triggers_and_views(connection)
 
 
 def rebuild(

@@ -1,0 +1,50 @@
+"""An empty database to be filled with what came from outside: our tables, and nothing that runs by itself."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from bevelbook.store.migrate import LAST_STEP, SchemaStep, create_at_step
+from bevelbook.store.opening import PAGE_BYTES
+from bevelbook.store.schema import APPLICATION_ID, schema_sql
+
+_INDEX: Final = "CREATE INDEX"
+_SEARCH: Final = "CREATE VIRTUAL TABLE"
+
+
+def clean_database(
+    path: Path, step: int = LAST_STEP, *, steps: Sequence[SchemaStep] | None = None, indexed: bool = True
+) -> sqlite3.Connection:
+    """A new database file with the tables of a step, and no triggers, views and search. It is made for one reading and
+    thrown away afterwards: it is not kept safe from a crash, and its connection checks no references.
+
+    Without ``indexed`` the indexes of this version's tables are left to :func:`add_indexes`: a full table gets them
+    faster.
+    """
+    connection = sqlite3.connect(path, isolation_level=None)
+    for setting in (
+        f"page_size = {PAGE_BYTES}",
+        f"application_id = {APPLICATION_ID}",
+        "journal_mode = OFF",
+        "synchronous = OFF",
+        "foreign_keys = OFF",
+    ):
+        connection.execute(f"PRAGMA {setting}")
+    if step != LAST_STEP or steps is not None:
+        create_at_step(connection, step, steps)
+        return connection
+    for statement in schema_sql():
+        if not statement.startswith(_SEARCH) and (indexed or not statement.startswith(_INDEX)):
+            connection.execute(statement)
+    connection.execute(f"PRAGMA user_version = {LAST_STEP}")
+    return connection
+
+
+def add_indexes(connection: sqlite3.Connection) -> None:
+    """Make the indexes of a database of this version's tables that was made without."""
+    for statement in schema_sql():
+        if statement.startswith(_INDEX):
+            connection.execute(statement)
