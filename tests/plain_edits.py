@@ -51,11 +51,13 @@ _BOOKKEEPING: Final = ("created_at", "note_line", "note_file")
 
 
 class Edits:
-    """Draws edits and carries them out; ``log`` is what was done, for the message of a test that fails."""
+    """Draws edits and carries them out; ``log`` is what was done, for the message of a test that fails.
 
-    def __init__(self, connection: sqlite3.Connection, seed: int) -> None:
+    Where names are equal, so that several records are one thing, there are three for each kind."""
+
+    def __init__(self, connection: sqlite3.Connection, seed: int, *, are_names_equal: bool = False) -> None:
         self.connection, self.random = connection, Random(seed)
-        self.seed, self.count = seed, 0
+        self.seed, self.count, self.names, self.are_names_equal = seed, 0, 0, are_names_equal
         self.log: list[str] = []
 
     def fill(self) -> None:
@@ -136,7 +138,13 @@ class Edits:
             return self.random.choice([f"2026-02-0{day}" for day in range(1, 10)])
         if field.kind == "choice":
             return self.random.choice(field.choices)
-        return f"{name} {self.random.randrange(3)}" if field.kind == "text" else self.random.randrange(1, 9)
+        if field.kind != "text":
+            return self.random.randrange(1, 9)
+        drawn = f"{name} {self.random.randrange(3)}"
+        if self.are_names_equal or name != BY_TABLE[table].label:
+            return drawn
+        self.names += 1
+        return f"{drawn}.{self.names}"
 
     def _other(self, table: str, name: str, row_id: str) -> Any:
         """A value that a row does not have already, where a few draws find one."""

@@ -22,7 +22,7 @@ SEASON = (
 )
 CLUB = (
     "date,diff,builder,fluid,dry mass,oil mass,venue",
-    "2026-05-03,K-01,jorris,5k,12.5,2.1,Fen lane",
+    "2026-05-03,K-01,jorris,5k,12.5,2.1,Fen-Lane",
     "2026-05-04,K-03,joris,9k,12.6,2.2,Fen Lane",
 )
 BOOK: dict[str, list[list[object]]] = {
@@ -52,13 +52,13 @@ def test_a_new_name_is_said_with_the_known_one_that_it_is_like(bring: Bring, dat
         NewName("fluid", "5k", 2, ("tin 5k",)),
         NewName("fluid", "9k", 3),
         NewName("person", "jorris", 2, ("joris",)),
-        NewName("venue", "Fen lane", 2, ("Fen Lane",)),
+        NewName("venue", "Fen-Lane", 2, ("Fen Lane",)),
     )
     assert [*new_name_lines(report.new_names)][:4] == [
         "New diff: K-03.",
         "New oils: 5k, 9k.",
         "New person: jorris.",
-        "New venue: Fen lane.",
+        "New venue: Fen-Lane.",
     ]
     lines = [*report.lines()]
     assert "  New oils: 5k, 9k." in lines

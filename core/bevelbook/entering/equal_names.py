@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from bevelbook.declare.errors import InputError, shown, with_article
-from bevelbook.reading.labels import plain_label
+from bevelbook.reading.labels import folded_label
 from bevelbook.records import Kind
 from bevelbook.store.lookup import label_of
 from bevelbook.store.schema import selected_columns
@@ -43,7 +43,7 @@ def name_key(kind: Kind, values: Mapping[str, Any]) -> tuple[object, ...] | None
         return (values.get("build"),) if values.get("build") is not None else None
     if kind.name not in NAMED_ONCE or kind.label is None or values.get(kind.label) is None:
         return None
-    return (_folded(values[kind.label]), values.get("fluid") if kind.name == "bottle" else None)
+    return (folded_label(str(values[kind.label])), values.get("fluid") if kind.name == "bottle" else None)
 
 
 def refuse_equal_name(
@@ -56,7 +56,7 @@ def refuse_equal_name(
 ) -> None:
     """Raise EqualNameError if another record than ``row_id`` has the name that these values give.
 
-    Names are compared as people mean them (``plain_label``), without regard to case and to blanks between words; that
+    Names are compared as people mean them (``folded_label``); that
     they only look alike is said (``similar_name``). ``another`` lets a second one in; a build that is open cannot be
     opened once more even so.
     """
@@ -95,7 +95,3 @@ def _fluid_of(connection: sqlite3.Connection, kind: Kind, values: Mapping[str, A
     if "fluid" in values or row_id is None:
         return values.get("fluid")
     return connection.execute(f"SELECT fluid FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()[0]
-
-
-def _folded(name: str) -> str:
-    return " ".join(plain_label(str(name)).casefold().split())

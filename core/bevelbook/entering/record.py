@@ -31,12 +31,13 @@ from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.entering.zeroed_weighing import with_zeroed_weighing
 from bevelbook.facts.car_times import SWAP
 from bevelbook.reading import BY_HAND, comma_in_words, implausible, outside_sane_range, read
-from bevelbook.reading.labels import plain_label, refuse_ditto, refuse_long_name
+from bevelbook.reading.labels import folded_label, plain_label, refuse_ditto, refuse_long_name
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import new_id, new_id_of
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
 from bevelbook.store.piece_ids import new_piece_id
 from bevelbook.store.take_back import SetAside
+from bevelbook.store.two_of_a_name import keep_apart
 from bevelbook.store.writing import Writer
 
 
@@ -269,6 +270,7 @@ def write(
     carried = {name: f"carried over from {source}" for name, source in entry.carried.items()}
     entered = {**entry.taken, **entry.entered, **carried}
     aside: Mapping[str, SetAside] = {}
+    named_before = folded_label(label_of(connection, kind, entry.row_id)) if entry.row_id is not None else None
     if entry.row_id is not None:
         if kind.name == "build":
             aside = leave_note_rows(connection, entry.row_id, entry.values.get("diff"))
@@ -279,6 +281,9 @@ def write(
         if kind.name == "build" and entry.values.get("like"):
             for piece, of_piece in pieces_carried(connection, entry.values, entry.entered):
                 _insert(writer, piece, {**of_piece, "build": row_id})
+    label = entry.values.get(kind.label or "")
+    if isinstance(label, str) and folded_label(label) != named_before:
+        keep_apart(writer, kind, row_id)
     if kind.name == "build" and not {"kind", "washed", "filled_mass_g"}.isdisjoint(entry.values):
         write_oil_by_difference(connection, writer, row_id)
     changed = run_places.write_places(connection, writer, row_id, entry.places) or changed

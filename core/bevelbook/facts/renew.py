@@ -73,13 +73,20 @@ _TOUCHED: Final = _Scope(
     "temp.touched t CROSS JOIN builds b ON b.diff = t.diff CROSS JOIN {where}.build_facts f ON f.build = b.id",
     False,
 )
-_ALL: Final = _Scope("(SELECT id AS diff FROM diffs)", "builds b", "run_diffs x", "{where}.build_facts f", True)
+_ALL: Final = _Scope(
+    "(SELECT id AS diff FROM diffs WHERE id NOT IN (SELECT id FROM one_with WHERE kind = 'diff'))",
+    "builds b",
+    "run_diffs x",
+    "{where}.build_facts f",
+    True,
+)
 
 
 def renew_touched(connection: sqlite3.Connection) -> None:
     """Work out the facts of the diffs in ``temp.touched``, inside the caller's transaction, and clear that table."""
     touched = connection.execute("SELECT count(*) FROM temp.touched").fetchone()[0]
     if touched:
+        connection.execute("DELETE FROM temp.touched WHERE diff IN (SELECT id FROM one_with WHERE kind = 'diff')")
         _renew(connection, _ALL if _are_most(connection) else _TOUCHED, "main")
         connection.execute("DELETE FROM temp.touched")
 

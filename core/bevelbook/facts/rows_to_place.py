@@ -8,7 +8,7 @@ The triggers belong to the connection that writes and are not in the file. An im
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 from bevelbook.records import BY_NAME, KINDS, Kind
@@ -47,6 +47,11 @@ def look_away(connection: sqlite3.Connection) -> None:
 def clear(connection: sqlite3.Connection) -> None:
     """Forget what was noted: the rows were placed."""
     connection.execute(f"DELETE FROM temp.{_TABLE}")
+
+
+def note_all_days(connection: sqlite3.Connection, diffs: Iterable[str]) -> None:
+    """Note diffs (by id) whose rows of all days may belong to another build now."""
+    connection.executemany(f"INSERT OR IGNORE INTO temp.{_TABLE} VALUES (?, {_ALL_DAYS})", ((one,) for one in diffs))
 
 
 def diffs_with_rows_to_place(connection: sqlite3.Connection) -> list[str]:

@@ -19,8 +19,10 @@ from bevelbook.facts.builds import newest_first
 from bevelbook.facts.touched_diffs import look_away
 from bevelbook.kept_json import object_in, object_text
 from bevelbook.notes.note_columns import LOOSE, REFERRED, STORED, WORKED_OUT
-from bevelbook.reading.labels import plain_label
+from bevelbook.reading.labels import folded_label, plain_label
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.joins import JOINED_KINDS
+from bevelbook.store import as_written
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.lookup import last_number, strays
@@ -172,9 +174,7 @@ class Bulk:
                 held = self.connection.execute("SELECT lot, fluid, id FROM bottles ORDER BY created_at DESC, id DESC")
                 names = BottleNames(map(tuple, held), lambda lot, fluid: self._make(kind, lot, fluid=fluid))
             else:
-                names = Names(
-                    self._held_names(kind), lambda label: None if kind.needs_more else self._make(kind, label)
-                )
+                names = self._names_by_label(kind)
             self._names[kind_name] = names
         return names
 
@@ -296,6 +296,7 @@ class Bulk:
         if rows > _MANY_ROWS:
             look_away(self.connection, [BY_NAME[name].table for name in _ORDER])
             rows_to_place.look_away(self.connection)
+            as_written.look_away(self.connection, [BY_NAME[name].table for name in _ORDER])
         for name in _ORDER:
             kind = BY_NAME[name]
             if rows > _MANY_ROWS:
@@ -432,14 +433,37 @@ class Bulk:
         ).fetchone()
         return Current(*row) if row else None
 
+    def _names_by_label(self, kind: Kind) -> Names:
+        """The ids of records of a kind by their name, as it is written or as people mean it (``folded_label``)."""
+        held = self._held_names(kind)
+        by_meaning: dict[str, set[str]] = {}
+        if kind.name in JOINED_KINDS:
+            for name, row_id in held.items():
+                if isinstance(name, str):
+                    by_meaning.setdefault(folded_label(name), set()).add(row_id)
+
+        def make(label: str) -> str | None:
+            meant = by_meaning.get(folded_label(label), set())
+            if len(meant) == 1:
+                return next(iter(meant))
+            made = None if kind.needs_more else self._make(kind, label)
+            if made is not None and kind.name in JOINED_KINDS:
+                by_meaning.setdefault(folded_label(label), set()).add(made)
+            return made
+
+        return Names(held, make)
+
     def _held_names(self, kind: Kind) -> dict[str | None, str]:
-        """Names with their ids; of two records with the same name the older.
+        """Names with the ids of what stands for them; of two records with the same name the older.
 
         A name that was kept with marks that no one sees, or in quotes, is also found without them.
         """
         column = quoted(kind.label or "id")
         found = self.connection.execute(f"SELECT {column}, id FROM {kind.table} ORDER BY created_at DESC, id DESC")
         names: dict[str | None, str] = dict(map(tuple, found))
+        others = self.connection.execute("SELECT id, stands FROM one_with WHERE kind = ?", (kind.name,))
+        stands: dict[str, str] = dict(map(tuple, others))
+        names = {name: stands.get(row_id, row_id) for name, row_id in names.items()}
         for name, row_id in [*names.items()]:
             if isinstance(name, str):
                 names.setdefault(plain_label(name), row_id)

@@ -9,6 +9,7 @@ from types import MappingProxyType
 from bevelbook.facts.rows_to_place import clear, diffs_with_rows_to_place
 from bevelbook.notes.before_any_build import refuse_before_any_build
 from bevelbook.notes.placed_again import PlacedAgain, place_again
+from bevelbook.store.as_written import follow_joins
 from bevelbook.store.take_back import SetAside
 
 
@@ -24,6 +25,7 @@ def place_rows_of_touched_builds(
     Called inside the transaction, after writing and before the facts are worked out; returns what moved. ``also`` are
     more diffs, by id; for ``aside`` see :func:`place_again`. Raises InputError where a row would be before its build.
     """
+    follow_joins(connection)
     diffs = [*diffs_with_rows_to_place(connection), *also]
     placed = PlacedAgain()
     if diffs:

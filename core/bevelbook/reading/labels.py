@@ -62,6 +62,16 @@ def plain_label(text: str) -> str:
     return plain
 
 
+def folded_label(text: str) -> str:
+    """What two names that people take for one have in common: :func:`plain_label` without regard to case and to blanks
+    between words.
+
+    >>> folded_label(' "Rear  A"')
+    'rear a'
+    """
+    return " ".join(plain_label(text).casefold().split())
+
+
 def _unwrapped(text: str) -> str:
     plain = text.strip()
     if not plain.isascii():

@@ -66,6 +66,11 @@ class Kind(NamedTuple):
         return fields_of(self.cls)
 
     @property
+    def joined_references(self) -> tuple[Field, ...]:
+        """The references to kinds of which several records may be one thing: they show the one that stands for it."""
+        return tuple(one for one in self.fields if self.own and one.target in joins.JOINED_KINDS)
+
+    @property
     def defaults(self) -> dict[str, object]:
         """The values of fields that are left out, if they are not empty."""
         return {field.name: field.default for field in self.fields if not field.required and field.default is not None}

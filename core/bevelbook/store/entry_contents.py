@@ -14,6 +14,7 @@ from functools import cached_property
 from typing import Any, Final, NamedTuple
 
 from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.store.as_written import written_references
 from bevelbook.store.kept_past import NONE_BEFORE
 from bevelbook.store.schema import BOOKKEEPING, selected_columns
 
@@ -179,6 +180,8 @@ class EntryBook:
                 (wanted,),
             )
         }
+        for row_id, written in written_references(self.connection, kind, now).items():
+            now[row_id][1].update(written)
         for row_id in ids:
             yield row_id, self._in_order(kind, past.get(row_id, []), now.get(row_id))
 

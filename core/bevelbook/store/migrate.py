@@ -21,6 +21,7 @@ from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
 from bevelbook.store.about_table import facts_version, note_facts_version
+from bevelbook.store.as_written import apply_joins
 from bevelbook.store.history import unreadable
 from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.rebuild import rebuild_sql, translated
@@ -40,6 +41,7 @@ from bevelbook.store.schema import (
     table_sql,
 )
 from bevelbook.store.triggers import trigger_sql
+from bevelbook.store.two_of_a_name import LAST_STEP_WITHOUT_JOINS, keep_older_ones_apart
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -51,7 +53,7 @@ _OUR_TABLES: Final = frozenset(
     {
         *(kind.table for kind in ALL_KINDS),
         *FILE_TABLES,
-        *("history", "writing", "replacing", "entries", "about", "as_written", "also_called"),
+        *("history", "writing", "replacing", "entries", "about", "as_written", "one_with", "also_called"),
     }
 )
 _FORMER_VIEWS: Final = frozenset({"build_counts"})
@@ -136,6 +138,8 @@ def migrate(
             connection.execute(sql)
         _check_references(connection, broken)
         _check_searches(connection, kinds)
+        if before <= LAST_STEP_WITHOUT_JOINS:
+            keep_older_ones_apart(connection)
         _renew_facts(connection)
         if before <= LAST_STEP_THAT_KEPT_THEM:
             unread = tuple(f"{one.table} {one.row_id}" for one in unreadable(connection))
@@ -247,6 +251,7 @@ def _missing(connection: sqlite3.Connection) -> list[str]:
 
 
 def _renew_facts(connection: sqlite3.Connection) -> None:
+    apply_joins(connection)
     renew_all(connection)
     note_facts_version(connection, FACTS_VERSION)
 

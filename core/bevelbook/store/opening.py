@@ -14,7 +14,7 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts import rows_to_place, touched_diffs
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
-from bevelbook.store import entries
+from bevelbook.store import as_written, entries
 from bevelbook.store.entries import OpenEntry
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.sqlite_errors import explained, in_words
@@ -294,10 +294,12 @@ def transaction(
             entry = entries.begin(connection, asked=asked, by=by, entry_id=entry_id)
             touched_diffs.watch(connection)
             rows_to_place.watch(connection)
+            as_written.watch(connection)
             before = connection.total_changes
             yield entry
             is_changed = connection.total_changes > before
             if is_changed:
+                as_written.follow_joins(connection)
                 renew_touched(connection)
             entries.end(connection, entry, keep=is_changed)
         except BaseException:

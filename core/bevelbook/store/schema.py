@@ -119,6 +119,15 @@ CREATE TABLE as_written (
 ) STRICT, WITHOUT ROWID
 """.strip()
 """What stands in a reference, where the record shows the one that it is one with: nobody's change, so no version."""
+ONE_WITH: Final = """
+CREATE TABLE one_with (
+    kind TEXT NOT NULL,
+    id TEXT NOT NULL,
+    stands TEXT NOT NULL,
+    PRIMARY KEY (kind, id)
+) STRICT, WITHOUT ROWID
+""".strip()
+"""The records that are one with another, which stands for them: worked out from the joins and the names."""
 ALSO_CALLED: Final = """
 CREATE TABLE also_called (
     table_name TEXT NOT NULL,
@@ -295,7 +304,7 @@ def schema_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
     tables = [table_sql(kind, kinds) for kind in kinds]
     indexes = [sql for kind in kinds for sql in index_sql(kind)]
     searches = [search_sql(kind) for kind in kinds if kind.searched]
-    plain = (REPLACING, ABOUT, KEPT_BYTES, PICTURE_BYTES, AS_WRITTEN, ALSO_CALLED)
+    plain = (REPLACING, ABOUT, KEPT_BYTES, PICTURE_BYTES, AS_WRITTEN, ONE_WITH, ALSO_CALLED)
     return (*tables, *HISTORY, *WRITING, *plain, *indexes, *searches)
 
 

@@ -12,6 +12,7 @@ from typing import Final
 
 from bevelbook.facts.touched_diffs import TABLES
 from bevelbook.records import Kind
+from bevelbook.records.joins import JOINED_KINDS
 from bevelbook.store import replace_triggers
 from bevelbook.store.about_table import CHANGED_ELSEWHERE, FACTS
 from bevelbook.store.schema import ALL_KINDS, ANOTHER_PROGRAM, BOOKKEEPING, literal, quoted, search_table
@@ -25,12 +26,27 @@ _OTHER: Final = f"'{ANOTHER_PROGRAM} ' || lower(hex(randomblob(8)))"
 _PAST: Final = "INSERT INTO history (table_name, row_id, version, parents, content, replaced_in, replaced_at)"
 
 
+_AS_WRITTEN: Final = "FROM as_written WHERE table_name = NEW.table_name AND row_id = NEW.row_id"
+AS_WRITTEN: Final = (
+    "CREATE TRIGGER history_as_written AFTER INSERT ON history "
+    f"WHEN NEW.content IS NOT NULL AND {_NOT_PLACING} AND EXISTS (SELECT 1 {_AS_WRITTEN}) BEGIN "
+    "UPDATE history SET content = json_patch(content, "
+    f"(SELECT json_group_object(column_name, written) {_AS_WRITTEN})) WHERE id = NEW.id; END"
+)
+"""The history keeps references as they were written. It is one trigger for all tables, since those of each table are
+read whenever the database is opened. While ``placing`` is set, whoever adds to the history writes it whole."""
 _FACTS_ARE_OLD: Final = f"UPDATE about SET value = '{CHANGED_ELSEWHERE}' WHERE name = '{FACTS}'"
 
 
 def trigger_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
     """All triggers."""
-    return tuple(sql for kind in kinds for sql in (*_history_triggers(kind), *_search_triggers(kind)))
+    return (AS_WRITTEN, *(sql for kind in kinds for sql in (*_history_triggers(kind), *_search_triggers(kind))))
+
+
+def _follows_from_it(kind: Kind) -> bool:
+    """Whether facts follow from a table, or which records are one: they are worked out after another program."""
+    joins = kind.name == "join" or kind.name in JOINED_KINDS or bool(kind.joined_references)
+    return kind.table in TABLES or joins
 
 
 def content_sql(kind: Kind, row: str = "OLD") -> str:
@@ -51,17 +67,35 @@ def _value(row: str, name: str, is_real: bool) -> str:
     return f"iif({column} IS NULL, NULL, json(replace(printf('%!.17g', {column}), 'Inf', '9e999')))"
 
 
+def rewritten_sql(kind: Kind, when: str = "") -> str:
+    """The statement that forgets what stands in references that are changed; empty for a kind without such."""
+    changed = " OR ".join(
+        f"column_name = {literal(one.name)} AND NEW.{quoted(one.name)} IS NOT OLD.{quoted(one.name)}"
+        for one in kind.joined_references
+    )
+    return f" DELETE FROM as_written WHERE {_of_row(kind, 'OLD.id')}{when} AND ({changed});" if changed else ""
+
+
+def _not_written_sql(kind: Kind, row_id: str) -> str:
+    """The statement that forgets what stands in the references of a record that goes; empty for a kind without such."""
+    return f" DELETE FROM as_written WHERE {_of_row(kind, row_id)};" if kind.joined_references else ""
+
+
+def _of_row(kind: Kind, row_id: str) -> str:
+    return f"table_name = {literal(kind.table)} AND row_id = {row_id}"
+
+
 def _history_triggers(kind: Kind) -> Iterator[str]:
     if not kind.own:
         return
     table = kind.table
-    rests = table in TABLES
+    rests = _follows_from_it(kind)
     old_now = f"{_FACTS_ARE_OLD}; " if rests else ""
     old_if_elsewhere = f"{_FACTS_ARE_OLD} AND {_ENTRY} IS NULL; " if rests else ""
     past = f"{literal(table)}, OLD.id, OLD.version, OLD.parents, {content_sql(kind)}, {_ENTRY}, {_NOW}"
     yield (
         f"CREATE TRIGGER {table}_changed AFTER UPDATE ON {table} "
-        f"WHEN OLD.version IS NOT {_ENTRY} AND {_NOT_PLACING} BEGIN {_PAST} VALUES ({past}); END"
+        f"WHEN OLD.version IS NOT {_ENTRY} AND {_NOT_PLACING} BEGIN {_PAST} VALUES ({past});{rewritten_sql(kind)} END"
     )
     yield (
         f"CREATE TRIGGER {table}_changed_elsewhere AFTER UPDATE ON {table} "
@@ -76,7 +110,7 @@ def _history_triggers(kind: Kind) -> Iterator[str]:
         f"{_PAST} SELECT {literal(table)}, OLD.id, coalesce({_ENTRY}, {_OTHER}), "
         f"iif(OLD.version IS {_ENTRY}, OLD.parents, json_array(OLD.version)), NULL, NULL, NULL "
         f"WHERE OLD.version IS NOT {_ENTRY} OR OLD.parents IS NOT NULL; "
-        f"{replace_triggers.cleared_sql(kind, 'OLD.id')} {old_if_elsewhere}END"
+        f"{replace_triggers.cleared_sql(kind, 'OLD.id')}{_not_written_sql(kind, 'OLD.id')} {old_if_elsewhere}END"
     )
     yield replaced_elsewhere_sql(kind)
     yield added_elsewhere_sql(kind)
@@ -103,12 +137,13 @@ def added_elsewhere_sql(kind: Kind) -> str:
     It adds them to the search itself, after removing what they replace: the order of two triggers is not fixed.
     """
     table = kind.table
-    facts = f"{_FACTS_ARE_OLD}; " if table in TABLES else ""
+    facts = f"{_FACTS_ARE_OLD}; " if _follows_from_it(kind) else ""
     come = f"{_come(kind, 'SELECT {} WHERE ' + _NOT_BULK)} " if kind.searched else ""
     return (
         f"CREATE TRIGGER {table}_added_elsewhere AFTER INSERT ON {table} WHEN {_IS_ELSEWHERE} BEGIN "
         f"{facts}{replace_triggers.kept_sql(kind, _PAST, _OTHER, _NOW)}{replace_triggers.unsearched_sql(kind)}{come}"
-        f"{replace_triggers.cleared_sql(kind)} {replace_triggers.follows_sql(kind, _OTHER)}END"
+        f"{replace_triggers.cleared_sql(kind)}{_not_written_sql(kind, 'NEW.id')} "
+        f"{replace_triggers.follows_sql(kind, _OTHER)}END"
     )
 
 

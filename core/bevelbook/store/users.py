@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Set
 from typing import NamedTuple
 
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
-from bevelbook.store.schema import quoted
+from bevelbook.store.schema import literal, quoted
 
 Going = Mapping[str, Set[str]]
 """Ids by table."""
@@ -33,16 +33,22 @@ def references(kind: Kind) -> list[tuple[str, Kind]]:
 def users_of(connection: sqlite3.Connection, going: Going) -> Iterator[Use]:
     """The records outside ``going`` that use one of its records.
 
-    What belongs to a kept file is not among them, nor are kept results.
+    They use what they were written with, also where another one stands for it. What belongs to a kept file is not
+    among them, nor are kept results.
     """
     for kind in KINDS:
         for column, used in references(kind) if kind.own else ():
             if used.name == "note_file" or not going.get(used.table):
                 continue
+            asked = "IN (SELECT value FROM json_each(:going))"
+            written = f"SELECT row_id, written FROM as_written WHERE table_name = {literal(kind.table)} " + (
+                f"AND column_name = {literal(column)}"
+            )
             found = connection.execute(
-                f"SELECT id, {quoted(column)} FROM {kind.table} "
-                f"WHERE {quoted(column)} IN (SELECT value FROM json_each(?)) ORDER BY id",
-                (json.dumps(sorted(going[used.table])),),
+                f"SELECT id, {quoted(column)} FROM {kind.table} WHERE {quoted(column)} {asked} "
+                f"AND id NOT IN (SELECT row_id FROM ({written})) "
+                f"UNION ALL SELECT row_id, written FROM ({written}) WHERE written {asked} ORDER BY 1",
+                {"going": json.dumps(sorted(going[used.table]))},
             )
             yield from (
                 Use(kind, row[0], column, used, row[1]) for row in found if row[0] not in going.get(kind.table, ())

@@ -107,6 +107,9 @@ def remove(connection: sqlite3.Connection, removal: Removal, by: str | None) -> 
 
     Returns which note rows went to another build by it.
     """
+    connection.execute(
+        "PRAGMA defer_foreign_keys = ON"
+    )  # what was written with one that it stands for goes back to that
     aside = point_elsewhere(connection, {removal.kind.table: {removal.row_id}})
     for part, part_id in reversed(removal.parts):
         connection.execute(f"DELETE FROM {part.table} WHERE id = ?", (part_id,))

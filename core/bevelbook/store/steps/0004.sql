@@ -1,4 +1,4 @@
--- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature, part of a kept file, the work at the bench, photographs, names that are joined, labels met elsewhere, clashes that follow from the records
+-- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature, part of a kept file, the work at the bench, photographs, names that are joined, labels met elsewhere, clashes that follow from the records, which records are one with others
 CREATE TABLE scale_readings (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -273,6 +273,13 @@ CREATE TABLE as_written (
     column_name TEXT NOT NULL,
     written TEXT NOT NULL,
     PRIMARY KEY (table_name, row_id, column_name)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE one_with (
+    kind TEXT NOT NULL,
+    id TEXT NOT NULL,
+    stands TEXT NOT NULL,
+    PRIMARY KEY (kind, id)
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE also_called (

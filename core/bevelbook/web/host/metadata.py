@@ -13,7 +13,7 @@ from bevelbook.store.column_words import SHARED, columns_of_kind, columns_of_vie
 from bevelbook.store.schema import FILE_TABLES, search_table
 
 PAGE_ROWS: Final = 50
-_PLAIN: Final = ("about", "also_called", "as_written", "history", *FILE_TABLES, "replacing", "writing")
+_PLAIN: Final = ("about", "also_called", "as_written", "history", *FILE_TABLES, "one_with", "replacing", "writing")
 HIDDEN: Final = (*_PLAIN, "_sqlite_migrations")
 _ABOUT: Final = {"name": "What is said", "value": "What it is"}
 

@@ -1,0 +1,236 @@
+"""References go by the record that stands for what they name, and keep what was written.
+
+Where two records are one thing (``same_things``), the table ``one_with`` says which stands for it. Every reference to
+the other shows the one that stands for it, and the table ``as_written`` has what was written: facts, look-ups, pages
+and charts need to know nothing of it. This is no change of a record: it makes no version, and the history has what was
+written. All of it follows from the records, and is worked out again here.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Collection, Iterable, Iterator
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.fields import Field
+from bevelbook.facts import rows_to_place, touched_diffs
+from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.store.same_things import StandsFor, said_in, stands_for, things_in
+from bevelbook.store.schema import literal, quoted
+from bevelbook.store.triggers import rewritten_sql
+
+_TABLE: Final = "written_of_others"
+REFERRING: Final = tuple(kind for kind in KINDS if kind.joined_references)
+"""Kinds with references to what may be one thing under several ids."""
+
+
+class _Column(NamedTuple):
+    """One such reference."""
+
+    kind: Kind
+    field: Field
+
+    @property
+    def table(self) -> str:
+        return self.kind.table
+
+    @property
+    def name(self) -> str:
+        return quoted(self.field.name)
+
+    @property
+    def of_it(self) -> str:
+        """SQL: the rows of ``as_written`` of this column."""
+        return f"table_name = {literal(self.table)} AND column_name = {literal(self.field.name)}"
+
+    @property
+    def others(self) -> str:
+        """SQL: the records for which others stand."""
+        return f"SELECT id FROM main.one_with WHERE kind = {literal(self.field.target or '')}"
+
+    def shown(self, written: str) -> str:
+        """SQL of what is shown where ``written`` stands."""
+        stands = f"SELECT stands FROM main.one_with WHERE kind = {literal(self.field.target or '')} AND id = {written}"
+        return f"coalesce(({stands}), {written})"
+
+    def is_there(self, written: str) -> str:
+        """SQL: whether what was written is there; another program may have removed it."""
+        return f"EXISTS (SELECT 1 FROM main.{BY_NAME[self.field.target or ''].table} x WHERE x.id = {written})"
+
+
+_COLUMNS: Final = tuple(_Column(kind, field) for kind in REFERRING for field in kind.joined_references)
+
+
+def watch(connection: sqlite3.Connection) -> None:
+    """Start noting whether a reference to a record is written for which another stands; nothing where there is none."""
+    if not _held(connection):
+        return
+    connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (one INTEGER PRIMARY KEY)")
+    for kind in REFERRING:
+        for statement in _triggers(kind):
+            connection.execute(statement)
+
+
+def look_away(connection: sqlite3.Connection, tables: Iterable[str]) -> None:
+    """Stop noting new rows of these tables until the transaction ends: their writer names what stands for each."""
+    for table in tables:
+        connection.execute(f"DROP TRIGGER IF EXISTS temp.{_trigger('insert', table)}")
+
+
+def _triggers(kind: Kind) -> Iterator[str]:
+    columns = ", ".join(quoted(one.name) for one in kind.joined_references)
+    new = ", ".join(f"NEW.{quoted(one.name)}" for one in kind.joined_references)
+    noted = f"INSERT OR IGNORE INTO {_TABLE} SELECT 1 WHERE EXISTS (SELECT 1 FROM one_with WHERE id IN ({new}));"
+    by_person = "WHEN (SELECT placing FROM writing) IS NULL"
+    yield (
+        f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger('insert', kind.table)} AFTER INSERT ON main.{kind.table} "
+        f"{by_person} BEGIN {noted} END"
+    )
+    in_same_entry = " AND OLD.version IS (SELECT entry FROM writing)"
+    yield (
+        f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger('update', kind.table)} AFTER UPDATE OF {columns} "
+        f"ON main.{kind.table} {by_person} BEGIN {noted}{rewritten_sql(kind, in_same_entry)} END"
+    )
+
+
+def _trigger(event: str, table: str) -> str:
+    return f"written_by_{event}_of_{table}"
+
+
+def follow_joins(connection: sqlite3.Connection) -> bool:
+    """Work out again what follows from joins and names, where this transaction touched any of it; whether it did.
+
+    Called after writing and before note rows are placed and facts are worked out; :func:`watch` came before.
+    """
+    stands = stands_for(things_in(connection), said_in(connection))
+    if stands == _held(connection) and not _is_noted(connection):
+        return False
+    _apply(connection, stands)
+    return True
+
+
+def apply_joins(connection: sqlite3.Connection) -> None:
+    """Work all of it out again from the records, inside the caller's transaction.
+
+    Where the transaction notes touched diffs, those that come together or part are among them.
+    """
+    _apply(connection, stands_for(things_in(connection), said_in(connection)))
+
+
+def out_of_step(connection: sqlite3.Connection) -> int:
+    """How many references, and records for which others stand, differ from what follows from the records."""
+    stands, held = stands_for(things_in(connection), said_in(connection)), _held(connection)
+    differing = sum(stands.get(key) != held.get(key) for key in stands.keys() | held.keys())
+    for column in _COLUMNS:
+        (count,) = connection.execute(
+            f"SELECT (SELECT count(*) FROM main.{column.table} t WHERE t.{column.name} IN ({column.others})) + "
+            f"(SELECT count(*) FROM as_written a LEFT JOIN main.{column.table} t ON t.id = a.row_id "
+            f"WHERE {column.of_it} AND {column.is_there('a.written')} AND (t.id IS NULL "
+            f"OR t.{column.name} IS NOT {column.shown('a.written')} OR {column.shown('a.written')} = a.written))"
+        ).fetchone()
+        differing += count
+    return differing
+
+
+def stands_for_it(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
+    """The id of the record that stands for one; its own id if it stands for itself."""
+    row = connection.execute("SELECT stands FROM one_with WHERE kind = ? AND id = ?", (kind.name, row_id)).fetchone()
+    return row_id if row is None else str(row[0])
+
+
+def one_with_it(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list[str]:
+    """The ids of the other records for which one stands."""
+    found = connection.execute("SELECT id FROM one_with WHERE kind = ? AND stands = ? ORDER BY id", (kind.name, row_id))
+    return [str(row[0]) for row in found]
+
+
+def written_references(
+    connection: sqlite3.Connection, kind: Kind, row_ids: Collection[str]
+) -> dict[str, dict[str, Any]]:
+    """What was written in references of records that show another, by the record's id and the column."""
+    found: dict[str, dict[str, Any]] = {}
+    if kind.joined_references:
+        for row_id, column, written in connection.execute(
+            "SELECT row_id, column_name, written FROM as_written WHERE table_name = ? "
+            "AND row_id IN (SELECT value FROM json_each(?))",
+            (kind.table, json.dumps(list(row_ids))),
+        ):
+            found.setdefault(row_id, {})[column] = written
+    return found
+
+
+def _held(connection: sqlite3.Connection) -> StandsFor:
+    return {(kind, row_id): stands for kind, row_id, stands in connection.execute("SELECT * FROM one_with")}
+
+
+def _is_noted(connection: sqlite3.Connection) -> bool:
+    return _is_temporary(connection, _TABLE) and bool(
+        connection.execute(f"SELECT count(*) FROM temp.{_TABLE}").fetchone()[0]
+    )
+
+
+def _is_temporary(connection: sqlite3.Connection, table: str) -> bool:
+    found = connection.execute("SELECT 1 FROM temp.sqlite_master WHERE type = 'table' AND name = ?", (table,))
+    return found.fetchone() is not None
+
+
+def _apply(connection: sqlite3.Connection, stands: StandsFor) -> None:
+    held = _held(connection)
+    changed = {key for key in stands.keys() | held.keys() if stands.get(key) != held.get(key)}
+    connection.executemany("DELETE FROM one_with WHERE kind = ? AND id = ?", sorted(changed & held.keys()))
+    connection.executemany(
+        "INSERT INTO one_with (kind, id, stands) VALUES (?, ?, ?)",
+        [(*key, stands[key]) for key in sorted(changed & stands.keys())],
+    )
+    (is_placing,) = connection.execute("SELECT placing FROM writing").fetchone() or (None,)
+    connection.execute("UPDATE writing SET placing = 1")
+    for column in _COLUMNS:
+        _show(connection, column)
+    connection.execute("UPDATE writing SET placing = ?", (is_placing,))
+    if _is_temporary(connection, _TABLE):
+        connection.execute(f"DELETE FROM temp.{_TABLE}")
+    diffs = {row_id for kind, row_id in changed if kind == "diff"}
+    diffs |= {now for key in changed if key[0] == "diff" for now in (stands.get(key), held.get(key)) if now}
+    _touch(connection, diffs)
+    watch(connection)
+
+
+def _show(connection: sqlite3.Connection, column: _Column) -> None:
+    """Have one reference of all records show what stands for what was written in it."""
+    written = f"SELECT row_id FROM as_written WHERE {column.of_it}"
+    if connection.execute(f"SELECT 1 FROM as_written WHERE {column.of_it} LIMIT 1").fetchone() is not None:
+        connection.execute(
+            f"DELETE FROM as_written WHERE {column.of_it} AND row_id NOT IN (SELECT id FROM main.{column.table})"
+        )
+        shown = column.shown("a.written")
+        connection.execute(
+            f"UPDATE main.{column.table} SET {column.name} = w.shown FROM (SELECT a.row_id, {shown} AS shown "
+            f"FROM as_written a WHERE {column.of_it} AND {column.is_there('a.written')}) w "
+            f"WHERE id IN ({written}) AND id = w.row_id AND {column.name} IS NOT w.shown"
+        )
+        connection.execute(
+            f"DELETE FROM as_written WHERE {column.of_it} AND {column.shown('written')} = written "
+            f"AND {column.is_there('written')}"
+        )
+    connection.execute(
+        f"INSERT OR IGNORE INTO as_written (table_name, row_id, column_name, written) "
+        f"SELECT {literal(column.table)}, id, {literal(column.field.name)}, {column.name} FROM main.{column.table} "
+        f"WHERE {column.name} IN ({column.others})"
+    )
+    connection.execute(
+        f"UPDATE main.{column.table} SET {column.name} = {column.shown(column.name)} "
+        f"WHERE {column.name} IN ({column.others})"
+    )
+
+
+def _touch(connection: sqlite3.Connection, diffs: set[str]) -> None:
+    """Have facts and note rows of diffs that came together or parted be worked out again."""
+    if not diffs:
+        return
+    others = "SELECT id FROM one_with WHERE kind = 'diff'"
+    connection.execute(f"DELETE FROM diff_facts WHERE diff IN ({others})")
+    if _is_temporary(connection, "touched"):
+        touched_diffs.touch(connection, sorted(diffs))
+    if _is_temporary(connection, "rows_to_place"):
+        rows_to_place.note_all_days(connection, sorted(diffs))
