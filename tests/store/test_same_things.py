@@ -23,7 +23,7 @@ from bevelbook.store.as_written import follow_joins, out_of_step, written_refere
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.ids import content_id, new_id
 from bevelbook.store.opening import new_database, open_for_writing, transaction
-from bevelbook.store.same_things import Said, Thing, join_id, stands_for
+from bevelbook.store.same_things import SaidOfTwo, Thing, join_id, stands_for
 from bevelbook.store.two_of_a_name import keep_apart
 from bevelbook.store.writing import Writer
 
@@ -32,11 +32,15 @@ NAMES = ("rear-a", "Rear-A", "rear-b", '"rear-b"', "front")
 things = st.lists(
     st.builds(Thing, st.just("diff"), st.sampled_from(IDS), st.sampled_from(NAMES)), unique_by=lambda one: one.id
 )
-said = st.lists(st.builds(Said, st.just("diff"), st.sampled_from(IDS), st.sampled_from(IDS), st.booleans()), max_size=8)
+said = st.lists(
+    st.builds(SaidOfTwo, st.just("diff"), st.sampled_from(IDS), st.sampled_from(IDS), st.booleans()), max_size=8
+)
 
 
 @given(things, said, st.randoms(use_true_random=False))
-def test_the_order_of_records_and_joins_never_matters(there: list[Thing], joins: list[Said], random: Random) -> None:
+def test_the_order_of_records_and_joins_never_matters(
+    there: list[Thing], joins: list[SaidOfTwo], random: Random
+) -> None:
     found = stands_for(there, joins)
     random.shuffle(there)
     random.shuffle(joins)
@@ -45,7 +49,7 @@ def test_the_order_of_records_and_joins_never_matters(there: list[Thing], joins:
 
 @given(things, said)
 def test_what_stands_for_others_stands_for_itself_and_two_that_are_two_are_never_one(
-    there: list[Thing], joins: list[Said]
+    there: list[Thing], joins: list[SaidOfTwo]
 ) -> None:
     found = stands_for(there, joins)
     living = {one.id for one in there}
@@ -76,7 +80,7 @@ def test_who_stands_for_whom(
     labels: dict[str, str], joins: list[tuple[str, str, bool]], expected: dict[str, str]
 ) -> None:
     there = [Thing("diff", row_id, label) for row_id, label in labels.items()]
-    found = stands_for(there, [Said("diff", *one) for one in joins])
+    found = stands_for(there, [SaidOfTwo("diff", *one) for one in joins])
     assert {row_id: stands for (_, row_id), stands in found.items()} == expected
 
 
@@ -85,7 +89,9 @@ def test_one_made_by_hand_stands_for_one_made_by_notes_and_kinds_are_apart() -> 
     assert by_notes < by_hand
     found = stands_for([Thing("diff", by_notes, "rear-a"), Thing("diff", by_hand, "rear-a")], [])
     assert found == {("diff", by_notes): by_hand}
-    assert stands_for([Thing("diff", "a", "blue"), Thing("car", "b", "blue")], [Said("diff", "a", "b", True)]) == {}
+    assert (
+        stands_for([Thing("diff", "a", "blue"), Thing("car", "b", "blue")], [SaidOfTwo("diff", "a", "b", True)]) == {}
+    )
     assert join_id("diff", "a", "b") == join_id("diff", "b", "a") != join_id("car", "a", "b")
 
 

@@ -28,7 +28,7 @@ class Thing(NamedTuple):
     label: str
 
 
-class Said(NamedTuple):
+class SaidOfTwo(NamedTuple):
     """What a join says of two records: that they are one, and then ``one`` keeps its name, or that they are two."""
 
     kind: str
@@ -46,7 +46,7 @@ def join_id(kind: str, one: str, other: str) -> str:
     return content_id(_NO_DAY, "\0".join(("join", kind, *sorted((one, other)))))
 
 
-def stands_for(things: Iterable[Thing], said: Iterable[Said]) -> StandsFor:
+def stands_for(things: Iterable[Thing], said: Iterable[SaidOfTwo]) -> StandsFor:
     """Which record stands for which others.
 
     Of those that are one it is one that no join joins to another; of these one made by hand before one made by notes;
@@ -66,7 +66,7 @@ def stands_for(things: Iterable[Thing], said: Iterable[Said]) -> StandsFor:
     return found
 
 
-def _classes(labels: Mapping[str, str], joins: Iterable[Said]) -> Iterator[set[str]]:
+def _classes(labels: Mapping[str, str], joins: Iterable[SaidOfTwo]) -> Iterator[set[str]]:
     """The sets of two and more records that are one.
 
     What people said comes before equal names, each in the order of the ids; what would bring two together that are two
@@ -109,10 +109,10 @@ def things_in(connection: sqlite3.Connection) -> list[Thing]:
     return [Thing(kind.name, row_id, label) for kind in joined_kinds() for row_id, label in _labels(connection, kind)]
 
 
-def said_in(connection: sqlite3.Connection) -> list[Said]:
+def said_in(connection: sqlite3.Connection) -> list[SaidOfTwo]:
     """What all joins say."""
     found = connection.execute("SELECT kind, one, other, same FROM joins ORDER BY id")
-    return [Said(kind, one, other, same != "no") for kind, one, other, same in found]
+    return [SaidOfTwo(kind, one, other, same != "no") for kind, one, other, same in found]
 
 
 def joined_kinds() -> tuple[Kind, ...]:
