@@ -2,7 +2,7 @@
 
 Where two records are one thing (``same_things``), the table ``one_with`` says which stands for it. Every reference to
 the other shows the one that stands for it, and the table ``as_written`` has what was written: facts, look-ups, pages
-and charts need to know nothing of it. This is no change of a record: it makes no version, and the history has what was
+and charts need to know nothing of it. Nobody changes a record by it: no version is made, and the history has what was
 written. All of it follows from the records, and is worked out again here.
 """
 
