@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from bevelbook.cli import print_json, print_text
-from bevelbook.cli.files import (
-    FROM_DASH,
-    TO_DASH,
-    FileToRead,
-    FileToWrite,
-    ReadFrom,
-    StandardOutput,
-    WriteTo,
-    say_written,
-    text_into,
-)
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DatabaseError, InputError, Place
@@ -30,13 +20,15 @@ if TYPE_CHECKING:
 @click.argument("build", required=False)
 @click.option(
     "--html",
-    type=FileToWrite(),
-    help=f"Write one self-contained page that prints on A4 or Letter, a card on two sheets at most; {TO_DASH}",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write one self-contained page that prints on A4 or Letter, a card on two sheets at most.",
 )
 @click.option(
     "--procedure",
-    type=FileToRead(),
-    help=f"The team's own steps, in the form of the bundled procedure; {FROM_DASH}",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="The team's own steps, in the form of the bundled procedure.",
 )
 @click.option(
     "--run-sheet",
@@ -50,8 +42,8 @@ if TYPE_CHECKING:
 def command(
     session: Session,
     build: str | None,
-    html: WriteTo | None,
-    procedure: ReadFrom | None,
+    html: Path | None,
+    procedure: Path | None,
     run_sheet: bool,
     car: str | None,
     all_fields: bool,
@@ -67,8 +59,6 @@ def command(
 
     A diff's label means its last build. Ends with 1 when a calculator's verdict is stop, or when one failed.
     """
-    if as_json and isinstance(html, StandardOutput):
-        raise click.UsageError("Standard output is the page or the JSON: leave one of them out.")
     if run_sheet:
         if build or procedure:
             raise click.UsageError("--run-sheet is for all builds: it takes neither a build nor a procedure.")
@@ -93,13 +83,13 @@ def command(
 
         print_text("\n".join(card_lines(card)))
     else:
-        say_written(f"Wrote the card of {card.build} to {html}.", html)
+        print_text(f"Wrote the card of {card.build} to {html}.")
     for fault in card.plugin_faults:
         print_text(f"bevelbook: {fault}", err=True)
     return 1 if "stop" in card.verdicts or card.plugin_faults else 0
 
 
-def _card(session: Session, build: str, procedure: ReadFrom | None) -> Card:
+def _card(session: Session, build: str, procedure: Path | None) -> Card:
     from bevelbook.card.build_card import card_of
     from bevelbook.card.procedure import read_procedure
     from bevelbook.records import BY_NAME
@@ -119,7 +109,7 @@ def _of_invented(session: Session) -> bool:
         return False
 
 
-def _run_sheet(session: Session, car: str | None, html: WriteTo | None, as_json: bool) -> int:
+def _run_sheet(session: Session, car: str | None, html: Path | None, as_json: bool) -> int:
     from bevelbook.card.run_sheet import blank_run_sheet, run_sheet_of
     from bevelbook.records import BY_NAME
     from bevelbook.store.lookup import find_id
@@ -145,12 +135,11 @@ def _run_sheet(session: Session, car: str | None, html: WriteTo | None, as_json:
 
         print_text("\n".join(run_sheet_lines(sheet)))
     else:
-        paper = counted(len(sheet.sheets), "sheet")
-        say_written(f"Wrote the run sheet to {html}: {paper} of paper, printed across.", html)
+        print_text(f"Wrote the run sheet to {html}: {counted(len(sheet.sheets), 'sheet')} of paper, printed across.")
     return 0
 
 
-def _all_fields(invented: bool, html: WriteTo | None, as_json: bool) -> int:
+def _all_fields(invented: bool, html: Path | None, as_json: bool) -> int:
     from bevelbook.card.all_fields_sheet import all_fields_sheet
 
     sheet = all_fields_sheet(invented)
@@ -165,15 +154,12 @@ def _all_fields(invented: bool, html: WriteTo | None, as_json: bool) -> int:
 
         print_text("\n".join(all_fields_lines(sheet)))
     else:
-        say_written(f"Wrote the run sheet with all fields to {html}.", html)
+        print_text(f"Wrote the run sheet with all fields to {html}.")
     return 0
 
 
-def _write(path: WriteTo, page: str) -> None:
-    """Write a page to standard output, or over a card that was printed before, but over no other file."""
-    if isinstance(path, StandardOutput):
-        text_into(path, page)
-        return
+def _write(path: Path, page: str) -> None:
+    """Write a page over a card that was printed before, but over no other file."""
     from bevelbook.card.html import GENERATOR
 
     place = Place(column="--html")

@@ -7,7 +7,7 @@ diffs itself.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
 _TABLE: Final = "touched"
@@ -41,6 +41,8 @@ _BY: Final[dict[str, tuple[str, ...]]] = {
 TABLES: Final = frozenset(_BY)
 _ONLY_CHANGED: Final = frozenset({"runs", "note_files", "fluids", "bottles", "scales"})
 """A new row of these does not lead to a diff yet: what points to it is written later."""
+_LEADS_TO_ALL: Final = "limits"
+"""A row of it without a diff leads to all of them."""
 _ONLY_COLUMN: Final = {"note_files": "name"}
 """Of these a change of one column alone is followed: a file that is imported again is written over, by its old name."""
 
@@ -65,6 +67,21 @@ def look_away(connection: sqlite3.Connection, tables: Iterable[str]) -> None:
 def touch(connection: sqlite3.Connection, diffs: Iterable[str]) -> None:
     """Note diffs by their ids, as an import does."""
     connection.executemany(f"INSERT OR IGNORE INTO temp.{_TABLE} VALUES (?)", ((diff,) for diff in diffs))
+
+
+def touch_new_rows(connection: sqlite3.Connection, last_rowids: Mapping[str, int]) -> None:
+    """Note the diffs of all rows of these tables after a rowid each, which were written without the triggers."""
+    for table, last in last_rowids.items():
+        for way in _BY.get(table, ()) if table not in _ONLY_CHANGED else ():
+            diffs = (
+                f"SELECT DISTINCT ({way.format(row='r')}) AS diff FROM main.{table} r WHERE r.rowid > ?1"
+                if table != _LEADS_TO_ALL
+                else f"SELECT id AS diff FROM diffs WHERE id IN (SELECT d.id FROM main.{table} r JOIN diffs d "
+                "ON r.diff IS NULL OR d.id = r.diff WHERE r.rowid > ?1)"
+            )
+            connection.execute(
+                f"INSERT OR IGNORE INTO temp.{_TABLE} SELECT diff FROM ({diffs}) WHERE diff IS NOT NULL", (last,)
+            )
 
 
 def diffs_of_file(connection: sqlite3.Connection, note_file: str) -> set[str]:

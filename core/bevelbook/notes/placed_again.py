@@ -116,15 +116,18 @@ def place_again(
     by: str | None = None,
     new: NewRows | None = None,
     aside: Mapping[str, SetAside] = MappingProxyType({}),
+    turn: bool = True,
 ) -> PlacedAgain:
     """Place all note rows of these diffs (by id) again, inside the caller's transaction; returns what moved.
 
     ``aside`` are records, by id, that the caller has put on any build: they moved from the build that they were on.
+    Without ``turn`` no row becomes a build or stops being one, which would be a version of it: rows before the first
+    build of their diff are then put on that one.
 
     The build of a weighing or a run is set without a version. Records that a row now makes or no longer makes are added
     or removed, and history has what they were.
     """
-    again = Remaking(connection, by, new, aside)
+    again = Remaking(connection, by, new, aside, turn=turn)
     for diff in sorted(set(diffs)):
         again.place(diff)
     return again.found()
@@ -201,7 +204,10 @@ class Remaking:
         by: str | None,
         new: NewRows | None = None,
         aside: Mapping[str, SetAside] = MappingProxyType({}),
+        *,
+        turn: bool = True,
     ) -> None:
+        self.turns = turn
         self.connection = connection
         self.by = by
         self.new = new
@@ -232,9 +238,10 @@ class Remaking:
 
     def gone_through(self, diff: str) -> list[str]:
         """Go through the builds and rows of a diff, and note what goes where; the ids of its builds in their order."""
-        current: Current | None = None
+        steps = self._steps(diff)
+        current = None if self.turns else _first_build(steps, diff)
         builds: list[str] = []
-        for step in self._steps(diff):
+        for step in steps:
             current = step.as_current(diff) if isinstance(step, _Held) else self._after(step, diff, current)
             if current is not None and current.build not in builds[-1:]:
                 builds.append(current.build)
@@ -500,6 +507,11 @@ class Remaking:
     def _count(self, kind_name: str, first: _Held, change: int) -> None:
         if kind_name != "run_diff" and self._is_new(first):
             self.of_new[BY_NAME[kind_name].table] += change
+
+
+def _first_build(steps: Sequence[RowStep | _Held], diff: str) -> Current | None:
+    builds = (step if isinstance(step, _Held) else step.row.get("build") for step in steps)
+    return next((build.as_current(diff) for build in builds if build is not None), None)
 
 
 def _orders(rows: Sequence[tuple[Row, str, str, int]]) -> list[int]:

@@ -29,7 +29,8 @@ def changed_by_others(connection: sqlite3.Connection, after: int = 0) -> list[Ch
     """Records that a program without entries changed, by table, after a row of the history."""
     found = connection.execute(
         "SELECT table_name, count(DISTINCT row_id), max(id) FROM history "
-        "WHERE content IS NOT NULL AND replaced_in IS NULL AND id > ? GROUP BY table_name ORDER BY table_name",
+        "WHERE content IS NOT NULL AND replaced_in IS NULL AND replaced_at IS NOT NULL AND id > ? "
+        "GROUP BY table_name ORDER BY table_name",
         (after,),
     )
     return [Changed(*row) for row in found]

@@ -273,11 +273,13 @@ def transaction(
     asked: str = "",
     by: str | None = None,
     entry_id: str | None = None,
+    stores_entry: bool = True,
 ) -> Iterator[OpenEntry]:
     """The only way to write: BEGIN IMMEDIATE ... COMMIT, with the entry that its changes belong to.
 
     ``asked`` is what was asked for, as typed, and ``by`` who asked. If nothing was changed, no entry is kept. The
-    entry's id is ``entry_id`` where whoever asks has one, by which a second try of the same is known.
+    entry's id is ``entry_id`` where whoever asks has one, by which a second try of the same is known. Without
+    ``stores_entry`` none is kept: what is written then is what others wrote before.
     At its end the facts of every diff that it touched are worked out again, in the same transaction; at its beginning
     all of them, if another program changed what they depend on. Afterwards the write-ahead log is moved into the file
     as far as readers allow, without waiting, so that a copied file is complete.
@@ -301,7 +303,7 @@ def transaction(
             if is_changed:
                 as_written.follow_joins(connection)
                 renew_touched(connection)
-            entries.end(connection, entry, keep=is_changed)
+            entries.end(connection, entry, keep=is_changed and stores_entry)
         except BaseException:
             connection.rollback()
             raise

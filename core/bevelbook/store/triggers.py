@@ -18,8 +18,11 @@ from bevelbook.store.about_table import CHANGED_ELSEWHERE, FACTS
 from bevelbook.store.schema import ALL_KINDS, ANOTHER_PROGRAM, BOOKKEEPING, literal, quoted, search_table
 
 _ENTRY: Final = "(SELECT entry FROM writing)"
+MEETING: Final = 2
+"""What ``placing`` is while records of another database come in: they bring their own history."""
 _IS_ELSEWHERE: Final = f"{_ENTRY} IS NULL"
 _NOT_PLACING: Final = "(SELECT placing FROM writing) IS NULL"
+_NOT_MEETING: Final = f"(SELECT placing FROM writing) IS NOT {MEETING}"
 _NOT_BULK: Final = "(SELECT bulk FROM writing) IS NULL"
 _NOW: Final = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
 _OTHER: Final = f"'{ANOTHER_PROGRAM} ' || lower(hex(randomblob(8)))"
@@ -105,7 +108,7 @@ def _history_triggers(kind: Kind) -> Iterator[str]:
         "UPDATE writing SET placing = NULL; END"
     )
     yield (
-        f"CREATE TRIGGER {table}_removed AFTER DELETE ON {table} BEGIN "
+        f"CREATE TRIGGER {table}_removed AFTER DELETE ON {table} WHEN {_NOT_MEETING} BEGIN "
         f"{_PAST} SELECT {past} WHERE OLD.version IS NOT {_ENTRY}; "
         f"{_PAST} SELECT {literal(table)}, OLD.id, coalesce({_ENTRY}, {_OTHER}), "
         f"iif(OLD.version IS {_ENTRY}, OLD.parents, json_array(OLD.version)), NULL, NULL, NULL "

@@ -13,6 +13,7 @@ from bevelbook.records import Kind
 from bevelbook.store import entries
 from bevelbook.store.ids import new_id, now_utc
 from bevelbook.store.schema import quoted, selected_columns
+from bevelbook.store.triggers import MEETING
 from bevelbook.store.versions import after, removed_version
 
 __all__ = ["Writer", "now_utc", "placing"]
@@ -126,6 +127,16 @@ class Writer:
 def placing(connection: sqlite3.Connection) -> Iterator[None]:
     """For the duration, changes of records make no version and no history."""
     connection.execute("UPDATE writing SET placing = 1")
+    try:
+        yield
+    finally:
+        connection.execute("UPDATE writing SET placing = NULL")
+
+
+@contextmanager
+def coming_in(connection: sqlite3.Connection) -> Iterator[None]:
+    """For the duration, records are written as another database has them: without a version and without history."""
+    connection.execute("UPDATE writing SET placing = ?", (MEETING,))
     try:
         yield
     finally:

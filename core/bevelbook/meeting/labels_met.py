@@ -1,0 +1,65 @@
+"""Labels of builds and runs from notes, which each database counts for itself: of those that one record has got in
+different places the shortest is shown, then the lesser, and the others still find it."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+from bevelbook.meeting.other_database import OTHER
+from bevelbook.records import BY_NAME
+from bevelbook.store.schema import literal, quoted
+from bevelbook.store.versions import LABELLED
+
+_KINDS: Final = tuple(BY_NAME[name] for name in sorted(LABELLED))
+
+
+def is_counted_sql(row: str, label: str) -> str:
+    """SQL for whether the label of a record was counted: a note row made the record, and nobody typed the label."""
+    typed = f"iif(json_valid({row}.entered), json_extract({row}.entered, {literal(f'$.{label}')}), NULL)"
+    return f"({row}.note_file IS NOT NULL AND {typed} IS NULL)"
+
+
+def note_labels(connection: sqlite3.Connection) -> None:
+    """Note the labels of records that have, or had, several, before anything is written."""
+    connection.execute(
+        "CREATE TEMP TABLE IF NOT EXISTS labels (table_name TEXT, row_id TEXT, label TEXT, "
+        "PRIMARY KEY (table_name, row_id, label)) WITHOUT ROWID"
+    )
+    connection.execute("DELETE FROM temp.labels")
+    for schema in ("main", OTHER):
+        connection.execute(f"INSERT OR IGNORE INTO temp.labels SELECT * FROM {schema}.also_called")
+    for kind in _KINDS:
+        label, table = quoted(kind.label or "id"), literal(kind.table)
+        for one, two in (("main", OTHER), (OTHER, "main")):
+            counted = is_counted_sql("a", kind.label or "id")
+            has_others = f"EXISTS (SELECT 1 FROM temp.labels l WHERE l.table_name = {table} AND l.row_id = a.id)"
+            of_two = f"EXISTS (SELECT 1 FROM {two}.{kind.table} b WHERE b.id = a.id AND b.{label} IS NOT a.{label})"
+            removed = f"EXISTS (SELECT 1 FROM {two}.history h WHERE h.table_name = {table} AND h.row_id = a.id)"
+            connection.execute(
+                f"INSERT OR IGNORE INTO temp.labels SELECT {table}, a.id, a.{label} FROM {one}.{kind.table} a "
+                f"WHERE {counted} AND ({of_two} OR {has_others} OR (NOT EXISTS "
+                f"(SELECT 1 FROM {two}.{kind.table} c WHERE c.id = a.id) AND {removed}))"
+            )
+
+
+def set_labels(connection: sqlite3.Connection) -> None:
+    """Show of each of these records the shortest label that was counted for it, then the lesser; keep the others."""
+    for kind in _KINDS:
+        label, table = quoted(kind.label or "id"), literal(kind.table)
+        best = (
+            f"(SELECT l.label FROM temp.labels l WHERE l.table_name = {table} AND l.row_id = t.id "
+            "ORDER BY length(l.label), l.label LIMIT 1)"
+        )
+        has = f"t.id IN (SELECT row_id FROM temp.labels WHERE table_name = {table})"
+        counted = is_counted_sql("t", kind.label or "id")
+        connection.execute(
+            f"UPDATE main.{kind.table} AS t SET {label} = {best} WHERE {has} AND {counted} AND {label} IS NOT {best}"
+        )
+        connection.execute(f"DELETE FROM main.also_called WHERE table_name = {table}")
+        connection.execute(
+            f"INSERT INTO main.also_called SELECT l.table_name, l.row_id, l.label FROM temp.labels l "
+            f"WHERE l.table_name = {table} AND NOT EXISTS (SELECT 1 FROM main.{kind.table} t "
+            f"WHERE t.id = l.row_id AND t.{label} = l.label AND {counted})"
+        )
+    connection.execute("DELETE FROM temp.labels")

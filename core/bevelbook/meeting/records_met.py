@@ -1,0 +1,233 @@
+"""The records of two databases become one: what only the other has comes in by SQL, and where both know a record and
+differ, all its versions are put together and what follows from them is written.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from typing import Any, Final, TypeVar
+
+from bevelbook.meeting.many_rows import many_rows
+from bevelbook.meeting.other_database import OTHER
+from bevelbook.records import Kind
+from bevelbook.store.heads import Content, comparable, derived_columns, may_be_derived, standing
+from bevelbook.store.known_versions import Copy, HistoryRow, KnownRecord, known_records, past_rows, with_columns
+from bevelbook.store.schema import BOOKKEEPING, columns_of, literal, quoted
+from bevelbook.store.versions import after
+
+BLOCK: Final = 500
+"""Records that are worked out at a time, so that memory stays flat."""
+_BOOKS: Final = tuple(BOOKKEEPING)[2:]
+"""The bookkeeping columns that belong to the content."""
+_HISTORY: Final = ("version", "parents", "content", "replaced_in", "replaced_at")
+Item = TypeVar("Item")
+
+
+def blocks(items: Sequence[Item]) -> Iterator[Sequence[Item]]:
+    """A list in blocks."""
+    for start in range(0, len(items), BLOCK):
+        yield items[start : start + BLOCK]
+
+
+class RecordsMet:
+    """Brings the records of the other database in, kind by kind; counts what came, changed and went, by kind."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self.connection = connection
+        self.came: Counter[str] = Counter()
+        self.changed: Counter[str] = Counter()
+        self.removed: Counter[str] = Counter()
+        self.last_rowids: dict[str, int] = {}
+        self.met: dict[str, list[str]] = {}
+        connection.execute("CREATE TEMP TABLE IF NOT EXISTS met (id TEXT PRIMARY KEY NOT NULL) WITHOUT ROWID")
+
+    def bring_in(self, kind: Kind) -> None:
+        """Bring in the records of a kind that only the other database knows, and set aside those that differ."""
+        self.connection.execute("DELETE FROM temp.met")
+        self._find_differing(kind)
+        self.met[kind.name] = [row[0] for row in self.connection.execute("SELECT id FROM temp.met ORDER BY id")]
+        self._take_earlier(kind)
+        with many_rows(self.connection, kind, OTHER):
+            self._add_new(kind)
+
+    def settle(self, kind: Kind) -> None:
+        """Work out the records of a kind that both databases know and that differ, in blocks."""
+        for ids in blocks(self.met.get(kind.name, ())):
+            self.work_out(kind, ids)
+
+    def work_out(self, kind: Kind, ids: Sequence[str]) -> None:
+        """Put all versions of these records together and write what follows from them."""
+        known = known_records(self.connection, kind, ids, ("main", OTHER))
+        here = _held(self.connection, kind, ids)
+        past = past_rows(self.connection, kind, ids)
+        for row_id in ids:
+            record = known.get(row_id)
+            if record is not None:
+                was_known = row_id in here or row_id in past
+                self._write(record, row_id, here.get(row_id), past.get(row_id, []), was_known=was_known)
+
+    def _find_differing(self, kind: Kind) -> None:
+        """Note the records that both databases know and that differ in more than when they were written, and those of
+        which the table shows a version that was removed."""
+        table, name = kind.table, literal(kind.table)
+        derived = may_be_derived(kind)
+        plain = [column for column in ("parents", *kind.columns) if column not in derived]
+        placed = sorted(derived)
+        differs = f"o.version IS NOT t.version OR {_tuple('o', plain)} IS NOT {_tuple('t', plain)}"
+        if placed:
+            typed = " OR ".join(f"instr(o.entered, {literal(quoted(column))})" for column in placed)
+            differs += (
+                f" OR ((o.note_file IS NULL OR t.note_file IS NULL OR {typed}) "
+                f"AND {_tuple('o', placed)} IS NOT {_tuple('t', placed)})"
+            )
+        has_past = " OR ".join(
+            f"EXISTS (SELECT 1 FROM {schema}.history h WHERE h.table_name = {name} AND h.row_id = o.id)"
+            for schema in ("main", OTHER)
+        )
+        same = "h.version = o.version AND h.parents IS o.parents AND h.content IS o.content"
+        same += " AND h.replaced_in IS o.replaced_in AND h.replaced_at IS o.replaced_at"
+        is_here = (
+            f"(EXISTS (SELECT 1 FROM main.{table} t WHERE t.id = o.{{}}) OR EXISTS "
+            f"(SELECT 1 FROM main.history k WHERE k.table_name = {name} AND k.row_id = o.{{}}))"
+        )
+        for statement in (
+            f"SELECT o.id FROM {OTHER}.{table} o JOIN main.{table} t ON t.id = o.id WHERE {differs} "
+            f"OR ({_tuple('o', _BOOKS)} IS NOT {_tuple('t', _BOOKS)} "
+            f"AND (o.created_at = t.created_at OR {has_past}))",
+            f"SELECT o.row_id FROM {OTHER}.history o WHERE o.table_name = {name} AND NOT EXISTS (SELECT 1 FROM "
+            f"main.history h WHERE h.table_name = o.table_name AND h.row_id = o.row_id AND {same}) "
+            f"AND {is_here.replace('{}', 'row_id')}",
+            f"SELECT o.id FROM {OTHER}.{table} o WHERE NOT EXISTS (SELECT 1 FROM main.{table} t WHERE t.id = o.id) "
+            f"AND EXISTS (SELECT 1 FROM main.history k WHERE k.table_name = {name} AND k.row_id = o.id)",
+            *(
+                f"SELECT t.id FROM {schema}.history h CROSS JOIN {schema}.{table} t ON t.id = h.row_id "
+                f"AND t.version = h.version WHERE h.table_name = {name}"
+                for schema in ("main", OTHER)
+            ),
+        ):
+            self.connection.execute(f"INSERT OR IGNORE INTO temp.met {statement}")
+
+    def _take_earlier(self, kind: Kind) -> None:
+        """Where the same version was written earlier in the other database, and neither knows another: take from there
+        when, by whom and from which file."""
+        sets = ", ".join(f"{name} = o.{name}" for name in _BOOKS)
+        self.connection.execute(
+            f"UPDATE main.{kind.table} AS t SET {sets} FROM {OTHER}.{kind.table} o WHERE o.id = t.id "
+            "AND o.created_at < t.created_at AND t.id NOT IN (SELECT id FROM temp.met)"
+        )
+
+    def _add_new(self, kind: Kind) -> None:
+        """Add the records that only the other database knows, with their history."""
+        table, name = kind.table, literal(kind.table)
+        last = self.last_rowids[table] = self._last_rowid(table)
+        columns = ", ".join(map(quoted, columns_of(kind)))
+        known = f"EXISTS (SELECT 1 FROM main.history k WHERE k.table_name = {name} AND k.row_id = o.{{}})"
+        came = self.connection.execute(
+            f"INSERT INTO main.{table} ({columns}) SELECT {columns} FROM {OTHER}.{table} o "
+            f"WHERE NOT EXISTS (SELECT 1 FROM main.{table} t WHERE t.id = o.id) AND NOT {known.format('id')} "
+            "AND o.id NOT IN (SELECT id FROM temp.met) ORDER BY o.rowid"
+        ).rowcount
+        if came:
+            self.came[kind.name] += came
+        self.connection.execute(
+            f"INSERT INTO main.history (table_name, row_id, {', '.join(_HISTORY)}) "
+            f"SELECT o.table_name, o.row_id, {', '.join(f'o.{one}' for one in _HISTORY)} FROM {OTHER}.history o "
+            f"WHERE o.table_name = {name} AND NOT {known.format('row_id')} AND NOT EXISTS "
+            f"(SELECT 1 FROM main.{table} t WHERE t.id = o.row_id AND t.rowid <= ?) "
+            "AND o.row_id NOT IN (SELECT id FROM temp.met) ORDER BY o.row_id, o.id",
+            (last,),
+        )
+
+    def _last_rowid(self, table: str) -> int:
+        return int(self.connection.execute(f"SELECT coalesce(max(rowid), 0) FROM main.{table}").fetchone()[0])
+
+    def _write(
+        self, record: KnownRecord, row_id: str, here: Content | None, past: list[HistoryRow], *, was_known: bool
+    ) -> None:
+        kind = record.kind
+        stands = standing(kind, record.versions.values())
+        shown = stands.shown
+        for head in stands.heads:
+            if head.content is not None and head != shown:
+                _without_derived(self.connection, record, head.version, head.content)
+        wanted = record.history(shown.version if shown else None)
+        if wanted != past:
+            write_history(self.connection, kind, row_id, wanted)
+        if shown is None:
+            if here is not None:
+                self.connection.execute(f"DELETE FROM main.{kind.table} WHERE id = ?", (row_id,))
+                self.removed[kind.name] += 1
+            return
+        content = shown.content or {}
+        parents = record.copies[shown.version].parents
+        row = {"version": shown.version, "parents": after(*parents) if parents else None}
+        row |= {name: content.get(name) for name in (*_BOOKS, *kind.columns)}
+        write_row(self.connection, record, row_id, row, here)
+        if not was_known:
+            self.came[kind.name] += 1
+        elif here is None or comparable(kind, here) != comparable(kind, content):
+            self.changed[kind.name] += 1
+
+
+def write_row(
+    connection: sqlite3.Connection, record: KnownRecord, row_id: str, row: dict[str, Any], here: Content | None
+) -> None:
+    """Show a version of a record; what follows from other rows stays as it is here, or is what it last was."""
+    kind = record.kind
+    derived = derived_columns(kind, row)
+    if here is not None:
+        row |= {name: here[name] for name in derived}
+        if any(row[name] != here[name] for name in row):
+            sets = ", ".join(f"{quoted(name)} = ?" for name in row)
+            connection.execute(f"UPDATE main.{kind.table} SET {sets} WHERE id = ?", (*row.values(), row_id))
+        return
+    for name in derived:
+        if row.get(name) is None:
+            row[name] = _last_value(record, name)
+    names = ("id", *row)
+    connection.execute(
+        f"INSERT INTO main.{kind.table} ({', '.join(map(quoted, names))}) VALUES ({', '.join('?' * len(names))})",
+        (row_id, *row.values()),
+    )
+
+
+def _last_value(record: KnownRecord, name: str) -> Any:
+    found = sorted(record.versions.values(), key=lambda one: one.key, reverse=True)
+    return next((one.content[name] for one in found if one.content and one.content.get(name) is not None), None)
+
+
+def _without_derived(connection: sqlite3.Connection, record: KnownRecord, version: str, content: Content) -> None:
+    """Keep a version that is not shown without what would follow from other rows, if it were."""
+    aside = [name for name in sorted(derived_columns(record.kind, content)) if name in content]
+    copy = record.copies[version]
+    if aside and copy.text is not None and not copy.is_past:
+        text = with_columns(connection, copy.text, dict.fromkeys(aside))
+        record.copies[version] = Copy(copy.version, copy.parents, text, copy.replaced_in, copy.replaced_at)
+
+
+def write_history(connection: sqlite3.Connection, kind: Kind, row_id: str, rows: Sequence[HistoryRow]) -> None:
+    """Write the history of a record again, in order."""
+    connection.execute("DELETE FROM main.history WHERE table_name = ? AND row_id = ?", (kind.table, row_id))
+    connection.executemany(
+        f"INSERT INTO main.history (table_name, row_id, {', '.join(_HISTORY)}) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        ((kind.table, row_id, *row) for row in rows),
+    )
+
+
+def _held(connection: sqlite3.Connection, kind: Kind, ids: Sequence[str]) -> dict[str, Content]:
+    """The rows of these records as the table has them, without their ids."""
+    names = columns_of(kind)
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    rows = cursor.execute(
+        f"SELECT {', '.join(map(quoted, names))} FROM main.{kind.table} WHERE id IN (SELECT value FROM json_each(?))",
+        (json.dumps(list(ids)),),
+    )
+    return {row[0]: dict(zip(names[1:], row[1:], strict=True)) for row in rows}
+
+
+def _tuple(row: str, names: Sequence[str]) -> str:
+    return f"({', '.join(f'{row}.{quoted(name)}' for name in names)})"

@@ -1,0 +1,238 @@
+"""Two databases become one: the union of what both know, and what follows from it.
+
+Nothing is decided here by who is asked or which file is which: in whatever order databases meet, and however often,
+each of them holds the same in the end. A merge is nobody's entry.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from contextlib import closing
+from pathlib import Path
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.errors import InputError
+from bevelbook.facts import rows_to_place, touched_diffs
+from bevelbook.meeting.kept_met import KEPT, KeptMet
+from bevelbook.meeting.labels_met import note_labels, set_labels
+from bevelbook.meeting.needed import bring_back_needed
+from bevelbook.meeting.other_database import OTHER, beside, show_as_written
+from bevelbook.meeting.records_met import RecordsMet
+from bevelbook.notes.placed_again import place_again
+from bevelbook.plugin.calculator import Calculator
+from bevelbook.records import BY_NAME, KINDS
+from bevelbook.store.about_table import note_diffs_to_turn
+from bevelbook.store.calculations import ensure_views
+from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
+from bevelbook.store.copying import copy_aside
+from bevelbook.store.invented_mark import INVENTED, mark_invented
+from bevelbook.store.opening import transaction
+from bevelbook.store.schema import search_fill_sql
+from bevelbook.store.writing import coming_in
+
+_OWN: Final = tuple(kind for kind in KINDS if kind.own)
+
+
+class Met(NamedTuple):
+    """What a meeting brought, by the name of the kind: records that were not here, records that are shown otherwise
+    than before, records that are not shown any more; the clashes that were not there before; and who wrote what came.
+    """
+
+    came: Mapping[str, int]
+    changed: Mapping[str, int]
+    removed: Mapping[str, int]
+    clashes: tuple[ClashFound, ...]
+    by_whom: Mapping[str, Mapping[str, int]]
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether all of it was here already."""
+        return not (self.came or self.changed or self.removed or self.clashes)
+
+
+def merge_into(
+    connection: sqlite3.Connection,
+    path: Path,
+    other: Path,
+    *,
+    dry_run: bool = False,
+    allow_invented: bool = False,
+    calculators: Iterable[Calculator[Any, Any]] = (),
+) -> Met:
+    """Bring everything that another database knows into this one, in one transaction; ``other`` is a clean file of this
+    version's schema that nobody else uses.
+
+    A dry run does it on a copy and writes nothing. Results come with their views where ``calculators`` has them. Raises
+    InputError where only one of the two is marked as invented, unless that is allowed, or where what comes does not
+    fit; DatabaseError where the database cannot be written. Nothing is changed then.
+    """
+    if dry_run:
+        with closing(copy_aside(connection, path)) as copy:
+            return _merged(copy, path, other, allow_invented, calculators)
+    return _merged(connection, path, other, allow_invented, calculators)
+
+
+def _merged(
+    connection: sqlite3.Connection,
+    path: Path,
+    other: Path,
+    allow_invented: bool,
+    calculators: Iterable[Calculator[Any, Any]],
+) -> Met:
+    with beside(connection, other):
+        try:
+            with transaction(connection, path, stores_entry=False):
+                _take_mark_over(connection, allow_invented)
+                met = Meeting(connection).run()
+                for calculator in calculators:
+                    ensure_views(connection, calculator)
+        except sqlite3.IntegrityError as fault:
+            raise _does_not_fit(fault) from fault
+    return met
+
+
+def _does_not_fit(fault: sqlite3.IntegrityError) -> InputError:
+    return InputError(
+        "the other database has a record that does not fit this one",
+        code="meeting_does_not_fit",
+        found=str(fault),
+        remedy="Have its owner run 'bevelbook check' there, and send it again. Nothing was changed.",
+    )
+
+
+def _take_mark_over(connection: sqlite3.Connection, allow_invented: bool) -> None:
+    """Refuse to mix what is invented with what is real; an empty database takes the mark over."""
+    marks = [
+        connection.execute(f"SELECT 1 FROM {schema}.about WHERE name = ?", (INVENTED,)).fetchone() is not None
+        for schema in ("main", OTHER)
+    ]
+    if marks[0] == marks[1]:
+        return
+    unmarked = "main" if marks[1] else OTHER
+    if _holds_records(connection, unmarked) and not allow_invented:
+        one, rest = ("The other database", "this one") if marks[1] else ("This database", "the other one")
+        raise InputError(
+            f"{one} says that everything in it is invented, and {rest} does not",
+            code="invented_and_real",
+            remedy="Nothing was changed: what is invented would stand among what you measured.",
+        )
+    mark_invented(connection)
+
+
+def _holds_records(connection: sqlite3.Connection, schema: str) -> bool:
+    return any(connection.execute(f"SELECT 1 FROM {schema}.{kind.table} LIMIT 1").fetchone() for kind in _OWN)
+
+
+class Meeting:
+    """One meeting, inside a transaction."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self.connection = connection
+        self.records = RecordsMet(connection)
+        self.kept = KeptMet(connection)
+
+    def run(self) -> Met:
+        """Bring everything in and write what follows; says what came."""
+        connection = self.connection
+        connection.execute("PRAGMA defer_foreign_keys = ON")
+        before = {(one.kind.table, one.row_id): one for one in clashes(connection)}
+        with coming_in(connection):
+            for schema in ("main", OTHER):
+                show_as_written(connection, schema)
+            note_labels(connection)
+            self.kept.bring_in_entries()
+            for name in KEPT:
+                self.kept.bring_in(BY_NAME[name])
+            self._bring_in_records()
+            for kind in _OWN:
+                self.records.settle(kind)
+            needed = bring_back_needed(connection)
+            self.kept.hide_without_file()
+            set_labels(connection)
+        self._place()
+        keys = [(one.kind.table, one.row_id) for one in needed]
+        bring_up_to_date(connection, may_clash(connection), needed=keys)
+        now = clashes(connection)
+        new = tuple(one for one in now if before.get((one.kind.table, one.row_id)) != one)
+        return Met(
+            self.records.came + self.kept.came,
+            self.records.changed + self.kept.changed,
+            self.records.removed + self.kept.removed,
+            new,
+            self._by_whom(),
+        )
+
+    def _bring_in_records(self) -> None:
+        connection = self.connection
+        for kind in _OWN:
+            self.records.bring_in(kind)
+        for kind in _OWN:
+            if kind.searched:
+                connection.execute(search_fill_sql(kind, "WHERE rowid > ?"), (self.records.last_rowids[kind.table],))
+
+    def _place(self) -> None:
+        """Place the note rows again of all diffs that both knew and of which anything came or changed."""
+        connection = self.connection
+        touched = {row[0] for row in connection.execute("SELECT diff FROM temp.touched")}
+        touched |= self._placed_otherwise()
+        touched_diffs.touch_new_rows(connection, self.records.last_rowids)
+        touched |= {
+            row[0]
+            for row in connection.execute(
+                "SELECT t.diff FROM temp.touched t WHERE EXISTS "
+                "(SELECT 1 FROM main.builds b WHERE b.diff = t.diff AND b.rowid <= ?)",
+                (self.records.last_rowids["builds"],),
+            )
+        }
+        diffs = sorted(diff for diff in touched if self._has_rows_of_notes(diff))
+        if diffs:
+            place_again(connection, diffs, turn=False)
+            note_diffs_to_turn(connection, diffs)
+        touched_diffs.touch(connection, touched)
+        rows_to_place.clear(connection)
+
+    def _placed_otherwise(self) -> set[str]:
+        """The diffs of which the two databases had placed a row otherwise."""
+        found: set[str] = set()
+        for table in ("weighings", "run_diffs"):
+            for row in self.connection.execute(
+                f"SELECT DISTINCT b.diff FROM {OTHER}.{table} o CROSS JOIN main.{table} t ON t.id = o.id "
+                "JOIN main.builds b ON b.id = t.build WHERE o.build IS NOT t.build AND t.note_file IS NOT NULL"
+            ):
+                found.add(row[0])
+        for row in self.connection.execute(
+            f"SELECT DISTINCT t.diff FROM {OTHER}.builds o CROSS JOIN main.builds t ON t.id = o.id "
+            "WHERE o.day_order IS NOT t.day_order AND t.note_file IS NOT NULL"
+        ):
+            found.add(row[0])
+        return found
+
+    def _has_rows_of_notes(self, diff: str) -> bool:
+        return (
+            self.connection.execute(
+                "SELECT 1 FROM main.builds b WHERE b.diff = ?1 AND (b.note_file IS NOT NULL "
+                "OR EXISTS (SELECT 1 FROM main.weighings w WHERE w.build = b.id AND w.note_file IS NOT NULL) "
+                "OR EXISTS (SELECT 1 FROM main.run_diffs x WHERE x.build = b.id AND x.note_file IS NOT NULL)) LIMIT 1",
+                (diff,),
+            ).fetchone()
+            is not None
+        )
+
+    def _by_whom(self) -> dict[str, dict[str, int]]:
+        """Who wrote the records that came, by kind."""
+        found: dict[str, Counter[str]] = {}
+        for kind in _OWN:
+            for by, count in self.connection.execute(
+                f"SELECT coalesce(updated_by, ''), count(*) FROM main.{kind.table} WHERE rowid > ? "
+                "GROUP BY 1 ORDER BY 1",
+                (self.records.last_rowids[kind.table],),
+            ):
+                found.setdefault(by, Counter())[kind.name] += count
+        return {by: dict(counts) for by, counts in sorted(found.items())}
+
+
+def what_would_come(connection: sqlite3.Connection, path: Path, other: Path, *, allow_invented: bool = False) -> Met:
+    """What a merge would bring; nothing is written."""
+    return merge_into(connection, path, other, dry_run=True, allow_invented=allow_invented)

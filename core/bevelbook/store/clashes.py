@@ -1,0 +1,248 @@
+"""Records of which several versions stand side by side: reading them, and the table ``clashes`` that lists them.
+
+The table follows from the records and their history. It is brought up to date at the end of every transaction that
+wrote a record in it, and where records of another database come in.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Final, NamedTuple
+
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
+from bevelbook.store.heads import Content, Version, Why, comparable, last_living, standing
+from bevelbook.store.ids import content_id
+from bevelbook.store.kept_past import NOT_VERSIONED
+from bevelbook.store.known_versions import KnownRecord, known_records, shown_versions
+from bevelbook.store.schema import ANOTHER_PROGRAM
+
+_CLASH: Final = BY_NAME["clash"]
+_NO_DAY: Final = "1970-01-01"
+_BLOCK: Final = 500
+LOOSE: Final = "content IS NOT NULL AND replaced_at IS NULL AND replaced_in IS NULL"
+"""SQL for a row of the history that nothing followed: it stands beside what the table shows."""
+
+
+class ClashVersion(NamedTuple):
+    """One of the versions that stand side by side: its content (None where it is a removal), and who wrote it when, as
+    far as that is known."""
+
+    version: str
+    content: Content | None
+    made_by: str | None
+    made_at: str | None
+    entry: str | None
+
+    @property
+    def is_removal(self) -> bool:
+        return self.content is None
+
+
+class ClashFound(NamedTuple):
+    """A record whose versions clash. ``heads`` begin with the one that is shown, then come the living ones, the latest
+    first, then removals: their places, from 1, are the numbers by which a person names them. ``differing`` are the
+    columns in which the living ones differ; ``before`` is the last version that all of them followed, if there is one.
+    """
+
+    kind: Kind
+    row_id: str
+    why: Why
+    heads: tuple[ClashVersion, ...]
+    differing: tuple[str, ...]
+    before: Content | None = None
+
+    @property
+    def shown(self) -> ClashVersion:
+        return self.heads[0]
+
+    @property
+    def numbered(self) -> tuple[tuple[int, ClashVersion], ...]:
+        return tuple(enumerate(self.heads, start=1))
+
+
+def clashes(connection: sqlite3.Connection) -> list[ClashFound]:
+    """All clashes, by kind in the order of their declaration, then by id."""
+    rows = connection.execute("SELECT table_name, row_id FROM main.clashes ORDER BY table_name, row_id").fetchall()
+    return clashes_of(connection, [(row[0], row[1]) for row in rows])
+
+
+def clash_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> ClashFound | None:
+    """The clash of one record, if it has one."""
+    known = connection.execute(
+        "SELECT 1 FROM main.clashes WHERE table_name = ? AND row_id = ?", (kind.table, row_id)
+    ).fetchone()
+    return next(iter(clashes_of(connection, [(kind.table, row_id)])), None) if known else None
+
+
+def clashes_of(connection: sqlite3.Connection, records: Iterable[tuple[str, str]]) -> list[ClashFound]:
+    """The clashes of these records, by table and id; those that have none are left out."""
+    by_table: dict[str, list[str]] = {}
+    for table, row_id in records:
+        by_table.setdefault(table, []).append(row_id)
+    found: list[ClashFound] = []
+    for kind in KINDS:
+        ids = sorted(set(by_table.get(kind.table, ())))
+        for start in range(0, len(ids), _BLOCK):
+            found += _clashes_of_kind(connection, kind, ids[start : start + _BLOCK])
+    return found
+
+
+def _clashes_of_kind(connection: sqlite3.Connection, kind: Kind, ids: Sequence[str]) -> Iterator[ClashFound]:
+    if not kind.own:
+        yield from _needed_kept(connection, kind, ids)
+        return
+    shown = shown_versions(connection, kind, ids)
+    for row_id, record in sorted(known_records(connection, kind, ids).items()):
+        found = _clash(record, row_id, shown.get(row_id))
+        if found is not None:
+            yield _with_authors(connection, found)
+
+
+def _clash(record: KnownRecord, row_id: str, shown: str | None) -> ClashFound | None:
+    versions = record.versions
+    stands = standing(record.kind, versions.values())
+    if stands.why is not None and stands.shown is not None:
+        first = stands.shown
+        living = [one for one in reversed(stands.heads) if one.content is not None and one is not first]
+        removed = [one for one in stands.heads if one.content is None]
+        return ClashFound(
+            record.kind,
+            row_id,
+            stands.why,
+            tuple(ClashVersion(one.version, one.content, None, None, None) for one in (first, *living, *removed)),
+            stands.differing,
+            _common_before(versions, stands.heads),
+        )
+    if stands.shown is None and shown is not None:
+        last = versions.get(shown) or last_living(versions.values())
+        if last is not None:
+            heads = tuple(ClashVersion(one.version, one.content, None, None, None) for one in (last, *stands.heads))
+            return ClashFound(record.kind, row_id, "needed", heads, (), last.content)
+    return None
+
+
+def _common_before(versions: Mapping[str, Version], heads: Sequence[Version]) -> Content | None:
+    """The content of the last version that all heads followed; None where there is no such version."""
+    common: set[str] | None = None
+    for head in heads:
+        before = _ancestors(versions, head.version)
+        common = before if common is None else common & before
+    living = [versions[one] for one in common or () if versions[one].content is not None]
+    depth = {one.version: len(_ancestors(versions, one.version)) for one in living}
+    last = max(living, key=lambda one: (depth[one.version], one.key), default=None)
+    return None if last is None else last.content
+
+
+def _ancestors(versions: Mapping[str, Version], version: str) -> set[str]:
+    found: set[str] = set()
+    waiting = [version]
+    while waiting:
+        for parent in versions[waiting.pop()].parents:
+            if parent in versions and parent not in found:
+                found.add(parent)
+                waiting.append(parent)
+    return found - {version}
+
+
+def _needed_kept(connection: sqlite3.Connection, kind: Kind, ids: Sequence[str]) -> Iterator[ClashFound]:
+    """Kept files that were removed and are shown because something needs them."""
+    for row_id in ids:
+        row = connection.execute(f"SELECT * FROM main.{kind.table} WHERE id = ?", (row_id,)).fetchone()
+        removal = connection.execute(
+            "SELECT version FROM main.history WHERE table_name = ? AND row_id = ? AND content IS NULL "
+            "ORDER BY id DESC LIMIT 1",
+            (kind.table, row_id),
+        ).fetchone()
+        if row is not None and removal is not None:
+            content = {name: row[name] for name in kind.columns}
+            heads = (
+                ClashVersion(NOT_VERSIONED, content, None, None, None),
+                ClashVersion(str(removal[0]), None, None, None, None),
+            )
+            yield _with_authors(connection, ClashFound(kind, row_id, "needed", heads, (), content))
+
+
+def _with_authors(connection: sqlite3.Connection, found: ClashFound) -> ClashFound:
+    heads = []
+    for head in found.heads:
+        entry = entry_of(head.version)
+        row = connection.execute("SELECT made_by, made_at FROM main.entries WHERE id = ?", (entry,)).fetchone()
+        if row is not None:
+            heads.append(head._replace(made_by=row[0], made_at=row[1], entry=entry))
+        else:
+            content = head.content or {}
+            by = None if head.version.startswith(ANOTHER_PROGRAM) else content.get("updated_by")
+            heads.append(head._replace(made_by=by, made_at=content.get("updated_at")))
+    return found._replace(heads=tuple(heads))
+
+
+def entry_of(version: str) -> str:
+    """The entry that a version made by hand is named by.
+
+    An entry that takes back how a clash was settled puts several versions side by side again; each after the first has
+    a number behind its entry.
+
+    >>> entry_of("019e0-1"), entry_of("019e0-1 2")
+    ('019e0-1', '019e0-1')
+    """
+    return version.partition(" ")[0]
+
+
+def bring_up_to_date(
+    connection: sqlite3.Connection, records: Iterable[tuple[str, str]] = (), *, needed: Iterable[tuple[str, str]] = ()
+) -> None:
+    """Have the table ``clashes`` say of these records what follows from them, inside the caller's transaction.
+
+    ``needed`` are records that are shown only because another one needs them.
+    """
+    shown_needed = set(needed)
+    wanted = sorted({*records, *shown_needed})
+    found = {(one.kind.table, one.row_id): one for one in clashes_of(connection, wanted)}
+    for table, row_id in wanted:
+        one = found.get((table, row_id))
+        if one is not None and not one.kind.own and (table, row_id) not in shown_needed:
+            one = None
+        connection.execute("DELETE FROM main.clashes WHERE table_name = ? AND row_id = ?", (table, row_id))
+        if one is not None:
+            connection.execute(
+                f"INSERT INTO main.{_CLASH.table} (id, table_name, row_id, why, shown, others, differing) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (
+                    content_id(_NO_DAY, f"clash\0{table}\0{row_id}"),
+                    table,
+                    row_id,
+                    one.why,
+                    one.shown.version,
+                    json.dumps([head.version for head in one.heads[1:]]),
+                    json.dumps(list(one.differing)),
+                ),
+            )
+
+
+def may_clash(connection: sqlite3.Connection) -> list[tuple[str, str]]:
+    """The records that may clash: with a version that nothing followed beside the one that is shown, shown although
+    they were removed, or in the table already."""
+    found = {(row[0], row[1]) for row in connection.execute("SELECT table_name, row_id FROM main.clashes")}
+    found |= {
+        (row[0], row[1])
+        for row in connection.execute(f"SELECT DISTINCT table_name, row_id FROM main.history WHERE {LOOSE}")
+        if row[0] in BY_TABLE and BY_TABLE[row[0]].own
+    }
+    for kind in KINDS:
+        if kind.own:
+            found |= {
+                (kind.table, row[0])
+                for row in connection.execute(
+                    "SELECT DISTINCT h.row_id FROM main.history h "
+                    f"CROSS JOIN main.{kind.table} t ON t.id = h.row_id WHERE h.table_name = ? AND h.content IS NULL",
+                    (kind.table,),
+                )
+            }
+    return sorted(found)
+
+
+def same_content(kind: Kind, one: Content, other: Content) -> bool:
+    """Whether two contents say the same in all that people write."""
+    return comparable(kind, one) == comparable(kind, other)
