@@ -9,7 +9,7 @@ from typing import Final
 
 from bevelbook.store.migrate import LAST_STEP, SchemaStep, create_at_step
 from bevelbook.store.opening import PAGE_BYTES
-from bevelbook.store.schema import APPLICATION_ID, schema_sql
+from bevelbook.store.schema import APPLICATION_ID, HISTORY, schema_sql
 
 _INDEX: Final = "CREATE INDEX"
 _SEARCH: Final = "CREATE VIRTUAL TABLE"
@@ -21,8 +21,8 @@ def clean_database(
     """A new database file with the tables of a step, and no triggers, views and search. It is made for one reading and
     thrown away afterwards: it is not kept safe from a crash, and its connection checks no references.
 
-    Without ``indexed`` the indexes of this version's tables are left to :func:`add_indexes`: a full table gets them
-    faster.
+    Without ``indexed`` its tables have their keys alone, and those of this version no index beside: a full table gets
+    them faster (:func:`add_indexes`).
     """
     connection = sqlite3.connect(path, isolation_level=None)
     for setting in (
@@ -35,6 +35,7 @@ def clean_database(
         connection.execute(f"PRAGMA {setting}")
     if step != LAST_STEP or steps is not None:
         create_at_step(connection, step, steps)
+        connection.execute("PRAGMA foreign_keys = OFF")
         return connection
     for statement in schema_sql():
         if not statement.startswith(_SEARCH) and (indexed or not statement.startswith(_INDEX)):
@@ -43,8 +44,9 @@ def clean_database(
     return connection
 
 
-def add_indexes(connection: sqlite3.Connection) -> None:
-    """Make the indexes of a database of this version's tables that was made without."""
-    for statement in schema_sql():
+def add_indexes(connection: sqlite3.Connection, *, of_history_only: bool = False) -> None:
+    """Make the indexes of a database of this version's tables that was made without; ``of_history_only`` makes those
+    that a meeting looks up the past by."""
+    for statement in HISTORY if of_history_only else schema_sql():
         if statement.startswith(_INDEX):
             connection.execute(statement)

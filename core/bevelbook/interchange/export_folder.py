@@ -89,7 +89,7 @@ def refuse_unless_replaceable(folder: Path) -> None:
         return
     other = None if folder.is_dir() else "a file"
     if other is None:
-        names = sorted(entry.name for entry in os.scandir(folder))
+        names = sorted(path.name for path in folder.iterdir())
         if not names:
             return
         known = {DESCRIPTOR, FILES, PICTURES, *(table.path for table in exported_tables())}

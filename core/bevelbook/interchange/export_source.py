@@ -24,6 +24,11 @@ class ExportSource:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
 
+    def entries(self, inside: str = "") -> dict[str, os.DirEntry[str]]:
+        """What lies in the folder, or in one of its folders, by name."""
+        with os.scandir(self.folder / inside) as found:
+            return {entry.name: entry for entry in found}
+
     @contextmanager
     def opened(self, name: str) -> Iterator[tuple[BufferedReader, int]]:
         """A file of the folder, opened to read, and its size; never a link, and nothing but a plain file."""

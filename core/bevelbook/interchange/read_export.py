@@ -11,13 +11,13 @@ import csv
 import hashlib
 import io
 import json
-import os
 import re
 import sqlite3
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from io import BufferedReader
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -64,15 +64,18 @@ class _Stated(NamedTuple):
     sha256: str
 
 
-def read_export(folder: Path, aside: Path, *, steps: Sequence[SchemaStep] | None = None) -> ReadExport:
+def read_export(
+    folder: Path, aside: Path, *, indexed: bool = False, steps: Sequence[SchemaStep] | None = None
+) -> ReadExport:
     """Read an export into a new database file ``aside``, of this version's tables without triggers and views; an
-    export of an older step is upgraded as an older database is.
+    export of an older step is upgraded as an older database is. Its indexes are those of the keys and the past, and
+    with ``indexed`` all others too.
 
     Raises DatabaseError for anything that an export of ours does not have; then there is no file ``aside``.
     """
     try:
         with _removed_on_fault(aside), _long_cells():
-            return _Reader(folder, aside, steps).read()
+            return _Reader(folder, aside, steps, indexed=indexed).read()
     except OSError as fault:
         raise DatabaseError(
             "the export cannot be read",
@@ -84,7 +87,8 @@ def read_export(folder: Path, aside: Path, *, steps: Sequence[SchemaStep] | None
 
 
 class _Reader:
-    def __init__(self, folder: Path, aside: Path, steps: Sequence[SchemaStep] | None) -> None:
+    def __init__(self, folder: Path, aside: Path, steps: Sequence[SchemaStep] | None, *, indexed: bool) -> None:
+        self.indexed = indexed
         self.source = ExportSource(folder)
         self.folder = folder
         self.aside = aside
@@ -110,7 +114,7 @@ class _Reader:
                 migrate(connection, steps=self.steps)
                 drop_triggers_and_views(connection)
             else:
-                add_indexes(connection)
+                add_indexes(connection, of_history_only=not self.indexed)
         return ReadExport(step, invented, part, {name: one.rows for name, one in stated.items()})
 
     # What the folder says of itself
@@ -183,9 +187,8 @@ class _Reader:
             raise self.source.fault(
                 "it describes a table that this version does not know", "export_files", DESCRIPTOR, AGAIN, unknown[0]
             )
-        there = {}
-        for entry in os.scandir(self.folder):
-            there[entry.name] = entry
+        there = self.source.entries()
+        for entry in there.values():
             self.source.refuse_link(entry, is_folder=entry.name in (FILES, PICTURES))
         wanted = {DESCRIPTOR, *(f"{table}.csv" for table in needed)}
         others = sorted(set(there) - wanted - {FILES, PICTURES})
@@ -320,13 +323,21 @@ class _Reader:
         row = connection.execute("PRAGMA foreign_key_check").fetchone()
         if row is not None:
             table, rowid, target, _ = row
-            found = connection.execute(f"SELECT * FROM {quoted(table)} WHERE rowid = ?", (rowid,)).fetchone()
             raise self.source.fault(
-                f"the row {found[0] if found else rowid} refers to a row of {target} that is not there",
+                f"this row refers to a row of {target} that is not there",
                 "export_reference",
                 f"{table}.csv",
                 "Ask for an export made from the database after 'bevelbook check'. Nothing was changed.",
+                line=self._line_of(f"{table}.csv", rowid),
             )
+
+    def _line_of(self, name: str, row: int) -> int:
+        """The first line of a row, counted from 1; the rows of a table are in the order of its file."""
+        with self.source.opened(name) as (file, _):
+            text = io.TextIOWrapper(file, encoding="utf-8", newline="")
+            before = sum(_height(one) for one in islice(csv.reader(text), row))
+            text.detach()
+        return before + 1
 
     # Kept files and pictures
 
@@ -359,14 +370,14 @@ class _Reader:
         inside, ends = (FILES, ("",)) if table == NOTE_BYTES else (PICTURES, (SMALL, ".jpg"))
         if not (self.folder / inside).is_dir():
             return
-        for entry in os.scandir(self.folder / inside):
-            end = next((one for one in ends if entry.name.endswith(one)), None)
-            stem = entry.name.removesuffix(end) if end is not None else ""
+        for name in self.source.entries(inside):
+            end = next((one for one in ends if name.endswith(one)), None)
+            stem = name.removesuffix(end) if end is not None else ""
             if connection.execute(f"SELECT 1 FROM {table} WHERE sha256 = ?", (stem,)).fetchone() is None:
                 raise self.source.fault(
                     "there is a file that does not belong to an export",
                     "export_files",
-                    f"{inside}/{entry.name}",
+                    f"{inside}/{name}",
                     "Take it out of the folder. Nothing was changed.",
                 )
 
