@@ -18,7 +18,7 @@ from bevelbook.web.host.page import OF_DATABASE
 from bevelbook.web.routes import declared_entry_pages, declared_pages, our_routes
 
 ROOT = Path(__file__).parent.parent
-SENT_ON: Final[frozenset[str]] = frozenset({"scale"})
+SENT_ON: Final[frozenset[str]] = frozenset({"scale", "weekend"})
 """Addresses without a page of their own: they only lead on to another, or answer a script."""
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "core", "plugins", "datasets", "tests", "LICENSE"}
 CODE = [path for folder in ("core", "plugins", "datasets", "tests") for path in sorted((ROOT / folder).rglob("*.py"))]

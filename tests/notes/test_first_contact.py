@@ -267,7 +267,8 @@ def test_a_profile_has_proposals_as_comments_and_ignores_no_column_with_cells(tm
     (tmp_path / "near.csv").write_text(
         NEAR.replace("Name,", "Name,Humour,").replace("ana,", "ana,fine,").replace("bo,", "bo,calm,"), encoding="utf-8"
     )
-    text = profile_of(tmp_path / "near.csv", Settings())
+    with (tmp_path / "near.csv").open("rb") as file:
+        text = profile_of(file, "near.csv", Settings())
     assert '  # "Dat": "date"  # 2026-03-01, 2026-03-08\n' in text
     assert '  # "Humour": ""  # fine, calm\n' in text
     assert ': "ignore"' not in text
@@ -312,7 +313,8 @@ def test_headings_that_are_all_misspelt_are_taken_on_request(tmp_path: Path) -> 
 
 def test_a_profile_is_written_without_the_line_of_the_headings(tmp_path: Path) -> None:
     (tmp_path / "far.csv").write_text(FAR, encoding="utf-8")
-    text = profile_of(tmp_path / "far.csv", Settings())
+    with (tmp_path / "far.csv").open("rb") as file:
+        text = profile_of(file, "far.csv", Settings())
     assert '  # "Pvm": "date"  # 2026-03-01, 2026-03-08\n' in text
     assert '  # "Kisa nro": ""  # K-01, K-02\n' in text
 

@@ -25,12 +25,11 @@ done for besides; ``screen`` is the screen of the bench that takes it, one made 
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DeclarationError, near_misses, shown
 from bevelbook.declare.vocabulary import BUILD_KINDS, NEW, TOP_UP
-from bevelbook.reading.yaml_text import YamlKind, YamlValue, read_yaml, yaml_value
+from bevelbook.reading.yaml_text import OpensBytes, YamlKind, YamlValue, read_yaml, yaml_value
 from bevelbook.records import BY_TABLE
 from bevelbook.reference import BUNDLED, caution_in_words, read_text, rows
 
@@ -126,7 +125,7 @@ def bundled_procedure() -> Procedure:
     return procedure_from(read_text(BUNDLED, FILE), FILE)
 
 
-def read_procedure(path: Path) -> Procedure:
+def read_procedure(path: OpensBytes) -> Procedure:
     """A team's own procedure. Raises InputError with file, line and key, and near misses for what is misspelt."""
     return _procedure(read_yaml(path, YAML))
 

@@ -6,6 +6,7 @@ import json
 import os
 import shlex
 import sys
+from contextlib import suppress
 from io import StringIO
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
@@ -46,6 +47,15 @@ class Commands(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
             formatter.write_dl(list(COMMANDS.items()))
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; where whoever reads its output has enough of it, it ends quietly and well."""
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError:
+            with suppress(OSError, ValueError):
+                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return 0
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -97,9 +107,6 @@ def main(args: list[str] | None = None) -> NoReturn:
     except (click.Abort, KeyboardInterrupt):
         print_text("bevelbook: stopped; nothing more was changed.", err=True)
         sys.exit(130)
-    except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(0)
 
 
 def _print_usage(fault: click.ClickException) -> None:

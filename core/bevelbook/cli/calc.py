@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from pathlib import Path
 from typing import Any
 
 import click
 
 from bevelbook.calculating.example import example_words
 from bevelbook.cli import print_fault, print_json, print_text, say_if_invented
+from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of
@@ -89,8 +89,8 @@ def _command_of(calculator: Calculator[Any, Any]) -> click.Command:
         params.append(
             click.Option(
                 [f"--{listing.name.replace('_', '-')}-file", "listing_file"],
-                metavar="CSV",
-                help=f"{listing.about}, from a CSV file with the columns {_columns(listing)}.",
+                type=FileToRead(),
+                help=f"{listing.about}, from a CSV file with the columns {_columns(listing)}; {FROM_DASH}",
             )
         )
     params += [
@@ -312,18 +312,19 @@ def _texts(calculator: Calculator[Any, Any], values: dict[str, Any]) -> dict[str
             texts[field.name] = list(value) if field.kind == "listing" else value
     listing = calculator.listing_in
     if listing is not None and values.get("listing_file"):
-        texts[listing.name] = [*texts.get(listing.name, []), *texts_from_file(listing, Path(values["listing_file"]))]
+        texts[listing.name] = [*texts.get(listing.name, []), *texts_from_file(listing, values["listing_file"])]
     return texts
 
 
-def texts_from_file(listing: Field, path: Path) -> list[str]:
+def texts_from_file(listing: Field, path: ReadFrom) -> list[str]:
     """The items of a listing from a CSV file with its columns, each as it is typed after an option."""
     import csv
+    from io import TextIOWrapper
 
     names = [field.name for field in fields_of(listing.item)]
     needed = [field.name for field in fields_of(listing.item) if field.required]
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
+        with TextIOWrapper(path.open("rb"), encoding="utf-8-sig", newline="") as file:
             reader = csv.DictReader(file)
             missing = [name for name in needed if name not in (reader.fieldnames or [])]
             if missing:

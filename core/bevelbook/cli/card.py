@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from bevelbook.cli import print_json, print_text
+from bevelbook.cli.files import (
+    FROM_DASH,
+    TO_DASH,
+    FileToRead,
+    FileToWrite,
+    ReadFrom,
+    StandardOutput,
+    WriteTo,
+    say_written,
+    text_into,
+)
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DatabaseError, InputError, Place
@@ -20,15 +30,13 @@ if TYPE_CHECKING:
 @click.argument("build", required=False)
 @click.option(
     "--html",
-    metavar="FILE",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Write one self-contained page that prints on A4 or Letter, a card on two sheets at most.",
+    type=FileToWrite(),
+    help=f"Write one self-contained page that prints on A4 or Letter, a card on two sheets at most; {TO_DASH}",
 )
 @click.option(
     "--procedure",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="The team's own steps, in the form of the bundled procedure.",
+    type=FileToRead(),
+    help=f"The team's own steps, in the form of the bundled procedure; {FROM_DASH}",
 )
 @click.option(
     "--run-sheet",
@@ -42,8 +50,8 @@ if TYPE_CHECKING:
 def command(
     session: Session,
     build: str | None,
-    html: Path | None,
-    procedure: Path | None,
+    html: WriteTo | None,
+    procedure: ReadFrom | None,
     run_sheet: bool,
     car: str | None,
     all_fields: bool,
@@ -59,6 +67,8 @@ def command(
 
     A diff's label means its last build. Ends with 1 when a calculator's verdict is stop, or when one failed.
     """
+    if as_json and isinstance(html, StandardOutput):
+        raise click.UsageError("Standard output is the page or the JSON: leave one of them out.")
     if run_sheet:
         if build or procedure:
             raise click.UsageError("--run-sheet is for all builds: it takes neither a build nor a procedure.")
@@ -83,13 +93,13 @@ def command(
 
         print_text("\n".join(card_lines(card)))
     else:
-        print_text(f"Wrote the card of {card.build} to {html}.")
+        say_written(f"Wrote the card of {card.build} to {html}.", html)
     for fault in card.plugin_faults:
         print_text(f"bevelbook: {fault}", err=True)
     return 1 if "stop" in card.verdicts or card.plugin_faults else 0
 
 
-def _card(session: Session, build: str, procedure: Path | None) -> Card:
+def _card(session: Session, build: str, procedure: ReadFrom | None) -> Card:
     from bevelbook.card.build_card import card_of
     from bevelbook.card.procedure import read_procedure
     from bevelbook.records import BY_NAME
@@ -109,7 +119,7 @@ def _of_invented(session: Session) -> bool:
         return False
 
 
-def _run_sheet(session: Session, car: str | None, html: Path | None, as_json: bool) -> int:
+def _run_sheet(session: Session, car: str | None, html: WriteTo | None, as_json: bool) -> int:
     from bevelbook.card.run_sheet import blank_run_sheet, run_sheet_of
     from bevelbook.records import BY_NAME
     from bevelbook.store.lookup import find_id
@@ -135,11 +145,12 @@ def _run_sheet(session: Session, car: str | None, html: Path | None, as_json: bo
 
         print_text("\n".join(run_sheet_lines(sheet)))
     else:
-        print_text(f"Wrote the run sheet to {html}: {counted(len(sheet.sheets), 'sheet')} of paper, printed across.")
+        paper = counted(len(sheet.sheets), "sheet")
+        say_written(f"Wrote the run sheet to {html}: {paper} of paper, printed across.", html)
     return 0
 
 
-def _all_fields(invented: bool, html: Path | None, as_json: bool) -> int:
+def _all_fields(invented: bool, html: WriteTo | None, as_json: bool) -> int:
     from bevelbook.card.all_fields_sheet import all_fields_sheet
 
     sheet = all_fields_sheet(invented)
@@ -154,12 +165,15 @@ def _all_fields(invented: bool, html: Path | None, as_json: bool) -> int:
 
         print_text("\n".join(all_fields_lines(sheet)))
     else:
-        print_text(f"Wrote the run sheet with all fields to {html}.")
+        say_written(f"Wrote the run sheet with all fields to {html}.", html)
     return 0
 
 
-def _write(path: Path, page: str) -> None:
-    """Write a page over a card that was printed before, but over no other file."""
+def _write(path: WriteTo, page: str) -> None:
+    """Write a page to standard output, or over a card that was printed before, but over no other file."""
+    if isinstance(path, StandardOutput):
+        text_into(path, page)
+        return
     from bevelbook.card.html import GENERATOR
 
     place = Place(column="--html")

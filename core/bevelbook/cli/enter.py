@@ -5,13 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import closing
-from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import click
 
 from bevelbook.cli import print_drawing, print_json, print_text
 from bevelbook.cli.copied_commands import with_database
+from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.display.clock import local_time
@@ -32,9 +32,8 @@ LOOPBACK: Final = "127.0.0.1"
 @click.option("--name", "names", multiple=True, help="A further name of this computer that phones use; repeatable.")
 @click.option(
     "--procedure",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="The team's own steps of the bench, in the form of the bundled procedure.",
+    type=FileToRead(),
+    help=f"The team's own steps of the bench, in the form of the bundled procedure; {FROM_DASH}",
 )
 @click.option(
     "--new-address",
@@ -69,7 +68,7 @@ def command(
     allow_network: bool,
     port: int,
     names: tuple[str, ...],
-    procedure: Path | None,
+    procedure: ReadFrom | None,
     may_be_new: bool,
     scale: str | None,
     scale_line: str,

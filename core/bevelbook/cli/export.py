@@ -1,4 +1,4 @@
-"""``bevelbook export FOLDER``."""
+"""``bevelbook export``: all into a folder, or one table alone."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bevelbook.cli import print_json, print_text, say_if_invented
+from bevelbook.cli.files import TO_DASH, FileToWrite, WriteTo
 from bevelbook.cli.session import Session
 
 if TYPE_CHECKING:
@@ -15,19 +16,61 @@ if TYPE_CHECKING:
 
 
 @click.command("export")
-@click.argument("target", metavar="FOLDER", type=click.Path(path_type=Path))
+@click.argument("target", metavar="[FOLDER]", required=False, type=click.Path(path_type=Path))
+@click.option("--table", metavar="NAME", help="Write one table or view alone; --list lists them.")
+@click.option("--csv", type=FileToWrite(), help=f"With --table: as CSV, by the same rules; {TO_DASH}")
+@click.option("--ndjson", type=FileToWrite(), help=f"With --table: as JSON, an object a line; {TO_DASH}")
+@click.option("--parquet", type=FileToWrite(), help=f"With --table: as Parquet, with types and units; {TO_DASH}")
+@click.option("--names", is_flag=True, help="With --table: the name of each record that it refers to beside its id.")
+@click.option("--replace", is_flag=True, help="With --table: over a file that is there.")
+@click.option("--list", "only_list", is_flag=True, help="List the tables and views that can be written alone.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
-def command(session: Session, target: Path, as_json: bool) -> int:
+def command(
+    session: Session,
+    /,
+    target: Path | None,
+    table: str | None,
+    names: bool,
+    replace: bool,
+    only_list: bool,
+    as_json: bool,
+    **files: WriteTo | None,
+) -> int:
     """Write all that the database holds into a folder of open files: CSV, JSON and pictures.
 
     \b
     bevelbook export season
+    bevelbook export --table build_sheet --csv builds.csv
+    bevelbook export --table runs --names --csv -
 
     Nothing is left out: the past of every record, taken-back entries, rejected rows, kept files, photographs. The same
     content gives the same bytes. A team mate takes it with 'bevelbook merge FOLDER'; any other program reads the CSV
     files, which datapackage.json describes. An earlier export there is replaced.
+
+    With --table it writes one table alone, for a spreadsheet or another program. A table of records has ids where it
+    refers to others; a view such as build_sheet, what_worked or shelf has their names.
     """
+    given = {form: file for form, file in files.items() if file is not None}
+    if only_list:
+        from bevelbook.cli.export_table import list_tables
+
+        return list_tables(session, as_json)
+    if table is not None:
+        from bevelbook.cli.export_table import export_table
+
+        if target is not None:
+            raise click.UsageError("Name a folder for all of it, or --table for one table: not both.")
+        return export_table(session, table, given, with_names=names, replace=replace, as_json=as_json)
+    if given or names or replace:
+        word = next(iter(given), "names" if names else "replace")
+        raise click.UsageError(f"--{word} goes with --table: say which one.")
+    if target is None:
+        raise click.UsageError("Name a folder, or a table with --table.")
+    return _export_all(session, target, as_json)
+
+
+def _export_all(session: Session, target: Path, as_json: bool) -> int:
     from bevelbook.interchange.write_export import write_export
 
     with session.reading() as connection:

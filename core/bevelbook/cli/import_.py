@@ -8,12 +8,24 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any, Final, NamedTuple
 
 import click
 
 from bevelbook.cli import print_json, print_text, report_failed
 from bevelbook.cli.copied_commands import with_database
+from bevelbook.cli.files import (
+    DASH,
+    FROM_DASH,
+    TO_DASH,
+    FileToRead,
+    FileToWrite,
+    ReadFrom,
+    StandardInput,
+    StandardOutput,
+    WriteTo,
+    text_into,
+)
 from bevelbook.cli.given_once import GivenOnce
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
@@ -28,8 +40,13 @@ if TYPE_CHECKING:
     from bevelbook.saving.imported import AfterImport
 
 
+STANDARD_INPUT: Final = "standard-input"
+"""What a file from standard input is called unless it is given a name."""
+
+
 @click.command("import", cls=GivenOnce)
-@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.argument("file", required=False, type=FileToRead())
+@click.option("--name", metavar="NAME", help="What the file is called, where it comes by -; such as season.csv.")
 @click.option("--dry-run", is_flag=True, help="Say what would come of it, and write nothing.")
 @click.option("--decimal", type=click.Choice([".", ","]), help="The decimal mark, where the file does not prove it.")
 @click.option("--date-order", type=click.Choice(["dmy", "mdy", "ymd"]), help="The order of dates such as 03/04/2026.")
@@ -47,13 +64,13 @@ if TYPE_CHECKING:
 @click.option("--as-above", metavar="COLUMNS", help="Where a blank cell means the one above: date,builder,diff.")
 @click.option("--accept-map", is_flag=True, help="Take what is proposed for headings near to known ones.")
 @click.option("--transpose", is_flag=True, help="Each column of the file is a row of notes: one column a race day.")
-@click.option("--profile", type=click.Path(path_type=Path), help="A profile: a file, or german, french, spanish ...")
+@click.option("--profile", type=FileToRead(), help=f"A profile: a file, or german, french, spanish ...; {FROM_DASH}")
 @click.option(
     "--no-profile", is_flag=True, help="Without the profile beside the file, which a terminal's answers make."
 )
-@click.option("--write-profile", type=click.Path(path_type=Path), help="Write a profile for this file's headings.")
+@click.option("--write-profile", type=FileToWrite(), help=f"Write a profile for this file's headings; {TO_DASH}")
 @click.option("--allow-out-of-range", is_flag=True, help="Take values outside the range of sane ones.")
-@click.option("--rejects", type=click.Path(path_type=Path), help="Where to write the rejected rows [beside the file].")
+@click.option("--rejects", type=FileToWrite(), help=f"Where to write the rejected rows [beside the file]; {TO_DASH}")
 @click.option("--no-rejects", is_flag=True, help="Do not write the rejected rows to a file.")
 @click.option("--again", metavar="NAME", help="Read a kept file again, by its name or hash; shows what would change.")
 @click.option("--yes", is_flag=True, help="Ask nothing: take what is certain; with --again, change it.")
@@ -63,7 +80,7 @@ if TYPE_CHECKING:
 @click.option("--rows", "want_rows", is_flag=True, help="With --json: every row with its outcome.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
-def command(session: Session, /, file: Path | None, as_json: bool, **given: Any) -> int:
+def command(session: Session, /, file: ReadFrom | None, as_json: bool, **given: Any) -> int:
     """Bring old notes in from a CSV file or a workbook.
 
     Nothing is guessed silently: a reading is taken only where it is the only one that can be right. Every rejected
@@ -73,6 +90,9 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
     On a terminal what the file leaves open is asked, one question at a time; then the first rows are shown, and they
     come in once you say yes. The answers are kept beside the file, season.profile.yaml for season.csv, and the next
     import goes by them. A script gets the commands that answer.
+
+    With - the file comes from standard input, a workbook too: nothing is asked, and its rejected rows go into the
+    folder that you are in.
 
     Ends with 0 when all rows came in, 1 when rows were rejected, a plugin failed or you said no, 2 when the file was
     rejected.
@@ -92,21 +112,56 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
         return read_again(session, given["again"], settings, as_json=as_json, yes=given["yes"], dry=dry, decide=decide)
     if file is None:
         raise click.UsageError("Name a file of notes, or use --template or --again.")
-    from bevelbook.notes.source import check_file
-
-    check_file(file)
+    notes = _notes_in(file, given["name"])
     if given["write_profile"]:
-        return _write_profile(file, settings, given["write_profile"])
-    beside = None if given["profile"] or given["no_profile"] else _beside(session, file)
+        return _write_profile(notes, settings, given["write_profile"])
+    if as_json and isinstance(given["rejects"], StandardOutput):
+        raise click.UsageError("Standard output is the rejected rows or the JSON: leave one of them out.")
+    is_alone = bool(given["profile"] or given["no_profile"] or isinstance(file, StandardInput))
+    beside = None if is_alone else _beside(session, notes.path)
     settings = settings if beside is None else settings.over(beside[1])
-    may_ask = sys.stdin.isatty() and not (as_json or given["yes"])
+    may_ask = sys.stdin.isatty() and not (as_json or given["yes"] or isinstance(file, StandardInput))
     questions = None
     if may_ask:
         from bevelbook.cli.import_questions import ImportQuestions
 
         has_profile = given["profile"] is not None or beside is not None
         questions = ImportQuestions(settings, only_needed=has_profile, dry=given["dry_run"])
-    return _import(session, file, settings, given, as_json, questions, beside[0] if beside else None)
+    return _import(session, notes, settings, given, as_json, questions, beside[0] if beside else None)
+
+
+class _Notes(NamedTuple):
+    """A file of notes: where it is read from, and its path; one from standard input has that of a file in this
+    folder."""
+
+    source: ReadFrom
+    path: Path
+
+    @property
+    def typed(self) -> Path:
+        """Its name as it was typed."""
+        return self.path if isinstance(self.source, Path) else Path(DASH)
+
+
+def _notes_in(file: ReadFrom, name: str | None) -> _Notes:
+    """The file of notes. Raises InputError for one that is not there, and for a name with a folder in it."""
+    from bevelbook.notes.source import check_file
+
+    if isinstance(file, Path):
+        if name is not None:
+            raise click.UsageError("--name goes with -: a file has its own name.")
+        check_file(file)
+        return _Notes(file, file)
+    path = Path(name or STANDARD_INPUT)
+    if path.name != str(path):
+        raise InputError(
+            "a name is wanted, without a folder",
+            code="name_with_folder",
+            place=Place(column="--name"),
+            found=name,
+            wanted="a name such as season.csv",
+        )
+    return _Notes(file, path)
 
 
 def _beside(session: Session, file: Path) -> tuple[Path, Settings] | None:
@@ -123,7 +178,7 @@ def _beside(session: Session, file: Path) -> tuple[Path, Settings] | None:
 
 def _import(
     session: Session,
-    file: Path,
+    notes: _Notes,
     settings: Settings,
     given: dict[str, Any],
     as_json: bool,
@@ -139,9 +194,12 @@ def _import(
     from bevelbook.notes.source import reading_faults
     from bevelbook.saving.imported import AfterImport
 
-    dry = given["dry_run"]
+    dry, file = given["dry_run"], notes.path
+    to_output = isinstance(given["rejects"], StandardOutput)
 
-    def rejects(part: str) -> Path:
+    def rejects(part: str) -> Path | IO[bytes]:
+        if isinstance(given["rejects"], StandardOutput):
+            return given["rejects"].open(is_text=True)
         return given["rejects"] or rejects_path(file, part)
 
     def read(settings: Settings) -> list[Report]:
@@ -169,7 +227,7 @@ def _import(
             more["also"] = after.work_out
             return import_all(*reading, **more, progress=progress)
 
-    with _connection(session, dry) as connection, reading_faults(file), file.open("rb") as opened:
+    with _connection(session, dry) as connection, reading_faults(file), notes.source.open("rb") as opened:
         after = AfterImport(connection, session.registry, session.by)
         reports = read(settings) if questions is None else _read_with_answers(read, questions)
         if not reports:
@@ -179,7 +237,7 @@ def _import(
             report.command = with_database(f"bevelbook {session.asked}")
             kept = report.kept_as or (kept_as(connection, report.note_file) if report.note_file else None)
             if kept is not None:
-                report.command = with_database(typed_again(session.asked, file, kept.name, profile_beside))
+                report.command = with_database(typed_again(session.asked, notes.typed, kept.name, profile_beside))
             if report.file_reason == READ_OTHERWISE:
                 report.message = f"{report.message}\n  {report.command}"
             if report.note_file and (report.added or report.changed):
@@ -191,7 +249,7 @@ def _import(
     else:
         for report in reports:
             for line in chain(report.lines(), after.lines(report.note_file)):
-                print_text(line)
+                print_text(line, err=to_output)
     is_refused = reports[0].outcome == "rejected"
     if questions is not None and not dry and (kept := reports[0].kept_as) and reports[0].file_reason == READ_OTHERWISE:
         code = _change_kept(session, kept.id, questions, given)
@@ -379,13 +437,17 @@ def _said_twice(option: str, what: str, found: str) -> InputError:
     )
 
 
-def _write_profile(file: Path, settings: Settings, target: Path) -> int:
-    from bevelbook.notes.source import profile_of
+def _write_profile(notes: _Notes, settings: Settings, target: WriteTo) -> int:
+    from bevelbook.notes.source import profile_of, reading_faults
 
-    text = profile_of(file, settings)
+    with reading_faults(notes.path), notes.source.open("rb") as opened:
+        text = profile_of(opened, notes.path.name, settings)
+    if isinstance(target, StandardOutput):
+        text_into(target, text)
+        return 0
     try:
-        with target.open("x", encoding="utf-8") as opened:
-            opened.write(text)
+        with target.open("x", encoding="utf-8") as written:
+            written.write(text)
     except FileExistsError as fault:
         raise InputError(
             "a file with that name already exists",
@@ -401,7 +463,9 @@ def _write_profile(file: Path, settings: Settings, target: Path) -> int:
             found=getattr(fault, "strerror", None) or str(fault),
             remedy="Name a file in a folder that exists and that you may write to.",
         ) from fault
-    print_text(f"Wrote {target}. Fill in what the headings mean, then: bevelbook import --profile {target} {file}")
+    print_text(
+        f"Wrote {target}. Fill in what the headings mean, then: bevelbook import --profile {target} {notes.typed}"
+    )
     return 0
 
 

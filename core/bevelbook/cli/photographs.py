@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+import click
+
 from bevelbook.cli import print_json, print_text
+from bevelbook.cli.files import ReadFrom, StandardOutput, WriteTo, bytes_in
 from bevelbook.declare.errors import DatabaseError, InputError, Place
 
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Sequence
-    from pathlib import Path
 
     from bevelbook.cli.session import Session
     from bevelbook.pictures.prepare import PreparedPicture
@@ -20,7 +23,7 @@ FILE: Final = "--file"
 SAVE_AS: Final = "--save-as"
 
 
-def picture_from(kind: Kind, file: Path | None, *, is_new: bool) -> PreparedPicture | None:
+def picture_from(kind: Kind, file: ReadFrom | None, *, is_new: bool) -> PreparedPicture | None:
     """The picture in a file, ready to be kept; None where none was named and none is needed.
 
     Raises InputError for a file that cannot be used, for a new photograph without one, and for another kind of record.
@@ -37,8 +40,9 @@ def picture_from(kind: Kind, file: Path | None, *, is_new: bool) -> PreparedPict
     from bevelbook.pictures.prepare import prepared_picture, refuse_too_big
 
     try:
-        refuse_too_big(file.stat().st_size)
-        return prepared_picture(file.read_bytes())
+        if isinstance(file, Path):
+            refuse_too_big(file.stat().st_size)
+        return prepared_picture(bytes_in(file))
     except OSError as fault:
         raise InputError(
             "the picture cannot be read",
@@ -52,8 +56,8 @@ def picture_from(kind: Kind, file: Path | None, *, is_new: bool) -> PreparedPict
         raise
 
 
-def save_picture_as(session: Session, kind: Kind, words: Sequence[str], path: Path, as_json: bool) -> int:
-    """Write the picture of a photograph into a new file; returns the exit code.
+def save_picture_as(session: Session, kind: Kind, words: Sequence[str], path: WriteTo, as_json: bool) -> int:
+    """Write the picture of a photograph into a new file, or to standard output; returns the exit code.
 
     Where no photograph shows a picture any more, its own id names it.
     """
@@ -66,8 +70,15 @@ def save_picture_as(session: Session, kind: Kind, words: Sequence[str], path: Pa
             place=Place(column=SAVE_AS),
             remedy="Name it alone: 'bevelbook record photo NAME --save-as FILE'.",
         )
+    if as_json and isinstance(path, StandardOutput):
+        raise click.UsageError("Standard output is the picture or the JSON: leave one of them out.")
     with session.reading() as connection:
         picture, jpeg = _jpeg_of(connection, kind, name)
+    if isinstance(path, StandardOutput):
+        stream = path.open(is_text=False)
+        stream.write(jpeg)
+        stream.flush()
+        return 0
     try:
         with path.open("xb") as file:
             file.write(jpeg)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from bevelbook.cli import print_json, print_text, report_failed
+from bevelbook.cli.files import FROM_DASH, TO_DASH, FileToRead, FileToWrite, ReadFrom, WriteTo
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.printable import printable
@@ -46,10 +46,8 @@ class RecordCommand(click.Command):
     "--before-swap", is_flag=True, help="A run of a past day: before what was changed last in its car that day."
 )
 @click.option("--after-swap", is_flag=True, help="A run of a past day: after that.")
-@click.option(
-    "--file", "file", metavar="FILE", type=click.Path(path_type=Path), help="The picture of a photograph: JPEG or PNG."
-)
-@click.option("--save-as", metavar="FILE", type=click.Path(path_type=Path), help="Write the picture of one into FILE.")
+@click.option("--file", "file", type=FileToRead(), help=f"The picture of a photograph: JPEG or PNG; {FROM_DASH}")
+@click.option("--save-as", type=FileToWrite(), help=f"Write the picture of one into that file; {TO_DASH}")
 @click.option("--remove", metavar="WHY", help="Remove the record named NAME; history keeps it, and why.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
@@ -65,8 +63,8 @@ def command(
     as_dry_mass: bool,
     before_swap: bool,
     after_swap: bool,
-    file: Path | None,
-    save_as: Path | None,
+    file: ReadFrom | None,
+    save_as: WriteTo | None,
     remove: str | None,
     as_json: bool,
 ) -> int:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from bevelbook.cli import print_json, print_text, report_failed, say_if_invented
+from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
 from bevelbook.declare.printable import printable
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ _COLUMNS: Final = {"mass_g": "mass_g", "read_on": "day", "thing": "thing"}
 @click.argument("masses", nargs=-1, metavar="[MASS]...")
 @click.option("--thing", help='What was on the scale, such as "closed rear-b": compared from day to day.')
 @click.option("--on", "day", metavar="DAY", help="The day of the readings; today if not given.")
-@click.option("--readings", "file", type=click.Path(path_type=Path), help="A CSV file: mass_g, and day and thing.")
+@click.option("--readings", "file", type=FileToRead(), help=f"A CSV file: mass_g, and day and thing; {FROM_DASH}")
 @click.option("--set", "set_again", is_flag=True, help="Without readings: set the scale from those that it has.")
 @click.option("--yes", is_flag=True, help="Count readings that look odd too, without asking.")
 @click.option("--another", is_flag=True, help="Write the same readings once more, although they were just written.")
@@ -38,7 +38,7 @@ def command(
     masses: tuple[str, ...],
     thing: str | None,
     day: str | None,
-    file: Path | None,
+    file: ReadFrom | None,
     set_again: bool,
     yes: bool,
     another: bool,
@@ -130,7 +130,7 @@ def _what_to_do(checked: ScaleChecked) -> list[str]:
     return [f"To set it: bevelbook scale-check {name} --set"] if checked.remarks and not checked.added else []
 
 
-def _from_file(file: Path) -> list[TypedReading]:
+def _from_file(file: ReadFrom) -> list[TypedReading]:
     from bevelbook.cli.calc import texts_from_file
     from bevelbook.declare.fields import fields_of
     from bevelbook.entering.scale_check import TypedReading

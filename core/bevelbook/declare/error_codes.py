@@ -26,6 +26,20 @@ INPUT_CODES: Final = {
         "of two databases that are to become one, one says that all of it is invented, and the other does not",
         "Keep them apart: figures of the demo would stand among your own.",
     ),
+    "no_form": ErrorCode(
+        "a table is to be written, but not in which form", "Say it: 'bevelbook export --table NAME --csv FILE'."
+    ),
+    "names_of_a_view": ErrorCode(
+        "names were asked for beside the references of a view, which has the names that it needs",
+        "Leave them out, or choose a table of records: 'bevelbook export --table runs --names --csv FILE'.",
+    ),
+    "name_with_folder": ErrorCode(
+        "a file from standard input is to be called something with a folder in it", "Give the name alone: season.csv."
+    ),
+    "no_pyarrow": ErrorCode(
+        "a table is to be written as Parquet, but the library for it is not installed",
+        "Install it with pip install 'bevelbook[parquet]', or write CSV or NDJSON.",
+    ),
     "not_an_export": ErrorCode(
         "a folder is to be replaced by an export, and holds something else, or one is to be read and is not an export",
         "Name a new folder, or an earlier export; the message names what else is there.",
@@ -196,6 +210,18 @@ INPUT_CODES: Final = {
     ),
     "pairing_code_wrong": ErrorCode(
         "a code that pairs a phone is not the one shown", "Type the eight digits that the laptop shows now."
+    ),
+    "weekend_code_wrong": ErrorCode(
+        "no weekend waits with the code that was typed for it: it was used, its time is over, or it is another",
+        "Type the code that the other laptop shows now, or have it show a new one.",
+    ),
+    "laptop_address": ErrorCode(
+        "what was typed is not the address of a laptop in a network of your own",
+        "Type the numbers as the other laptop shows them, such as 192.168.1.7:8002.",
+    ),
+    "not_gathered": ErrorCode(
+        "another laptop was asked for its weekend, and it did not come",
+        "The message says why. Nothing was changed; ask for a new code and try once more.",
     ),
     "pairing_codes_wait": ErrorCode(
         "several wrong codes came within a minute", "Wait as long as the sentence says; paired phones go on writing."
@@ -388,6 +414,14 @@ VALUE_CODES: Final = {
 """For a value that was typed and cannot be read; an import rejects a cell under the same codes."""
 
 FILE_CODES: Final = {
+    "not_for_a_terminal": ErrorCode(
+        "a picture or another file that is not text would go to the terminal",
+        "Name a file, or send it on: 'bevelbook ... > FILE'.",
+    ),
+    "not_of_its_type": ErrorCode(
+        "a value that another program wrote is not what its column holds, such as a day that there is not",
+        "Write the table as CSV or NDJSON, which take it as it is, and correct the record.",
+    ),
     "address_taken": ErrorCode(
         "another program answers at that address", "Choose another port: 'bevelbook serve --port 8123'."
     ),

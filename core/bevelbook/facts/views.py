@@ -8,6 +8,7 @@ nothing.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import Field, Filling, field_of, fields_of
@@ -32,7 +33,8 @@ class View(NamedTuple):
     """A view with its purpose and the words of its columns; ``facets`` and ``order`` are how a page shows it.
 
     ``key`` are the columns in which no two of its rows are equal. A view of unions that no column keeps apart has all
-    its columns as its key: rows that are equal in every one may change places unseen.
+    its columns as its key: rows that are equal in every one may change places unseen. ``fields`` are the fields of
+    columns that no record has under that name.
     """
 
     name: str
@@ -43,6 +45,7 @@ class View(NamedTuple):
     key: tuple[str, ...]
     facets: tuple[str, ...] = ()
     order: Order | None = None
+    fields: Mapping[str, Field] = MappingProxyType({})
 
 
 def _said_of(facts: type[Any], *names: str) -> dict[str, str]:
@@ -145,6 +148,7 @@ MASSES: Final = View(
     _typed(masses_sql(), _MASSES, {"runs": "REAL", "mass_g": "REAL", "step": "INTEGER", "sister_mass_g": "REAL"}),
     _MASSES,
     key=("build", "mass_basis", "runs", "day", "mass_g", "taken", "scale", "step", "sister_mass_g"),
+    fields={"day": field_of(Weighing, "weighed_on")},
 )
 
 LOSSES: Final = View(
@@ -396,6 +400,7 @@ IMPORTED_NOTES: Final = View(
     key=("note_file", "line"),
     facets=("file", "made"),
     order=Order("date", newest_first=True),
+    fields={column.name: column for column in fields_of(NoteRow)},
 )
 
 VIEWS: Final = (

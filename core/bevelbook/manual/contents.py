@@ -26,7 +26,7 @@ class Bullets(NamedTuple):
 
 
 class CommandLine(NamedTuple):
-    """A command as it is typed."""
+    """A command as it is typed, or the lines of a program for another one."""
 
     text: str
 

@@ -31,7 +31,7 @@ def _block_lines(block: Block) -> Iterator[str]:
         case Paragraph(text):
             yield from _set_in(text, "  ")
         case CommandLine(text):
-            yield f"  {text}"
+            yield from (f"  {line}" for line in text.split("\n"))
         case Bullets(lines) | Cautions(lines):
             for line in lines:
                 yield from _set_in(line, "  - ", "    ")

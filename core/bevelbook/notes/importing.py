@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import IO, BinaryIO, Final
 
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import touch
@@ -57,7 +57,7 @@ def import_notes(
     asked: str = "",
     entry_id: str | None = None,
     progress: Progress | None = None,
-    rejects: Callable[[str], Path] | None = None,
+    rejects: Callable[[str], Path | IO[bytes]] | None = None,
     also: Callable[[str], None] | None = None,
     decide: Decide | None = None,
     before_writing: BeforeWriting | None = None,
@@ -273,7 +273,7 @@ def _report_placing(read: ReadFile, bulk: Bulk, placing: Placing) -> None:
     report.new_names = new_names(bulk)
 
 
-def finish_report(read: ReadFile, *, want_rows: bool, rejects: Callable[[str], Path] | None) -> None:
+def finish_report(read: ReadFile, *, want_rows: bool, rejects: Callable[[str], Path | IO[bytes]] | None) -> None:
     """Fill in the findings and rows of a report, and write the rejected rows to where ``rejects`` says for the part."""
     report, stage = read.report, read.stage
     report.warnings += read.names
@@ -281,7 +281,8 @@ def finish_report(read: ReadFile, *, want_rows: bool, rejects: Callable[[str], P
     if want_rows:
         report.rows = rows_of(stage)
     if rejects is not None and report.rejected > report.left.get(("rejected", LOOKS_CHANGED), 0):
-        report.rejects_file = str(write_rejects(stage, read.source.heading, rejects(read.source.part)))
+        written = write_rejects(stage, read.source.heading, rejects(read.source.part))
+        report.rejects_file = "-" if written is None else str(written)
 
 
 @contextmanager

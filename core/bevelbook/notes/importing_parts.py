@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Callable
 from contextlib import ExitStack, closing
 from pathlib import Path
-from typing import BinaryIO, TypedDict, Unpack
+from typing import IO, BinaryIO, TypedDict, Unpack
 
 from bevelbook.notes.changed_rows import Decide
 from bevelbook.notes.decoding import FileRejected
@@ -45,7 +45,7 @@ class ImportKeywords(TypedDict, total=False):
     asked: str
     entry_id: str | None
     progress: Progress | None
-    rejects: Callable[[str], Path] | None
+    rejects: Callable[[str], Path | IO[bytes]] | None
     also: Callable[[str], None] | None
     decide: Decide | None
     before_writing: BeforeWriting | None
@@ -101,7 +101,7 @@ def import_parts(
     asked: str = "",
     entry_id: str | None = None,
     progress: Progress | None = None,
-    rejects: Callable[[str], Path] | None = None,
+    rejects: Callable[[str], Path | IO[bytes]] | None = None,
     also: Callable[[str], None] | None = None,
     decide: Decide | None = None,
     before_writing: BeforeWriting | None = None,

@@ -31,7 +31,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Any, Final
 from unicodedata import normalize
 
@@ -47,7 +46,7 @@ from bevelbook.notes.splitting import POSITION
 from bevelbook.notes.table import DELIMITERS
 from bevelbook.reading import ReadingError, read_choice
 from bevelbook.reading.units import UnitError, scale_of
-from bevelbook.reading.yaml_text import YamlKind, YamlValue, read_yaml, yaml_value
+from bevelbook.reading.yaml_text import OpensBytes, YamlKind, YamlValue, read_yaml, yaml_value
 
 SECTIONS: Final = ("title", "about", "columns", "units", "words", "months", "set", "split", "options")
 YAML: Final = YamlKind(
@@ -89,7 +88,7 @@ _MONTH: Final = re.compile(r"[1-9]|1[0-2]")
 _YEAR: Final = re.compile(r"19[89][0-9]|20[0-7][0-9]")
 
 
-def read_profile(path: Path) -> Settings:
+def read_profile(path: OpensBytes) -> Settings:
     """The settings in a profile's file. Raises InputError with file, line and key, and near misses."""
     return _settings(read_yaml(path, YAML))
 

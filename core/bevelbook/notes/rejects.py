@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import IO, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.notes.cells import kept_cells
@@ -25,13 +25,18 @@ def rejects_path(path: Path, part: str = "") -> Path:
     return path.with_name(f"{stem_of_rejects(path.name, part)}.rejected.csv")
 
 
-def write_rejects(stage: Stage, heading: Heading, target: Path) -> Path:
-    """Write the rejected rows, in the input's delimiter; the added columns say what to correct.
+def write_rejects(stage: Stage, heading: Heading, target: Path | IO[bytes]) -> Path | None:
+    """Write the rejected rows, in the input's delimiter; the added columns say what to correct. Returns the file, None
+    where they went into one that is open.
 
     A file of that name with other content, which someone may be editing, is left alone: a number is added.
     Raises DatabaseError if the file cannot be written.
     """
     text = "\ufeff" + rejects_text(stage, heading)
+    if not isinstance(target, Path):
+        target.write(text.encode())
+        target.flush()
+        return None
     free, number = target, 1
     try:
         while free.exists() and free.read_bytes() != text.encode():

@@ -434,7 +434,9 @@ class Report:
             if code in self.settled_by_option:
                 yield f"  To settle {code}: {SETTLED_BY[code]}"
         yield from (f"  {question_line(one, self.command)}" for one in self.questions)
-        if self.rejects_file:
+        if self.rejects_file == "-":
+            yield "  Rejected rows went to standard output: correct them and import that."
+        elif self.rejects_file:
             yield f"  Rejected rows are in {self.rejects_file}: correct them and import that file."
         if self.dry_run:
             yield "  A dry run: nothing was written."

@@ -316,12 +316,11 @@ def cells_on(source: NoteSource, lines: Collection[int]) -> dict[int, list[str]]
     return found
 
 
-def profile_of(path: Path, settings: Settings) -> str:
+def profile_of(file: BinaryIO, name: str, settings: Settings) -> str:
     """The text of a profile for a file's headings. Raises FileRejected where no heading is found."""
     from bevelbook.notes.profiles import profile_text
 
-    with reading_faults(path), path.open("rb") as file:
-        source = source_of(file, path.name, settings.for_each_place()[0], pack=False, check=False)
+    source = source_of(file, name, settings.for_each_place()[0], pack=False, check=False)
     said = column_units(source.heading, source.layout, settings, source.unit_places)
     units = {name: one.unit for name, one in said.items()}
     return profile_text(source.heading, settings, {**units, **settings.units}, source.understanding.unclear)

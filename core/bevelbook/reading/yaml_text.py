@@ -10,8 +10,7 @@ from __future__ import annotations
 import codecs
 import re
 from collections.abc import Collection, Iterator
-from pathlib import Path
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, BinaryIO, Final, Literal, NamedTuple, Protocol
 
 from bevelbook.declare.errors import InputError, Place, near_misses, shown
 
@@ -28,6 +27,12 @@ _KNOWN_TAGS: Final = frozenset(
 _IN_QUOTES: Final = "text in quotes, since YAML reads no as false and 13:37 as 817"
 
 _LINE_BREAK: Final = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
+
+
+class OpensBytes(Protocol):
+    """A file, or what is named in place of one, such as standard input; as text it is its name."""
+
+    def open(self, mode: Literal["rb"], /) -> BinaryIO: ...
 
 
 class YamlKind(NamedTuple):
@@ -155,7 +160,7 @@ class YamlValue:
         return YamlValue(self._kind, self._file, node, line, f"{self.path}, {key}" if self.path else key)
 
 
-def read_yaml(path: Path, kind: YamlKind) -> YamlValue:
+def read_yaml(path: OpensBytes, kind: YamlKind) -> YamlValue:
     """The value that a file holds. Raises InputError, of ``LARGEST_BYTES`` and UTF-8 too."""
     place = Place(str(path))
     try:

@@ -84,6 +84,15 @@ class Kind(NamedTuple):
         return tuple(field.name for field in self.fields)
 
     @property
+    def shown_by(self) -> Order | None:
+        """The order in which its rows are shown and written out: its own, the newest day first, or by label."""
+        if self.order is not None:
+            return self.order
+        if self.day is not None:
+            return Order(self.day, newest_first=True)
+        return Order(self.label) if self.label is not None else None
+
+    @property
     def needed(self) -> tuple[Field, ...]:
         """The fields that a new record has to be given; the tool makes the labels of builds and runs, and takes the day
         of the last entry or today."""

@@ -9,7 +9,7 @@ from typing import Final
 from bevelbook.declare.fields import Field
 from bevelbook.facts.views import VIEWS, View, view_sql
 from bevelbook.records import BY_NAME, BY_TABLE, FACTS, KINDS, Kind
-from bevelbook.store.schema import schema_sql
+from bevelbook.store.schema import quoted, schema_sql
 
 TECHNICAL: Final = {
     "id": "Id of the row",
@@ -35,6 +35,7 @@ SHARED: Final = {
     "place": "Place in the listing, from 1",
 }
 """Columns of views that mean the same in every view."""
+_TYPES: Final = "types_of_a_view"
 _ALL_KINDS: Final = BY_TABLE | {kind.table: kind for kind in FACTS}
 _KINDS_TRIED: Final = ("build", "run", "run_diff", "weighing", "opening", "calculation", "venue", "fluid")
 
@@ -79,17 +80,33 @@ def declared_field(table: str | None, column: str) -> Field | None:
 
 
 @cache
-def _empty_schema() -> dict[str, tuple[str, ...]]:
+def _empty_schema() -> dict[str, dict[str, str]]:
     connection = sqlite3.connect(":memory:")
     for statement in (*schema_sql(), *view_sql()):
         connection.execute(statement)
-    found = {
-        view.name: tuple(row[1] for row in connection.execute(f"PRAGMA table_info({view.name})")) for view in VIEWS
-    }
+    found = {view.name: types_of_view(connection, view.name) for view in VIEWS}
     connection.close()
     return found
 
 
 def columns_of_view(name: str) -> tuple[str, ...]:
     """The columns of a declared view, in order."""
+    return tuple(_empty_schema()[name])
+
+
+def types_of_declared_view(name: str) -> dict[str, str]:
+    """The columns of a declared view, each with its type as in :func:`types_of_view`."""
     return _empty_schema()[name]
+
+
+def types_of_view(connection: sqlite3.Connection, name: str) -> dict[str, str]:
+    """The columns of any view that a connection sees, each with its type: ``REAL``, ``INT``, ``TEXT`` or nothing.
+
+    SQLite before 3.41 does not say the type of a column that is worked out; of a table that is made from the view it
+    does. That table is a temporary one without rows.
+    """
+    connection.execute(f"CREATE TEMP TABLE {_TYPES} AS SELECT * FROM {quoted(name)} LIMIT 0")
+    try:
+        return {row[1]: row[2] for row in connection.execute(f"PRAGMA temp.table_info({_TYPES})").fetchall()}
+    finally:
+        connection.execute(f"DROP TABLE temp.{_TYPES}")

@@ -10,9 +10,10 @@ from typing import Any, Final
 
 from bevelbook.web import pages
 from bevelbook.web.entry import pages as entry_pages
+from bevelbook.web.entry.pages import weekend
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.other_addresses import databases, threads
-from bevelbook.web.host.page import OF_DATABASE, Answer, EntryPage, Page
+from bevelbook.web.host.page import ENTER, OF_DATABASE, Answer, EntryPage, Page
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
 
 Route = tuple[str, Any]
@@ -21,6 +22,7 @@ NOT_OF_DATASETTE: Final = r"(?!query([./]|$))" if HAS_SQL_PAGE else ""
 _INSTANCE: Final[tuple[tuple[str, Answer], ...]] = (
     (r"^/-/databases(\.(?P<format>json))?$", databases),
     (r"^/-/threads(\.(?P<format>json))?$", threads),
+    (rf"^/-/{ENTER}/{weekend.PAGE.name}$", weekend.PAGE.answer),
 )
 
 

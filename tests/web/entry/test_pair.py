@@ -13,9 +13,10 @@ from entered import EnteredSite
 from bevelbook.declare.errors import InputError
 from bevelbook.plugin.registry import Registry
 from bevelbook.web.host.serve import datasette_for
-from bevelbook.web.pairing.codes import WRONG_A_MINUTE, WRONG_IN_ALL, WRONG_OF_ONE, PairingCodes
+from bevelbook.web.pairing.codes import PairingCodes
 from bevelbook.web.pairing.pairings_file import PairingsFile
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
+from bevelbook.web.pairing.wrong_codes import WRONG_A_MINUTE, WRONG_IN_ALL, WRONG_OF_ONE
 
 PAIR = "/team/-/enter/pair"
 PHONE = "/team/-/enter/phone"

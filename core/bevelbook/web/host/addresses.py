@@ -65,8 +65,13 @@ def owner_of(datasette: Any, path: str) -> Owner:
 
 
 def entry_page_at(datasette: Any, path: str) -> str | None:
-    """What follows ``/DATABASE/-/enter/`` in a path, up to its next slash, for a database of ours; None elsewhere."""
+    """What follows ``/DATABASE/-/enter/`` in a path, up to its next slash, for a database of ours; None elsewhere.
+
+    Another laptop, which does not know the name of the database, leaves it out: ``/-/enter/``.
+    """
     steps = _steps(datasette, path)
+    if steps[:2] == ["-", ENTER] and len(steps) > 2:
+        return steps[2]
     if steps[1:3] != ["-", ENTER] or database_at(datasette, path) not in state_of(datasette).names(datasette):
         return None
     return steps[3] if len(steps) > 3 else ""

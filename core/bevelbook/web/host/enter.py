@@ -22,7 +22,7 @@ from bevelbook.web.host.page import ENTER
 from bevelbook.web.host.serve import datasette_for, listen, run_until_stopped, server_address
 from bevelbook.web.pairing.codes import PairingCodes
 from bevelbook.web.pairing.host_names import as_address, host_names
-from bevelbook.web.pairing.own_addresses import is_every_network, is_loopback, own_addresses
+from bevelbook.web.pairing.own_addresses import addresses_of, is_every_network, is_loopback, own_addresses
 from bevelbook.web.pairing.pairings_file import PairingsFile
 from bevelbook.web.pairing.phone_addresses import LeftBehind, ListeningAt, left_behind, refuse_other_address
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
@@ -110,9 +110,17 @@ def enter(
     state_of(datasette).scale = scale
     asyncio.run(datasette.invoke_startup())
     listening = listen(host, port, _OTHER_PORT if phones.all() else _ANY_PORT)
+    if is_network:
+        state_of(datasette).entry = entry._replace(addresses=lambda: _typed_addresses(host, listening))
     left = left_behind(phones.all(), there._replace(port=listening.getsockname()[1]))
     phones.leave((one.phone, one.known) for one in left)
     return Entered(datasette, listening, phones, codes, host, tuple(names), is_network, tuple(left))
+
+
+def _typed_addresses(host: str, listening: socket.socket) -> list[str]:
+    """Where another laptop reaches it, as it is typed there: bare addresses with the port."""
+    found = own_addresses() if is_every_network(host) else addresses_of(host)
+    return [server_address(one, listening).removeprefix("http://") for one in found]
 
 
 def answer_until_stopped(entered: Entered) -> None:

@@ -36,7 +36,10 @@ from bevelbook.web.pairing.pairings_file import Phone
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
 PAIR: Final = "pair"
-"""The page that takes a POST from a phone that is not paired yet."""
+WEEKEND: Final = "weekend"
+WITHOUT_PHONE: Final = (PAIR, WEEKEND)
+"""What takes a POST from a device that is not paired: the page that pairs it, and where another laptop fetches what
+this one gives. Each takes a code."""
 MOST_BYTES: Final = 1_000_000
 """The longest form that is read."""
 FORM: Final = "application/x-www-form-urlencoded"
@@ -170,7 +173,7 @@ async def _checked_form(
     """The request with its form read whole, and without what would excuse it from Datasette's own check of forms."""
     if page is None or request.method != "POST":
         raise RefusedRequest(405, "Only GET and HEAD are answered here.", "no_such_page")
-    if phone is None and page != PAIR:
+    if phone is None and page not in WITHOUT_PHONE:
         raise RefusedRequest(403, NOT_STORED, NOT_PAIRED_CODE)
     origin = request.headers.get("origin")
     is_foreign = request.headers.get("sec-fetch-site", _HERE[0]) not in _HERE

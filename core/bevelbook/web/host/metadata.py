@@ -47,13 +47,9 @@ def metadata_of(
 
 def _of_kind(kind: Kind) -> dict[str, Any]:
     facets = tuple(field.name for field in kind.fields if field.facet)
-    found = _common(kind.title, kind.about, columns_of_kind(kind), facets, kind.order)
+    found = _common(kind.title, kind.about, columns_of_kind(kind), facets, kind.shown_by)
     if kind.label:
         found["label_column"] = kind.label
-    if kind.day:
-        found["sort_desc"] = kind.day
-    elif kind.label and kind.order is None:
-        found["sort"] = kind.label
     if kind.searched:
         found |= {"fts_table": search_table(kind), "fts_pk": "rowid"}
     return found

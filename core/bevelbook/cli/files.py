@@ -1,0 +1,104 @@
+"""Files that a command reads or writes, or - in their place: standard input and standard output, alike everywhere."""
+
+from __future__ import annotations
+
+import sys
+from io import BytesIO
+from pathlib import Path
+from typing import Any, BinaryIO, Final, Literal
+
+import click
+
+from bevelbook.cli import print_text
+from bevelbook.declare.errors import InputError
+
+FROM_DASH: Final = "- is standard input."
+"""What the help of an option or a command says where it reads a file."""
+TO_DASH: Final = "- is standard output."
+"""The same where it writes one."""
+
+
+class StandardInput:
+    """Standard input, named in place of a file to read."""
+
+    def __str__(self) -> str:
+        return "standard input"
+
+    def open(self, mode: Literal["rb"], /) -> BinaryIO:
+        """All of it, in which one can go back. Where somebody has to type it, standard error says so."""
+        if sys.stdin.isatty():
+            print_text("bevelbook: reads what you type or paste here, up to Ctrl+D on a line of its own.", err=True)
+        return BytesIO(sys.stdin.buffer.read())
+
+
+class StandardOutput:
+    """Standard output, named in place of a file to write."""
+
+    def __str__(self) -> str:
+        return "standard output"
+
+    def open(self, *, is_text: bool) -> BinaryIO:
+        """It, for bytes. Raises InputError where a terminal would show what is not text."""
+        if not is_text and sys.stdout.isatty():
+            raise InputError(
+                "what would be written is not text, and standard output is a terminal",
+                code="not_for_a_terminal",
+                remedy="Name a file, or send it on to a file or a program: 'bevelbook ... > FILE'.",
+            )
+        sys.stdout.flush()
+        return sys.stdout.buffer
+
+
+DASH: Final = "-"
+"""What names standard input or output; a file of that name is written ./-."""
+ReadFrom = Path | StandardInput
+WriteTo = Path | StandardOutput
+"""What a parameter of these types gives."""
+
+
+class _FileOrDash(click.ParamType):  # type: ignore[type-arg]
+    name = "file"
+    is_written = False
+
+    def get_metavar(self, param: click.Parameter, ctx: click.Context | None = None) -> str:
+        return "FILE|-"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> ReadFrom | WriteTo:
+        if not isinstance(value, str):
+            return value  # type: ignore[no-any-return]
+        if value != DASH:
+            return Path(value)
+        if ctx is not None and param is not None:
+            taken_by = ctx.meta.setdefault(f"{__name__}.{self.is_written}", param.name)
+            if taken_by != param.name:
+                stream = "standard output" if self.is_written else "standard input"
+                self.fail(f"- is given twice, and there is one {stream}. Name a file for the other.", param, ctx)
+        return StandardOutput() if self.is_written else StandardInput()
+
+
+class FileToRead(_FileOrDash):
+    """The type of a parameter that names a file to read, or - for standard input."""
+
+
+class FileToWrite(_FileOrDash):
+    """The type of a parameter that names a file to write, or - for standard output."""
+
+    is_written = True
+
+
+def bytes_in(file: ReadFrom) -> bytes:
+    """What is in a file, or comes from standard input. Raises OSError."""
+    with file.open("rb") as stream:
+        return stream.read()
+
+
+def text_into(file: StandardOutput, text: str) -> None:
+    """Write a text to standard output, in UTF-8 whatever the terminal's encoding is."""
+    stream = file.open(is_text=True)
+    stream.write(text.encode())
+    stream.flush()
+
+
+def say_written(text: str, *files: WriteTo | None) -> None:
+    """Print lines about what was written: on standard error where one of the files is standard output."""
+    print_text(text, err=any(isinstance(file, StandardOutput) for file in files))

@@ -1,0 +1,71 @@
+"""A part of a database as one file to send: an export in a zip, the same bytes for the same content."""
+
+from __future__ import annotations
+
+import sqlite3
+import zipfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import BinaryIO, Final
+
+from bevelbook.interchange.descriptor import DESCRIPTOR, ExportPart
+from bevelbook.interchange.part import write_part
+from bevelbook.interchange.part_words import PartHolds, holds_of
+from bevelbook.interchange.since import chosen_since
+from bevelbook.interchange.write_export import write_files
+from bevelbook.store.folder_aside import folder_aside
+
+_NO_TIME: Final = (1980, 1, 1, 0, 0, 0)
+"""The earliest that a zip can say."""
+_UNIX: Final = 3
+_PLAIN_FILE: Final = 0o100600 << 16
+_PIECE: Final = 1 << 20
+_PACKED: Final = frozenset({".jpg"})
+"""Endings of files that do not become smaller."""
+
+
+def write_zip(connection: sqlite3.Connection, path: Path, file: BinaryIO, since: str, *, with_files: bool) -> PartHolds:
+    """Write what was touched since a day, with all that belongs to it, into a file; returns what that holds.
+
+    ``path`` names the database in errors. Raises DatabaseError as an export does, and OSError where the disk is full.
+    """
+    with folder_aside() as made:
+        part, folder = made / "part.db", made / "export"
+        with _one_moment(connection):
+            chosen = chosen_since(connection, since)
+            holds = holds_of(connection, chosen, since, with_files=with_files)
+            write_part(connection, part, chosen, with_files=with_files)
+        folder.mkdir()
+        with closing(sqlite3.connect(part)) as of_part:
+            write_files(of_part, path, folder, part=ExportPart(since, with_files))
+        zip_folder(folder, file)
+    return holds
+
+
+def zip_folder(folder: Path, file: BinaryIO) -> None:
+    """Write an export as a zip: its description first, then all else by name, with no time and no name of a place."""
+    found = sorted(one for one in folder.rglob("*") if one.is_file())
+    found.sort(key=lambda one: one.name != DESCRIPTOR)
+    with zipfile.ZipFile(file, "w") as archive:
+        for one in found:
+            entry = zipfile.ZipInfo(one.relative_to(folder).as_posix(), _NO_TIME)
+            entry.compress_type = zipfile.ZIP_STORED if one.suffix in _PACKED else zipfile.ZIP_DEFLATED
+            entry.create_system, entry.external_attr = _UNIX, _PLAIN_FILE
+            entry.file_size = one.stat().st_size
+            with one.open("rb") as content, archive.open(entry, "w") as target:
+                while piece := content.read(_PIECE):
+                    target.write(piece)
+
+
+@contextmanager
+def _one_moment(connection: sqlite3.Connection) -> Iterator[None]:
+    """What is read inside it is of one moment, whatever others write meanwhile."""
+    if connection.in_transaction:
+        yield
+        return
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        connection.rollback()
