@@ -537,6 +537,17 @@ DATABASE_CODES: Final = {
     "same_database": ErrorCode(
         "a database was to meet itself", "Name the one that you were sent; nothing was changed."
     ),
+    "zip_damaged": ErrorCode(
+        "a zip that was sent is damaged or cut", "Ask for it to be sent again; nothing was changed."
+    ),
+    "zip_refused": ErrorCode(
+        "a zip that was sent has names that lead elsewhere, links, a password, or files that lie over each other",
+        "Ask for the file as 'bevelbook export' wrote it; nothing was changed.",
+    ),
+    "zip_too_big": ErrorCode(
+        "a zip that was sent unpacks to too much, or has too many files",
+        "The message has the bounds; ask for a smaller one, without files.",
+    ),
     "part_missing": ErrorCode(
         "a table, view or column is missing", "'bevelbook check --rebuild' makes a view again; else use a backup copy."
     ),

@@ -49,12 +49,7 @@ def regular_file(path: Path) -> os.stat_result:
             "this is a folder, not a file", code="is_folder", place=Place(str(path)), remedy="Name the file."
         )
     if not stat.S_ISREG(found.st_mode):
-        raise DatabaseError(
-            "this is a pipe or a device, not a file",
-            code="other_no_file",
-            place=Place(str(path)),
-            remedy="Store what comes from it in a file, and name that.",
-        )
+        raise _no_file(path)
     return found
 
 
@@ -86,8 +81,8 @@ def copied_whole(path: Path, folder: Path) -> Path:
 def _is_copied(there: Path, target: Path) -> bool:
     log, target_log = log_of(there), log_of(target)
     try:
-        with _opened(there) as file, target.open("w+b") as copy:
-            beside = _opened(log) if log.exists() else None
+        with open_plain(there) as file, target.open("w+b") as copy:
+            beside = open_plain(log) if _is_beside(log) else None
             try:
                 size = os.fstat(file.fileno()).st_size
                 beside_size = os.fstat(beside.fileno()).st_size if beside else 0
@@ -107,19 +102,23 @@ def _is_copied(there: Path, target: Path) -> bool:
         raise refuse_damaged(there, "the file cannot be read whole", found=fault.strerror) from fault
 
 
-def _opened(path: Path) -> BinaryIO:
-    """A plain file opened for reading; never waits for the other end of a pipe, and follows no link."""
-    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
+def open_plain(path: Path) -> BinaryIO:
+    """A plain file opened for reading; never waits for the other end of a pipe. Raises DatabaseError, OSError."""
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
     file = os.fdopen(os.open(path, flags), "rb", buffering=0)
     if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
         file.close()
-        raise DatabaseError(
-            "this is a pipe or a device, not a file",
-            code="other_no_file",
-            place=Place(str(path)),
-            remedy="Nothing was changed. Look at what lies beside the database that you named.",
-        )
+        raise _no_file(path)
     return file
+
+
+def _no_file(path: Path) -> DatabaseError:
+    return DatabaseError(
+        "this is a pipe, a device or a link, not a file",
+        code="other_no_file",
+        place=Place(str(path)),
+        remedy="Nothing was changed. Store what comes from it in a file, and name that.",
+    )
 
 
 def _refuse_too_big(there: Path, size: int, folder: Path) -> None:
@@ -136,6 +135,12 @@ def _refuse_too_big(there: Path, size: int, folder: Path) -> None:
             place=Place(str(folder)),
             remedy="Make room and try again. Nothing was changed.",
         )
+
+
+def _is_beside(log: Path) -> bool:
+    if log.is_symlink():
+        raise _no_file(log)
+    return log.exists()
 
 
 def _refuse_unfinished(there: Path) -> None:

@@ -1,14 +1,18 @@
-"""The one door for whatever a team mate or a stranger sends: a database of this or an older version."""
+"""The one door for whatever a team mate or a stranger sends: a database of this or an older version, the folder of an
+export, or a zip of either."""
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.meeting.copied_whole import regular_file
-from bevelbook.meeting.vetted import vetted
+from bevelbook.meeting.sound_rows import refuse_unsound
+from bevelbook.meeting.unzipped import ONLY_FILE, is_zip, unzipped
+from bevelbook.meeting.vetted import CLEAN, vetted
 from bevelbook.store.folder_aside import folder_aside
 
 
@@ -23,9 +27,49 @@ def opened_aside(
     Raises DatabaseError for all that cannot be taken as it is; the other side is never changed.
     """
     refuse_itself(path, own)
-    regular_file(path)
+    if not path.is_dir():
+        regular_file(path)
     with _folder() as folder:
-        yield vetted(path, folder, tell=tell)
+        yield _clean(path, folder, tell)
+
+
+def _clean(path: Path, folder: Path, tell: Callable[[str], None]) -> Path:
+    if path.is_dir():
+        return _from_export(path, path, folder)
+    if not is_zip(path):
+        return vetted(path, folder, tell=tell)
+    inside = folder / "unpacked"
+    inside.mkdir(mode=0o700)
+    with in_its_name(path, inside):
+        found = unzipped(path, inside)
+        if found.is_dir():
+            return _from_export(found, path, folder)
+        return vetted(found, folder, tell=tell)
+
+
+def _from_export(export: Path, path: Path, folder: Path) -> Path:
+    from bevelbook.interchange.read_export import read_export
+
+    target = folder / CLEAN
+    read_export(export, target)
+    with closing(sqlite3.connect(target, isolation_level=None)) as clean:
+        refuse_unsound(clean, path)
+    return target
+
+
+@contextmanager
+def in_its_name(path: Path, inside: Path) -> Iterator[None]:
+    """Errors about what was unpacked name the zip: the folder that it lay in is gone when they are read."""
+    try:
+        yield
+    except DatabaseError as fault:
+        file = fault.place.file
+        if file is not None and Path(file).is_relative_to(inside):
+            below = Path(file).relative_to(inside).as_posix()
+            fault.place = fault.place._replace(file=path.name if below in (".", ONLY_FILE) else f"{path.name}, {below}")
+        elif file == ONLY_FILE:
+            fault.place = fault.place._replace(file=path.name)
+        raise
 
 
 def refuse_itself(path: Path, own: Path | None) -> None:

@@ -48,8 +48,9 @@ _NAMED: Final = 5
 
 
 class OurTable(NamedTuple):
-    """A table as the steps up to one make it: its definition in pieces, its columns, and its indexes by name."""
+    """A table as the steps up to one make it: its text, the same in pieces, its columns, and its indexes by name."""
 
+    sql: str
     pieces: tuple[str, ...]
     ending: str
     structure: TableStructure
@@ -118,7 +119,7 @@ def tables_of_step(step: int) -> Mapping[str, OurTable]:
         if sort == "table" and name in structures and name not in _NOT_READ and not structures[name].virtual:
             pieces, ending = _pieces(sql) or ((), "")
             indexes = {index: _text(made) for kind, index, table, made in texts if kind == "index" and table == name}
-            found[name] = OurTable(pieces, ending, structures[name], indexes)
+            found[name] = OurTable(sql, pieces, ending, structures[name], indexes)
     return found
 
 
@@ -136,6 +137,8 @@ def _parts(connection: sqlite3.Connection, path: Path) -> Iterator[_Part]:
 
 def _columns_beside(sql: str, name: str, ours: OurTable, path: Path) -> list[str]:
     """The plain columns that another program added to a table; anything else that differs is refused."""
+    if sql == ours.sql:
+        return []
     theirs = _pieces(sql)
     if theirs is None or theirs[1] != ours.ending:
         raise refuse_table(
