@@ -233,25 +233,19 @@ _WORDS: Final = {"str": "text", "int": "whole number", "float": "number", "bytes
 
 
 def _put(clean: sqlite3.Connection, put: str, rows: Sequence[tuple[Any, ...]], table: str, path: Path) -> None:
-    clean.execute("SAVEPOINT block")
+    last: tuple[Any, ...] = ()
+
+    def one_by_one() -> Iterator[tuple[Any, ...]]:
+        nonlocal last
+        for row in rows:
+            last = row
+            yield row
+
     try:
-        clean.executemany(put, rows)
-    except sqlite3.Error:
-        clean.execute("ROLLBACK TO block")
-        _put_one_by_one(clean, put, rows, table, path)
-    clean.execute("RELEASE block")
-
-
-def _put_one_by_one(
-    clean: sqlite3.Connection, put: str, rows: Sequence[tuple[Any, ...]], table: str, path: Path
-) -> None:
-    """The same, to find the row that does not fit."""
-    for row in rows:
-        try:
-            clean.execute(put, row)
-        except (sqlite3.IntegrityError, sqlite3.DataError) as fault:
-            named = next((value for value in row if isinstance(value, str)), row[0])
-            raise refuse_row(path, table, named, "does not fit what belongs there", found=str(fault)) from fault
+        clean.executemany(put, one_by_one())
+    except (sqlite3.IntegrityError, sqlite3.DataError) as fault:
+        named = next((value for value in last if isinstance(value, str)), "")
+        raise refuse_row(path, table, named, "does not fit what belongs there", found=str(fault)) from fault
 
 
 def _not_utf8(

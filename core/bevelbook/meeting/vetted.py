@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.declare.errors import BevelbookError, DatabaseError, Place, shown
+from bevelbook.interchange.clean_database import add_indexes, clean_database
 from bevelbook.meeting.copied_whole import copied_whole
 from bevelbook.meeting.refusing import ASK_AGAIN, refuse_damaged, words_of
 from bevelbook.meeting.rows_taken import limit, only_check, only_read, take_rows, within_time
@@ -23,10 +24,10 @@ from bevelbook.meeting.sound_rows import refuse_unsound
 from bevelbook.meeting.their_schema import OurTable, TheirSchema, their_schema
 from bevelbook.store.about_table import ACCEPTED
 from bevelbook.store.invented_mark import INVENTED
-from bevelbook.store.migrate import LAST_STEP, frozen_steps, migrate
+from bevelbook.store.migrate import LAST_STEP, drop_triggers_and_views, migrate
 from bevelbook.store.old_demo import SAID_OF_OLD_DEMO, old_demo_in
 from bevelbook.store.opening import check_is_ours
-from bevelbook.store.schema import APPLICATION_ID, HISTORY, quoted, schema_sql
+from bevelbook.store.schema import APPLICATION_ID, quoted
 from bevelbook.store.sqlite_errors import explained
 
 CLEAN: Final = "clean.db"
@@ -51,7 +52,7 @@ def vetted(path: Path, folder: Path, *, tell: Callable[[str], None] = lambda _li
         schema = their_schema(theirs, step, path)
         _refuse_damaged_pages(theirs, schema, path)
         only_read(theirs, schema.tables)
-        with closing(sqlite3.connect(target, isolation_level=None)) as clean:
+        with closing(clean_database(target, step, indexed=False)) as clean:
             _fill(theirs, clean, step, schema.tables, size, path, tell)
             _leave_own_marks(clean)
             refuse_unsound(clean, path)
@@ -97,23 +98,13 @@ def _fill(
     path: Path,
     tell: Callable[[str], None],
 ) -> None:
-    for pragma in (f"application_id = {APPLICATION_ID}", "journal_mode = OFF", "synchronous = OFF"):
-        clean.execute(f"PRAGMA {pragma}")
-    is_older = step < LAST_STEP
-    later: list[str] = []
     clean.execute("BEGIN")
-    for statement in [sql for one in frozen_steps()[:step] for sql in one.statements] if is_older else schema_sql():
-        if is_older or not statement.startswith("CREATE INDEX"):
-            clean.execute(statement)
-        elif statement in HISTORY:
-            later.append(statement)
-    clean.execute(f"PRAGMA user_version = {step}")
     take_rows(theirs, clean, tables, size, path)
-    for statement in later:
-        clean.execute(statement)
     clean.execute("COMMIT")
-    if is_older:
+    if step < LAST_STEP:
         _upgrade(clean, step, path, tell)
+    else:
+        add_indexes(clean, of_history_only=True)
 
 
 def _leave_own_marks(clean: sqlite3.Connection) -> None:
@@ -127,7 +118,7 @@ def _upgrade(clean: sqlite3.Connection, step: int, path: Path, tell: Callable[[s
     clean.execute("PRAGMA journal_mode = MEMORY")
     held = old_demo_in(clean)
     try:
-        migrate(clean, steps=frozen_steps()[step:], is_invented=held == "all")
+        migrate(clean, is_invented=held == "all")
     except sqlite3.Error as fault:
         raise explained(fault, Path(path.name)) from fault
     except BevelbookError as fault:
@@ -136,10 +127,7 @@ def _upgrade(clean: sqlite3.Connection, step: int, path: Path, tell: Callable[[s
         ) from fault
     if held != "none":
         tell(SAID_OF_OLD_DEMO[held])
-    for sort, name in clean.execute(
-        "SELECT type, name FROM main.sqlite_master WHERE type IN ('trigger', 'view')"
-    ).fetchall():
-        clean.execute(f"DROP {sort.upper()} {quoted(name)}")
+    drop_triggers_and_views(clean)
     clean.row_factory = None
     tell(
         f"{shown(path.name)} is of an older version (step {step} of {LAST_STEP}); a copy of it was brought to this one."
