@@ -13,7 +13,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from bevelbook.declare.errors import InputError
+from bevelbook.declare.errors import DatabaseError, InputError
 from bevelbook.facts import rows_to_place, touched_diffs
 from bevelbook.meeting.kept_met import KEPT, KeptMet
 from bevelbook.meeting.labels_met import note_labels, set_labels
@@ -88,8 +88,10 @@ def _merged(
                 met = Meeting(connection).run()
                 for calculator in calculators:
                     ensure_views(connection, calculator)
-        except sqlite3.IntegrityError as fault:
-            raise _does_not_fit(fault) from fault
+        except DatabaseError as fault:
+            if isinstance(fault.__cause__, sqlite3.IntegrityError):
+                raise _does_not_fit(fault.__cause__) from fault
+            raise
     return met
 
 

@@ -302,13 +302,14 @@ class Remaking:
     def _after(self, step: RowStep, diff: str, current: Current | None) -> Current | None:
         """The current build after a row; its weighing and run are noted under the one that they belong to."""
         build = step.row.get("build")
-        fluid, viscosity = (build.fluid, build.viscosity_cst) if build else self.oil_beside(step.first)
-        has_mass = build is not None and bool(build.is_filled)
-        builds = has_mass or current is None or other_oil(current, fluid, viscosity)
-        if builds != (build is not None) and step.is_whole:
-            turned = self.turned_row(step, diff, current)
-            if turned is not None:
-                return turned
+        if self.turns and step.is_whole:
+            fluid, viscosity = (build.fluid, build.viscosity_cst) if build else self.oil_beside(step.first)
+            has_mass = build is not None and bool(build.is_filled)
+            builds = has_mass or current is None or other_oil(current, fluid, viscosity)
+            if builds != (build is not None):
+                turned = self.turned_row(step, diff, current)
+                if turned is not None:
+                    return turned
         if build is not None:
             current = build.as_current(diff)
         if current is not None:

@@ -304,10 +304,10 @@ def transaction(
                 as_written.follow_joins(connection)
                 renew_touched(connection)
             entries.end(connection, entry, keep=is_changed and stores_entry)
+            connection.commit()
         except BaseException:
             connection.rollback()
             raise
-        connection.commit()
     with suppress(sqlite3.Error):  # what was written stays written if the checkpoint finds the disk full
         connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
