@@ -10,6 +10,8 @@ import hashlib
 import sqlite3
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 from typing import IO, Any, Final, NamedTuple
 
@@ -24,7 +26,9 @@ from bevelbook.interchange.exported_tables import (
     ExportTable,
     exported_tables,
 )
+from bevelbook.records import BY_TABLE
 from bevelbook.store.invented_mark import is_invented
+from bevelbook.store.known_versions import HistoryRow, history_in_order
 from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.schema import quoted
 from bevelbook.store.sqlite_errors import explained
@@ -148,9 +152,9 @@ class _Writer:
         return FileFacts(count, size, hashed.hexdigest())
 
     def _rows(self, table: ExportTable) -> Iterator[Sequence[Sequence[object]]]:
-        order = (
-            "table_name, row_id, id" if table.name == HISTORY else ", ".join(f"t.{quoted(one)}" for one in table.key)
-        )
+        if table.name == HISTORY:
+            yield from self._history(table)
+            return
         written = self._written_references(table)
         columns = ", ".join(
             f"coalesce((SELECT w.written FROM main.as_written w WHERE w.table_name = '{table.name}' "
@@ -159,9 +163,26 @@ class _Writer:
             else f"t.{quoted(name)}"
             for name in table.names
         )
+        order = ", ".join(f"t.{quoted(name)}" for name in table.key)
         cursor = self.cursor.execute(f"SELECT {columns} FROM main.{quoted(table.name)} t ORDER BY {order}")
-        size = max(1, BLOCK_CELLS // len(table.columns))
-        while block := cursor.fetchmany(size):
+        while block := cursor.fetchmany(max(1, BLOCK_CELLS // len(table.columns))):
+            yield block
+
+    def _history(self, table: ExportTable) -> Iterator[Sequence[Sequence[object]]]:
+        """The past of each record in the order that follows from its versions, whatever order they came in."""
+        cursor = self.cursor.execute(
+            f"SELECT {', '.join(table.names)} FROM main.history ORDER BY table_name, row_id, id"
+        )
+        block: list[Sequence[object]] = []
+        for (name, row_id), rows in groupby(cursor, key=itemgetter(0, 1)):
+            past: list[HistoryRow] = [row[2:] for row in rows]
+            kind = BY_TABLE.get(name)
+            in_order = history_in_order(past) if len(past) > 1 and kind is not None and kind.own else past
+            block += [(name, row_id, *row) for row in in_order]
+            if len(block) * len(table.columns) >= BLOCK_CELLS:
+                yield block
+                block = []
+        if block:
             yield block
 
     def _written_references(self, table: ExportTable) -> frozenset[str]:
