@@ -10,7 +10,6 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.records import BY_TABLE, KINDS, Kind
-from bevelbook.store.ids import is_content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.schema import BOOKKEEPING
 from bevelbook.store.versions import LABELLED, PLACED
@@ -144,25 +143,26 @@ def declared_content(record: Record, version: Version) -> str | None:
     if version.content is None:
         return None
     kind = BY_TABLE[record[0]]
-    aside = left_aside(kind, record[1])
     values = version.values
+    aside = left_aside(kind, values)
     return _json(
         {name: values.get(name) for name in kind.columns if name not in aside and values.get(name) is not None}
     )
 
 
-def left_aside(kind: Kind, row_id: str) -> frozenset[str]:
-    """The columns that follow from other records, of one from notes."""
-    if not is_content_id(row_id):
+def left_aside(kind: Kind, values: Mapping[str, Any]) -> frozenset[str]:
+    """The columns that follow from other records, of one from notes; not those that a person typed."""
+    if not values.get("note_file"):
         return frozenset()
     label = frozenset({kind.label or ""}) if kind.name in LABELLED else frozenset[str]()
-    return PLACED.get(kind.name, frozenset()) | label
+    typed = json.loads(values["entered"]) if values.get("entered") else {}
+    return (PLACED.get(kind.name, frozenset()) | label) - frozenset(typed)
 
 
 def _needed(record: Record, version: Version) -> Iterable[Record]:
     kind = BY_TABLE[record[0]]
-    aside = left_aside(kind, record[1])
     values = version.values
+    aside = left_aside(kind, values)
     tables = {one.name: one.table for one in KINDS}
     for field in kind.fields:
         if field.kind == "reference" and field.target and field.name not in aside and values.get(field.name):

@@ -108,9 +108,10 @@ class Player:
     def play(self, history: History, *, on_act: Callable[[Laptop], object] = lambda _laptop: None) -> None:
         """Do all of it on empty databases; ``on_act`` is called after each act that changed something."""
         self.log = []
-        for laptop, off, begun in zip(self.laptops, history.clocks_off_s, history.begun, strict=True):
+        files = [self.team_file(begun) for begun in history.begun]
+        for laptop, off, file in zip(self.laptops, history.clocks_off_s, files, strict=True):
             laptop.clock_off_s = off
-            laptop.put(self.team_file(begun))
+            laptop.put(file)
         for act in history.acts:
             laptop = self.laptops[act.laptop]
             with self.at(laptop, act.minute, act.seed) as random:
@@ -555,7 +556,7 @@ def _another_program(do: Doing) -> None:
         name = do.random.choice(_VENUES)
         row = (
             "INSERT INTO venues (id, created_at, updated_at, name) VALUES (?, '2026-04-01', '2026-04-01', ?)",
-            (f"venue {do.random.randrange(3)}", name),
+            (f"019d0000-0000-7000-8000-00000000000{do.random.randrange(3)}", name),
         )
     do.said = f"{row[0]} {row[1]}"
     do.connection.execute(*row)

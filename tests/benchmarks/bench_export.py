@@ -1,0 +1,126 @@
+"""Export and re-import of a large database against a bare dump and load of its record tables, in turns.
+
+The database is made by an import of a generated sheet (``bench_import.write_mixed``): per build two days of runs, a
+weighing and another run. The floor is what Python's own ``csv`` and ``sqlite3`` take to write every record table, by
+id, to a CSV file, and to load these into the same tables, which check each row as ours do, with the indexes made after
+the rows; search, facts, history, hashes, the description and every other check are left out of it. Ours is
+``bevelbook export`` and ``bevelbook merge`` into a new database, with the search left out; what the search takes is
+measured and said.
+
+Run by hand:  python tests/benchmarks/bench_export.py [--builds 100000] [--turns 3] [--db FILE]
+"""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import statistics
+import sys
+import tempfile
+from pathlib import Path
+from typing import Final
+
+from bench_import import ROWS_OF_A_BUILD, Taken, command, empty, run, write_mixed
+
+AT_MOST: Final = 1.5
+PEAK_MB: Final = 200
+DUMP: Final = """
+import csv, sqlite3, sys
+from bevelbook.records import KINDS
+connection = sqlite3.connect(sys.argv[1])
+for table in [kind.table for kind in KINDS if not kind.derived]:
+    with open(f"{sys.argv[2]}/{table}.csv", "w", newline="", encoding="utf-8") as file:
+        rows = connection.execute(f"SELECT * FROM {table} ORDER BY id")
+        out = csv.writer(file)
+        out.writerow([column[0] for column in rows.description])
+        out.writerows(rows)
+"""
+LOAD: Final = """
+import csv, sqlite3, sys
+from bevelbook.records import KINDS
+from bevelbook.store.schema import index_sql, table_sql
+connection = sqlite3.connect(sys.argv[1], isolation_level=None)
+connection.execute("PRAGMA page_size = 8192")
+connection.execute("PRAGMA journal_mode = WAL")
+connection.execute("BEGIN")
+for kind in KINDS:
+    connection.execute(table_sql(kind))
+for kind in [kind for kind in KINDS if not kind.derived]:
+    with open(f"{sys.argv[2]}/{kind.table}.csv", newline="", encoding="utf-8") as file:
+        rows = csv.reader(file)
+        marks = ", ".join("?" * len(next(rows)))
+        values = ([cell or None for cell in row] for row in rows)
+        connection.executemany(f"INSERT INTO {kind.table} VALUES ({marks})", values)
+    for statement in index_sql(kind):
+        connection.execute(statement)
+connection.execute("COMMIT")
+"""
+SEARCH: Final = """
+import sqlite3, sys
+from bevelbook.records import KINDS
+from bevelbook.store.schema import search_fill_sql, search_table
+connection = sqlite3.connect(sys.argv[1], isolation_level=None)
+connection.execute("BEGIN")
+for kind in KINDS:
+    if kind.searched:
+        connection.execute(f"INSERT INTO {search_table(kind)} ({search_table(kind)}) VALUES ('delete-all')")
+        connection.execute(search_fill_sql(kind))
+connection.execute("COMMIT")
+"""
+
+
+def made(bevelbook: str, folder: Path, builds: int) -> Path:
+    """A database with so many builds, with runs and weighings."""
+    sheet, db = folder / "season.csv", folder / "season.db"
+    write_mixed(sheet, builds * ROWS_OF_A_BUILD)
+    run([bevelbook, "--db", str(db), "new"])
+    run([bevelbook, "--db", str(db), "import", str(sheet), "--no-rejects", "--json"], allowed=(0, 1))
+    sheet.unlink()
+    return db
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("--builds", type=int, default=100_000)
+    parser.add_argument("--turns", type=int, default=3)
+    parser.add_argument("--db", type=Path, help="a database that is there, in place of a new one")
+    asked = parser.parse_args()
+    bevelbook, python = command("bevelbook"), sys.executable
+    taken: dict[str, list[Taken]] = {}
+
+    def took(what: str, words: list[str]) -> None:
+        one = run(words, allowed=(0, 1))[0]
+        taken.setdefault(what, []).append(one)
+        print(f"  {what}: {one.seconds:.1f} s, processor {one.processor_s:.1f} s, {one.peak_mb:.0f} MB", flush=True)
+
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        season = asked.db or made(bevelbook, folder, asked.builds)
+        bare, exported, new, loaded = (folder / one for one in ("bare", "exported", "new.db", "loaded.db"))
+        for _ in range(asked.turns):
+            bare.mkdir()
+            empty(new)
+            run([bevelbook, "--db", str(new), "new"])
+            took("export", [bevelbook, "--db", str(season), "export", str(exported), "--json"])
+            took("merge", [bevelbook, "--db", str(new), "merge", str(exported), "--json"])
+            took("search", [python, "-c", SEARCH, str(new)])
+            took("bare dump", [python, "-c", DUMP, str(season), str(bare)])
+            took("bare load", [python, "-c", LOAD, str(loaded), str(bare)])
+            empty(loaded)
+            shutil.rmtree(bare)
+    wanted = f"(wanted: at most {AT_MOST})"
+    ratios = []
+    for of, which in (("by the clock", "seconds"), ("by the processor", "processor_s")):
+        sums = {what: [getattr(one, which) for one in each] for what, each in taken.items()}
+        turns = list(zip(*(sums[one] for one in ("export", "merge", "search", "bare dump", "bare load")), strict=True))
+        ratios.append(statistics.median((turn[0] + turn[1] - turn[2]) / (turn[3] + turn[4]) for turn in turns))
+        with_search = statistics.median((turn[0] + turn[1]) / (turn[3] + turn[4]) for turn in turns)
+        print(f"{ratios[-1]:.2f} x the bare dump and load {of} {wanted}; {with_search:.2f} x with the search")
+    peak = max(one.peak_mb for what in ("export", "merge") for one in taken[what])
+    print(f"peak {peak:.0f} MB (wanted: at most {PEAK_MB})")
+    if max(ratios) > AT_MOST or peak > PEAK_MB:
+        sys.exit("slower or larger than wanted")
+
+
+if __name__ == "__main__":
+    main()

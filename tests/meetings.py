@@ -1,0 +1,271 @@
+"""Three laptops meet in different orders and groupings, and twice; and what must then hold on each of them."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterator, Sequence
+from hashlib import sha256
+from itertools import permutations
+from pathlib import Path
+from random import Random
+from typing import Final, NamedTuple
+
+from laptops import Laptop
+from meeting_rule import Record, Versions, declared_content, united, unlike_rule, versions_in
+from random_histories import Player
+
+from bevelbook.facts.renew import stale
+from bevelbook.plugin.registry import Registry
+from bevelbook.records import KINDS
+from bevelbook.reports.check import check
+from bevelbook.store.searching import wrong_searches
+from bevelbook.store.soundness import faults
+
+_BESIDE: Final = {
+    "as_written": "table_name, row_id, column_name, written",
+    "also_called": "table_name, row_id, label",
+    "note_bytes": "sha256",
+    "picture_bytes": "sha256, jpeg, thumbnail",
+}
+"""Plain tables and what of them counts; how a kept file is packed does not."""
+_KEPT: Final = ("entries", "note_files", "pictures", "calculations")
+
+
+class Way(NamedTuple):
+    """An order in which three meet: ``into`` takes in two others, one after the other, or those two after they met."""
+
+    into: int
+    first: int
+    second: int
+    others_meet_before: bool
+
+    def words(self, names: Sequence[str]) -> str:
+        """The way for people."""
+        into, first, second = names[self.into], names[self.first], names[self.second]
+        if self.others_meet_before:
+            return f"{into} takes in ({first} with {second})"
+        return f"({into} takes in {first}), then {second}"
+
+
+EVERY_WAY: Final = tuple(Way(*order, before) for order in permutations(range(3)) for before in (False, True))
+"""The 12 ways in which three come together."""
+
+
+class Unequal(AssertionError):
+    """Something that must hold after a meeting and does not; ``kind`` is in short what."""
+
+    def __init__(self, kind: str, words: str) -> None:
+        super().__init__(f"{kind}: {words}")
+        self.kind = kind
+
+
+class Written(NamedTuple):
+    """All that was ever written on some laptop."""
+
+    versions: Versions
+    kept: dict[str, frozenset[str]]
+    bytes_of_files: frozenset[str]
+
+
+def written_on(laptops: Sequence[Laptop]) -> Written:
+    """All that is written on these laptops now."""
+    connections = [one.connection for one in laptops]
+    return Written(
+        united(*(versions_in(one) for one in connections)),
+        {
+            table: frozenset(row[0] for one in connections for row in one.execute(f"SELECT id FROM {table}"))
+            for table in _KEPT
+        },
+        frozenset(name for one in connections for name in _hashes(one)),
+    )
+
+
+def _hashes(connection: sqlite3.Connection) -> Iterator[str]:
+    for table in ("note_bytes", "picture_bytes"):
+        yield from (row[0] for row in connection.execute(f"SELECT sha256 FROM {table}"))
+
+
+def dumped(connection: sqlite3.Connection) -> str:
+    """All that a database holds, whatever its rowids, as text: rows by id, the history of each record in its order."""
+    lines = []
+    for kind in KINDS:
+        order = "id" if kind.name != "clash" else "table_name, row_id"
+        left = ", id" if kind.name == "clash" else ""
+        lines += _rows(connection, kind.table, f"SELECT * FROM {kind.table} ORDER BY {order}{left}")
+    columns = "table_name, row_id, version, parents, content, replaced_in, replaced_at"
+    lines += _rows(connection, "history", f"SELECT {columns} FROM history ORDER BY table_name, row_id, id")
+    for table, names in _BESIDE.items():
+        lines += _rows(connection, table, f"SELECT {names} FROM {table} ORDER BY {names}")
+    return "\n".join(lines)
+
+
+def _rows(connection: sqlite3.Connection, table: str, sql: str) -> Iterator[str]:
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    cursor.execute(sql)
+    names = [column[0] for column in cursor.description]
+    for row in cursor:
+        values = {
+            name: sha256(value).hexdigest() if isinstance(value, bytes) else value
+            for name, value in zip(names, row, strict=True)
+        }
+        yield f"{table} {json.dumps(values, ensure_ascii=False)}"
+
+
+def first_differences(one: str, other: str, most: int = 4) -> str:
+    """Lines that only one of two dumps has; of rows that both have what differs in them."""
+    left, right = one.split("\n"), other.split("\n")
+    of_left, of_right = set(left), set(right)
+    only_left = [line for line in left if line not in of_right]
+    only_right = [line for line in right if line not in of_left]
+    found = []
+    for line in only_left[:most]:
+        alike = next((it for it in only_right if _key(it) == _key(line)), None)
+        if alike is None:
+            found.append(f"- {line}")
+        else:
+            only_right.remove(alike)
+            before, after = _values(line), _values(alike)
+            names = [name for name in before if before[name] != after.get(name)]
+            said = ", ".join(f"{name}: {before[name]!r} against {after.get(name)!r}" for name in names)
+            found.append(f"  {' '.join(_key(line))}: {said}")
+    found += [f"+ {line}" for line in only_right[:most]]
+    return "\n".join(line[:900] for line in found) or "the same lines in another order"
+
+
+def _key(line: str) -> tuple[str, ...]:
+    values = _values(line)
+    if not values:
+        return (line,)
+    names = ("table_name", "row_id", "version", "replaced_in") if line.startswith("history ") else ("id", "row_id")
+    return (line.partition(" ")[0], *(str(values.get(name)) for name in names))
+
+
+def _values(line: str) -> dict[str, object]:
+    """The values of a dumped row, those of a content one by one."""
+    _, brace, rest = line.partition(" {")
+    try:
+        found: dict[str, object] = json.loads(brace.strip() + rest) if brace else {}
+        content = found.pop("content", None)
+        return found | (
+            {f"content.{name}": value for name, value in json.loads(str(content)).items()} if content else {}
+        )
+    except (ValueError, AttributeError):
+        return {}
+
+
+Content = Callable[[sqlite3.Connection], str]
+
+
+def meet_all_ways(
+    player: Player,
+    ways: Sequence[Way],
+    *,
+    contents: Sequence[Content] = (dumped,),
+    thorough: bool = True,
+    folder: Path,
+    random: Random,
+) -> int:
+    """Have the laptops, as they are now, come together in each of these ways; returns how many meetings there were.
+
+    Raises Unequal where one of the results is not what the others are, or is not what must hold.
+    """
+    laptops = player.laptops
+    begun = [one.kept() for one in laptops]
+    wanted = written_on(laptops)
+    sent = [one.to_send(folder / f"sent-{one.name}.db") for one in laptops]
+    names = [one.name for one in laptops]
+    first: tuple[list[str], str] | None = None
+    checked: str | None = None
+    count = 0
+    for number, way in enumerate(ways):
+        into = laptops[way.into]
+        for laptop, kept in zip(laptops, begun, strict=True):
+            laptop.put(kept)
+        if way.others_meet_before:
+            middle = laptops[way.first]
+            player.merge_file(middle, sent[way.second])
+            together = middle.to_send(folder / "sent-together.db")
+            player.merge_file(into, together)
+            count += 2
+        else:
+            player.merge_file(into, sent[way.first])
+            player.merge_file(into, sent[way.second])
+            count += 2
+        words = way.words(names)
+        found = [content(into.connection) for content in contents]
+        if first is None:
+            first = found, words
+            _must_hold(into, wanted, words)
+        for here, there in zip(found, first[0], strict=True):
+            if here != there:
+                raise Unequal("other content", f"{first[1]} against {words}\n{first_differences(there, here)}")
+        if thorough or number == 0:
+            _sound(into, words)
+            report = _checked(into, player.registry)
+            if checked is not None and report != checked:
+                raise Unequal("other check", f"{words}\n{first_differences(checked, report)}")
+            checked = report
+        if number in (0, len(ways) - 1):
+            again = random.choice([*sent, into.to_send(folder / "sent-again.db")])
+            player.merge_file(into, again)
+            count += 1
+            for content, there in zip(contents, first[0], strict=True):
+                if (here := content(into.connection)) != there:
+                    raise Unequal("twice", f"{words}, then {again.stem}\n{first_differences(there, here)}")
+    return count
+
+
+def _must_hold(laptop: Laptop, wanted: Written, words: str) -> None:
+    """Nothing is lost, and what is shown is what the rule says."""
+    held = written_on([laptop])
+    for record, versions in wanted.versions.items():
+        for name, version in versions.items():
+            there = held.versions.get(record, {}).get(name)
+            if there is None:
+                raise Unequal("lost", f"{words}: version {name} of {record}")
+            if declared_content(record, there) != declared_content(record, version):
+                raise Unequal("lost", f"{words}: what version {name} of {record} says: {version} {there}")
+    for table, ids in wanted.kept.items():
+        gone = {one for one in ids - held.kept[table] if not _in_history(laptop.connection, table, one)}
+        if gone:
+            raise Unequal("lost", f"{words}: {table} {sorted(gone)}")
+    if wanted.bytes_of_files - held.bytes_of_files:
+        raise Unequal("lost", f"{words}: bytes of files")
+    if new := [
+        (record, name)
+        for record, versions in held.versions.items()
+        for name in versions
+        if name not in wanted.versions.get(record, {})
+    ]:
+        raise Unequal("new version", f"{words}: {new[:3]}")
+    if unlike := unlike_rule(laptop.connection, wanted.versions):
+        raise Unequal("unlike the rule", f"{words}: " + "\n".join(unlike[:3]))
+
+
+def _in_history(connection: sqlite3.Connection, table: str, row_id: str) -> bool:
+    found = connection.execute("SELECT 1 FROM history WHERE table_name = ? AND row_id = ?", (table, row_id))
+    return found.fetchone() is not None
+
+
+def _sound(laptop: Laptop, words: str) -> None:
+    connection = laptop.connection
+    for pragma, good in (("integrity_check", [("ok",)]), ("foreign_key_check", [])):
+        if (found := [tuple(row) for row in connection.execute(f"PRAGMA {pragma}")]) != good:
+            raise Unequal(pragma, f"{words}: {found[:5]}")
+    if wrong := {table: count for table, count in stale(connection).items() if count}:
+        raise Unequal("facts", f"{words}: {wrong}")
+    if searches := wrong_searches(connection):
+        raise Unequal("search", f"{words}: {[kind.name for kind in searches]}")
+
+
+def _checked(laptop: Laptop, registry: Registry) -> str:
+    found = check(laptop.connection, registry)
+    lines = [*found.lines(), *faults(laptop.connection)]
+    return "\n".join(map(str, lines))
+
+
+def lost_records(before: Versions, after: Versions) -> list[Record]:
+    """Records with a version that is not there any more."""
+    return sorted(record for record, versions in before.items() if set(versions) - set(after.get(record, {})))
