@@ -42,6 +42,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.plugin.where_shown import CARD_PARTS, CardPart
 from bevelbook.records import BY_NAME
 from bevelbook.reports.changed_lines import changed_lines
+from bevelbook.reports.clashes import clashes_about
 from bevelbook.reports.compare import differences
 from bevelbook.reports.fitted import parts_fitted, seals_fitted
 from bevelbook.store.invented_mark import is_invented
@@ -149,8 +150,14 @@ class _Maker:
             steps,
             caution_texts(procedure),
             invented=is_invented(self.connection),
+            clash=self._clash(),
             plugin_faults=tuple({(one.what, one.how): one for one in self.faults}.values()),
         )
+
+    def _clash(self) -> str:
+        """What was changed in two places, in one line."""
+        said = [f"{one.name}, {one.sentence}" for one in clashes_about(self.connection, BUILD, self.subject.row_id)]
+        return shortened("; ".join(said), NOTE_LENGTH) if said else ""
 
     def _head(self) -> tuple[CardValue, ...]:
         return (

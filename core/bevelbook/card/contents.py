@@ -152,6 +152,8 @@ class Card(NamedTuple):
     cautions: tuple[str, ...]
     rule: str = RULES_FIRST
     invented: bool = False
+    clash: str = ""
+    """That the build, or a part of it, was changed in two places, with what each version says."""
     plugin_faults: tuple[PluginFault, ...] = ()
     """What went wrong in calculators, each once; the parts and steps say it in words too."""
 

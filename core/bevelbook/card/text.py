@@ -23,6 +23,8 @@ def card_lines(card: Card) -> Iterator[str]:
     """The card, line by line."""
     yield f"{card.build}  (diff {card.diff})"
     yield ", ".join(f"{line.name.lower()} {line.value or RULED}" for line in card.head)
+    if card.clash:
+        yield from wrapped_lines(f"CLASH: {card.clash}", "")
     if card.note:
         yield from wrapped_lines(f"Note: {card.note}", "")
     yield ""

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from bevelbook.cli import print_json, print_text, say_if_invented
+from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
 
 if TYPE_CHECKING:
     from bevelbook.reports.check import Checked
+
+
+_SETTLE: Final = "bevelbook merge --settle"
 
 
 @click.command("check")
@@ -47,6 +51,9 @@ def command(
     change, or until you take that back: record put-by "rear-a/9 dry mass changed" --remove "not so". A STOP for a diff
     in use is shown all the same.
 
+    A record that was changed in two places before they came together is in clash: each version has a number, with who
+    wrote it, and the command beside it says which holds.
+
     Ends with exit code 1 where anything was found, about the past too, that was not put by; and where a check of a
     plugin failed: what that would have found is not there, and the plugin is named.
 
@@ -73,13 +80,13 @@ def command(
         say_if_invented(session.invented)
     for failure in report.left_out:
         print_text(f"bevelbook: {failure}", err=True)
-    if report.findings or report.faults or report.left_out:
+    if report.findings or report.faults or report.left_out or report.clashes:
         click.get_current_context().exit(1)
 
 
 def _print(report: Checked, *, past: bool, put_by_list: bool) -> None:
     for line in report.lines():
-        print_text(line)
+        print_text(with_database(line) if _SETTLE in line else line)
     for line in report.lines_of_past() if past else ():
         print_text(line)
     for line in report.lines_of_resting() if put_by_list else ():

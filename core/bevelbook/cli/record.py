@@ -187,6 +187,7 @@ def _print(saved: SavedRecord, size: str) -> None:
     for line in (
         *saved.remarks,
         *saved.read_after,
+        *saved.clashes,
         *saved.news.lines(),
         *(one.line() for one in saved.upkeep.worked_out if one.new),
         *saved.upkeep.waiting_lines(),

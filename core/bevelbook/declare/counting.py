@@ -16,7 +16,11 @@ def counted(count: float, noun: str) -> str:
 def plural(count: float, noun: str) -> str:
     """A noun as it follows a number.
 
-    >>> plural(1, "line"), plural(3, "line")
-    ('line', 'lines')
+    >>> plural(1, "line"), plural(3, "line"), plural(2, "clash"), plural(2, "entry")
+    ('line', 'lines', 'clashes', 'entries')
     """
-    return noun if count == 1 else f"{noun}s"
+    if count == 1:
+        return noun
+    if noun.endswith("ry"):
+        return f"{noun[:-1]}ies"
+    return f"{noun}es" if noun.endswith(("sh", "ch")) else f"{noun}s"

@@ -89,6 +89,31 @@ INPUT_CODES: Final = {
         "the setting of a scale's line, or what the scale is to be asked with, cannot be used",
         "Give baud, bits, parity and stop bits as the scale's own menu shows them, such as 9600,8N1.",
     ),
+    "clash_changed": ErrorCode(
+        "a clash is another one than the one that was looked at: another version came in, or it was settled in part",
+        "Look at it again and choose by the new numbers; nothing was settled.",
+    ),
+    "clash_not_both": ErrorCode(
+        "both versions of a clash cannot hold: they changed the same field",
+        "Choose one of them, by its number or its value.",
+    ),
+    "no_such_version": ErrorCode(
+        "no version of a clash has that number or says that, or several do",
+        "Choose one of the numbers that are shown.",
+    ),
+    "not_in_clash": ErrorCode(
+        "a record is not in clash any more: somebody settled it meanwhile", "Look at what it says now."
+    ),
+    "number_or_value": ErrorCode(
+        "a number may be that of a version or the value that it says", "Type the field with it: FIELD=VALUE."
+    ),
+    "settled_by_itself": ErrorCode(
+        "a file of notes that was removed is back because rows of it are needed, and there is nothing to choose",
+        "Remove what needs it, or leave it.",
+    ),
+    "settle_alone": ErrorCode(
+        "a clash is to be settled in the same command that merges", "Merge first, then settle what is in clash."
+    ),
     "changed_meanwhile": ErrorCode(
         "somebody else changed the same field of a record while its form was open",
         "Choose on the page which of the two values is right; nothing was stored yet.",

@@ -20,6 +20,7 @@ COMMANDS: Final = {
     "export": "Write it all into open files, or one table.",
     "calls": "Say what was decided after runs that have no call yet.",
     "card": "Print the card of a build, or a blank run sheet.",
+    "merge": "Bring in what a team mate's database holds, and settle clashes.",
     "compare": "Show two builds side by side, only what differs.",
     "check": "Report what is worth a look, worst first.",
     "serve": "Browse the database, read-only.",

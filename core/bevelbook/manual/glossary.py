@@ -81,6 +81,11 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "hand over": "To send what waits on a phone to the laptop, one after the other: each is stored once, as of "
         "when it was noted.",
         "take back": "To put right an entry by a new one: what it added goes, what it changed or removed is as before.",
+        "come together": "Of two databases of a team: each then holds all that either did, and no version is lost.",
+        "merge": "To bring in what another database of the team holds. It is nobody's entry and decides nothing.",
+        "clash": "A record that was changed in two places apart. All are kept, and the last one is shown until "
+        "somebody says which holds.",
+        "settle": "To say which version of a clash holds: an entry, which goes along with the next merge.",
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else our default.",
         "job": "Something to do on a diff before the next time out: rebuild it, weigh it or look it over; its minutes "

@@ -14,6 +14,7 @@ from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragrap
 from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
 from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
+from bevelbook.manual.meeting import meeting_page
 from bevelbook.manual.other_programs import other_programs_page
 from bevelbook.manual.photographs import photographs_page
 from bevelbook.manual.speaking_scale import scale_page
@@ -32,6 +33,7 @@ TOPICS: Final = {
     "waiting": "Without the laptop: what a phone keeps and hands over, and what it may still lose.",
     "scale": "A scale that speaks: plugging it in, what is taken of its lines, cautions.",
     "import": "The columns of a note file, and why a row is rejected.",
+    "meeting": "How the laptops of a team come together, and what a clash is.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",
     "programs": "Other programs: a table alone for a spreadsheet or an engine, and many teams together.",
     "errors": "Every error code with what to do.",
@@ -70,6 +72,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return scale_page()
         case "import":
             return import_page()
+        case "meeting":
+            return meeting_page()
         case "photographs":
             return photographs_page()
         case "programs":

@@ -21,6 +21,7 @@ from bevelbook.reports.before_next_time_out import Job, before_next_time_out, li
 from bevelbook.reports.bench_findings import bench_findings
 from bevelbook.reports.bottle_order import BottleOrder, bottle_order
 from bevelbook.reports.build_not_in_use import out_of_time_findings
+from bevelbook.reports.clashes import ClashSaid, clashes_of_diff
 from bevelbook.reports.diff_twice_in_run import twice_in_a_run
 from bevelbook.reports.dry_mass_findings import dry_mass_findings
 from bevelbook.reports.finding_subjects import FindingSubject, subjects_of
@@ -38,6 +39,7 @@ from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
 from bevelbook.store.lookup import find_id
 from bevelbook.store.soundness import faults
 
+CHANGED_IN_TWO_PLACES: Final = "Changed in two places: say which holds"
 OLDER_FACTS: Final = (
     "what follows from the records was worked out by the definitions of an older version; this report goes by those of "
     "today, pages still show the old ones: 'bevelbook check --rebuild' works all of it out again."
@@ -125,6 +127,8 @@ class Checked(NamedTuple):
     """Whether it is about one diff that was named."""
     jobs: tuple[Job, ...] = ()
     """What to do before the next time out, the most urgent first."""
+    clashes: tuple[ClashSaid, ...] = ()
+    """Records that were changed in two places, of which a person says what holds."""
 
     @property
     def every(self) -> list[CheckedFinding]:
@@ -192,6 +196,7 @@ class Checked(NamedTuple):
             "bottles": self.bottles.as_dict(),
             "left_out": [str(one) for one in self.left_out],
             "faults": list(self.faults),
+            "clashes": [one.as_dict() for one in self.clashes],
         }
 
     def lines(self) -> Iterator[str]:
@@ -203,6 +208,11 @@ class Checked(NamedTuple):
             yield "Before the next time out"
             for line in lines_of_jobs(self.jobs):
                 yield from wrapped(line, indent="  ")
+            yield ""
+        if self.clashes:
+            yield CHANGED_IN_TWO_PLACES
+            for clash in self.clashes:
+                yield from clash.lines()
             yield ""
         for group in self.diffs:
             yield _heading(group)
@@ -247,12 +257,16 @@ class Checked(NamedTuple):
         """How much is to be seen to, in one line."""
         plugins = len({one.origin for one in self.left_out})
         failed = f"the checks of {counted(plugins, 'plugin')} failed" if plugins else ""
+        in_clash = f"{counted(len(self.clashes), 'clash')} to settle" if self.clashes else ""
+        if not self.due and in_clash:
+            return f"{in_clash}.{f' There may be more: {failed}.' if failed else ''}"
         if not self.due:
             found = "Nothing to do before the next time out" if self.past else "Nothing found"
             return f"{found}, but {failed}: there may be something." if failed else f"{found}."
         when = " before the next time out" if self.past else ""
         more = f" There may be more: {failed}." if failed else ""
-        return f"{_counted_in_words(self.due, when)}.{more}"
+        settle = f" {in_clash}." if in_clash else ""
+        return f"{_counted_in_words(self.due, when)}.{settle}{more}"
 
     def past_in_words(self) -> str:
         """How much is about the past; empty where nothing is."""
@@ -316,6 +330,7 @@ def _check(
         () if differing is None else (*_stale_facts(differing, facts_version(connection)), *faults(connection)),
         only is not None,
         tuple(one for one in before_next_time_out(connection) if only in (None, one.row_id)),
+        tuple(clashes_of_diff(connection, only)),
     )
 
 

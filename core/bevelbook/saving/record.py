@@ -24,6 +24,7 @@ from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.physics.suspension import dark_oil_words
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.reports.clashes import clashes_about
 from bevelbook.reports.what_changed import News, news_of, touched_on_shelf
 from bevelbook.store.record_names import marked_diffs
 from bevelbook.store.writing import now_utc
@@ -69,11 +70,13 @@ class SavedRecord(NamedTuple):
     placed: PlacedAgain
     news: News
     upkeep: Upkeep
+    clashes: tuple[str, ...] = ()
+    """That it was changed in two places, with what each version says; what belongs to it too."""
 
     @property
     def findings(self) -> list[str]:
         """All sentences to show with it."""
-        return [*self.odd, *self.remarks, *self.read_after]
+        return [*self.odd, *self.remarks, *self.read_after, *self.clashes]
 
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""
@@ -187,4 +190,5 @@ def save(
         placed,
         news_of(connection, kind, written.row_id, before, entry.values),
         upkeep,
+        tuple(f"Clash: {one.name}, {one.sentence}" for one in clashes_about(connection, kind, written.row_id)),
     )

@@ -166,14 +166,15 @@ def changes_in_words(connection: sqlite3.Connection, kind: Kind, before: Content
         aside |= PLACED.get(kind.name, frozenset())
         aside |= {kind.label or ""} if kind.name in LABELLED else set()
     return [
-        f"{_name(field)} {content_value(connection, field, after.get(field.name))}, "
+        f"{field_words(field)} {content_value(connection, field, after.get(field.name))}, "
         f"was {content_value(connection, field, before.get(field.name))}"
         for field in kind.fields
         if before.get(field.name) != after.get(field.name) and field.name not in aside
     ]
 
 
-def _name(field: Field) -> str:
+def field_words(field: Field) -> str:
+    """What a sentence calls a field: ``dry mass``."""
     return _FIELD_WORDS.get(field.name) or field.stem.replace("_", " ")
 
 
@@ -219,7 +220,7 @@ def version_words(connection: sqlite3.Connection, touch: Touch) -> str:
         return "removed"
     content = touch.after.content or {}
     values = [
-        f"{_name(field)} {content_value(connection, field, content[field.name])}"
+        f"{field_words(field)} {content_value(connection, field, content[field.name])}"
         for field in touch.kind.fields
         if content.get(field.name) is not None and field.name != touch.kind.label
     ]

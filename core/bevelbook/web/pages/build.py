@@ -37,6 +37,7 @@ from bevelbook.web.shared.blocks_of_builds import (
 )
 from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.build_differences import build_differences
+from bevelbook.web.shared.clash_blocks import clashes_here
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
@@ -103,6 +104,7 @@ async def build(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         row["label"],
+        clashes=await clashes_here(page, "build", row_id),
         build=row,
         write=ways_to_write(page, *_forms_for(found, row_id)),
         inside=filling_block(links, row, built=_built(links, row), went=_went(found.runs)),

@@ -33,6 +33,7 @@ from bevelbook.web.shared.blocks_of_builds import (
 )
 from bevelbook.web.shared.blocks_of_pieces import piece_blocks
 from bevelbook.web.shared.blocks_of_runs import run_blocks
+from bevelbook.web.shared.clash_blocks import clashes_here
 from bevelbook.web.shared.drawing import Drawn, drawn_meanwhile, masses_chart
 from bevelbook.web.shared.job_lines import job_line
 from bevelbook.web.shared.links import Linker
@@ -106,6 +107,7 @@ async def diff(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         with_mark(label, found.record["mark"]),
+        clashes=await clashes_here(page, "diff", row_id),
         write=ways_to_write(page, *_forms_for(found, row_id)),
         word=with_sign(found.shelf["word"]) if found.shelf else "",
         why=list(all_words(found.shelf)) if found.shelf else [],

@@ -15,6 +15,7 @@ from bevelbook.reports import questions
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.blocks import ListedBlock, block, joined
 from bevelbook.web.shared.blocks_of_builds import build_blocks
+from bevelbook.web.shared.clash_blocks import clashes_here
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.newest_of import newest_of
@@ -60,6 +61,7 @@ async def fluid(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         row["label"],
+        clashes=await clashes_here(page, "fluid", row_id),
         write=ways_to_write(
             page,
             ("compare it with another", "comparison", {"thicker": row["label"]}),

@@ -18,6 +18,7 @@ from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.reports import questions
 from bevelbook.reports.before_next_time_out import MostUrgent, most_urgent
+from bevelbook.reports.clashes import count_clashes
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
 from bevelbook.reports.put_by import builds_with_lost_oil_put_by
 from bevelbook.reports.shelf import lost_said, shelf_without_advice, short_words, with_advice
@@ -92,6 +93,8 @@ class HomePage(NamedTuple):
     to_do: MostUrgent
     past: list[Lost]
     """Builds that lost oil and are open or replaced by now, but for those that were put by; the newest."""
+    clashes: int
+    """Records that were changed in two places."""
 
 
 def home_page_of(connection: sqlite3.Connection) -> HomePage:
@@ -106,6 +109,7 @@ def home_page_of(connection: sqlite3.Connection) -> HomePage:
         questions.venues(connection),
         most_urgent(connection, shelf),
         _past(connection),
+        count_clashes(connection),
     )
 
 
@@ -157,6 +161,7 @@ async def _rendered(page: PageRequest) -> Any:
         shelf=[_on_shelf(page, row) for row in first],
         apart=[_on_shelf(page, row) for row in apart],
         apart_words=f"{counted(len(apart), 'diff')} apart",
+        clashes=counted(found.clashes, "clash") if found.clashes else "",
         further=further_words(links, found.further),
         jobs=[job_line(links, job, may_write=is_paired(page)) for job in found.to_do.jobs],
         more=found.to_do.more,

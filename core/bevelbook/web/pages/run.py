@@ -23,6 +23,7 @@ from bevelbook.store.record_names import title_of
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.blocks import ListedBlock, block, joined
 from bevelbook.web.shared.blocks_of_runs import called
+from bevelbook.web.shared.clash_blocks import clashes_here
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil
@@ -83,6 +84,7 @@ async def run(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         f"Run {record['label']}",
+        clashes=await clashes_here(page, "run", row_id),
         write=ways_to_write(
             page,
             ("correct it", f"run/{row_id}", {}),

@@ -19,6 +19,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.store.lookup import label_of
 from bevelbook.web.host.page import ROW, Page
+from bevelbook.web.shared.clash_blocks import clashes_here
 from bevelbook.web.shared.request import page_request
 
 
@@ -70,6 +71,7 @@ async def scale(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         found.known.name,
+        clashes=await clashes_here(page, "scale", found.known.row_id),
         known=found.known.words,
         is_checked=found.known.is_checked,
         says=found.says.reasons,

@@ -15,6 +15,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.blocks_of_runs import run_blocks
+from bevelbook.web.shared.clash_blocks import clashes_here
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.newest_of import newest_of
@@ -67,6 +68,7 @@ async def venue(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         row["name"],
+        clashes=await clashes_here(page, "venue", row_id),
         write=ways_to_write(
             page, ("note an idea", "idea", {"venue": row["name"]}), ("correct it", f"record/venue/{row_id}", {})
         ),

@@ -1,0 +1,205 @@
+"""``bevelbook merge OTHER``."""
+
+from __future__ import annotations
+
+from contextlib import closing
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import click
+
+from bevelbook.cli import print_json, print_text, report_failed, say_if_invented
+from bevelbook.cli.copied_commands import with_database
+from bevelbook.cli.session import Session
+from bevelbook.declare.errors import InputError, Place
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Sequence
+
+    from bevelbook.meeting.met_words import MetSaid
+    from bevelbook.meeting.settled_clash import SettledClash
+
+
+@click.command("merge")
+@click.argument("other", metavar="[OTHER]", required=False, type=click.Path(path_type=Path))
+@click.option("--dry-run", is_flag=True, help="Say what would come of it, and write nothing.")
+@click.option(
+    "--settle",
+    nargs=2,
+    metavar="NAME N|VALUE|both",
+    help="Settle a clash: the version of that number or value holds, or what both changed.",
+)
+@click.option("--seen", metavar="MARK", help="With --settle: only if the versions are those that 'check' printed.")
+@click.option("--invented", is_flag=True, help="Take in a database in which everything is invented, or into one.")
+@click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
+@click.pass_obj
+def command(
+    session: Session,
+    other: Path | None,
+    dry_run: bool,
+    settle: tuple[str, str] | None,
+    seen: str | None,
+    invented: bool,
+    as_json: bool,
+) -> int:
+    """Bring in all that a team mate's database holds, or settle what was changed in two places.
+
+    \b
+    bevelbook merge bo.db
+    bevelbook merge bo.db --dry-run
+    bevelbook merge weekend.zip
+    bevelbook merge --settle "build rear-a/12" 2
+
+    OTHER is a database as it was sent, also one of an older version, or what 'bevelbook export' wrote: a folder or a
+    zip. It is only read. Nothing is lost, the order does not matter, and what is here already comes in once. So each
+    merges what the others send, and all hold the same.
+
+    A record that was changed in two places is then in clash: the later one is shown, all are kept, and 'bevelbook
+    check' lists them with their numbers. Settling is an entry: it goes along with the next merge, and 'bevelbook
+    take-back' takes it back.
+
+    A merge is nobody's entry and cannot be taken back: a copy of the database as it was is kept beside it. Ends with
+    exit code 1 if records are in clash by it.
+    """
+    if settle:
+        if other is not None or dry_run or invented:
+            raise InputError(
+                "a clash is settled by itself",
+                code="settle_alone",
+                place=Place(column="--settle"),
+                remedy="Merge first, then settle what is in clash. Nothing was changed.",
+            )
+        return _settle(session, *settle, seen=seen, as_json=as_json)
+    if other is None:
+        raise InputError(
+            "no database was named",
+            code="missing_input",
+            remedy="Name the one that you were sent: bevelbook merge FILE. Nothing was changed.",
+        )
+    return _merge(session, other, dry_run=dry_run, invented=invented, as_json=as_json)
+
+
+def _merge(session: Session, other: Path, *, dry_run: bool, invented: bool, as_json: bool) -> int:
+    from bevelbook.meeting.from_outside import opened_aside
+    from bevelbook.meeting.met_words import looked_before, said_met
+    from bevelbook.meeting.union import merge_into
+    from bevelbook.store.copying import copy_aside
+    from bevelbook.store.opening import open_for_reading
+    from bevelbook.store.sqlite_errors import in_words
+
+    connection = open_for_reading(session.path, untouched=True) if dry_run else session.open_for_writing()
+    copy = ""
+    with closing(connection), in_words(session.path):
+        session.look_whether_invented(connection)
+        with opened_aside(other, own=session.path, tell=session.notice) as aside:
+            if dry_run:
+                with closing(copy_aside(connection, session.path)) as tried:
+                    before = looked_before(tried)
+                    said = said_met(tried, merge_into(tried, session.path, aside), before)
+            else:
+                before = looked_before(connection)
+                kept = _kept_copy(session, connection)
+                try:
+                    met = merge_into(connection, session.path, aside)
+                except BaseException:
+                    kept.drop()
+                    raise
+                said = said_met(connection, met, before)
+                if said.is_nothing:
+                    kept.drop()
+                else:
+                    copy = kept.path.name
+    if as_json:
+        print_json(
+            {"done": not dry_run, "from": str(other), **said.as_dict(), "copy": copy or None, **session.noticed()}
+        )
+    else:
+        _print_met(session, other, said, dry_run=dry_run, copy=copy)
+    return 1 if said.clashes else 0
+
+
+def _print_met(session: Session, other: Path, said: MetSaid, *, dry_run: bool, copy: str) -> None:
+    from bevelbook.display.format import wrapped
+
+    print_text(f"From {other.name}{', as it would be' if dry_run else ''}:")
+    for line in said.lines:
+        print_text("\n".join(wrapped(line, indent="  ")))
+    for clash in said.clashes if not dry_run else ():
+        for line in clash.lines():
+            print_text(with_database(line))
+    if dry_run:
+        print_text("Nothing was changed.")
+    elif copy:
+        back = f"The database as it was before is kept as {copy}. To be back there, put it in the place of "
+        print_text("\n".join(wrapped(f"{back}{session.path.name}.")))
+    say_if_invented(session.invented)
+
+
+class KeptBefore(NamedTuple):
+    """The copy of the database as it was, and whether it was made just now."""
+
+    path: Path
+    is_new: bool
+
+    def drop(self) -> None:
+        """Remove it again, if it is needed for nothing else."""
+        if self.is_new:
+            self.path.unlink(missing_ok=True)
+
+
+def _kept_copy(session: Session, connection: sqlite3.Connection) -> KeptBefore:
+    from bevelbook.store.opening import back_up
+
+    path = session.path
+    before = set(path.parent.glob("*.before-merge*"))
+    kept = back_up(connection, path.with_name(f"{path.stem}.before-merge{path.suffix}"))
+    return KeptBefore(kept, kept not in before)
+
+
+def _settle(session: Session, name: str, which: str, *, seen: str | None, as_json: bool) -> int:
+    from bevelbook.meeting.settled_clash import settle_clash
+    from bevelbook.meeting.version_chosen import version_chosen
+    from bevelbook.reports.clashes import clash_named, refuse_other_versions, said_clashes
+    from bevelbook.store.clashes import clashes_of
+
+    with session.writing() as connection:
+        clash = clash_named(said_clashes(connection), name)
+        refuse_other_versions(clash, seen)
+        (found,) = clashes_of(connection, [(clash.kind.table, clash.row_id)])
+        chosen = version_chosen(clash, found, which)
+        done = settle_clash(
+            connection, session.registry, clash.kind, clash.row_id, chosen, by=session.by, seen=clash.seen
+        )
+    if as_json:
+        print_json(_settled_as_dict(done) | session.noticed())
+    else:
+        _print_settled(session, done)
+    return report_failed(done.upkeep)
+
+
+def _print_settled(session: Session, done: SettledClash) -> None:
+    from bevelbook.display.format import wrapped
+
+    lines: Sequence[str] = (
+        f"Settled {done.clash.name}: {done.holds}.",
+        *done.scales,
+        *done.placed.lines(),
+        *done.shelf,
+        *done.upkeep.waiting_lines(),
+    )
+    for line in lines:
+        print_text("\n".join(wrapped(line)))
+    print_text(with_database("To have the clash back: bevelbook take-back"))
+    say_if_invented(session.invented)
+
+
+def _settled_as_dict(done: SettledClash) -> dict[str, Any]:
+    return {
+        "settled": done.clash.name,
+        "id": done.clash.row_id,
+        "holds": done.holds,
+        "findings": list(done.scales),
+        "shelf": list(done.shelf),
+        **done.placed.as_dict(),
+    }

@@ -1,0 +1,370 @@
+"""Clashes in words: a record that was changed in two places, what each version says, and how it is settled.
+
+The versions of a clash are numbered from the one that is shown. A person names one by its number, so the numbers are
+printed with a mark of the versions that were there: where another has come since, the mark is another one too.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from hashlib import sha256
+from shlex import quote
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.errors import InputError, UnknownNameError
+from bevelbook.declare.fields import Field
+from bevelbook.display.clock import local_time
+from bevelbook.display.days import day_in_words
+from bevelbook.display.format import wrapped
+from bevelbook.plugin.check import Finding
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.reports.finding_subjects import subjects_of
+from bevelbook.store.clashes import ClashFound, ClashVersion, clashes
+from bevelbook.store.users import users_of
+from bevelbook.taking_back.words import PART_OF, content_value, field_words, record_words
+
+BOTH: Final = "both"
+"""What settles a clash by what each side changed, where they changed other fields."""
+_BELONGS: Final = {**PART_OF, "weighing": "build", "opening": "build", "bench_step": "job"}
+"""The column of the record on whose page a clash stands too, by kind."""
+_MARK_LETTERS: Final = 4
+_LONG: Final = 160
+"""Letters of a text that are shown of each version at most."""
+_BEFORE: Final = 40
+"""Letters that are shown before the first one that differs."""
+_NAMED: Final = 3
+"""Records that are named one by one; more are counted."""
+_ANOTHER_PROGRAM: Final = "another program"
+_SOMEBODY: Final = "somebody"
+
+
+class VersionSaid(NamedTuple):
+    """A version of a clashing record: its number, what it says where they differ, and who wrote it when.
+
+    Where one field differs ``words`` is its value alone, and ``in_full`` names the field too.
+    """
+
+    number: int
+    words: str
+    in_full: str
+    who: str
+    when: str
+    is_shown: bool
+    is_removed: bool
+
+    @property
+    def by(self) -> str:
+        """Who and when: ``bo, 3 May 12:10``."""
+        return ", ".join(part for part in (self.who, self.when) if part)
+
+    @property
+    def line(self) -> str:
+        """The same with its number, as ``check`` prints it."""
+        return f"{self.number}  {self.words}, {self.by}{' (shown)' if self.is_shown else ''}"
+
+
+class ClashSaid(NamedTuple):
+    """A clash in words: ``name`` is what a person types for it, ``what`` what it is about, ``both`` what would hold if
+    each side's change did (empty where that cannot be), ``seen`` the mark of its versions."""
+
+    kind: Kind
+    row_id: str
+    name: str
+    what: str
+    versions: tuple[VersionSaid, ...]
+    both: str
+    seen: str
+
+    @property
+    def heading(self) -> str:
+        """``build rear-a/12: dry mass``."""
+        return f"{self.name}: {self.what}"
+
+    @property
+    def sentence(self) -> str:
+        """The clash in one sentence: ``dry mass: 46.31 g (bo, 3 May 12:10, shown) or 46.13 g (anna, ...)``."""
+        each = " or ".join(f"{one.words} ({one.by}{', shown' if one.is_shown else ''})" for one in self.versions)
+        return f"{self.what}: {each}"
+
+    def command(self, which: str = "N") -> str:
+        """The command that settles it."""
+        return f"bevelbook merge --settle {_quoted(self.name)} {which} --seen {self.seen}"
+
+    @property
+    def ways(self) -> str:
+        """What may stand for N in the command."""
+        numbers = " or ".join(str(one.number) for one in self.versions)
+        return f"with {numbers} for N" + (f"; or both for N: {self.both}" if self.both else "")
+
+    def lines(self) -> Iterator[str]:
+        """The clash for people: what it is about, each version on a line, and the command that settles it."""
+        yield from wrapped(f"clash: {self.heading}", indent="  ")
+        for one in self.versions:
+            yield from wrapped(one.line, indent="    ")
+        yield f"    -> say which holds: {self.command()}"
+        yield from wrapped(f"   {self.ways}", indent="    ")
+
+    def as_dict(self) -> dict[str, Any]:
+        """The clash for programs."""
+        return {
+            "record": self.kind.name,
+            "id": self.row_id,
+            "name": self.name,
+            "about": self.what,
+            "versions": [one._asdict() for one in self.versions],
+            "both": self.both or None,
+            "seen": self.seen,
+        }
+
+
+def said_clashes(
+    connection: sqlite3.Connection, found: Iterable[ClashFound] | None = None, *, today: date | None = None
+) -> list[ClashSaid]:
+    """All clashes, or these, in words, by kind in the order of their declaration, then by name."""
+    known = list(clashes(connection) if found is None else found)
+    said = [_said(connection, one, today or date.today()) for one in known]
+    order = {name: place for place, name in enumerate(BY_NAME)}
+    return sorted(said, key=lambda one: (order[one.kind.name], one.name, one.row_id))
+
+
+def clashes_about(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list[ClashSaid]:
+    """The clashes that stand on the page of a record (by id): its own, and those of what is part of it."""
+    any_here = connection.execute("SELECT 1 FROM clashes LIMIT 1").fetchone()
+    if any_here is None:
+        return []
+    found = [
+        one
+        for one in clashes(connection)
+        if (one.kind.name, one.row_id) == (kind.name, row_id) or _belongs(one, kind, row_id)
+    ]
+    return said_clashes(connection, found)
+
+
+def count_clashes(connection: sqlite3.Connection) -> int:
+    """How many records are in clash."""
+    return int(connection.execute("SELECT count(*) FROM clashes").fetchone()[0])
+
+
+def clashes_of_diff(connection: sqlite3.Connection, diff: str | None) -> list[ClashSaid]:
+    """The clashes about one diff (by id), or all where none is asked about."""
+    said = said_clashes(connection) if count_clashes(connection) else []
+    if diff is None or not said:
+        return said
+    subjects = subjects_of(connection, [_as_finding(one) for one in said])
+    return [one for one in said if subjects[one.kind.table, one.row_id].diff == diff]
+
+
+def clash_named(said: Sequence[ClashSaid], typed: str) -> ClashSaid:
+    """The clash that a person names: as it is printed, by the name alone, or by the id of the record.
+
+    Raises UnknownNameError, or InputError where several have that name.
+    """
+    wanted = _folded(typed)
+    found = [one for one in said if wanted in (_folded(one.name), one.row_id)]
+    found = found or [one for one in said if wanted == _folded(one.name.removeprefix(f"{_kind_words(one)} "))]
+    if len(found) > 1:
+        raise InputError(
+            f"{len(found)} clashes have that name",
+            code="ambiguous_name",
+            found=typed,
+            remedy="Name one as it is printed, or by its id: " + " or ".join(one.row_id for one in found) + ".",
+        )
+    if not found:
+        known = "; ".join(one.name for one in said)
+        listed = f"In clash: {known}." if said else "Nothing is in clash."
+        raise UnknownNameError("clash", typed, [one.name for one in said], by_command=f"{listed} Nothing was changed.")
+    return found[0]
+
+
+def refuse_other_versions(clash: ClashSaid, seen: str | None) -> None:
+    """Raise InputError where the versions of a clash are not those that somebody looked at, by their mark."""
+    if seen is not None and seen != clash.seen:
+        now = "; ".join(one.line for one in clash.versions)
+        raise InputError(
+            f"the clash of {clash.name} has changed since it was looked at",
+            code="clash_changed",
+            remedy=f"Now it is: {now}. Look at it again; nothing was settled.",
+        )
+
+
+def _said(connection: sqlite3.Connection, found: ClashFound, today: date) -> ClashSaid:
+    living = [one for one in found.heads if one.content is not None]
+    name = record_words(connection, found.kind, found.row_id, living[0].content if living else None)
+    fields = {field.name: field for field in found.kind.fields}
+    differing = [fields[column] for column in found.differing if column in fields]
+    values = [_values(connection, field, found) for field in differing]
+    versions = tuple(
+        VersionSaid(
+            number,
+            *_version_words(connection, found, head, place, differing, values),
+            _who(head),
+            _when(head.made_at, today),
+            place == 0,
+            head.content is None,
+        )
+        for place, (number, head) in enumerate(zip(range(1, len(found.heads) + 1), found.heads, strict=True))
+    )
+    return ClashSaid(
+        found.kind,
+        found.row_id,
+        name,
+        _what(connection, found, differing),
+        versions,
+        _both_words(connection, found, differing),
+        mark_of(found),
+    )
+
+
+def mark_of(found: ClashFound) -> str:
+    """Four letters made from the versions of a clash: others where another version has come."""
+    return sha256("\n".join(sorted(one.version for one in found.heads)).encode()).hexdigest()[:_MARK_LETTERS]
+
+
+def both_content(found: ClashFound) -> dict[str, tuple[Any, ClashVersion]] | None:
+    """For each field that differs the value of the one side that changed it, with that side; None where two sides
+    changed one field to something else, where only one changed anything, or where what was before is not known."""
+    before = found.before
+    if before is None or any(one.content is None for one in found.heads):
+        return None
+    values: dict[str, tuple[Any, ClashVersion]] = {}
+    for column in found.differing:
+        changed = [one for one in found.heads if (one.content or {}).get(column) != before.get(column)]
+        if len({repr((one.content or {}).get(column)) for one in changed}) != 1:
+            return None
+        values[column] = (changed[0].content or {}).get(column), changed[0]
+    return values if len({side.version for _, side in values.values()}) > 1 else None
+
+
+def _both_words(connection: sqlite3.Connection, found: ClashFound, differing: Sequence[Field]) -> str:
+    values = both_content(found)
+    if values is None:
+        return ""
+    said = []
+    for field in differing:
+        value, side = values[field.name]
+        said.append(f"{field_words(field)} {content_value(connection, field, value)} ({_who(side)})")
+    return " and ".join(said)
+
+
+def _what(connection: sqlite3.Connection, found: ClashFound, differing: Sequence[Field]) -> str:
+    removers = " and ".join(dict.fromkeys(_who(one) for one in found.heads if one.content is None))
+    changers = " and ".join(dict.fromkeys(_who(one) for one in found.heads if one.content is not None))
+    if found.why == "needed":
+        return f"removed by {removers or _SOMEBODY}, but {_needed_by(connection, found)}"
+    fields = ", ".join(field_words(field) for field in differing)
+    if found.why == "removed":
+        also = f"; and {fields}" if fields else ""
+        return f"changed by {changers or _SOMEBODY}, removed by {removers or _SOMEBODY}{also}"
+    return fields or "what belongs to it"
+
+
+def _needed_by(connection: sqlite3.Connection, found: ClashFound) -> str:
+    uses = sorted({(one.kind.name, one.row_id) for one in users_of(connection, {found.kind.table: {found.row_id}})})
+    named = [record_words(connection, BY_NAME[name], row_id) for name, row_id in uses[:_NAMED]]
+    more = f" and {len(uses) - _NAMED} more" if len(uses) > _NAMED else ""
+    if not named:
+        return "another record needs it"
+    return f"{' and '.join(named)}{more} {'needs' if len(uses) == 1 else 'need'} it"
+
+
+def _version_words(
+    connection: sqlite3.Connection,
+    found: ClashFound,
+    head: ClashVersion,
+    place: int,
+    differing: Sequence[Field],
+    values: Sequence[Sequence[str]],
+) -> tuple[str, str]:
+    """What a version says: where one field differs its value; and the same in full."""
+    if head.content is None:
+        words = "kept, as it is needed" if found.why == "needed" and place == 0 else "removed"
+        return words, words
+    said = [f"{field_words(field)} {texts[place]}" for field, texts in zip(differing, values, strict=True)]
+    if found.why == "removed" and not said:
+        said = list(_since_before(connection, found, head.content))
+    full = ("kept, " if found.why == "removed" else "") + ("; ".join(said) or "as it is")
+    return (values[0][place] if len(differing) == 1 and found.why == "changed" else full), full
+
+
+def _since_before(connection: sqlite3.Connection, found: ClashFound, content: Mapping[str, Any]) -> Iterator[str]:
+    before = found.before
+    for field in found.kind.fields if before else ():
+        if content.get(field.name) != (before or {}).get(field.name):
+            yield f"{field_words(field)} {content_value(connection, field, content.get(field.name))}"
+
+
+def _values(connection: sqlite3.Connection, field: Field, found: ClashFound) -> list[str]:
+    """The values of a field in each version; those that read alike but are not, exactly."""
+    raw = [(one.content or {}).get(field.name) for one in found.heads]
+    texts = _where_they_differ([content_value(connection, field, value) for value in raw])
+    if len(set(texts)) == len({repr(value) for value in raw}):
+        return texts
+    return [
+        text if value is None else f"{text} ({str(value)[-6:] if field.kind == 'reference' else repr(value)})"
+        for text, value in zip(texts, raw, strict=True)
+    ]
+
+
+def _where_they_differ(texts: Sequence[str]) -> list[str]:
+    """Long texts each from a little before the first letter in which they differ, on one line."""
+    plain = [" ".join(one.split()) for one in texts]
+    if max(map(len, plain)) <= _LONG:
+        return plain
+    start = max(0, _in_common(plain) - _BEFORE)
+    return [
+        f"{'… ' if start else ''}{one[start : start + _LONG]}{' …' if len(one) > start + _LONG else ''}"
+        for one in plain
+    ]
+
+
+def _in_common(texts: Sequence[str]) -> int:
+    """With how many equal letters texts begin."""
+    shortest = min(map(len, texts))
+    return next((place for place in range(shortest) if len({one[place] for one in texts}) > 1), shortest)
+
+
+def _who(version: ClashVersion) -> str:
+    if version.made_by:
+        return version.made_by
+    return _SOMEBODY if version.entry else _ANOTHER_PROGRAM
+
+
+def _when(instant: str | None, today: date) -> str:
+    at = local_time(instant) if instant else None
+    if at is None:
+        return instant or ""
+    return f"{day_in_words(at.date().isoformat(), beside=today.isoformat())} {at:%H:%M}"
+
+
+def _belongs(found: ClashFound, kind: Kind, row_id: str) -> bool:
+    column = _BELONGS.get(found.kind.name)
+    if column is None or found.kind.field(column).target != kind.name:
+        return False
+    return any((one.content or {}).get(column) == row_id for one in found.heads)
+
+
+def _as_finding(one: ClashSaid) -> Finding:
+    return Finding(
+        code="clash",
+        severity="caution",
+        words=one.what,
+        remedy=one.command(),
+        subject_table=one.kind.table,
+        subject_id=one.row_id,
+        subject_label=one.name,
+    )
+
+
+def _quoted(name: str) -> str:
+    """A name as a shell takes it, in double quotes where that can be."""
+    return quote(name) if set(name) & set('"$`\\!') else f'"{name}"'
+
+
+def _kind_words(one: ClashSaid) -> str:
+    return one.kind.name.replace("_", " ")
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.casefold().replace("_", " ").split())

@@ -1,0 +1,187 @@
+"""``bevelbook merge``: what a team mate sent, in words, and clashes settled. All data are constructed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from asked import asked
+from clashing import copy_of
+from conftest import Outcome, empty_database
+
+Run = Callable[..., Outcome]
+
+
+@pytest.fixture
+def say(bevelbook: Run) -> Callable[..., Outcome]:
+    """Run a command on a database as somebody."""
+    return lambda path, by, *words: bevelbook("--db", path, "--by", by, *words)
+
+
+@pytest.fixture
+def bo(say: Callable[..., Outcome], db: Path) -> Path:
+    """Bo's laptop: begun as a copy of ana's, then both went on apart."""
+    say(db, "ana", "record", "diff", "label=rear-a")
+    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=46.20g", "oil_mass=1.86g")
+    other = copy_of(db, "bo")
+    say(other, "bo", "record", "build", "rear-a/1", "dry_mass=46.31g")
+    say(other, "bo", "record", "run", "run_on=2026-05-03", "rear=rear-a", "note=felt planted")
+    say(other, "bo", "record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=46.30g", "oil_mass=1.80g")
+    say(db, "ana", "record", "build", "rear-a/1", "dry_mass=46.13g")
+    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=46.25g", "oil_mass=1.82g")
+    return other
+
+
+def masses(path: Path) -> list[float]:
+    return [row[0] for row in asked(path, "SELECT dry_mass_g FROM builds WHERE built_on = '2026-05-03'")]
+
+
+def in_one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_a_dry_run_says_what_would_come_and_writes_nothing(
+    say: Callable[..., Outcome], db: Path, bo: Path, tmp_path: Path
+) -> None:
+    before, names = db.read_bytes(), sorted(tmp_path.iterdir())
+    tried = say(db, "ana", "merge", bo, "--dry-run")
+    assert tried.code == 1, tried.err
+    assert tried.out.startswith("From bo.db, as it would be:\n  bo: 1 build, 1 run\n")
+    assert "Changed by it:" not in tried.out, "the clash shows ana's, as before"
+    assert "1 clash: dry mass of build rear-a/1." in tried.out
+    assert "rear-a/2" in tried.out, "two builds have one name now"
+    assert tried.out.endswith("Nothing was changed.\n")
+    assert db.read_bytes() == before
+    assert sorted(tmp_path.iterdir()) == names
+
+
+def test_a_merge_brings_in_all_says_so_and_keeps_a_copy_of_before(
+    say: Callable[..., Outcome], db: Path, bo: Path
+) -> None:
+    theirs = bo.read_bytes()
+    done = say(db, "ana", "merge", bo)
+    assert done.code == 1, done.err
+    assert "  bo: 1 build, 1 run\n" in done.out
+    assert re.search(
+        r"clash: build rear-a/1: dry mass\n    1  46\.13 g, ana, .* \(shown\)\n    2  46\.31 g, bo", done.out
+    )
+    copy = db.with_name("team.before-merge.db")
+    assert "kept as team.before-merge.db" in in_one_line(done.out)
+    assert asked(copy, "SELECT count(*) FROM runs") == [(0,)]
+    assert asked(db, "SELECT count(*) FROM runs") == [(1,)]
+    assert bo.read_bytes() == theirs
+    again = say(db, "ana", "merge", bo)
+    assert (again.code, again.out) == (0, "From bo.db:\n  All of it was here already.\n")
+    assert sorted(path.name for path in db.parent.glob("team.*")) == ["team.before-merge.db", "team.db"]
+
+
+def test_in_whatever_way_round_both_show_the_same(say: Callable[..., Outcome], db: Path, bo: Path) -> None:
+    ana = copy_of(db, "ana")
+    assert say(db, "ana", "merge", bo, "--json").json["clashes"][0]["name"] == "build rear-a/1"
+    say(bo, "bo", "merge", ana)
+    of_both = "SELECT id, version, dry_mass_g FROM builds ORDER BY id"
+    assert asked(db, of_both) == asked(bo, of_both)
+    assert masses(db) == [46.13]
+
+
+@pytest.mark.parametrize(
+    ("which", "mass"), [("2", 46.31), ("46.31g", 46.31), ("dry_mass=46.31", 46.31), ("46.31 g", 46.31), ("1", 46.13)]
+)
+def test_a_clash_is_settled_by_number_value_or_field(
+    say: Callable[..., Outcome], db: Path, bo: Path, which: str, mass: float
+) -> None:
+    say(db, "ana", "merge", bo)
+    seen = re.search(r"--seen ([0-9a-f]{4})", say(db, "ana", "check").out)
+    assert seen is not None
+    done = say(db, "ana", "merge", "--settle", "build rear-a/1", which, "--seen", seen[1])
+    assert done.code == 0, done.err
+    assert done.out.startswith(f"Settled build rear-a/1: dry mass {mass:.2f} g (")
+    assert masses(db) == [mass]
+    assert "clash" not in say(db, "ana", "check").out
+
+
+def test_settling_goes_along_with_the_next_merge(say: Callable[..., Outcome], db: Path, bo: Path) -> None:
+    say(db, "ana", "merge", bo)
+    assert say(db, "ana", "merge", "--settle", "rear-a/1", "46.31").code == 0
+    met = say(bo, "bo", "merge", db)
+    assert met.code == 0, met.out
+    assert "clash" not in met.out
+    assert masses(bo) == [46.31]
+
+
+def test_what_names_no_version_or_another_clash_is_refused(say: Callable[..., Outcome], db: Path, bo: Path) -> None:
+    say(db, "ana", "merge", bo)
+    before = db.read_bytes()
+
+    def refused(*words: str) -> str:
+        done = say(db, "ana", "merge", *words)
+        assert done.code == 2, done.out
+        return in_one_line(done.err)
+
+    assert 'no version of this clash says that, found "46.2". Choose by the number: 1 46.13 g, ana' in refused(
+        "--settle", "build rear-a/1", "46.2"
+    )
+    assert "no version" in refused("--settle", "build rear-a/1", "3")
+    assert "both cannot hold" in refused("--settle", "build rear-a/1", "both")
+    assert "has changed since it was looked at" in refused("--settle", "build rear-a/1", "2", "--seen", "0000")
+    assert "In clash: build rear-a/1." in refused("--settle", "build rear-a/9", "2")
+    assert "a clash is settled by itself" in refused(str(bo), "--settle", "build rear-a/1", "2")
+    assert "no database was named" in refused()
+    assert "your own database" in refused(str(db))
+    assert db.read_bytes() == before
+
+
+def test_what_each_changed_in_another_field_may_both_hold(say: Callable[..., Outcome], db: Path) -> None:
+    say(db, "ana", "record", "diff", "label=rear-a")
+    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=46.20g")
+    other = copy_of(db, "bo")
+    say(other, "bo", "record", "build", "rear-a/1", "note=notchy")
+    say(db, "ana", "record", "build", "rear-a/1", "dry_mass=46.13g")
+    say(db, "ana", "merge", other)
+    done = say(db, "ana", "merge", "--settle", "build rear-a/1", "both")
+    assert done.out.startswith("Settled build rear-a/1: dry mass 46.13 g (ana) and note notchy (bo).")
+    assert asked(db, "SELECT dry_mass_g, note FROM builds") == [(46.13, "notchy")]
+
+
+def test_a_number_that_may_be_a_value_is_asked_about(say: Callable[..., Outcome], db: Path) -> None:
+    say(db, "ana", "record", "diff", "label=rear-a")
+    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=46.20g")
+    say(db, "ana", "record", "run", "run_on=2026-05-03", "rear=rear-a", "laps=3")
+    other = copy_of(db, "bo")
+    say(other, "bo", "record", "run", "2026-05-03/1", "laps=1")
+    say(db, "ana", "record", "run", "2026-05-03/1", "laps=2")
+    say(db, "ana", "merge", other)
+    unclear = say(db, "ana", "merge", "--settle", "run 2026-05-03/1", "2")
+    assert unclear.code == 2
+    assert "2 may be the number of a version or its value" in unclear.err
+    done = say(db, "ana", "merge", "--settle", "run 2026-05-03/1", "laps=1")
+    assert done.code == 0, done.err
+    assert asked(db, "SELECT laps FROM runs") == [(1,)]
+
+
+def test_what_one_removed_and_the_other_changed_is_kept_until_somebody_says(
+    say: Callable[..., Outcome], db: Path
+) -> None:
+    say(db, "ana", "record", "venue", "name=Tannery Hall")
+    other = copy_of(db, "bo")
+    say(other, "bo", "record", "venue", "Tannery Hall", "--remove", "written twice")
+    say(db, "ana", "record", "venue", "Tannery Hall", "surface=carpet")
+    done = say(db, "ana", "merge", other)
+    assert "clash: venue Tannery Hall: changed by ana, removed by bo\n    1  kept, surface carpet, ana, " in done.out
+    assert re.search(r"\n    2  removed, bo, ", done.out)
+    settled = say(db, "ana", "merge", "--settle", "venue Tannery Hall", "removed")
+    assert settled.code == 0, settled.err
+    assert asked(db, "SELECT count(*) FROM venues") == [(0,)]
+    assert say(other, "bo", "merge", db).code == 0
+    assert asked(other, "SELECT count(*) FROM venues") == [(0,)]
+
+
+def test_an_empty_database_takes_all_and_gives_nothing(
+    say: Callable[..., Outcome], db: Path, bo: Path, tmp_path: Path
+) -> None:
+    empty = empty_database(tmp_path / "empty.db")
+    assert in_one_line(say(db, "ana", "merge", empty).out) == "From empty.db: All of it was here already."
+    taken = say(empty, "cy", "merge", bo)
+    assert (taken.code, taken.out.splitlines()[1:3]) == (0, ["  ana: 1 diff", "  bo: 2 builds, 1 run"])

@@ -1,0 +1,84 @@
+"""A clash on the pages, and settled by a touch. All data are constructed."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from clashing import changed, copy_of, merged
+from web.entry.conftest import PairedSite, words
+
+from bevelbook.store.ids import new_id
+
+
+@pytest.fixture
+def build(paired_site: PairedSite) -> str:
+    """The id of a build with two dry masses: ana's is shown."""
+    db = paired_site.team.path
+    (row_id, label) = paired_site.rows("SELECT id, label FROM builds WHERE label = 'rear-a/1'")[0]
+    assert label == "rear-a/1"
+    other = copy_of(db, "bo")
+    changed(other, "bo", "build", row_id, dry_mass_g=46.31)
+    changed(db, "ana", "build", row_id, dry_mass_g=46.13, hand_feel="notchy")
+    merged(db, other)
+    return str(row_id)
+
+
+def test_home_record_and_clashes_say_it_and_lead_to_where_it_is_settled(paired_site: PairedSite, build: str) -> None:
+    home = paired_site.page("/team/-/home")
+    assert '<a href="/team/-/clashes">1 clash: changed in two places, say which holds</a>' in home
+    page = paired_site.page("/team/-/clashes")
+    said = words(page)
+    assert "build rear-a/1 dry mass, hand feel" in said
+    assert re.search(r"1 dry mass 46\.13 g; hand feel notchy shown ana, \d+ [A-Z][a-z]{2}", said), said
+    assert "2 dry mass 46.31 g; hand feel " in said
+    assert f'href="/team/-/enter/clash/build/{build}">Say which holds</a>' in page
+    assert "Clash : build rear-a/1" in words(paired_site.page(f"/team/-/build/{build}"))
+    assert "Clash : build rear-a/1" in words(paired_site.page("/team/-/diff/rear-a"))
+    reader = paired_site.paired_with(None)
+    assert 'bevelbook merge --settle "build rear-a/1" N --seen' in words(reader.page("/team/-/clashes"))
+    assert "enter/clash" not in reader.page("/team/-/clashes")
+
+
+def test_a_version_is_touched_then_what_will_hold_is_said_then_it_is_stored_and_taken_back(
+    paired_site: PairedSite, build: str
+) -> None:
+    address = f"/team/-/enter/clash/build/{build}"
+    page = paired_site.page(address)
+    way = re.search(rf'href="({re.escape(address)}\?which=2&amp;seen=([0-9a-f]{{4}}))"', page)
+    assert way is not None, page
+    confirm = paired_site.page(way.group(1).replace("&amp;", "&"))
+    assert "build rear-a/1: dry mass 46.31 g; hand feel " in words(confirm)
+    assert "This holds" in words(confirm)
+    assert paired_site.rows("SELECT dry_mass_g FROM builds WHERE id = ?", build) == [(46.13,)], "nothing yet"
+    form = {"key": new_id(), "which": "2", "seen": way.group(2)}
+    stored = paired_site.send(address, form)
+    assert "build rear-a/1 settled: dry mass 46.31 g;" in words(stored)
+    assert paired_site.rows("SELECT dry_mass_g FROM builds WHERE id = ?", build) == [(46.31,)]
+    assert "No record is changed in two places." in words(paired_site.page("/team/-/clashes"))
+    assert "1 clash" not in paired_site.page("/team/-/home")
+    assert "it was settled meanwhile" in words(paired_site.page(address))
+    late = paired_site.post(address, {**form, "key": new_id()})
+    assert late.status_code == 400
+    assert "it was settled meanwhile" in words(late.text)
+
+
+def test_a_clash_that_has_changed_since_it_was_looked_at_is_not_settled(paired_site: PairedSite, build: str) -> None:
+    address = f"/team/-/enter/clash/build/{build}"
+    answer = paired_site.post(address, {"key": new_id(), "which": "2", "seen": "0000"})
+    assert answer.status_code == 400
+    assert "has changed since it was looked at. Now it is: 1 dry mass 46.13 g" in words(answer.text)
+    assert "This holds" not in answer.text
+    assert "This holds" not in paired_site.page(f"{address}?which=2&seen=0000"), "the versions are shown again"
+    seen = paired_site.page(address).partition("seen=")[2][:4]
+    for odd in ("0", "3", "x", "9" * 50):
+        refused = paired_site.post(address, {"key": new_id(), "which": odd, "seen": seen})
+        assert refused.status_code == 400
+        assert "no version" in words(refused.text)
+    assert paired_site.get("/team/-/enter/clash/nothing/x").status_code == 404
+    assert "settled meanwhile" in words(paired_site.page("/team/-/enter/clash/build/x"))
+
+
+def test_nobody_settles_who_is_not_paired(paired_site: PairedSite, build: str) -> None:
+    reader = paired_site.paired_with(None)
+    assert reader.get(f"/team/-/enter/clash/build/{build}").status_code in (303, 403)
