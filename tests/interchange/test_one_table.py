@@ -23,6 +23,7 @@ from conftest import Outcome
 
 from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.interchange import one_table
+from bevelbook.interchange.listings import listings
 from bevelbook.interchange.one_table import OneTable, table_called, tables_to_write
 from bevelbook.interchange.table_files import FORMS, write_table
 from bevelbook.manual.other_programs import DUCKDB_QUERY
@@ -44,6 +45,7 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     assert len(runs) >= 3
     for run, note in zip(runs, (NOTE, FORMULA, ""), strict=False):
         connection.execute("UPDATE runs SET note = ?, best_lap_s = 0.1 + 0.2 WHERE id = ?", (note, run))
+    connection.execute("UPDATE runs SET call = NULL WHERE id = ?", (runs[3],))
     connection.commit()
     connection.close()
     return made
@@ -275,8 +277,44 @@ def test_a_name_is_put_beside_each_reference(reading: sqlite3.Connection, regist
     rows = [row for block in table.rows(reading) for row in block]
     assert rows
     assert all(row[at + 1] == labels[row[at]] for row in rows)
-    with pytest.raises(InputError, match="is a view"):
+    with pytest.raises(InputError, match="shelf is not one"):
         tables["shelf"].with_names()
+
+
+def test_what_other_commands_list_is_a_table(bevelbook: Run, path: Path, registry: Registry) -> None:
+    """Each row against the JSON of the command that lists it."""
+
+    def rows(name: str) -> list[dict[str, Any]]:
+        done = bevelbook("--db", path, "export", "--table", name, "--ndjson", "-")
+        assert done.code == 0, done.err
+        return [json.loads(line) for line in done.out.splitlines()]
+
+    checked = bevelbook("--db", path, "check", "--json").json
+    said = {one["name"]: one for group in checked["diffs"] for one in group["findings"]}
+    said |= {one["name"]: one for one in checked["team"]}
+    found = {row["name"]: row for row in rows("findings")}
+    assert said.keys() <= found.keys()
+    assert len(said) > 2
+    for name, one in said.items():
+        assert {part: found[name][part] for part in ("code", "severity", "words", "remedy")} == {
+            part: one[part] for part in ("code", "severity", "words", "remedy")
+        }
+    (entry,) = bevelbook("--db", path, "history", "--json").json["entries"]
+    (row,) = rows("entries_in_words")
+    assert (row["number"], row["id"], row["came_of_it"]) == (
+        entry["number"],
+        entry["id"],
+        "; ".join(entry["came_of_it"]),
+    )
+    listed = bevelbook("--db", path, "calls", "--list", "--json").json["runs"]
+    assert [(row["run"], row["day"], row["remark"]) for row in rows("runs_without_call")] == [
+        (one["run"], one["day"], one["remark"]) for one in listed
+    ]
+    for listing in listings(registry):
+        connection = open_for_reading(path)
+        files = files_of(connection, listing)
+        connection.close()
+        assert all(files.values()), "in every form"
 
 
 def test_a_table_is_found_by_its_name_or_by_the_kind_of_record(registry: Registry) -> None:
@@ -374,7 +412,7 @@ def test_a_table_goes_to_standard_output_and_what_is_said_to_standard_error(beve
         (("--table", "runs", "--csv", "none/x.csv"), "the file cannot be written"),
         (("--table", "runs", "--csv", "."), "this is a folder"),
         (("--table", "runs", "--csv", "-", "--json"), "Standard output is the table or the JSON"),
-        (("--table", "shelf", "--names", "--csv", "-"), "shelf is a view"),
+        (("--table", "shelf", "--names", "--csv", "-"), "shelf is not one"),
         (("season", "--table", "runs", "--csv", "-"), "not both"),
         (("--csv", "-"), "--csv goes with --table"),
         ((), "Name a folder, or a table"),

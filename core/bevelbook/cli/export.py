@@ -17,13 +17,13 @@ if TYPE_CHECKING:
 
 @click.command("export")
 @click.argument("target", metavar="[FOLDER]", required=False, type=click.Path(path_type=Path))
-@click.option("--table", metavar="NAME", help="Write one table or view alone; --list lists them.")
+@click.option("--table", metavar="NAME", help="Write one table, view or listing alone; --list lists them.")
 @click.option("--csv", type=FileToWrite(), help=f"With --table: as CSV, by the same rules; {TO_DASH}")
 @click.option("--ndjson", type=FileToWrite(), help=f"With --table: as JSON, an object a line; {TO_DASH}")
 @click.option("--parquet", type=FileToWrite(), help=f"With --table: as Parquet, with types and units; {TO_DASH}")
 @click.option("--names", is_flag=True, help="With --table: the name of each record that it refers to beside its id.")
 @click.option("--replace", is_flag=True, help="With --table: over a file that is there.")
-@click.option("--list", "only_list", is_flag=True, help="List the tables and views that can be written alone.")
+@click.option("--list", "only_list", is_flag=True, help="List what can be written alone.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(
@@ -49,7 +49,8 @@ def command(
     files, which datapackage.json describes. An earlier export there is replaced.
 
     With --table it writes one table alone, for a spreadsheet or another program. A table of records has ids where it
-    refers to others; a view such as build_sheet, what_worked or shelf has their names.
+    refers to others; a view such as build_sheet, what_worked or shelf has their names, and so has what
+    other commands list: findings, entries_in_words and runs_without_call.
     """
     given = {form: file for form, file in files.items() if file is not None}
     if only_list:

@@ -17,14 +17,18 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, Place
 
 if TYPE_CHECKING:
+    import sqlite3
+
     from bevelbook.cli.session import Session
+    from bevelbook.interchange.one_table import OneTable
 
 
 def export_table(
     session: Session, name: str, files: Mapping[str, WriteTo], *, with_names: bool, replace: bool, as_json: bool
 ) -> int:
-    """Write one table or view into files, each by the name of its form (csv, ndjson, parquet); the exit code."""
-    from bevelbook.interchange.one_table import table_called, tables_to_write
+    """Write one table, view or listing into files, each by the name of its form (csv, ndjson, parquet); the exit code:
+    1 where a check failed, so that its findings are not among those of the listing."""
+    from bevelbook.interchange.one_table import table_called
     from bevelbook.interchange.table_files import write_table
     from bevelbook.store.invented_mark import INVENTED_WORDS
 
@@ -40,19 +44,23 @@ def export_table(
     if as_json and to_output:
         raise click.UsageError("Standard output is the table or the JSON about it: leave one of them out.")
     with session.reading() as connection:
-        table = table_called(tables_to_write(connection, session.registry), name)
+        table = table_called(_tables(connection, session), name)
         if with_names:
             table = table.with_names()
+        table = table.filled(connection)
         with _opened(table.name, files, replace=replace) as opened:
             count = write_table(connection, table, opened, invented=session.invented)
+    remarks = table.made.remarks if table.made is not None else ()
+    code = 0 if table.made is None or table.made.is_whole else 1
     sizes = {form: file.stat().st_size for form, file in files.items() if isinstance(file, Path)}
     if as_json:
         print_json(
             {"invented": session.invented, "table": table.name, "rows": count, "columns": len(table.columns)}
             | {"files": {form: {"file": str(files[form]), "bytes": size} for form, size in sizes.items()}}
+            | ({"remarks": list(remarks)} if remarks else {})
             | session.noticed()
         )
-        return 0
+        return code
     rows = f"{counted(count, 'row')}, {counted(len(table.columns), 'column')}"
     for form, size in sizes.items():
         say_written(f"Wrote {files[form]}: {rows}, {size / 1000:.1f} kB.", *files.values())
@@ -62,19 +70,20 @@ def export_table(
         say_written(f"No result of that calculator was kept yet, so {table.name} has no rows.", *files.values())
     if session.invented:
         say_written(f"\n{INVENTED_WORDS}", *files.values())
-    return 0
+    for remark in remarks:
+        print_text(f"bevelbook: {remark}", err=True)
+    return code
 
 
 def list_tables(session: Session, as_json: bool) -> int:
     """Print the tables and views that can be written out alone; the exit code."""
     from bevelbook.display.table import table_lines
-    from bevelbook.interchange.one_table import tables_to_write
 
     if session.path.exists():
         with session.reading() as connection:
-            tables = tables_to_write(connection, session.registry)
+            tables = _tables(connection, session)
     else:
-        tables = tables_to_write(None, session.registry)
+        tables = _tables(None, session)
     if as_json:
         print_json(
             {
@@ -94,6 +103,14 @@ def list_tables(session: Session, as_json: bool) -> int:
     print_text("'bevelbook help tables NAME' has the columns of one.")
     say_if_invented(session.invented)
     return 0
+
+
+def _tables(connection: sqlite3.Connection | None, session: Session) -> dict[str, OneTable]:
+    """Every table, view and listing by name."""
+    from bevelbook.interchange.listings import listings
+    from bevelbook.interchange.one_table import tables_to_write
+
+    return tables_to_write(connection, session.registry) | {one.name: one for one in listings(session.registry)}
 
 
 def _typed(files: Mapping[str, WriteTo]) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any, Final, Literal, NamedTuple
 
@@ -13,7 +13,7 @@ from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.facts.views import VIEWS, View
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
-from bevelbook.reading.units import QUANTITIES
+from bevelbook.reading.units import ucum_of
 from bevelbook.records import BY_NAME, FACTS, KINDS, Kind, Order
 from bevelbook.store.calculations import key_of_view, view_columns, view_names
 from bevelbook.store.column_words import (
@@ -60,11 +60,20 @@ class ColumnToWrite(NamedTuple):
     @property
     def ucum(self) -> str | None:
         """The code of its unit in the Unified Code for Units of Measure; None where it has no unit."""
-        return QUANTITIES[self.unit].ucum if self.unit is not None else None
+        return ucum_of(self.unit)
+
+
+class MadeRows(NamedTuple):
+    """The rows of a listing, what is to be said beside it, and whether it has all that it should."""
+
+    rows: Sequence[tuple[object, ...]]
+    remarks: tuple[str, ...] = ()
+    is_whole: bool = True
 
 
 class OneTable(NamedTuple):
-    """A table or view that can be written out alone. ``is_there`` is False for results of which none was kept yet."""
+    """A table, view or listing that can be written out alone. ``is_there`` is False for results of which none was kept
+    yet. The rows of a listing are not in the database: ``make`` makes them, and ``made`` are those that it made."""
 
     name: str
     title: str
@@ -75,6 +84,8 @@ class OneTable(NamedTuple):
     shown_by: Order | None = None
     kind: Kind | None = None
     is_there: bool = True
+    make: Callable[[sqlite3.Connection], MadeRows] | None = None
+    made: MadeRows | None = None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -89,13 +100,13 @@ class OneTable(NamedTuple):
     def with_names(self) -> OneTable:
         """The same with the name for people behind each reference: ``venue_name`` behind ``venue``.
 
-        Raises InputError for a view, which has the names that it needs.
+        Raises InputError for a view or listing, which has the names that it needs.
         """
         if self.kind is None:
             raise InputError(
-                f"names go beside the references of a table of records, and {self.name} is a view",
+                f"names go beside the references of a table of records, and {self.name} is not one",
                 code="names_of_a_view",
-                remedy="Leave them out: a view has its names where it needs them.",
+                remedy="Leave them out: a view or listing has its names where it needs them.",
             )
         fields = {field.name: field for field in self.kind.fields}
         columns = []
@@ -117,6 +128,10 @@ class OneTable(NamedTuple):
                 )
         return self._replace(columns=tuple(columns))
 
+    def filled(self, connection: sqlite3.Connection) -> OneTable:
+        """The same; a listing with its rows."""
+        return self if self.make is None else self._replace(made=self.make(connection))
+
     def sql(self) -> str:
         """The query of all its rows in order. A number that is infinite, as only another program can write one, is
         empty: no form of the data but SQLite's holds it alike."""
@@ -126,6 +141,11 @@ class OneTable(NamedTuple):
 
     def rows(self, connection: sqlite3.Connection) -> Iterator[list[tuple[object, ...]]]:
         """All its rows in order, a block at a time. Raises sqlite3.Error."""
+        if self.make is not None:
+            found = (self.made or self.make(connection)).rows
+            for start in range(0, len(found), BLOCK_ROWS):
+                yield [*found[start : start + BLOCK_ROWS]]
+            return
         if not self.is_there:
             return
         cursor = connection.cursor()

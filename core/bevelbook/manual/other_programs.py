@@ -29,8 +29,8 @@ def other_programs_page() -> ManualPage:
     return ManualPage(
         TOPIC,
         "Other programs",
-        "Any table or view goes into a file of its own: CSV for a spreadsheet, NDJSON for a script, Parquet for an "
-        "engine. 'bevelbook export --list' lists them.",
+        "Any table, view or listing goes into a file of its own: CSV for a spreadsheet, NDJSON for a script, Parquet "
+        "for an engine. 'bevelbook export --list' lists them.",
         (
             Section(
                 "A spreadsheet",
@@ -43,6 +43,10 @@ def other_programs_page() -> ManualPage:
                         "beside each."
                     ),
                     CommandLine("bevelbook export --table runs --names --csv -"),
+                    Paragraph(
+                        "What 'bevelbook check', 'bevelbook history' and 'bevelbook calls --list' print are tables as "
+                        "well: findings, entries_in_words and runs_without_call."
+                    ),
                     Paragraph(
                         "With - the table goes to standard output, for another program to read on. A file that is "
                         "there is left alone unless you add --replace."
