@@ -134,18 +134,21 @@ def _point_elsewhere(connection: sqlite3.Connection) -> None:
         ).fetchall()
         for row_id, build_id in held:
             if build_id not in first_of:
-                first_of[build_id] = _first_build(connection, build_id)
+                first_of[build_id] = _build_instead(connection, build_id)
             if first_of[build_id] is not None:
                 connection.execute(f"UPDATE main.{kind.table} SET build = ? WHERE id = ?", (first_of[build_id], row_id))
 
 
-def _first_build(connection: sqlite3.Connection, gone: str) -> str | None:
+def _build_instead(connection: sqlite3.Connection, gone: str) -> str | None:
     """The first build of the diff that a removed build was of."""
     record = known_records(connection, BY_NAME["build"], [gone]).get(gone)
     last = last_living(record.versions.values()) if record else None
-    if last is None or last.content is None:
-        return None
+    return None if last is None or last.content is None else first_build(connection, str(last.content.get("diff")))
+
+
+def first_build(connection: sqlite3.Connection, diff: str) -> str | None:
+    """The first build of a diff, by ids; None where it has none."""
     row = connection.execute(
-        "SELECT id FROM main.builds WHERE diff = ? ORDER BY built_on, id LIMIT 1", (last.content.get("diff"),)
+        "SELECT id FROM main.builds WHERE diff = ? ORDER BY built_on, id LIMIT 1", (diff,)
     ).fetchone()
     return None if row is None else str(row[0])

@@ -17,13 +17,14 @@ from bevelbook.declare.errors import DatabaseError, InputError
 from bevelbook.facts import rows_to_place, touched_diffs
 from bevelbook.meeting.kept_met import KEPT, KeptMet
 from bevelbook.meeting.labels_met import note_labels, set_labels
-from bevelbook.meeting.needed import bring_back_needed
+from bevelbook.meeting.needed import bring_back_needed, first_build
 from bevelbook.meeting.other_database import OTHER, beside, show_as_written
 from bevelbook.meeting.records_met import RecordsMet
 from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.about_table import note_diffs_to_turn
+from bevelbook.store.as_written import apply_joins, stands_for_it
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
 from bevelbook.store.copying import copy_aside
@@ -153,7 +154,9 @@ class Meeting:
             needed = bring_back_needed(connection)
             self.kept.hide_without_file()
             set_labels(connection)
-        self._place()
+            placed_otherwise = self._placed_otherwise()
+        apply_joins(connection)
+        self._place({stands_for_it(connection, BY_NAME["diff"], diff) for diff in placed_otherwise})
         keys = [(one.kind.table, one.row_id) for one in needed]
         bring_up_to_date(connection, may_clash(connection), needed=keys)
         now = clashes(connection)
@@ -174,11 +177,11 @@ class Meeting:
             if kind.searched:
                 connection.execute(search_fill_sql(kind, "WHERE rowid > ?"), (self.records.last_rowids[kind.table],))
 
-    def _place(self) -> None:
+    def _place(self, placed_otherwise: set[str]) -> None:
         """Place the note rows again of all diffs that both knew and of which anything came or changed."""
         connection = self.connection
         touched = {row[0] for row in connection.execute("SELECT diff FROM temp.touched")}
-        touched |= self._placed_otherwise()
+        touched |= placed_otherwise
         touched_diffs.touch_new_rows(connection, self.records.last_rowids)
         touched |= {
             row[0]
@@ -196,14 +199,28 @@ class Meeting:
         rows_to_place.clear(connection)
 
     def _placed_otherwise(self) -> set[str]:
-        """The diffs of which the two databases had placed a row otherwise."""
+        """The diffs of which the two databases had placed a row otherwise.
+
+        A row that they had placed on builds of two diffs goes to the diff with the lesser id, as it would by the other.
+        """
         found: set[str] = set()
         for table in ("weighings", "run_diffs"):
-            for row in self.connection.execute(
-                f"SELECT DISTINCT b.diff FROM {OTHER}.{table} o CROSS JOIN main.{table} t ON t.id = o.id "
-                "JOIN main.builds b ON b.id = t.build WHERE o.build IS NOT t.build AND t.note_file IS NOT NULL"
-            ):
-                found.add(row[0])
+            rows = self.connection.execute(
+                "SELECT t.id, ours.diff, coalesce(b.diff, theirs.diff), o.build, b.id IS NOT NULL "
+                f"FROM {OTHER}.{table} o CROSS JOIN main.{table} t ON t.id = o.id "
+                f"JOIN main.builds ours ON ours.id = t.build LEFT JOIN main.builds b ON b.id = o.build "
+                f"LEFT JOIN {OTHER}.builds theirs ON theirs.id = o.build "
+                "WHERE o.build IS NOT t.build AND t.note_file IS NOT NULL "
+                "AND iif(json_valid(t.entered), json_extract(t.entered, '$.build'), NULL) IS NULL ORDER BY t.id"
+            ).fetchall()
+            for row_id, our_diff, their_diff, their_build, is_here in rows:
+                found.add(our_diff)
+                if their_diff is None or their_diff >= our_diff:
+                    continue
+                build = their_build if is_here else first_build(self.connection, their_diff)
+                if build is not None:
+                    self.connection.execute(f"UPDATE main.{table} SET build = ? WHERE id = ?", (build, row_id))
+                    found.add(their_diff)
         for row in self.connection.execute(
             f"SELECT DISTINCT t.diff FROM {OTHER}.builds o CROSS JOIN main.builds t ON t.id = o.id "
             "WHERE o.day_order IS NOT t.day_order AND t.note_file IS NOT NULL"

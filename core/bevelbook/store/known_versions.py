@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from bevelbook.kept_json import object_in
 from bevelbook.records import Kind
+from bevelbook.store.as_written import written_references
 from bevelbook.store.heads import Content, Version, derived_columns, in_order
 from bevelbook.store.schema import content_json
 from bevelbook.store.triggers import content_sql
@@ -144,7 +145,7 @@ def known_records(
     """What these databases know of the records with these ids; ids that none of them knows are left out."""
     found: dict[str, KnownRecord] = {}
     for schema in schemas:
-        for row_id, copy in _shown(connection, kind, json.dumps(list(ids)), schema):
+        for row_id, copy in _shown(connection, kind, ids, schema):
             found.setdefault(row_id, KnownRecord(kind)).add(copy, connection)
         for row_id, rows in past_rows(connection, kind, ids, schema).items():
             record = found.setdefault(row_id, KnownRecord(kind))
@@ -153,15 +154,19 @@ def known_records(
     return found
 
 
-def _shown(connection: sqlite3.Connection, kind: Kind, wanted: str, schema: str) -> Iterator[tuple[str, Copy]]:
+def _shown(connection: sqlite3.Connection, kind: Kind, ids: Sequence[str], schema: str) -> Iterator[tuple[str, Copy]]:
+    """The rows as the history would keep them: with references as they were written."""
     cursor = connection.cursor()
     cursor.row_factory = None
-    for row_id, version, parents, text in cursor.execute(
+    rows = cursor.execute(
         f"SELECT t.id, t.version, t.parents, {content_sql(kind, 't')} FROM {schema}.{kind.table} t "
         "WHERE t.id IN (SELECT value FROM json_each(?))",
-        (wanted,),
-    ).fetchall():
-        yield row_id, Copy(version, parents_in(parents), text, None, None)
+        (json.dumps(list(ids)),),
+    ).fetchall()
+    written = written_references(connection, kind, ids) if rows and schema == "main" else {}
+    for row_id, version, parents, text in rows:
+        content = with_columns(connection, text, written[row_id]) if row_id in written else text
+        yield row_id, Copy(version, parents_in(parents), content, None, None)
 
 
 def past_rows(
