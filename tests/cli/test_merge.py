@@ -185,3 +185,23 @@ def test_an_empty_database_takes_all_and_gives_nothing(
     assert in_one_line(say(db, "ana", "merge", empty).out) == "From empty.db: All of it was here already."
     taken = say(empty, "cy", "merge", bo)
     assert (taken.code, taken.out.splitlines()[1:3]) == (0, ["  ana: 1 diff", "  bo: 2 builds, 1 run"])
+
+
+def test_history_shows_where_a_record_went_two_ways_and_where_that_was_settled(
+    say: Callable[..., Outcome], db: Path, bo: Path
+) -> None:
+    say(db, "ana", "merge", bo)
+    numbers = {row[1]: row[0] for row in asked(db, "SELECT rowid, asked FROM entries")}
+    anas = numbers["record build rear-a/1 dry_mass=46.13g"]
+    bos = numbers["record build rear-a/1 dry_mass=46.31g"]
+    said = in_one_line(say(db, "ana", "history", "build", "rear-a/1").out)
+    assert said.startswith("clash: build rear-a/1: dry mass 1 46.13 g, ana")
+    assert f"ana: dry mass 46.13 g, was 46.20 g (apart from entry {bos} of bo)" in said
+    assert f"bo: dry mass 46.31 g, was 46.20 g (apart from entry {anas} of ana)" in said
+    say(db, "ana", "merge", "--settle", "build rear-a/1", "2")
+    settled = in_one_line(say(db, "ana", "history", "build", "rear-a/1").out)
+    assert "clash" not in settled
+    assert "ana: settled: dry mass 46.31 g" in settled
+    assert "settled build rear-a/1: dry mass 46.31 g" in in_one_line(say(db, "ana", "history").out)
+    say(bo, "bo", "merge", db)
+    assert "ana: settled: dry mass 46.31 g" in in_one_line(say(bo, "bo", "history", "build", "rear-a/1").out)

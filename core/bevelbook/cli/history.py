@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bevelbook.cli import print_json, print_text, say_if_invented
+from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
 
 if TYPE_CHECKING:
@@ -66,13 +67,19 @@ def _of_all(session: Session, connection: sqlite3.Connection, most: int | None, 
 
 def _of_record(session: Session, connection: sqlite3.Connection, words: list[str], as_json: bool) -> int:
     from bevelbook.display.format import wrapped
+    from bevelbook.reports.clashes import clashes_about
     from bevelbook.taking_back.listing import said_record
 
     found = said_record(connection, words)
+    clashes = clashes_about(connection, found.kind, found.row_id)
     if as_json:
         versions = [{"entry": _as_dict(one.entry) if one.entry else None, "words": one.words} for one in found.versions]
-        print_json({"invented": session.invented, "record": found.name, "versions": versions})
+        in_clash = [one.as_dict() for one in clashes]
+        print_json({"invented": session.invented, "record": found.name, "versions": versions, "clashes": in_clash})
         return 0
+    for clash in clashes:
+        for line in clash.lines():
+            print_text(with_database(line))
     print_text(found.name)
     for one in found.versions:
         head = _head(one.entry) if one.entry else "another program, or before entries were kept"

@@ -16,6 +16,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.as_written import written_references
 from bevelbook.store.kept_past import NONE_BEFORE
+from bevelbook.store.known_versions import parents_in
 from bevelbook.store.schema import BOOKKEEPING, selected_columns
 
 Content = dict[str, Any]
@@ -56,22 +57,30 @@ class State(NamedTuple):
     """One version of a record: its content, None where it was removed, and the entry that wrote it.
 
     ``author`` is None where another program did, or a version of this one that kept no entries. ``is_erased`` is set
-    where the history no longer has the content.
+    where the history no longer has the content. ``parents`` are the versions that it followed: several where it settled
+    a clash. What has no versions has neither.
     """
 
     author: str | None
     content: Content | None
     is_erased: bool = False
+    version: str = ""
+    parents: frozenset[str] = frozenset()
 
 
 class Touch(NamedTuple):
-    """One record that an entry wrote: as it was before and after; ``later`` are the versions that came after that."""
+    """One record that an entry wrote: as it was before and after; ``later`` are the versions that came after that.
+
+    ``before`` is the version that was shown of those that it followed, ``beside`` are the others: then it settled a
+    clash.
+    """
 
     kind: Kind
     row_id: str
     before: State | None
     after: State
     later: tuple[State, ...] = ()
+    beside: tuple[State, ...] = ()
 
     @property
     def what(self) -> str:
@@ -86,6 +95,23 @@ class Touch(NamedTuple):
     def is_from_notes(self) -> bool:
         """Whether a kept file has the record, before or after."""
         return any(state and state.content and state.content.get("note_file") for state in (self.before, self.after))
+
+
+class _HistoryRow(NamedTuple):
+    """A row of the history of a record."""
+
+    version: str
+    parents: str | None
+    content: str | None
+    replaced_in: str | None
+
+
+class _ShownRow(NamedTuple):
+    """A record as its table has it."""
+
+    version: str
+    parents: str | None
+    content: Content
 
 
 def content_columns(kind: Kind) -> tuple[str, ...]:
@@ -163,44 +189,54 @@ class EntryBook:
         wanted = json.dumps(list(ids))
         cursor = self.connection.cursor()
         cursor.row_factory = None
-        past: dict[str, list[tuple[str, str | None, str | None]]] = {}
+        past: dict[str, list[_HistoryRow]] = {}
         for row_id, *version in cursor.execute(
-            "SELECT row_id, version, content, replaced_in FROM history "
+            "SELECT row_id, version, parents, content, replaced_in FROM history "
             "WHERE table_name = ? AND row_id IN (SELECT value FROM json_each(?)) ORDER BY row_id, id",
             (kind.table, wanted),
         ):
-            past.setdefault(row_id, []).append((version[0], version[1], version[2]))
+            past.setdefault(row_id, []).append(_HistoryRow(*version))
         names = content_columns(kind)
-        version_column = "version" if kind.own else "''"
+        version_columns = "version, parents" if kind.own else "'', NULL"
         now = {
-            row[0]: (row[1], dict(zip(names, row[2:], strict=True)))
+            row[0]: _ShownRow(row[1], row[2], dict(zip(names, row[3:], strict=True)))
             for row in cursor.execute(
-                f"SELECT id, {version_column}, {selected_columns(kind.table, names)} FROM {kind.table} "
+                f"SELECT id, {version_columns}, {selected_columns(kind.table, names)} FROM {kind.table} "
                 "WHERE id IN (SELECT value FROM json_each(?))",
                 (wanted,),
             )
         }
         for row_id, written in written_references(self.connection, kind, now).items():
-            now[row_id][1].update(written)
+            now[row_id].content.update(written)
         for row_id in ids:
             yield row_id, self._in_order(kind, past.get(row_id, []), now.get(row_id))
 
-    def _in_order(
-        self, kind: Kind, past: list[tuple[str, str | None, str | None]], now: tuple[str, Content] | None
-    ) -> list[State]:
+    def _in_order(self, kind: Kind, past: list[_HistoryRow], now: _ShownRow | None) -> list[State]:
         found: list[State] = []
         replaced_in: str | None = None
-        for version, content, replaced in past:
-            if content == NONE_BEFORE:
-                replaced_in = replaced
+        versions = {one.version for one in past} | ({now.version} if now else set())
+        replaced_by = {one.version: one.replaced_in for one in past}
+
+        def replacer(version: str, parents: frozenset[str]) -> str | None:
+            """The entry that replaced what a version followed; the row above it where that is not known."""
+            known = [one for one in parents if one in replaced_by and kind.own]
+            by = next((replaced_by[one] for one in sorted(known)), None) if known else replaced_in
+            return by if by == version or by not in versions else None
+
+        for one in past:
+            if one.content == NONE_BEFORE:
+                replaced_in = one.replaced_in
                 continue
-            is_removal = content is None and replaced is None
-            read = _read(content)
-            author = version if is_removal else self._author(kind, version, read, replaced_in, found)
-            found.append(State(author, read, is_erased=not is_removal and read is None))
-            replaced_in = replaced
+            is_removal = one.content is None and one.replaced_in is None
+            read, parents = _read(one.content), parents_in(one.parents)
+            by = replacer(one.version, parents)
+            author = one.version if is_removal else self._author(kind, one.version, read, by, found)
+            found.append(State(author, read, not is_removal and read is None, one.version, parents))
+            replaced_in = one.replaced_in
         if now is not None:
-            found.append(State(self._author(kind, *now, replaced_in, found), now[1]))
+            parents = parents_in(now.parents)
+            author = self._author(kind, now.version, now.content, replacer(now.version, parents), found)
+            found.append(State(author, now.content, False, now.version, parents))
         return found
 
     def _author(
@@ -266,7 +302,23 @@ def touch_by(kind: Kind, row_id: str, states: list[State], entry: str) -> Touch 
     if not own:
         return None
     first, last = own[0], own[-1]
-    return Touch(kind, row_id, states[first - 1] if first else None, states[last], tuple(states[last + 1 :]))
+    followed = followed_by(states, first)
+    before = followed[-1] if followed else None
+    return Touch(kind, row_id, before, states[last], tuple(states[last + 1 :]), tuple(followed[:-1]))
+
+
+def followed_by(states: Sequence[State], place: int) -> list[State]:
+    """The versions that the one at a place followed, the one that was shown last; the row above it where that is not
+    known."""
+    one = states[place]
+    known = [state for state in states if state.version in one.parents and state.version != one.version]
+    if not known:
+        return list(states[max(0, place - 1) : place])
+    return sorted(known, key=lambda state: (state.content is not None, _written_at(state), state.version))
+
+
+def _written_at(state: State) -> str:
+    return str((state.content or {}).get("updated_at") or "")
 
 
 def _entries(connection: sqlite3.Connection) -> Iterator[PastEntry]:

@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError
 from bevelbook.records import BY_NAME, KINDS, Kind, kind_called
-from bevelbook.store.entry_contents import EntryBook, PastEntry, touch_by
+from bevelbook.store.entry_contents import EntryBook, PastEntry, State, Touch, followed_by
 from bevelbook.store.lookup import find_id
 from bevelbook.store.record_names import candidates, is_named_by_label
 from bevelbook.taking_back.diffs_of_run import diffs_by_entry
-from bevelbook.taking_back.words import came_of, entry_words, record_words, version_words
+from bevelbook.taking_back.words import came_of, entry_words, entry_words_short, record_words, version_words
 
 
 class SaidEntry(NamedTuple):
@@ -34,6 +34,8 @@ class SaidRecord(NamedTuple):
 
     name: str
     versions: tuple[SaidVersion, ...]
+    kind: Kind
+    row_id: str
 
 
 def said_entries(connection: sqlite3.Connection, most: int | None = None) -> tuple[list[SaidEntry], int]:
@@ -66,8 +68,9 @@ def said_record(connection: sqlite3.Connection, words: list[str]) -> SaidRecord:
     states = entries.states(kind, row_id)
     last_content = next((state.content for state in reversed(states) if state.content), None)
     for place, state in enumerate(states):
-        one = touch_by(kind, row_id, [*states[max(0, place - 1) : place], state._replace(author="here")], "here")
-        assert one is not None
+        followed = followed_by(states, place)
+        before, beside = followed[-1] if followed else None, tuple(followed[:-1])
+        one = Touch(kind, row_id, before, state._replace(author="here"), (), beside)
         author = entries.by_id.get(state.author or "")
         said = version_words(connection, one)
         if one.what == "removed" and author is not None and author.reason:
@@ -75,10 +78,24 @@ def said_record(connection: sqlite3.Connection, words: list[str]) -> SaidRecord:
         of_diffs = diffs.pop(author.id if author else None, [])
         if one.what != "removed":
             said = "; ".join([said, *of_diffs])
-        versions.append(SaidVersion(author, said))
+        versions.append(SaidVersion(author, f"{said}{_apart(entries, states, place)}"))
     for entry_id, words in diffs.items():
         _insert(versions, SaidVersion(entries.by_id.get(entry_id or ""), "; ".join(words)))
-    return SaidRecord(record_words(connection, kind, row_id, last_content), tuple(reversed(versions)))
+    return SaidRecord(record_words(connection, kind, row_id, last_content), tuple(reversed(versions)), kind, row_id)
+
+
+def _apart(entries: EntryBook, states: list[State], place: int) -> str:
+    """The end of a version that says that others followed the same one, each without the other."""
+    parents = states[place].parents
+    others = [
+        state
+        for other, state in enumerate(states)
+        if other != place and parents and state.parents & parents and len(state.parents) == len(parents) == 1
+    ]
+    if not others:
+        return ""
+    named = [entry_words_short(entries.by_id.get(one.author or "")) for one in others]
+    return f" (apart from {' and '.join(dict.fromkeys(named))})"
 
 
 def _insert(versions: list[SaidVersion], one: SaidVersion) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import Any, Final
 
@@ -86,6 +86,11 @@ def entry_words(entry: PastEntry | None) -> str:
     return f"entry {entry.number}{whose(entry)} ({entry.asked})"
 
 
+def entry_words_short(entry: PastEntry | None) -> str:
+    """The same without what was asked for: ``entry 12 of ana``."""
+    return "another program" if entry is None else f"entry {entry.number}{whose(entry)}"
+
+
 def whose(entry: PastEntry) -> str:
     """The end of a noun that says whose entry it is; nothing where nobody is known."""
     return f" of {entry.made_by}" if entry.made_by else ""
@@ -114,6 +119,9 @@ def came_of(connection: sqlite3.Connection, touches: Iterable[Touch], *, backwar
             continue
         groups.setdefault((_what(touch, backwards), touch.kind.name), []).append(touch)
     for (what, _), alike in groups.items():
+        settled = [one for one in alike if one.beside]
+        lines += [_settled(connection, one, backwards) for one in settled]
+        alike = [one for one in alike if not one.beside]
         if what == "changed":
             changes = [_changed(connection, one, backwards) for one in alike]
             lines += [line for line in changes[:SHOWN_OF_A_KIND] if line]
@@ -159,12 +167,43 @@ def _changed(connection: sqlite3.Connection, touch: Touch, backwards: bool) -> s
     return f"changed {name}: {'; '.join(words)}" if words else ""
 
 
+def _settled(connection: sqlite3.Connection, touch: Touch, backwards: bool) -> str:
+    """That an entry settled a clash, with what holds since; taken back it is one again."""
+    name = record_words(connection, touch.kind, touch.row_id, _content(touch))
+    return f"put {name} back in clash" if backwards else f"settled {name}: {settled_words(connection, touch)}"
+
+
+def settled_words(connection: sqlite3.Connection, touch: Touch) -> str:
+    """What holds since a clash was settled: the fields in which the versions differed, with their values."""
+    after = touch.after.content
+    if after is None:
+        return "removed"
+    sides = [one.content for one in (*touch.beside, touch.before) if one is not None]
+    if any(one is None for one in sides):
+        return "; ".join(["kept", *_values(connection, touch, after, sides)])
+    return "; ".join(_values(connection, touch, after, sides)) or "as it is"
+
+
+def _values(connection: sqlite3.Connection, touch: Touch, after: Content, sides: Sequence[Content | None]) -> list[str]:
+    living = [one for one in sides if one is not None]
+    aside = _set_aside(touch.kind, after)
+    return [
+        f"{field_words(field)} {content_value(connection, field, after.get(field.name))}"
+        for field in touch.kind.fields
+        if field.name not in aside and any(one.get(field.name) != after.get(field.name) for one in living)
+    ]
+
+
+def _set_aside(kind: Kind, content: Content) -> set[str]:
+    """The fields of a record from notes that follow from other rows."""
+    if not content.get("note_file"):
+        return set()
+    return {*PLACED.get(kind.name, frozenset()), *({kind.label or ""} if kind.name in LABELLED else ())}
+
+
 def changes_in_words(connection: sqlite3.Connection, kind: Kind, before: Content, after: Content) -> list[str]:
     """Each field that differs: ``oil mass 1.86 g, was 1.80 g``. What follows from other rows is left out for notes."""
-    aside: set[str] = set()
-    if after.get("note_file"):
-        aside |= PLACED.get(kind.name, frozenset())
-        aside |= {kind.label or ""} if kind.name in LABELLED else set()
+    aside = _set_aside(kind, after)
     return [
         f"{field_words(field)} {content_value(connection, field, after.get(field.name))}, "
         f"was {content_value(connection, field, before.get(field.name))}"
@@ -212,7 +251,9 @@ def _of_results(found: list[Touch], lines: list[str], backwards: bool) -> Iterat
 
 
 def version_words(connection: sqlite3.Connection, touch: Touch) -> str:
-    """One version of a record: that it was added, what changed, or that it was removed."""
+    """One version of a record: that it was added, what changed, that it was removed, or what was settled by it."""
+    if touch.beside:
+        return f"settled: {settled_words(connection, touch)}"
     if touch.what == "changed":
         before, after = (touch.before.content if touch.before else None) or {}, touch.after.content or {}
         return "; ".join(changes_in_words(connection, touch.kind, before, after)) or "no field that people write"
