@@ -74,12 +74,12 @@ def test_every_option_for_a_file_takes_a_dash_and_its_help_says_so() -> None:
     assert {"import file", "import --rejects", "card --html", "record --save-as", "export --parquet"} <= found
     for name, param in options():
         if isinstance(param.type, click.Path):
-            assert (name, param.name) in {("export", "target"), ("merge", "other"), ("new", "source")}, name
+            assert (name, param.name) == ("export", "target"), name
             continue
         if isinstance(param, click.Option):
             words = TO_DASH if isinstance(param.type, FileToWrite) else FROM_DASH
             assert (param.help or "").endswith(words), (name, param.name)
-            assert param.make_metavar(click.Context(group)) == "FILE|-"
+            assert param.make_metavar(click.Context(group)) in ("FILE|-", "EXPORT|-")
 
 
 def test_notes_come_in_from_standard_input_under_the_name_that_is_given(
@@ -171,6 +171,23 @@ def test_a_picture_comes_from_and_goes_to_standard_streams(team: Run, piped: Pip
         check=True,
     )
     assert shown.stdout[:3] == b"\xff\xd8\xff"
+
+
+def test_a_database_is_met_and_begun_from_standard_input(team: Run, piped: Piped, tmp_path: Path) -> None:
+    held = (tmp_path / "bevelbook.db").read_bytes()
+    piped(held)
+    assert team("--db", "copy.db", "new", "--from", "-").code == 0
+    assert "rear-a/1" in team("--db", "copy.db", "export", "--table", "builds", "--csv", "-").out
+    assert team("--db", "other.db", "new").code == 0
+    piped(held)
+    met = team("--db", "other.db", "merge", "-")
+    assert met.code == 0, met.err
+    assert "From standard input:" in met.out
+    assert "rear-a/1" in team("--db", "other.db", "export", "--table", "builds", "--csv", "-").out
+    piped("not a database")
+    refused = team("--db", "other.db", "merge", "-")
+    assert refused.code == 2
+    assert refused.err.startswith("bevelbook: standard input: ")
 
 
 def test_what_is_not_text_is_kept_from_a_terminal(team: Run, monkeypatch: pytest.MonkeyPatch) -> None:

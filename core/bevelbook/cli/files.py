@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
+from shutil import copyfileobj
 from typing import Any, BinaryIO, Final, Literal
 
 import click
 
 from bevelbook.cli import print_text
-from bevelbook.declare.errors import InputError
+from bevelbook.declare.errors import BevelbookError, InputError, Place
 
 FROM_DASH: Final = "- is standard input."
 """What the help of an option or a command says where it reads a file."""
@@ -21,14 +24,20 @@ TO_DASH: Final = "- is standard output."
 class StandardInput:
     """Standard input, named in place of a file to read."""
 
-    def __str__(self) -> str:
-        return "standard input"
+    name = "standard input"
 
-    def open(self, mode: Literal["rb"], /) -> BinaryIO:
-        """All of it, in which one can go back. Where somebody has to type it, standard error says so."""
+    def __str__(self) -> str:
+        return self.name
+
+    def stream(self) -> BinaryIO:
+        """It, for bytes. Where somebody has to type it, standard error says so."""
         if sys.stdin.isatty():
             print_text("bevelbook: reads what you type or paste here, up to Ctrl+D on a line of its own.", err=True)
-        return BytesIO(sys.stdin.buffer.read())
+        return sys.stdin.buffer
+
+    def open(self, mode: Literal["rb"], /) -> BinaryIO:
+        """All of it, in which one can go back."""
+        return BytesIO(self.stream().read())
 
 
 class StandardOutput:
@@ -84,6 +93,38 @@ class FileToWrite(_FileOrDash):
     """The type of a parameter that names a file to write, or - for standard output."""
 
     is_written = True
+
+
+@contextmanager
+def on_disk(file: ReadFrom) -> Iterator[Path]:
+    """A file that can only be used by its path, such as a database; of standard input a copy that is gone afterwards.
+
+    What is wrong with that copy is said of standard input. Raises InputError where the copy cannot be made.
+    """
+    if isinstance(file, Path):
+        yield file
+        return
+    from bevelbook.store.folder_aside import folder_aside
+
+    with folder_aside() as folder:
+        copy = folder / file.name
+        try:
+            with copy.open("wb") as target:
+                copyfileobj(file.stream(), target)
+        except OSError as fault:
+            raise InputError(
+                "what came by standard input cannot be kept while it is looked at",
+                code="not_writable",
+                place=Place(str(folder)),
+                found=fault.strerror or str(fault),
+                remedy="Make room on the disk of temporary files, or name a file.",
+            ) from fault
+        try:
+            yield copy
+        except BevelbookError as fault:
+            if fault.place.file is not None:
+                fault.place = fault.place._replace(file=fault.place.file.replace(str(copy), file.name))
+            raise
 
 
 def bytes_in(file: ReadFrom) -> bytes:

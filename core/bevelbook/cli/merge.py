@@ -10,6 +10,7 @@ import click
 
 from bevelbook.cli import print_json, print_text, report_failed, say_if_invented
 from bevelbook.cli.copied_commands import with_database
+from bevelbook.cli.files import FileToRead, ReadFrom, on_disk
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 
 @click.command("merge")
-@click.argument("other", metavar="[OTHER]", required=False, type=click.Path(path_type=Path))
+@click.argument("other", metavar="[OTHER|-]", required=False, type=FileToRead())
 @click.option("--dry-run", is_flag=True, help="Say what would come of it, and write nothing.")
 @click.option(
     "--settle",
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
 @click.pass_obj
 def command(
     session: Session,
-    other: Path | None,
+    other: ReadFrom | None,
     dry_run: bool,
     settle: tuple[str, str] | None,
     seen: str | None,
@@ -52,8 +53,8 @@ def command(
     bevelbook merge --settle "build rear-a/12" 2
 
     OTHER is a database as it was sent, also one of an older version, or what 'bevelbook export' wrote: a folder or a
-    zip. It is only read. Nothing is lost, the order does not matter, and what is here already comes in once. So each
-    merges what the others send, and all hold the same.
+    zip; - is standard input. It is only read. Nothing is lost, the order does not matter, and what is here already
+    comes in once. So each merges what the others send, and all hold the same.
 
     A record that was changed in two places is then in clash: the later one is shown, all are kept, and 'bevelbook
     check' lists them with their numbers. Settling is an entry: it goes along with the next merge, and 'bevelbook
@@ -80,7 +81,7 @@ def command(
     return _merge(session, other, dry_run=dry_run, invented=invented, as_json=as_json)
 
 
-def _merge(session: Session, other: Path, *, dry_run: bool, invented: bool, as_json: bool) -> int:
+def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, as_json: bool) -> int:
     from bevelbook.meeting.from_outside import opened_aside
     from bevelbook.meeting.met_words import looked_before, said_met
     from bevelbook.meeting.union import merge_into
@@ -92,7 +93,7 @@ def _merge(session: Session, other: Path, *, dry_run: bool, invented: bool, as_j
     copy = ""
     with closing(connection), in_words(session.path):
         session.look_whether_invented(connection)
-        with opened_aside(other, own=session.path, tell=session.notice) as aside:
+        with on_disk(other) as path, opened_aside(path, own=session.path, tell=session.notice) as aside:
             if dry_run:
                 with closing(copy_aside(connection, session.path)) as tried:
                     before = looked_before(tried)
@@ -119,7 +120,7 @@ def _merge(session: Session, other: Path, *, dry_run: bool, invented: bool, as_j
     return 1 if said.clashes else 0
 
 
-def _print_met(session: Session, other: Path, said: MetSaid, *, dry_run: bool, copy: str) -> None:
+def _print_met(session: Session, other: ReadFrom, said: MetSaid, *, dry_run: bool, copy: str) -> None:
     from bevelbook.display.format import wrapped
 
     print_text(f"From {other.name}{', as it would be' if dry_run else ''}:")

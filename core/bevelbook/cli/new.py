@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
 from bevelbook.cli import print_text, say_if_invented
 from bevelbook.cli.copied_commands import with_database
+from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom, on_disk
 from bevelbook.cli.session import Session
 
 
@@ -18,12 +17,12 @@ from bevelbook.cli.session import Session
 @click.option(
     "--from",
     "source",
-    metavar="EXPORT",
-    type=click.Path(path_type=Path),
-    help="Start with all that an export holds: a folder or a zip; or a copy of another database.",
+    metavar="EXPORT|-",
+    type=FileToRead(),
+    help=f"Start with all that an export holds: a folder or a zip; or a copy of another database. {FROM_DASH}",
 )
 @click.pass_obj
-def command(session: Session, migrate: bool, source: Path | None) -> None:
+def command(session: Session, migrate: bool, source: ReadFrom | None) -> None:
     """Start a database under the name that --db gives: empty, or from an export.
 
     \b
@@ -46,10 +45,11 @@ def command(session: Session, migrate: bool, source: Path | None) -> None:
     print_text(f"Made {session.path}. {with_database(next_words)}")
 
 
-def _from(session: Session, source: Path) -> None:
+def _from(session: Session, source: ReadFrom) -> None:
     from bevelbook.interchange.export_words import held_in_words
     from bevelbook.meeting.new_from import new_from
 
-    held, invented = new_from(session.path, source, session.registry, tell=session.notice)
+    with on_disk(source) as path:
+        held, invented = new_from(session.path, path, session.registry, tell=session.notice)
     print_text(f"Made {session.path} with what {source} holds: {held_in_words(held)}.")
     say_if_invented(invented)
