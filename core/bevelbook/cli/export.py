@@ -46,7 +46,7 @@ def command(
 
     Nothing is left out: the past of every record, taken-back entries, rejected rows, kept files, photographs. The same
     content gives the same bytes. A team mate takes it with 'bevelbook merge FOLDER'; any other program reads the CSV
-    files, which datapackage.json describes. An earlier export there is replaced.
+    files, which datapackage.json describes ('bevelbook help package'). An earlier export there is replaced.
 
     With --table it writes one table alone, for a spreadsheet or another program. A table of records has ids where it
     refers to others; a view such as build_sheet, what_worked or shelf has their names, and so has what

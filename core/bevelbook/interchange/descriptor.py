@@ -29,7 +29,7 @@ INVENTED: Final = "invented"
 PART: Final = "part"
 _PROFILES: Final = "https://datapackage.org/profiles/2.0/"
 _TYPES: Final = {"REAL": "number", "INTEGER": "integer", "TEXT": "string"}
-_UNIT_CODES: Final = {
+UNIT_CODES: Final = {
     "title": "The Unified Code for Units of Measure: the codes of the units (ucumCode)",
     "path": "https://ucum.org/ucum",
     "version": "2.1",
@@ -82,7 +82,7 @@ def descriptor_text(
         + (" (all invented)" if invented else ""),
         "description": _DESCRIPTION,
         OURS: ours,
-        "sources": [_TEAM, _NOTES, _UNIT_CODES],
+        "sources": [_TEAM, _NOTES, UNIT_CODES],
         "resources": [_resource(table, files[table.name], whole) for table in exported_tables() if table.name in files],
     }
     return json.dumps(package, ensure_ascii=False, indent=1, allow_nan=False) + "\n"

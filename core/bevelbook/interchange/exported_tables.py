@@ -96,7 +96,7 @@ def _history() -> ExportTable:
     return ExportTable(
         HISTORY,
         "What was before",
-        "Past versions of records, those of one record after each other, the older ones first.",
+        "Past versions of records, those of one record after each other, the older ones first",
         (
             _plain("table_name", "Table of the record", True),
             _plain("row_id", "Id of the record", True),
@@ -121,7 +121,7 @@ def _also_called() -> ExportTable:
     return ExportTable(
         ALSO_CALLED,
         "Other labels",
-        "Labels that the same build or run from notes got in other places.",
+        "Labels that the same build or run from notes got in other places",
         columns,
         ("table_name", "row_id", "label"),
     )
@@ -133,7 +133,7 @@ def _note_bytes() -> ExportTable:
         _plain("byte_count", "Its size in bytes", True),
     )
     return ExportTable(
-        NOTE_BYTES, "Kept files", "The imported files themselves, in the folder files.", columns, ("sha256",)
+        NOTE_BYTES, "Kept files", "The imported files themselves, in the folder files", columns, ("sha256",)
     )
 
 
@@ -147,7 +147,7 @@ def _picture_bytes() -> ExportTable:
     return ExportTable(
         PICTURE_BYTES,
         "Picture files",
-        "The pictures of photographs themselves, each large and small, in the folder pictures.",
+        "The pictures of photographs themselves, each large and small, in the folder pictures",
         columns,
         ("sha256",),
     )

@@ -81,6 +81,9 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "hand over": "To send what waits on a phone to the laptop, one after the other: each is stored once, as of "
         "when it was noted.",
         "take back": "To put right an entry by a new one: what it added goes, what it changed or removed is as before.",
+        "export": "All that a database holds as a folder of open files, which any program reads and which comes back "
+        "unchanged.",
+        "guard": "The sign ' before a text in an export that a spreadsheet would run; it does not belong to the text.",
         "come together": "Of two databases of a team: each then holds all that either did, and no version is lost.",
         "merge": "To bring in what another database of the team holds. It is nobody's entry and decides nothing.",
         "clash": "A record that was changed in two places apart. All are kept, and the last one is shown until "

@@ -11,6 +11,7 @@ from bevelbook.manual.calculators import calculator_page, calculators_page
 from bevelbook.manual.changes import changes_page
 from bevelbook.manual.commands import commands_page
 from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
+from bevelbook.manual.data_package import data_package_page
 from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
 from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
@@ -35,6 +36,7 @@ TOPICS: Final = {
     "import": "The columns of a note file, and why a row is rejected.",
     "meeting": "How the laptops of a team come together, and what a clash is.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",
+    "package": "An export: what is in its folder, how a cell reads, what to mind.",
     "programs": "Other programs: a table alone for a spreadsheet or an engine, and many teams together.",
     "errors": "Every error code with what to do.",
     "glossary": "The words that commands and pages use.",
@@ -76,6 +78,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return meeting_page()
         case "photographs":
             return photographs_page()
+        case "package":
+            return data_package_page()
         case "programs":
             return other_programs_page()
         case "errors":
