@@ -205,3 +205,23 @@ def test_history_shows_where_a_record_went_two_ways_and_where_that_was_settled(
     assert "settled build rear-a/1: dry mass 46.31 g" in in_one_line(say(db, "ana", "history").out)
     say(bo, "bo", "merge", db)
     assert "ana: settled: dry mass 46.31 g" in in_one_line(say(bo, "bo", "history", "build", "rear-a/1").out)
+
+
+def test_a_build_that_is_kept_gets_back_what_was_removed_with_it(say: Callable[..., Outcome], db: Path) -> None:
+    say(db, "ana", "record", "diff", "label=rear-a")
+    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=46.20g")
+    say(db, "ana", "record", "build-shim", "build=rear-a/1", "place=behind case-side gear", "thickness=0.2mm")
+    shims = asked(db, "SELECT place, thickness_mm FROM build_shims")
+    assert len(shims) == 1
+    other = copy_of(db, "bo")
+    say(other, "bo", "record", "build", "rear-a/1", "--remove", "not ours")
+    say(db, "ana", "record", "build", "rear-a/1", "note=notchy")
+    met = say(db, "ana", "merge", other)
+    assert "build rear-a/1: changed by ana, removed by bo" in met.out
+    assert asked(db, "SELECT place, thickness_mm FROM build_shims") == []
+    kept = say(db, "ana", "merge", "--settle", "build rear-a/1", "kept")
+    assert "with it came back 1 build shim." in in_one_line(kept.out), kept.err
+    assert asked(db, "SELECT place, thickness_mm FROM build_shims") == shims
+    assert say(other, "bo", "merge", db).code == 0
+    assert asked(other, "SELECT place, thickness_mm FROM build_shims") == shims
+    assert asked(other, "SELECT note FROM builds") == [("notchy",)]

@@ -9,6 +9,7 @@ from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_
 from bevelbook.declare.errors import InputError
 from bevelbook.entering.scale_figures import scales_before, set_again
 from bevelbook.facts.renew import renew_touched
+from bevelbook.meeting.parts_kept import bring_parts_back
 from bevelbook.meeting.settle import settle
 from bevelbook.notes.late_builds import place_rows_of_touched_builds
 from bevelbook.notes.placed_again import PlacedAgain
@@ -18,6 +19,7 @@ from bevelbook.reports.clashes import BOTH, ClashSaid, refuse_other_versions, sa
 from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
 from bevelbook.store.clashes import ClashFound, clashes_of
 from bevelbook.store.writing import now_utc
+from bevelbook.taking_back.removal import parts_in_words
 
 Which = int | Literal["both"]
 
@@ -61,15 +63,18 @@ def settle_clash(
     touched = [(BY_NAME["scale"], one.known.row_id) for one in of_scales]
     depending = depending_on(connection, registry, [(kind, row_id), *touched])
     settle(connection, found, which, by=by)
+    is_kept = found.why == "removed" and which != BOTH and not found.heads[which - 1].is_removal
+    parts = bring_parts_back(connection, found) if is_kept else []
     scales = tuple(one.words for one in set_again(connection, of_scales, by, now_utc))
     placed = place_rows_of_touched_builds(connection, by)
     before = touched_on_shelf(connection)
     renew_touched(connection)
-    for name, ids in depending_on(connection, registry, [(kind, row_id)]).items():
+    for name, ids in depending_on(connection, registry, [(kind, row_id), *parts]).items():
         depending.setdefault(name, set()).update(ids)
     upkeep = recalculate_depending(connection, registry, depending, by)
     shelf = tuple(one.line() for one in shelf_changes(connection, before))
-    return SettledClash(said, holds, placed, scales, shelf, upkeep)
+    back = parts_in_words(parts)
+    return SettledClash(said, f"{holds}; with it came back {back}" if back else holds, placed, scales, shelf, upkeep)
 
 
 def what_holds(clash: ClashSaid, which: Which) -> str:

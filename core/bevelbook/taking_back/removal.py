@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError
@@ -39,14 +39,18 @@ class Removal(NamedTuple):
 
     def parts_in_words(self) -> str:
         """What goes with it, counted: ``2 seal fittings, 1 build shim``; empty where nothing does."""
-        counts: dict[str, int] = {}
-        tables = {kind.name: kind for kind, _ in self.parts}
-        for kind, _ in self.parts:
-            counts[kind.name] = counts.get(kind.name, 0) + 1
-        return ", ".join(
-            f"{count} {kind_words(tables[name])}" if count == 1 else f"{count} {tables[name].title.lower()}"
-            for name, count in counts.items()
-        )
+        return parts_in_words(self.parts)
+
+
+def parts_in_words(parts: Iterable[tuple[Kind, str]]) -> str:
+    """Records that are part of another, counted: ``2 seal fittings, 1 build shim``; empty for none."""
+    counts: dict[str, int] = {}
+    for kind, _ in parts:
+        counts[kind.name] = counts.get(kind.name, 0) + 1
+    return ", ".join(
+        f"{count} {kind_words(BY_NAME[name])}" if count == 1 else f"{count} {BY_NAME[name].title.lower()}"
+        for name, count in counts.items()
+    )
 
 
 def removal_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Removal:
