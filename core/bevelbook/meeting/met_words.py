@@ -66,7 +66,9 @@ def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) ->
     is_nothing = not (any(met.came.values()) or any(met.changed.values()) or any(met.removed.values()) or clashes)
     lines = [ALL_HERE] if is_nothing else came
     if not is_nothing and not came:
-        lines = [f"New: {_counts(met.came)}."] if _counts(met.came) else ["Nothing that is shown is new."]
+        lines = [f"New: {_counts(met.came)}."] if _counts(met.came) else []
+        if not (lines or changed or removed or clashes):
+            lines = ["Nothing that is shown is new."]
     if changed:
         lines.append(f"Changed by it: {changed}.")
     if removed:

@@ -95,7 +95,8 @@ class ClashSaid(NamedTuple):
     @property
     def ways(self) -> str:
         """What may stand for N in the command."""
-        numbers = " or ".join(str(one.number) for one in self.versions)
+        first, last = ", ".join(str(one.number) for one in self.versions[:-1]), self.versions[-1].number
+        numbers = f"{first} or {last}"
         return f"with {numbers} for N" + (f"; or both for N: {self.both}" if self.both else "")
 
     def lines(self) -> Iterator[str]:
