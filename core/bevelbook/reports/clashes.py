@@ -245,7 +245,7 @@ def _both_words(connection: sqlite3.Connection, found: ClashFound, differing: Se
     said = []
     for field in differing:
         value, side = values[field.name]
-        said.append(f"{field_words(field)} {content_value(connection, field, value)} ({_who(side)})")
+        said.append(f"{field_words(field)} {_cut(content_value(connection, field, value))} ({_who(side)})")
     return " and ".join(said)
 
 
@@ -293,7 +293,7 @@ def _since_before(connection: sqlite3.Connection, found: ClashFound, content: Ma
     before = found.before
     for field in found.kind.fields if before else ():
         if content.get(field.name) != (before or {}).get(field.name):
-            yield f"{field_words(field)} {content_value(connection, field, content.get(field.name))}"
+            yield f"{field_words(field)} {_cut(content_value(connection, field, content.get(field.name)))}"
 
 
 def _values(connection: sqlite3.Connection, field: Field, found: ClashFound) -> list[str]:
@@ -306,6 +306,12 @@ def _values(connection: sqlite3.Connection, field: Field, found: ClashFound) -> 
         text if value is None else f"{text} ({str(value)[-6:] if field.kind == 'reference' else repr(value)})"
         for text, value in zip(texts, raw, strict=True)
     ]
+
+
+def _cut(text: str) -> str:
+    """A text on one line, cut where it is long."""
+    plain = " ".join(text.split())
+    return plain if len(plain) <= _LONG else f"{plain[:_LONG]} …"
 
 
 def _where_they_differ(texts: Sequence[str]) -> list[str]:
