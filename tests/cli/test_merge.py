@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from asked import asked
 from clashing import copy_of
 from conftest import Outcome, empty_database
+
+from bevelbook.records import BY_NAME
+from bevelbook.store.invented_mark import INVENTED_WORDS, mark_invented
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
 
 Run = Callable[..., Outcome]
 
@@ -225,3 +231,22 @@ def test_a_build_that_is_kept_gets_back_what_was_removed_with_it(say: Callable[.
     assert say(other, "bo", "merge", db).code == 0
     assert asked(other, "SELECT place, thickness_mm FROM build_shims") == shims
     assert asked(other, "SELECT note FROM builds") == [("notchy",)]
+
+
+def test_what_is_invented_comes_in_only_if_asked_for(
+    say: Callable[..., Outcome], db: Path, bo: Path, tmp_path: Path
+) -> None:
+    invented = empty_database(tmp_path / "invented.db")
+    with closing(open_for_writing(invented)) as connection, transaction(connection, invented, by="ana"):
+        mark_invented(connection)
+        Writer(connection, "ana").insert(BY_NAME["venue"], {"name": "Tannery Hall"})
+    before = db.read_bytes()
+    refused = say(db, "ana", "merge", invented)
+    assert refused.code == 2
+    assert "everything in it is invented" in refused.err
+    assert "give --invented" in refused.err
+    assert db.read_bytes() == before
+    assert not list(tmp_path.glob("*before-merge*"))
+    taken = say(db, "ana", "merge", invented, "--invented")
+    assert taken.code == 0, taken.err
+    assert taken.out.rstrip().endswith(INVENTED_WORDS)

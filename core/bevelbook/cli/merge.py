@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
     from bevelbook.meeting.met_words import MetSaid
     from bevelbook.meeting.settled_clash import SettledClash
+    from bevelbook.meeting.union import Met
 
 
 @click.command("merge")
@@ -89,20 +91,33 @@ def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, 
     from bevelbook.store.opening import open_for_reading
     from bevelbook.store.sqlite_errors import in_words
 
+    def bring_in(into: sqlite3.Connection, aside: Path) -> Met:
+        _tell(f"Bringing in {other.name} ...")
+        calculators = [one.calculator for one in session.registry.calculators.values()]
+        try:
+            return merge_into(into, session.path, aside, allow_invented=invented, calculators=calculators)
+        except InputError as fault:
+            if fault.code == "invented_and_real":
+                fault.remedy = (
+                    f"{fault.remedy} To take it in all the same, give --invented: all of it is invented then."
+                )
+            raise
+
     connection = open_for_reading(session.path, untouched=True) if dry_run else session.open_for_writing()
     copy = ""
+    _tell(f"Looking at {other.name} ...")
     with closing(connection), in_words(session.path):
         session.look_whether_invented(connection)
         with on_disk(other) as path, opened_aside(path, own=session.path, tell=session.notice) as aside:
             if dry_run:
                 with closing(copy_aside(connection, session.path)) as tried:
                     before = looked_before(tried)
-                    said = said_met(tried, merge_into(tried, session.path, aside), before)
+                    said = said_met(tried, bring_in(tried, aside), before)
             else:
                 before = looked_before(connection)
                 kept = _kept_copy(session, connection)
                 try:
-                    met = merge_into(connection, session.path, aside)
+                    met = bring_in(connection, aside)
                 except BaseException:
                     kept.drop()
                     raise
@@ -111,6 +126,7 @@ def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, 
                     kept.drop()
                 else:
                     copy = kept.path.name
+                session.look_whether_invented(connection)
     if as_json:
         print_json(
             {"done": not dry_run, "from": str(other), **said.as_dict(), "copy": copy or None, **session.noticed()}
@@ -118,6 +134,12 @@ def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, 
     else:
         _print_met(session, other, said, dry_run=dry_run, copy=copy)
     return 1 if said.clashes else 0
+
+
+def _tell(line: str) -> None:
+    """Say on a terminal what takes its time now."""
+    if sys.stderr.isatty():
+        print_text(line, err=True)
 
 
 def _print_met(session: Session, other: ReadFrom, said: MetSaid, *, dry_run: bool, copy: str) -> None:
