@@ -1,4 +1,4 @@
-"""``bevelbook export``: all into a folder, or one table alone."""
+"""``bevelbook export``: all into a folder, what is new since a day into a zip, or one table alone."""
 
 from __future__ import annotations
 
@@ -17,12 +17,14 @@ if TYPE_CHECKING:
 
 @click.command("export")
 @click.argument("target", metavar="[FOLDER]", required=False, type=click.Path(path_type=Path))
+@click.option("--since", metavar="DATE", help=f"Only what was touched since that day, into FILE.zip to send; {TO_DASH}")
+@click.option("--with-files", is_flag=True, help="With --since: the pictures of photographs and kept files too.")
 @click.option("--table", metavar="NAME", help="Write one table, view or listing alone; --list lists them.")
 @click.option("--csv", type=FileToWrite(), help=f"With --table: as CSV, by the same rules; {TO_DASH}")
 @click.option("--ndjson", type=FileToWrite(), help=f"With --table: as JSON, an object a line; {TO_DASH}")
 @click.option("--parquet", type=FileToWrite(), help=f"With --table: as Parquet, with types and units; {TO_DASH}")
 @click.option("--names", is_flag=True, help="With --table: the name of each record that it refers to beside its id.")
-@click.option("--replace", is_flag=True, help="With --table: over a file that is there.")
+@click.option("--replace", is_flag=True, help="With --table or --since: over a file that is there.")
 @click.option("--list", "only_list", is_flag=True, help="List what can be written alone.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
@@ -30,6 +32,8 @@ def command(
     session: Session,
     /,
     target: Path | None,
+    since: str | None,
+    with_files: bool,
     table: str | None,
     names: bool,
     replace: bool,
@@ -41,12 +45,17 @@ def command(
 
     \b
     bevelbook export season
+    bevelbook export --since 2026-05-01 weekend.zip
     bevelbook export --table build_sheet --csv builds.csv
     bevelbook export --table runs --names --csv -
 
     Nothing is left out: the past of every record, taken-back entries, rejected rows, kept files, photographs. The same
     content gives the same bytes. A team mate takes it with 'bevelbook merge FOLDER'; any other program reads the CSV
     files, which datapackage.json describes ('bevelbook help package'). An earlier export there is replaced.
+
+    With --since it writes one file that goes into a chat: what entries since that day touched, each record with its
+    whole past, and whatever these refer to, so that 'bevelbook merge FILE.zip' takes it in anywhere. Pictures and kept
+    files stay here unless --with-files sends them along.
 
     With --table it writes one table alone, for a spreadsheet or another program. A table of records has ids where it
     refers to others; a view such as build_sheet, what_worked or shelf has their names, and so has what
@@ -57,6 +66,14 @@ def command(
         from bevelbook.cli.export_table import list_tables
 
         return list_tables(session, as_json)
+    if since is not None:
+        from bevelbook.cli.export_since import export_since
+
+        if target is None or table is not None or given or names:
+            raise click.UsageError("--since takes one file to write: bevelbook export --since DATE FILE.zip.")
+        return export_since(session, target, since, with_files=with_files, replace=replace, as_json=as_json)
+    if with_files:
+        raise click.UsageError("--with-files goes with --since: an export of everything has its files.")
     if table is not None:
         from bevelbook.cli.export_table import export_table
 

@@ -116,6 +116,7 @@ def say_size(connection: sqlite3.Connection, row_id: str) -> str:
 def _jpeg_of(connection: sqlite3.Connection, kind: Kind, name: str) -> tuple[str, bytes]:
     from hashlib import sha256
 
+    from bevelbook.store.files_elsewhere import files_elsewhere
     from bevelbook.store.lookup import find_id
     from bevelbook.store.pictures import picture_bytes
 
@@ -124,6 +125,13 @@ def _jpeg_of(connection: sqlite3.Connection, kind: Kind, name: str) -> tuple[str
         row_id = find_id(connection, kind, name)
         picture = str(connection.execute("SELECT picture FROM photos WHERE id = ?", (row_id,)).fetchone()[0])
     jpeg = picture_bytes(connection, picture)
+    if jpeg is None and picture in files_elsewhere(connection):
+        raise DatabaseError(
+            f"the picture of {name} did not come along with its record",
+            code="file_not_here",
+            remedy="It comes when a whole export, or the database, of the one who has it is merged: 'bevelbook check' "
+            "says who. Nothing was written.",
+        )
     if jpeg is None or sha256(jpeg).hexdigest() != picture:
         raise DatabaseError(
             f"the picture of {name} is {'gone' if jpeg is None else 'not what was kept'}: another program changed it",

@@ -244,6 +244,10 @@ INPUT_CODES: Final = {
         "what was typed is not the address of a laptop in a network of your own",
         "Type the numbers as the other laptop shows them, such as 192.168.1.7:8002.",
     ),
+    "file_not_here": ErrorCode(
+        "a file of notes or a picture is needed that did not come along when its record did",
+        "Merge a whole export, or the database, of the one who has it; the message says who. Or import the file.",
+    ),
     "not_gathered": ErrorCode(
         "another laptop was asked for its weekend, and it did not come",
         "The message says why. Nothing was changed; ask for a new code and try once more.",

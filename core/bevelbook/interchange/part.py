@@ -19,15 +19,20 @@ from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.invented_mark import is_invented, mark_invented
 from bevelbook.store.schema import columns_of, literal, quoted
 
-_GIVEN: Final = "(SELECT value FROM json_each(?))"
+_GIVEN: Final = "(SELECT value FROM json_each(?1))"
 _BLOCK: Final = 500
 """Rows that are copied at once."""
 _PAST: Final = ("table_name", "row_id", "version", "parents", "content", "replaced_in", "replaced_at")
 _BYTES: Final = {
-    "note_file": ("note_bytes", "sha256", "sha256, packed"),
-    "picture": ("picture_bytes", "id", "sha256, thumbnail, jpeg"),
+    "note_file": (
+        "note_bytes",
+        "sha256, packed",
+        f"SELECT sha256 FROM main.note_files WHERE id IN {_GIVEN} UNION SELECT json_extract(content, '$.sha256') "
+        f"FROM main.history WHERE table_name = 'note_files' AND row_id IN {_GIVEN} AND json_valid(content)",
+    ),
+    "picture": ("picture_bytes", "sha256, thumbnail, jpeg", "SELECT value FROM json_each(?1)"),
 }
-"""By kind: the table of the bytes, the column of the record by which they are found, and the columns of that table."""
+"""By kind: the table of the bytes, its columns, and the hashes of the bytes of some records, of removed ones too."""
 
 
 def write_part(connection: sqlite3.Connection, path: Path, chosen: Chosen, *, with_files: bool) -> None:
@@ -44,17 +49,9 @@ def write_part(connection: sqlite3.Connection, path: Path, chosen: Chosen, *, wi
         for table, ids in sorted(chosen.records.items()):
             _copy_beside(connection, part, BY_TABLE[table], json.dumps(sorted(ids)))
         if with_files:
-            for name, (table, column, columns) in _BYTES.items():
-                kind = BY_NAME[name]
-                of_records = f"(SELECT {quoted(column)} FROM {kind.table} WHERE id IN {_GIVEN})"
-                _copy(
-                    connection,
-                    part,
-                    table,
-                    columns,
-                    f"sha256 IN {of_records} ORDER BY sha256",
-                    json.dumps(chosen.of(kind)),
-                )
+            for name, (table, columns, hashes) in _BYTES.items():
+                given = json.dumps(chosen.of(BY_NAME[name]))
+                _copy(connection, part, table, columns, f"sha256 IN ({hashes}) ORDER BY sha256", given)
         if is_invented(connection):
             mark_invented(part)
         part.execute("COMMIT")

@@ -70,7 +70,8 @@ class PartHolds(NamedTuple):
         if self.photographs:
             said = counted(self.photographs, "photograph")
             its = "its picture" if self.photographs == 1 else "their pictures"
-            yield f"{said}, with {its}." if self.with_files else f"{said} without {its}: a whole export brings {its}."
+            it = "it" if self.photographs == 1 else "them"
+            yield f"{said}, with {its}." if self.with_files else f"{said} without {its}: a whole export brings {it}."
         if self.notes:
             said = f"{counted(self.notes, 'file')} of notes"
             its = "the file itself" if self.notes == 1 else "the files themselves"

@@ -30,6 +30,10 @@ _SUBJECT: Final = ("subject_table", "subject_id")
 _NAMES_A_SUBJECT: Final = ("put_by", "calculation")
 """Kinds that name another record by its table and id."""
 _GIVEN: Final = "(SELECT value FROM json_each(?))"
+_BY_ANOTHER_PROGRAM: Final = (
+    f"version GLOB '{ANOTHER_PROGRAM} *' AND (max(created_at, updated_at) >= ? OR updated_at NOT GLOB '????-??-??T*Z')"
+)
+"""What another program wrote since then, or did not say when."""
 
 
 @record
@@ -74,7 +78,12 @@ def chosen_since(connection: sqlite3.Connection, since: str) -> Chosen:
 
     Touched is what an entry wrote that was made since then, and what another program did since then.
     """
-    return _Choosing(connection, instant_of(since)).chosen()
+    return chosen_after(connection, instant_of(since))
+
+
+def chosen_after(connection: sqlite3.Connection, instant: str) -> Chosen:
+    """The same since an instant, as the database stores it."""
+    return _Choosing(connection, instant).chosen()
 
 
 class _Choosing:
@@ -117,9 +126,7 @@ class _Choosing:
             if kind.own:
                 asked.append((f"version IN {_GIVEN}", (by_id,)))
                 asked.append((f"note_file IS NOT NULL AND created_at IN {_GIVEN}", (by_instant,)))
-                asked.append(
-                    (f"version GLOB '{ANOTHER_PROGRAM} *' AND max(created_at, updated_at) >= ?", (self._since,))
-                )
+                asked.append((_BY_ANOTHER_PROGRAM, (self._since,)))
             elif kind.name in ("note_file", "calculation"):
                 asked.append((f"entry IN {_GIVEN}", (by_id,)))
             for condition, given in asked:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import zipfile
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import IO, Final, Self
 
 from bevelbook.interchange.descriptor import DESCRIPTOR, ExportPart
 from bevelbook.interchange.part import write_part
@@ -25,25 +26,50 @@ _PACKED: Final = frozenset({".jpg"})
 """Endings of files that do not become smaller."""
 
 
-def write_zip(connection: sqlite3.Connection, path: Path, file: BinaryIO, since: str, *, with_files: bool) -> PartHolds:
-    """Write what was touched since a day, with all that belongs to it, into a file; returns what that holds.
+class PartZip:
+    """What was touched since a day, with all that belongs to it, ready to be written; ``holds`` says what it is.
 
-    ``path`` names the database in errors. Raises DatabaseError as an export does, and OSError where the disk is full.
+    ``path`` names the database in errors. It lies in a folder aside that is gone afterwards. Raises DatabaseError as an
+    export does, and OSError where the disk is full.
     """
-    with folder_aside() as made:
-        part, folder = made / "part.db", made / "export"
-        with _one_moment(connection):
-            chosen = chosen_since(connection, since)
-            holds = holds_of(connection, chosen, since, with_files=with_files)
-            write_part(connection, part, chosen, with_files=with_files)
+
+    def __init__(self, connection: sqlite3.Connection, path: Path, since: str, *, with_files: bool) -> None:
+        self._path = path
+        self._said = ExportPart(since, with_files)
+        self._until_used = ExitStack()
+        with ExitStack() as until_made:
+            self._folder = until_made.enter_context(folder_aside())
+            with _one_moment(connection):
+                chosen = chosen_since(connection, since)
+                self.holds: PartHolds = holds_of(connection, chosen, since, with_files=with_files)
+                write_part(connection, self._part, chosen, with_files=with_files)
+            self._until_used = until_made.pop_all()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._until_used.close()
+
+    @property
+    def _part(self) -> Path:
+        return self._folder / "part.db"
+
+    def write_into(self, file: IO[bytes]) -> int:
+        """Write the zip; returns its bytes."""
+        folder = self._folder / "export"
         folder.mkdir()
-        with closing(sqlite3.connect(part)) as of_part:
-            write_files(of_part, path, folder, part=ExportPart(since, with_files))
-        zip_folder(folder, file)
-    return holds
+        with closing(sqlite3.connect(self._part)) as of_part:
+            write_files(of_part, self._path, folder, part=self._said)
+        zipped = self._folder / "part.zip"
+        with zipped.open("xb") as whole:
+            zip_folder(folder, whole)
+        with zipped.open("rb") as whole:
+            shutil.copyfileobj(whole, file, _PIECE)
+        return zipped.stat().st_size
 
 
-def zip_folder(folder: Path, file: BinaryIO) -> None:
+def zip_folder(folder: Path, file: IO[bytes]) -> None:
     """Write an export as a zip: its description first, then all else by name, with no time and no name of a place."""
     found = sorted(one for one in folder.rglob("*") if one.is_file())
     found.sort(key=lambda one: one.name != DESCRIPTOR)

@@ -6,9 +6,10 @@ each of them holds the same in the end. A merge is nobody's entry.
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -28,6 +29,7 @@ from bevelbook.store.as_written import apply_joins, stands_for_it
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
 from bevelbook.store.copying import copy_aside
+from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.invented_mark import INVENTED, mark_invented
 from bevelbook.store.opening import transaction
 from bevelbook.store.schema import search_fill_sql
@@ -141,6 +143,7 @@ class Meeting:
         connection = self.connection
         connection.execute("PRAGMA defer_foreign_keys = ON")
         before = {(one.kind.table, one.row_id): one for one in clashes(connection)}
+        missing = without_bytes(connection)
         with coming_in(connection):
             for schema in ("main", OTHER):
                 show_as_written(connection, schema)
@@ -156,7 +159,9 @@ class Meeting:
             set_labels(connection)
             placed_otherwise = self._placed_otherwise()
         apply_joins(connection)
-        self._place({stands_for_it(connection, BY_NAME["diff"], diff) for diff in placed_otherwise})
+        files_that_came = note_files_elsewhere(connection, missing)
+        diffs = placed_otherwise | self._diffs_of_files(files_that_came)
+        self._place({stands_for_it(connection, BY_NAME["diff"], diff) for diff in diffs})
         keys = [(one.kind.table, one.row_id) for one in needed]
         bring_up_to_date(connection, may_clash(connection), needed=keys)
         now = clashes(connection)
@@ -176,6 +181,16 @@ class Meeting:
         for kind in _OWN:
             if kind.searched:
                 connection.execute(search_fill_sql(kind, "WHERE rowid > ?"), (self.records.last_rowids[kind.table],))
+
+    def _diffs_of_files(self, hashes: Set[str]) -> set[str]:
+        """The diffs with rows of files whose bytes came: they say where corrected rows stood."""
+        found: set[str] = set()
+        for (file,) in self.connection.execute(
+            "SELECT id FROM main.note_files WHERE sha256 IN (SELECT value FROM json_each(?)) ORDER BY id",
+            (json.dumps(sorted(hashes)),),
+        ).fetchall():
+            found |= touched_diffs.diffs_of_file(self.connection, file)
+        return found
 
     def _place(self, placed_otherwise: set[str]) -> None:
         """Place the note rows again of all diffs that both knew and of which anything came or changed."""

@@ -122,11 +122,14 @@ def _lines_by_cells(
 
 
 def kept_source(connection: sqlite3.Connection, note_file: str) -> NoteSource | None:
-    """A kept file, opened as it was read; None where it can no longer be read."""
-    name, options, packed = connection.execute(
+    """A kept file, opened as it was read; None where it can no longer be read, or is not here."""
+    found = connection.execute(
         "SELECT f.name, f.options, b.packed FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?",
         (note_file,),
     ).fetchone()
+    if found is None:
+        return None
+    name, options, packed = found
     settings = Settings(**json.loads(options)) if options else Settings()
     try:
         return source_of(io.BytesIO(unpacked(packed)), name, settings, pack=False)

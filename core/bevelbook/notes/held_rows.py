@@ -10,6 +10,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import Final
 
+from bevelbook.declare.errors import InputError
 from bevelbook.kept_json import object_in, object_text
 from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, extra_id
 from bevelbook.notes.changed_rows import LOOKS_CHANGED, same_rows
@@ -24,6 +25,8 @@ from bevelbook.notes.settling_places import reject_disagreeing
 from bevelbook.notes.source import source_of
 from bevelbook.notes.staging import Stage, empty_database
 from bevelbook.records import BY_NAME
+from bevelbook.records.kept_file_names import called_file_sql
+from bevelbook.store.files_elsewhere import with_whom
 from bevelbook.store.kept_past import keep_past_of
 
 _TABLES: Final = {"builds": BUILD, "weighings": WEIGHING, "runs": RUN, "run_diffs": RUN_DIFF}
@@ -34,7 +37,9 @@ def held_by_others(connection: sqlite3.Connection, note_files: Sequence[str]) ->
 
     By table and id; whether there are such records now is not asked. A file that can no longer be read holds none. A
     row that looked changed and was not taken is not held; one that was recognised under another id is held under that.
+    Raises InputError where a file that is not here may hold some.
     """
+    _refuse_untold(connection, note_files)
     found: dict[tuple[str, str], tuple[str, int]] = {}
     others = connection.execute(
         "SELECT f.id, f.name, f.options, b.packed FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 "
@@ -56,6 +61,25 @@ def held_by_others(connection: sqlite3.Connection, note_files: Sequence[str]) ->
             for table, digit in _TABLES.items():
                 found.setdefault((table, note + digit), (file_id, line))
     return found
+
+
+def _refuse_untold(connection: sqlite3.Connection, note_files: Sequence[str]) -> None:
+    """Raise InputError where another file is not here and has more rows than came of it: others may have these too."""
+    lines = " UNION ".join(f"SELECT note_line FROM {table} WHERE note_file = f.id" for table in _TABLES)
+    found = connection.execute(
+        f"SELECT f.id, {called_file_sql('f')} FROM note_files f WHERE f.id NOT IN (SELECT value FROM json_each(?)) "
+        "AND f.sha256 NOT IN (SELECT sha256 FROM note_bytes) "
+        f"AND f.accepted > (SELECT count(*) FROM ({lines})) ORDER BY f.read_at, f.id LIMIT 1",
+        (json.dumps([*note_files]),),
+    ).fetchone()
+    if found is not None:
+        raise InputError(
+            "whether another kept file has the same rows cannot be seen, since it is not here: it is with "
+            f"{with_whom(connection, found[0])}",
+            code="file_not_here",
+            found=found[1],
+            remedy="It comes when a whole export, or the database, from there is merged. Nothing was changed.",
+        )
 
 
 def move_cells_beside(connection: sqlite3.Connection, note_file: str, moved: Mapping[str, tuple[str, int]]) -> None:

@@ -33,6 +33,7 @@ from bevelbook.notes.splitting import is_split, refuse_splitting_later
 from bevelbook.notes.staging import Stage
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
 from bevelbook.records.kept_file_names import called_file, called_file_sql
+from bevelbook.store.files_elsewhere import with_whom
 from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.opening import transaction
 from bevelbook.store.writing import Writer, now_utc
@@ -129,6 +130,22 @@ def find_kept(connection: sqlite3.Connection, name: str, part: str = "") -> Kept
     return KeptFile(*found[0])
 
 
+def kept_bytes(connection: sqlite3.Connection, kept: KeptFile) -> tuple[bytes, str | None]:
+    """What is in a kept file, packed, and the options that it was read with. Raises InputError where it is not here."""
+    found = connection.execute(
+        "SELECT b.packed, f.options FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?",
+        (kept.id,),
+    ).fetchone()
+    if found is None:
+        raise InputError(
+            f"the file itself is not here: it is with {with_whom(connection, kept.id)}",
+            code="file_not_here",
+            found=kept.called,
+            remedy="It comes when a whole export, or the database, from there is merged; or import the file here.",
+        )
+    return found[0], found[1]
+
+
 def revise(
     connection: sqlite3.Connection,
     path: Path,
@@ -145,10 +162,7 @@ def revise(
     are rejected.
     """
     kept = find_kept(connection, name, settings.part)
-    packed, options = connection.execute(
-        "SELECT b.packed, f.options FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?",
-        (kept.id,),
-    ).fetchone()
+    packed, options = kept_bytes(connection, kept)
     split = settings.split
     before = Settings(**json.loads(options)) if options else Settings()
     file = io.BytesIO(unpacked(packed))

@@ -143,11 +143,13 @@ def _sheets_of(connection: sqlite3.Connection, name: str, rows: Mapping[tuple[in
 
 
 def _opened(connection: sqlite3.Connection, sheet: _KeptSheet) -> NoteSource | None:
-    (packed,) = connection.execute(
+    found = connection.execute(
         "SELECT b.packed FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?", (sheet.id,)
     ).fetchone()
+    if found is None:
+        return None
     try:
-        return source_of(io.BytesIO(unpacked(packed)), sheet.name, sheet.settings, pack=False)
+        return source_of(io.BytesIO(unpacked(found[0])), sheet.name, sheet.settings, pack=False)
     except FileRejected:
         return None
 

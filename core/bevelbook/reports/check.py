@@ -36,6 +36,7 @@ from bevelbook.reports.shelf_findings import shelf_findings
 from bevelbook.reports.uncompared_findings import uncompared_findings
 from bevelbook.reports.weighings_off_alike import off_alike_findings
 from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
+from bevelbook.store.files_elsewhere import said_elsewhere
 from bevelbook.store.lookup import find_id
 from bevelbook.store.soundness import faults
 
@@ -129,6 +130,8 @@ class Checked(NamedTuple):
     """What to do before the next time out, the most urgent first."""
     clashes: tuple[ClashSaid, ...] = ()
     """Records that were changed in two places, of which a person says what holds."""
+    elsewhere: tuple[str, ...] = ()
+    """Pictures and files that did not come along, and with whom they are: nothing is wrong with these."""
 
     @property
     def every(self) -> list[CheckedFinding]:
@@ -197,6 +200,7 @@ class Checked(NamedTuple):
             "left_out": [str(one) for one in self.left_out],
             "faults": list(self.faults),
             "clashes": [one.as_dict() for one in self.clashes],
+            "elsewhere": list(self.elsewhere),
         }
 
     def lines(self) -> Iterator[str]:
@@ -243,6 +247,11 @@ class Checked(NamedTuple):
             yield "The database itself"
             for fault in self.faults:
                 yield from wrapped(fault, indent="  ")
+            yield ""
+        if self.elsewhere:
+            yield "Not here"
+            for line in self.elsewhere:
+                yield from wrapped(line, indent="  ")
             yield ""
 
     def lines_of_past(self) -> Iterator[str]:
@@ -331,6 +340,7 @@ def _check(
         only is not None,
         tuple(one for one in before_next_time_out(connection) if only in (None, one.row_id)),
         tuple(clashes_of_diff(connection, only)),
+        () if differing is None else tuple(said_elsewhere(connection)),
     )
 
 

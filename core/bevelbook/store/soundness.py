@@ -12,8 +12,10 @@ from typing import Final
 from bevelbook.declare.counting import counted
 from bevelbook.facts.renew import renew_all, stale
 from bevelbook.records import BY_NAME
+from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.about_table import accepted_changes, note_accepted_changes
 from bevelbook.store.calculations import Misshapen, misshapen
+from bevelbook.store.files_elsewhere import files_elsewhere, without_bytes
 from bevelbook.store.history import Changed, Unreadable, changed_by_others, unreadable
 from bevelbook.store.opening import transaction
 from bevelbook.store.record_names import names_of
@@ -36,6 +38,7 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
     yield from _changed(changed_by_others(connection, after))
     yield from _misshapen(misshapen(connection))
     yield from _pictures(connection)
+    yield from _files(connection)
 
 
 def _pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
@@ -90,7 +93,7 @@ def _pictures(connection: sqlite3.Connection) -> Iterator[str]:
         if sha256(row[1]).hexdigest() == row[0]
     }
     kept = {row[0] for row in cursor.execute("SELECT id FROM pictures")}
-    damaged = sorted(kept - whole)
+    damaged = sorted(kept - whole - files_elsewhere(connection))
     of_damaged = "SELECT id FROM photos WHERE picture IN (SELECT value FROM json_each(?)) ORDER BY id"
     photos = [row[0] for row in cursor.execute(of_damaged, (json.dumps(damaged),))]
     if photos:
@@ -111,6 +114,20 @@ def _pictures(connection: sqlite3.Connection) -> Iterator[str]:
             f"the picture {row[0]} has lost its photograph: another program removed that record. "
             f"'bevelbook record photo {row[0]} --save-as FILE' writes the picture into a file, so that the photograph "
             "can be recorded again."
+        )
+
+
+def _files(connection: sqlite3.Connection) -> Iterator[str]:
+    """Kept files that are gone, and did not only stay with somebody else."""
+    gone = sorted(without_bytes(connection) - files_elsewhere(connection))
+    asked = (
+        f"SELECT {called_file_sql('f')} FROM note_files f WHERE f.sha256 IN (SELECT value FROM json_each(?)) "
+        "ORDER BY f.read_at, f.id"
+    )
+    for row in connection.execute(asked, (json.dumps(gone),)):
+        yield (
+            f"the file of notes {row[0]} is not kept any more: another program removed it, and what was read of it "
+            "is still there. Take the database from a backup, or import that file once more."
         )
 
 

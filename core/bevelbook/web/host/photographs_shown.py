@@ -37,7 +37,8 @@ Address = Callable[..., str]
 class ShownPhotograph(NamedTuple):
     """A photograph on a page: the address of its own page, of its picture and of the thumbnail, and what it shows.
 
-    ``what`` is piece and side, ``where`` the build or the bottle, ``day`` the day in words.
+    ``what`` is piece and side, ``where`` the build or the bottle, ``day`` the day in words; ``elsewhere`` says with
+    whom the picture is, where it did not come along.
     """
 
     address: str
@@ -50,6 +51,7 @@ class ShownPhotograph(NamedTuple):
     what: str
     where: str
     day: str
+    elsewhere: str = ""
 
     @property
     def under(self) -> str:
@@ -125,6 +127,7 @@ def shown_photograph(address: Address, photo: Photograph) -> ShownPhotograph:
         capital(photo.words),
         where_of(photo),
         day_in_words(photo.taken_on),
+        f"The picture is with {photo.with_whom}" if photo.with_whom else "",
     )
 
 

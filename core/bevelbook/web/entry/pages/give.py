@@ -13,7 +13,7 @@ from bevelbook.display.days import day_in_words
 from bevelbook.interchange.export_words import size_in_words
 from bevelbook.interchange.part_words import PartHolds
 from bevelbook.interchange.since import read_since
-from bevelbook.interchange.zipped import write_zip
+from bevelbook.interchange.zipped import PartZip
 from bevelbook.store.sqlite_errors import in_words
 from bevelbook.web.entry.entry_fields import EntryField
 from bevelbook.web.entry.given_weekends import CODE_LASTS_S, GivenWeekend, given_weekends
@@ -67,8 +67,14 @@ async def _made(asked: EntryRequest) -> Any:
 
 def _write(asked: EntryRequest, file: BinaryIO, since: str, *, with_files: bool) -> PartHolds:
     path = Path(asked.page.team.path)
-    with in_words(path), closing(asked.open_for_writing()) as connection:
-        return write_zip(connection, path, file, since, with_files=with_files)
+    with (
+        in_words(path),
+        closing(asked.open_for_writing()) as connection,
+        PartZip(connection, path, since, with_files=with_files) as part,
+    ):
+        if not part.holds.is_empty:
+            part.write_into(file)
+        return part.holds
 
 
 async def _one(asked: EntryRequest, given_id: str) -> Any:

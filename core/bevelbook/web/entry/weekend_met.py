@@ -1,0 +1,94 @@
+"""A weekend that was fetched, met with the book: what would come of it, and then what came."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import ExitStack, closing, contextmanager
+from pathlib import Path
+from typing import BinaryIO, Final, NamedTuple
+
+from bevelbook.declare.errors import DatabaseError, InputError
+from bevelbook.meeting.from_outside import opened_aside
+from bevelbook.meeting.met_words import MetSaid, looked_before, said_met
+from bevelbook.meeting.union import merge_into
+from bevelbook.meeting.unzipped import is_zip
+from bevelbook.plugin.registry import Registry
+from bevelbook.store.copying import copy_aside
+from bevelbook.store.folder_aside import folder_aside
+from bevelbook.store.opening import back_up
+
+_CALLED: Final = "weekend.zip"
+"""What it is called in errors."""
+
+
+class WeekendMet(NamedTuple):
+    """What would come, or came, in lines; whether anything is new, and what the copy of the book before is called."""
+
+    lines: tuple[str, ...]
+    is_new: bool
+    copy: str = ""
+
+
+def would_meet(connection: sqlite3.Connection, path: Path, file: BinaryIO, registry: Registry) -> WeekendMet:
+    """What would come of it; nothing is written. Raises BevelbookError where it cannot be taken."""
+    with _opened(path, file) as other, closing(copy_aside(connection, path)) as tried:
+        return _said(_met(tried, path, other, registry))
+
+
+def meet(connection: sqlite3.Connection, path: Path, file: BinaryIO, registry: Registry) -> WeekendMet:
+    """Take it in, all of it or nothing; a copy of the book as it was is kept beside it where anything is new."""
+    with _opened(path, file) as other:
+        there = set(path.parent.glob(f"{path.stem}.before-merge*"))
+        copy = back_up(connection, path.with_name(f"{path.stem}.before-merge{path.suffix}"))
+        try:
+            found = _said(_met(connection, path, other, registry))
+        except BaseException:
+            _drop(copy, there)
+            raise
+        if not found.is_new:
+            _drop(copy, there)
+            return found
+        return found._replace(copy=copy.name)
+
+
+def _met(connection: sqlite3.Connection, path: Path, other: Path, registry: Registry) -> MetSaid:
+    before = looked_before(connection)
+    calculators = [one.calculator for one in registry.calculators.values()]
+    return said_met(connection, merge_into(connection, path, other, calculators=calculators), before)
+
+
+def _said(met: MetSaid) -> WeekendMet:
+    return WeekendMet(met.lines, not met.is_nothing)
+
+
+def _drop(copy: Path, there: set[Path]) -> None:
+    if copy not in there:
+        copy.unlink(missing_ok=True)
+
+
+@contextmanager
+def _opened(path: Path, file: BinaryIO) -> Iterator[Path]:
+    with folder_aside() as folder:
+        zipped = folder / _CALLED
+        with zipped.open("xb") as target:
+            shutil.copyfileobj(file, target)
+        if not is_zip(zipped):
+            raise _not_one()
+        with ExitStack() as until_used:
+            try:
+                other = until_used.enter_context(opened_aside(zipped, own=path))
+            except DatabaseError as fault:
+                if fault.code == "not_ours":
+                    raise _not_one() from fault
+                raise
+            yield other
+
+
+def _not_one() -> InputError:
+    return InputError(
+        "what it sent is not a weekend",
+        code="not_gathered",
+        remedy="Look whether that is the right address. Nothing was stored.",
+    )
