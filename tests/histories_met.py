@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import traceback
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
@@ -13,7 +13,7 @@ from time import process_time
 from typing import Final, NamedTuple
 
 from laptops import Laptop, memory
-from meetings import EVERY_WAY, Content, Unequal, Way, dumped, meet_all_ways
+from meetings import EVERY_WAY, Content, Unequal, Way, dumped, exported, meet_all_ways
 from random_histories import History, Player, history_of, player
 from steered import steered
 
@@ -23,10 +23,10 @@ from bevelbook.meeting.union import merge_into
 class Fault(NamedTuple):
     """What a history showed; ``kind`` is in short what."""
 
-    seed: int
+    history: History
     kind: str
     words: str
-    ways: int
+    ways: tuple[Way, ...]
 
 
 @dataclass
@@ -55,7 +55,7 @@ class Tally:
         )
 
 
-CONTENTS: Final[tuple[Content, ...]] = (dumped,)
+CONTENTS: Final[tuple[Content, ...]] = (dumped, exported)
 """What must be equal after meetings in different orders."""
 
 
@@ -77,29 +77,36 @@ class Met:
         self.contents = tuple(contents)
         self.player: Player = player(folder, take_in)
 
-    def meet(self, history: History, ways: int, *, thorough: bool = True) -> int:
+    def meet(self, history: History, ways: Sequence[Way], *, thorough: bool = True) -> int:
         """Play one and merge it; returns how many meetings there were at its end. Raises what went wrong."""
         self.player.play(history)
         with steered(self.player.steering):
             return meet_all_ways(
                 self.player,
-                ways_of(history.seed, ways),
+                ways,
                 contents=self.contents,
                 thorough=thorough,
                 folder=self.folder,
                 random=Random(f"twice {history.seed}"),
             )
 
-    def fault_of(self, history: History, ways: int) -> Fault | None:
+    def fault_of(self, history: History, ways: Sequence[Way]) -> Fault | None:
         """What a history shows; None where all is well."""
         try:
             self.meet(history, ways)
         except Unequal as fault:
-            return Fault(history.seed, fault.kind, str(fault), ways)
+            return Fault(history, fault.kind, str(fault), fault.ways)
         except Exception as fault:
+            self._begin_again()
             where = "".join(traceback.format_exc(limit=-3))
-            return Fault(history.seed, f"{type(fault).__name__}: {str(fault)[:80]}", where, ways)
+            return Fault(history, f"{type(fault).__name__}: {str(fault)[:80]}", where, tuple(ways))
         return None
+
+    def _begin_again(self) -> None:
+        log = self.player.log
+        self.close()
+        self.player = player(self.folder, take_in)
+        self.player.log = log
 
     def close(self) -> None:
         for laptop in self.player.laptops:
@@ -113,19 +120,17 @@ def meet_histories(seeds: Iterable[int], ways: int) -> Tally:
     with TemporaryDirectory(dir=memory()) as folder:
         met = Met(Path(folder))
         for seed in seeds:
-            history = history_of(seed)
-            fault = met.fault_of(history, ways)
-            log = [line for line in met.player.log if not line.endswith((")",))]
+            chosen = ways_of(seed, ways)
+            fault = met.fault_of(history_of(seed), chosen)
+            log = [line for line in met.player.log if not line.endswith(")")]
             tally.histories += 1
             tally.acts += len(log)
-            tally.what.update(line.split(": ")[1].split(" (")[0] if "meets" not in line else "meet" for line in log)
-            tally.meetings += 4 * ways // 2 + 2
+            tally.what.update("meet" if " meets " in line else line.split(": ")[1] for line in log)
+            tally.meetings += 2 * len(chosen) + min(2, len(chosen))
             if fault is not None:
                 tally.faults.append(fault)
-                met.close()
-                met = Met(Path(folder))
                 continue
-            found = met.player.laptops[0].connection.execute("SELECT count(*) FROM clashes").fetchone()[0]
+            found = met.player.laptops[chosen[-1].into].connection.execute("SELECT count(*) FROM clashes").fetchone()[0]
             tally.clashes += found
             tally.clashing += bool(found)
         met.close()
@@ -133,41 +138,35 @@ def meet_histories(seeds: Iterable[int], ways: int) -> Tally:
     return tally
 
 
-def shortened(fault: Fault, tell: Callable[[str], object] = lambda _line: None) -> str:
+def shortened(fault: Fault) -> str:
     """The shortest history that shows the same fault, in words: each act is left out that can be."""
     with TemporaryDirectory(dir=memory()) as folder:
-        history = history_of(fault.seed)
-        found = _shows(Path(folder), history, fault) or fault
-        ways = fault.ways
+        met = Met(Path(folder))
+        history, found = fault.history, fault
+
+        def shows(simpler: History) -> bool:
+            nonlocal history, found
+            seen = met.fault_of(simpler, fault.ways)
+            if seen is None or seen.kind != fault.kind:
+                return False
+            history, found = simpler, seen
+            return True
+
         is_shorter = True
         while is_shorter:
             is_shorter = False
             for number in reversed(range(len(history.acts))):
-                fewer = history._replace(acts=history.acts[:number] + history.acts[number + 1 :])
-                seen = _shows(Path(folder), fewer, fault)
-                if seen is not None:
-                    history, found, is_shorter = fewer, seen, True
-                    tell(f"{len(history.acts)} acts left")
-        for simpler in (
-            history._replace(clocks_off_s=(0.0, 0.0, 0.0)),
-            history._replace(begun=("a", "a", "a")),
-        ):
-            if (seen := _shows(Path(folder), simpler, fault)) is not None:
-                history, found = simpler, seen
-        met = Met(Path(folder))
-        met.fault_of(history, ways)
+                acts = history.acts
+                is_shorter |= shows(history._replace(acts=acts[:number] + acts[number + 1 :]))
+        shows(history._replace(clocks_off_s=(0.0, 0.0, 0.0)))
+        shows(history._replace(begun=("a", "a", "a")))
+        met.fault_of(history, fault.ways)
         log = "\n".join(f"  {line}" for line in met.player.log)
         met.close()
         beginning = (
             f"  they begin with the team files {', '.join(history.begun)}; clocks off by {history.clocks_off_s} s"
         )
-        return f"{beginning}\n{log}\n{found.words}\nacts: {list(map(tuple, history.acts))}"
-
-
-def _shows(folder: Path, history: History, fault: Fault) -> Fault | None:
-    met = Met(folder)
-    try:
-        found = met.fault_of(history, fault.ways)
-    finally:
-        met.close()
-    return found if found is not None and found.kind == fault.kind else None
+        again = (
+            f"--history {str((history.seed, history.clocks_off_s, history.begun, tuple(map(tuple, history.acts))))!r}"
+        )
+        return f"{beginning}\n{log}\n{found.words}\n{again}"

@@ -9,13 +9,16 @@ from hashlib import sha256
 from itertools import permutations
 from pathlib import Path
 from random import Random
+from tempfile import TemporaryDirectory
 from typing import Final, NamedTuple
 
-from laptops import Laptop
+from laptops import Laptop, memory
 from meeting_rule import Record, Versions, declared_content, united, unlike_rule, versions_in
 from random_histories import Player
 
 from bevelbook.facts.renew import stale
+from bevelbook.interchange.descriptor import DESCRIPTOR
+from bevelbook.interchange.write_export import write_files
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import KINDS
 from bevelbook.reports.check import check
@@ -54,6 +57,9 @@ EVERY_WAY: Final = tuple(Way(*order, before) for order in permutations(range(3))
 
 class Unequal(AssertionError):
     """Something that must hold after a meeting and does not; ``kind`` is in short what."""
+
+    ways: tuple[Way, ...] = ()
+    """The ways in which they met, of which the last showed it."""
 
     def __init__(self, kind: str, words: str) -> None:
         super().__init__(f"{kind}: {words}")
@@ -128,10 +134,17 @@ def first_differences(one: str, other: str, most: int = 4) -> str:
             only_right.remove(alike)
             before, after = _values(line), _values(alike)
             names = [name for name in before if before[name] != after.get(name)]
-            said = ", ".join(f"{name}: {before[name]!r} against {after.get(name)!r}" for name in names)
+            said = ", ".join(f"{name}: {before[name]!r} against {after.get(name)!r}" for name in names) or _apart(
+                line, alike
+            )
             found.append(f"  {' '.join(_key(line))}: {said}")
     found += [f"+ {line}" for line in only_right[:most]]
     return "\n".join(line[:900] for line in found) or "the same lines in another order"
+
+
+def _apart(one: str, other: str) -> str:
+    at = next((place for place, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), 0)
+    return f"...{one[max(0, at - 60) : at + 60]}... against ...{other[max(0, at - 60) : at + 60]}..."
 
 
 def _key(line: str) -> tuple[str, ...]:
@@ -158,6 +171,13 @@ def _values(line: str) -> dict[str, object]:
 Content = Callable[[sqlite3.Connection], str]
 
 
+def exported(connection: sqlite3.Connection) -> str:
+    """The description of an export, which has the hash of every other file of it."""
+    with TemporaryDirectory(dir=memory()) as folder:
+        write_files(connection, Path("team.db"), Path(folder))
+        return (Path(folder) / DESCRIPTOR).read_text(encoding="utf-8")
+
+
 def meet_all_ways(
     player: Player,
     ways: Sequence[Way],
@@ -176,7 +196,7 @@ def meet_all_ways(
     wanted = written_on(laptops)
     sent = [one.to_send(folder / f"sent-{one.name}.db") for one in laptops]
     names = [one.name for one in laptops]
-    first: tuple[list[str], str] | None = None
+    first: tuple[list[str], Way] | None = None
     checked: str | None = None
     count = 0
     for number, way in enumerate(ways):
@@ -194,26 +214,31 @@ def meet_all_ways(
             player.merge_file(into, sent[way.second])
             count += 2
         words = way.words(names)
-        found = [content(into.connection) for content in contents]
-        if first is None:
-            first = found, words
-            _must_hold(into, wanted, words)
-        for here, there in zip(found, first[0], strict=True):
-            if here != there:
-                raise Unequal("other content", f"{first[1]} against {words}\n{first_differences(there, here)}")
-        if thorough or number == 0:
-            _sound(into, words)
-            report = _checked(into, player.registry)
-            if checked is not None and report != checked:
-                raise Unequal("other check", f"{words}\n{first_differences(checked, report)}")
-            checked = report
-        if number in (0, len(ways) - 1):
-            again = random.choice([*sent, into.to_send(folder / "sent-again.db")])
-            player.merge_file(into, again)
-            count += 1
-            for content, there in zip(contents, first[0], strict=True):
-                if (here := content(into.connection)) != there:
-                    raise Unequal("twice", f"{words}, then {again.stem}\n{first_differences(there, here)}")
+        try:
+            found = [content(into.connection) for content in contents]
+            if first is None:
+                first = found, way
+                _must_hold(into, wanted, words)
+            for here, there in zip(found, first[0], strict=True):
+                if here != there:
+                    both = f"{first[1].words(names)} against {words}"
+                    raise Unequal("other content", f"{both}\n{first_differences(there, here)}")
+            if thorough or number == 0:
+                _sound(into, words)
+                report = _checked(into, player.registry)
+                if checked is not None and report != checked:
+                    raise Unequal("other check", f"{words}\n{first_differences(checked, report)}")
+                checked = report
+            if number in (0, len(ways) - 1):
+                again = random.choice([*sent, into.to_send(folder / "sent-again.db")])
+                player.merge_file(into, again)
+                count += 1
+                for content, there in zip(contents, first[0], strict=True):
+                    if (here := content(into.connection)) != there:
+                        raise Unequal("twice", f"{words}, then {again.stem}\n{first_differences(there, here)}")
+        except Unequal as fault:
+            fault.ways = (way,) if first is None or first[1] == way else (first[1], way)
+            raise
     return count
 
 

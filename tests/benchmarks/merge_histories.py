@@ -9,14 +9,18 @@ from __future__ import annotations
 
 import argparse
 import sys
+from ast import literal_eval
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
-from time import perf_counter, process_time
+from tempfile import TemporaryDirectory
+from time import perf_counter
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from histories_met import Tally, meet_histories, shortened
+from histories_met import Met, Tally, meet_histories, shortened, ways_of
+from laptops import memory
+from random_histories import Act, History
 
 _BLOCK = 25
 
@@ -29,7 +33,10 @@ def main() -> int:
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--ways", type=int, default=12, help="in how many of the 12 ways each is merged")
     parser.add_argument("--go-on", action="store_true", help="count all faults by kind, and shorten the first of each")
+    parser.add_argument("--history", help="the one history, as printed of a fault")
     given = parser.parse_args()
+    if given.history:
+        return play_one(given.history, given.ways)
     started = perf_counter()
     total = Tally()
     blocks = range(given.seed, given.seed + given.count, _BLOCK)
@@ -55,14 +62,26 @@ def main() -> int:
         return 0
     print(f"{len(total.faults)} showed a fault: {dict(Counter(one.kind for one in total.faults))}")
     shown: set[str] = set()
-    for fault in sorted(total.faults, key=lambda one: one.seed):
+    for fault in sorted(total.faults, key=lambda one: one.history.seed):
         if fault.kind not in shown:
             shown.add(fault.kind)
-            print(f"\nseed {fault.seed}: {fault.words}\n\nthe shortest that shows it:")
+            print(f"\nseed {fault.history.seed}: {fault.words}\n\nthe shortest that shows it:")
             print(shortened(fault))
     return 1
 
 
+def play_one(text: str, ways: int) -> int:
+    """Play and merge one history; 1 if it shows a fault."""
+    seed, clocks, begun, acts = literal_eval(text)
+    history = History(seed, clocks, begun, tuple(Act(*act) for act in acts))
+    with TemporaryDirectory(dir=memory()) as folder:
+        met = Met(Path(folder))
+        fault = met.fault_of(history, ways_of(seed, ways))
+        print("\n".join(met.player.log))
+        met.close()
+    print(fault.words if fault else "All is well.")
+    return int(fault is not None)
+
+
 if __name__ == "__main__":
-    begun = process_time()
     sys.exit(main())
