@@ -6,6 +6,7 @@ import asyncio
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -81,11 +82,28 @@ class EnteredSite(Site):
         return answer
 
 
+_MARKED: dict[bytes, tuple[bytes, str]] = {}
+"""Of each file that was given a mark: what it was before, as a hash, with what it is since, and the mark."""
+
+
+def _marked(path: Path) -> str:
+    """The mark of a book, which is given one. That takes as long as opening the site, so it is done once for a file."""
+    before = path.read_bytes()
+    key = sha256(before).digest()
+    if key not in _MARKED:
+        with closing(open_for_writing(path)) as connection:
+            mark = mark_of(connection)
+        _MARKED[key] = (path.read_bytes(), mark)
+    held, mark = _MARKED[key]
+    if held != before:
+        path.write_bytes(held)
+    return mark
+
+
 @contextmanager
 def entered_site(team: Team, registry: Registry, folder: Path, **more: Any) -> Iterator[EnteredSite]:
     """A site with entry over a team's database, with a phone of ana's; the pairings are kept in ``folder``."""
-    with closing(open_for_writing(team.path)) as connection:
-        mark = mark_of(connection)
+    mark = _marked(team.path)
     entry = WhoMayWrite(PairingsFile(folder, mark), PairingCodes(), HostNames(frozenset({"bench.test"})))
     phone = entry.phones.add("grey phone", "ana").phone
     datasette = datasette_for(team.path, registry, entry=entry, **more)
