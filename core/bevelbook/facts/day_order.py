@@ -57,10 +57,13 @@ def last_run_first(runs: str = "r") -> str:
 
 
 def label_number_sql(runs: str = "r") -> str:
-    """The number in the label of a run that was written down by hand on its day, NULL for others."""
+    """The number in the label of a run that was written down by hand on its day, NULL for others; a label that two have
+    shows who wrote it, behind the number."""
     number = f"CAST(substr({runs}.label, length({runs}.run_on) + 2) AS INTEGER)"
+    made = f"{runs}.run_on || '/' || {number}"
+    shown = f"substr({runs}.label, 1, length({made}) + 4) = {made} || ' of '"
     return (
-        f"CASE WHEN {runs}.note_file IS NULL AND {runs}.label = {runs}.run_on || '/' || {number} "
+        f"CASE WHEN {runs}.note_file IS NULL AND ({runs}.label = {made} OR {shown}) "
         f"AND datetime({runs}.created_at) BETWEEN datetime({runs}.run_on, '{_FROM_EAST}') "
         f"AND datetime({runs}.run_on, '{_TO_WEST}') THEN {number} END"
     )

@@ -22,7 +22,6 @@ from bevelbook.meeting.bounded_json import JsonRefused, bounded_json
 from bevelbook.meeting.refusing import refuse_row
 from bevelbook.meeting.sound_files import refuse_unsound_files
 from bevelbook.records import BY_TABLE, KINDS, Kind
-from bevelbook.records.joins import JOINED_KINDS
 from bevelbook.store.about_table import ACCEPTED
 from bevelbook.store.ids import file_id
 from bevelbook.store.kept_past import NONE_BEFORE, NOT_VERSIONED
@@ -214,13 +213,8 @@ def _refuse_of_about(connection: sqlite3.Connection, path: Path) -> None:
 
 
 def _written_known() -> set[tuple[str, ...]]:
-    """Tables with the columns that refer to a kind of which two may be one."""
-    return {
-        (kind.table, field.name)
-        for kind in KINDS
-        for field in kind.fields
-        if kind.own and field.kind == "reference" and field.target in JOINED_KINDS
-    }
+    """Tables with the columns that may show something else than was written."""
+    return {(kind.table, name) for kind in KINDS for name in kind.shown_otherwise}
 
 
 def _refuse_of_plain(
@@ -235,6 +229,8 @@ def _refuse_of_plain(
             if tuple(one[name] for name in places) not in known:
                 raise refuse_row(path, table, one["row_id"], "is of a table or a column that it cannot be of")
             for name in ids:
+                if name == "written" and one["column_name"] == BY_TABLE[one["table_name"]].label:
+                    continue
                 if not _ID.fullmatch(one[name]):
                     raise refuse_row(
                         path,

@@ -71,6 +71,12 @@ class Kind(NamedTuple):
         return tuple(one for one in self.fields if self.own and one.target in joins.JOINED_KINDS)
 
     @property
+    def shown_otherwise(self) -> tuple[str, ...]:
+        """The columns that may show something else than was written: those references, and a name that two have."""
+        names = (self.label,) if self.name in joins.TOLD_APART_KINDS and self.label else ()
+        return (*(one.name for one in self.joined_references), *names)
+
+    @property
     def defaults(self) -> dict[str, object]:
         """The values of fields that are left out, if they are not empty."""
         return {field.name: field.default for field in self.fields if not field.required and field.default is not None}

@@ -13,6 +13,8 @@ from bevelbook.declare.vocabulary import YES_NO
 
 JOINED_KINDS: Final = ("diff", "fluid", "person", "venue", "car", "scale")
 """Kinds of which two records may be one thing; equal names of these are one unless somebody says otherwise."""
+TOLD_APART_KINDS: Final = ("build", "run", "bottle")
+"""Kinds whose records stay two where they have one name: each then shows who wrote it."""
 
 
 @record

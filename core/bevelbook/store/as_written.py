@@ -11,11 +11,13 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator
+from contextlib import contextmanager
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import Field
 from bevelbook.facts import rows_to_place, touched_diffs
 from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.store import told_apart
 from bevelbook.store.same_things import StandsFor, said_in, stands_for, things_in
 from bevelbook.store.schema import literal, quoted
 from bevelbook.store.triggers import rewritten_sql
@@ -63,7 +65,13 @@ _COLUMNS: Final = tuple(_Column(kind, field) for kind in REFERRING for field in 
 
 
 def watch(connection: sqlite3.Connection) -> None:
-    """Start noting whether a reference to a record is written for which another stands; nothing where there is none."""
+    """Start noting whether a reference to a record is written for which another stands, where there is such a one, and
+    which names are written."""
+    told_apart.watch(connection)
+    _watch_references(connection)
+
+
+def _watch_references(connection: sqlite3.Connection) -> None:
     if not _held(connection):
         return
     connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (one INTEGER PRIMARY KEY)")
@@ -73,13 +81,15 @@ def watch(connection: sqlite3.Connection) -> None:
 
 
 def look_away(connection: sqlite3.Connection, tables: Iterable[str]) -> None:
-    """Stop noting new rows of these tables until the transaction ends: their writer names what stands for each."""
+    """Stop noting new rows of these tables until the transaction ends: their writer names what stands for each, and
+    gives them names that nothing has."""
+    told_apart.look_away(connection)
     for table in tables:
         connection.execute(f"DROP TRIGGER IF EXISTS temp.{_trigger('insert', table)}")
 
 
 def _triggers(kind: Kind) -> Iterator[str]:
-    columns = ", ".join(quoted(one.name) for one in kind.joined_references)
+    columns = ", ".join(map(quoted, kind.shown_otherwise))
     new = ", ".join(f"NEW.{quoted(one.name)}" for one in kind.joined_references)
     noted = f"INSERT OR IGNORE INTO {_TABLE} SELECT 1 WHERE EXISTS (SELECT 1 FROM one_with WHERE id IN ({new}));"
     by_person = "WHEN (SELECT placing FROM writing) IS NULL"
@@ -104,10 +114,13 @@ def follow_joins(connection: sqlite3.Connection) -> bool:
     Called after writing and before note rows are placed and facts are worked out; :func:`watch` came before.
     """
     stands = stands_for(things_in(connection), said_in(connection))
-    if stands == _held(connection) and not _is_noted(connection):
-        return False
-    _apply(connection, stands)
-    return True
+    is_touched = stands != _held(connection) or _is_noted(connection)
+    if is_touched:
+        _apply(connection, stands)
+    if not told_apart.is_touched(connection):
+        return is_touched
+    with _nobody_changing(connection):
+        return told_apart.tell_apart(connection) or is_touched
 
 
 def apply_joins(connection: sqlite3.Connection) -> None:
@@ -116,10 +129,12 @@ def apply_joins(connection: sqlite3.Connection) -> None:
     Where the transaction notes touched diffs, those that come together or part are among them.
     """
     _apply(connection, stands_for(things_in(connection), said_in(connection)))
+    with _nobody_changing(connection):
+        told_apart.tell_apart(connection, all_of_them=True)
 
 
 def out_of_step(connection: sqlite3.Connection) -> int:
-    """How many references, and records for which others stand, differ from what follows from the records."""
+    """How many references, names, and records for which others stand differ from what follows from the records."""
     stands, held = stands_for(things_in(connection), said_in(connection)), _held(connection)
     differing = sum(stands.get(key) != held.get(key) for key in stands.keys() | held.keys())
     for column in _COLUMNS:
@@ -130,7 +145,7 @@ def out_of_step(connection: sqlite3.Connection) -> int:
             f"OR t.{column.name} IS NOT {column.shown('a.written')} OR {column.shown('a.written')} = a.written))"
         ).fetchone()
         differing += count
-    return differing
+    return differing + told_apart.not_told_apart(connection)
 
 
 def stands_for_it(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
@@ -148,9 +163,10 @@ def one_with_it(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list
 def written_references(
     connection: sqlite3.Connection, kind: Kind, row_ids: Collection[str]
 ) -> dict[str, dict[str, Any]]:
-    """What was written in references of records that show another, by the record's id and the column."""
+    """What was written where records show something else, by the record's id and the column: references to what is one
+    with another record, and names that two have."""
     found: dict[str, dict[str, Any]] = {}
-    if kind.joined_references:
+    if kind.shown_otherwise:
         for row_id, column, written in connection.execute(
             "SELECT row_id, column_name, written FROM as_written WHERE table_name = ? "
             "AND row_id IN (SELECT value FROM json_each(?))",
@@ -183,17 +199,26 @@ def _apply(connection: sqlite3.Connection, stands: StandsFor) -> None:
         "INSERT INTO one_with (kind, id, stands) VALUES (?, ?, ?)",
         [(*key, stands[key]) for key in sorted(changed & stands.keys())],
     )
-    (is_placing,) = connection.execute("SELECT placing FROM writing").fetchone() or (None,)
-    connection.execute("UPDATE writing SET placing = 1")
-    for column in _COLUMNS:
-        _show(connection, column)
-    connection.execute("UPDATE writing SET placing = ?", (is_placing,))
+    with _nobody_changing(connection):
+        for column in _COLUMNS:
+            _show(connection, column)
     if _is_temporary(connection, _TABLE):
         connection.execute(f"DELETE FROM temp.{_TABLE}")
     diffs = {row_id for kind, row_id in changed if kind == "diff"}
     diffs |= {now for key in changed if key[0] == "diff" for now in (stands.get(key), held.get(key)) if now}
     _touch(connection, diffs)
-    watch(connection)
+    _watch_references(connection)
+
+
+@contextmanager
+def _nobody_changing(connection: sqlite3.Connection) -> Iterator[None]:
+    """For the duration, what is written makes no version, and search and facts follow it, also in a block."""
+    placing, bulk = connection.execute("SELECT placing, bulk FROM writing").fetchone() or (None, None)
+    connection.execute("UPDATE writing SET placing = 1, bulk = NULL")
+    try:
+        yield
+    finally:
+        connection.execute("UPDATE writing SET placing = ?, bulk = ?", (placing, bulk))
 
 
 def _show(connection: sqlite3.Connection, column: _Column) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Mapping
 from typing import Final
@@ -15,6 +16,8 @@ from bevelbook.store.record_names import Candidate, candidates, is_named_by_labe
 from bevelbook.store.schema import quoted
 
 _BELONGS_TO: Final = {"builds": "diff", "runs": "run_on"}
+_NUMBERED: Final = re.compile(r"(.*)/([0-9]+)(?: of .*)?", re.DOTALL)
+"""A label that was made by counting, also where it shows who wrote it."""
 MOST_LISTED: Final = 8
 """Names that an error lists at most."""
 _STRAYS: Final = {
@@ -182,5 +185,5 @@ def strays(connection: sqlite3.Connection, table: str) -> dict[str, int]:
 
 
 def _parted(label: str) -> tuple[str, int]:
-    name, _, end = label.rpartition("/")
-    return name, int(end) if end.isascii() and end.isdigit() else 0
+    found = _NUMBERED.fullmatch(label)
+    return (found[1], int(found[2])) if found else (label.rpartition("/")[0], 0)

@@ -36,7 +36,7 @@ AS_WRITTEN: Final = (
     "UPDATE history SET content = json_patch(content, "
     f"(SELECT json_group_object(column_name, written) {_AS_WRITTEN})) WHERE id = NEW.id; END"
 )
-"""The history keeps references as they were written. It is one trigger for all tables, since those of each table are
+"""The history keeps what was written. It is one trigger for all tables, since those of each table are
 read whenever the database is opened. While ``placing`` is set, whoever adds to the history writes it whole."""
 _FACTS_ARE_OLD: Final = f"UPDATE about SET value = '{CHANGED_ELSEWHERE}' WHERE name = '{FACTS}'"
 
@@ -71,17 +71,16 @@ def _value(row: str, name: str, is_real: bool) -> str:
 
 
 def rewritten_sql(kind: Kind, when: str = "") -> str:
-    """The statement that forgets what stands in references that are changed; empty for a kind without such."""
+    """The statement that forgets what was written where it is changed; empty for a kind that shows all as written."""
     changed = " OR ".join(
-        f"column_name = {literal(one.name)} AND NEW.{quoted(one.name)} IS NOT OLD.{quoted(one.name)}"
-        for one in kind.joined_references
+        f"column_name = {literal(one)} AND NEW.{quoted(one)} IS NOT OLD.{quoted(one)}" for one in kind.shown_otherwise
     )
     return f" DELETE FROM as_written WHERE {_of_row(kind, 'OLD.id')}{when} AND ({changed});" if changed else ""
 
 
 def _not_written_sql(kind: Kind, row_id: str) -> str:
-    """The statement that forgets what stands in the references of a record that goes; empty for a kind without such."""
-    return f" DELETE FROM as_written WHERE {_of_row(kind, row_id)};" if kind.joined_references else ""
+    """The statement that forgets what stands in a record that goes; empty for a kind that shows all as written."""
+    return f" DELETE FROM as_written WHERE {_of_row(kind, row_id)};" if kind.shown_otherwise else ""
 
 
 def _of_row(kind: Kind, row_id: str) -> str:

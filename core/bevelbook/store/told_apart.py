@@ -1,0 +1,214 @@
+"""Builds, runs and bottles of one name stay two: each shows who wrote it: ``rear-a/12 of anna``.
+
+Two members may both make a build of that name on a weekend. What was written is kept in ``as_written``, as with
+references; that a name shows more is nobody's change. It follows from the records and their entries alone.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Final, NamedTuple
+
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.joins import TOLD_APART_KINDS
+from bevelbook.store.schema import literal, quoted
+
+_TABLE: Final = "names_touched"
+KINDS_TOLD_APART: Final = tuple(BY_NAME[name] for name in TOLD_APART_KINDS)
+_TAIL: Final = 6
+_UNKNOWN: Final = "somebody"
+
+
+class OneOfTwo(NamedTuple):
+    """A record whose name others have too: the name that it shows, who wrote it, and its day."""
+
+    row_id: str
+    shown: str
+    who: str | None
+    day: str | None
+
+    @property
+    def words(self) -> str:
+        """For a list from which to choose: what to type, and what it does not say yet of who wrote it and when."""
+        more = [part for part in (self.who, self.day) if part and part not in self.shown]
+        return f"{self.shown} ({', '.join(more)})" if more else self.shown
+
+
+class _Written(NamedTuple):
+    """A record with the name that was written, the one that it shows, who wrote it, and its day."""
+
+    row_id: str
+    written: str
+    shown: str
+    who: str | None
+    day: str | None
+
+
+def watch(connection: sqlite3.Connection) -> None:
+    """Start noting which names of builds, runs and bottles are written or go."""
+    connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (kind TEXT NOT NULL, name TEXT, UNIQUE (kind, name))")
+    connection.execute(f"DELETE FROM temp.{_TABLE}")
+    for kind in KINDS_TOLD_APART:
+        label = quoted(_label(kind))
+        columns = f"{label}, fluid" if kind.name == "bottle" else label
+        for event, rows in (("INSERT", ("NEW",)), (f"UPDATE OF {columns}", ("OLD", "NEW")), ("DELETE", ("OLD",))):
+            noted = " ".join(
+                f"INSERT OR IGNORE INTO {_TABLE} VALUES ({literal(kind.name)}, {row}.{label});" for row in rows
+            )
+            connection.execute(
+                f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger(event.split()[0], kind.table)} AFTER {event} "
+                f"ON main.{kind.table} BEGIN {noted} END"
+            )
+
+
+def look_away(connection: sqlite3.Connection) -> None:
+    """Stop noting new records until the transaction ends: an import gives them names that nothing has."""
+    for kind in KINDS_TOLD_APART:
+        connection.execute(f"DROP TRIGGER IF EXISTS temp.{_trigger('INSERT', kind.table)}")
+
+
+def tell_apart(connection: sqlite3.Connection, *, all_of_them: bool = False) -> bool:
+    """Have each record of a name that others have too show who wrote it, and each other one what was written.
+
+    Only names that this transaction touched, or all of them. Runs inside the caller's transaction, with ``placing``
+    set. Returns whether anything changed.
+    """
+    changed = False
+    for kind in KINDS_TOLD_APART:
+        touched = None if all_of_them else _touched(connection, kind)
+        if touched != []:
+            for one, shown in _differing(connection, kind, touched):
+                _show(connection, kind, one, shown)
+                changed = True
+    if not all_of_them:
+        connection.execute(f"DELETE FROM temp.{_TABLE}")
+    return changed
+
+
+def not_told_apart(connection: sqlite3.Connection) -> int:
+    """How many records show another name than follows from the records."""
+    return sum(len(list(_differing(connection, kind, None))) for kind in KINDS_TOLD_APART)
+
+
+def of_one_name(connection: sqlite3.Connection, kind: Kind, name: str) -> list[OneOfTwo]:
+    """The records of which this name was written and that show more, by what they show; none for other kinds."""
+    if kind.name not in TOLD_APART_KINDS:
+        return []
+    rows = [row for row in _rows(connection, kind, [name]) if row.written != row.shown]
+    return sorted((OneOfTwo(row.row_id, row.shown, row.who, row.day) for row in rows), key=lambda one: one.shown)
+
+
+def written_name_sql(kind: Kind, row: str) -> str:
+    """SQL of the name that was written of a record."""
+    written = f"SELECT w.written FROM main.as_written w WHERE {_of_it(kind, 'w')} AND w.row_id = {row}.id"
+    return f"coalesce(({written}), {row}.{quoted(_label(kind))})"
+
+
+def names_in(connection: sqlite3.Connection, kind: Kind) -> list[str]:
+    """The names of a kind that several records have."""
+    found = connection.execute(f"SELECT DISTINCT written FROM as_written w WHERE {_of_it(kind, 'w')} ORDER BY written")
+    return [str(row[0]) for row in found]
+
+
+def is_touched(connection: sqlite3.Connection) -> bool:
+    """Whether any name was written or went since :func:`watch`."""
+    return bool(connection.execute(f"SELECT count(*) FROM temp.{_TABLE}").fetchone()[0])
+
+
+def _touched(connection: sqlite3.Connection, kind: Kind) -> list[str]:
+    """The names that were touched, with those that several have, since what they show may be what was touched."""
+    found = connection.execute(f"SELECT name FROM temp.{_TABLE} WHERE kind = ?", (kind.name,)).fetchall()
+    touched = [row[0] for row in found if isinstance(row[0], str)]
+    return [*touched, *names_in(connection, kind)] if touched else []
+
+
+def _differing(
+    connection: sqlite3.Connection, kind: Kind, names: Sequence[str] | None
+) -> Iterator[tuple[_Written, str]]:
+    """The records that are to show another name, with that name; of some names or of all."""
+    if names is None:
+        label = quoted(_label(kind))
+        found = connection.execute(
+            f"SELECT min({label}) FROM main.{kind.table} GROUP BY {label} COLLATE NOCASE HAVING count(*) > 1"
+        ).fetchall()
+        names = [*(row[0] for row in found if isinstance(row[0], str)), *names_in(connection, kind)]
+    groups: dict[tuple[str, str | None], list[_Written]] = {}
+    fluids = _fluids(connection) if kind.name == "bottle" else {}
+    for row in _rows(connection, kind, names):
+        groups.setdefault((row.written.casefold(), fluids.get(row.row_id)), []).append(row)
+    for alike in groups.values():
+        for one, shown in zip(alike, _shown(alike), strict=True):
+            if one.shown != shown:
+                yield one, shown
+
+
+def _shown(alike: Sequence[_Written]) -> list[str]:
+    """What records of one name show: who wrote it, if that tells them apart, else the day too, else a bit of the id."""
+    if len(alike) == 1:
+        return [alike[0].written]
+    ways: tuple[Callable[[_Written], str], ...] = (
+        lambda one: one.who or "",
+        lambda one: " ".join(part for part in (one.who, one.day) if part),
+        lambda one: f"{one.who or _UNKNOWN} {one.row_id[-_TAIL:]}",
+        lambda one: one.row_id,
+    )
+    for way in ways:
+        said = [way(one) for one in alike]
+        if all(said) and len({text.casefold() for text in said}) == len(said):
+            break
+    return [f"{one.written} of {text}" for one, text in zip(alike, said, strict=True)]
+
+
+def _rows(connection: sqlite3.Connection, kind: Kind, names: Iterable[str]) -> list[_Written]:
+    label, day = quoted(_label(kind)), quoted(kind.day) if kind.day else "substr(r.created_at, 1, 10)"
+    first = (
+        "coalesce((SELECT h.version FROM main.history h WHERE h.table_name = "
+        f"{literal(kind.table)} AND h.row_id = r.id AND h.parents IS NULL AND h.content IS NOT NULL "
+        "ORDER BY h.version LIMIT 1), r.version)"
+    )
+    by = (
+        f"coalesce((SELECT e.made_by FROM main.entries e WHERE e.id = {first}), (SELECT e.made_by FROM main.entries e "
+        "WHERE e.made_at = r.created_at ORDER BY e.id LIMIT 1), r.updated_by)"
+    )
+    found: dict[str, _Written] = {}
+    for name in dict.fromkeys(name.casefold() for name in names):
+        asked = (
+            f"SELECT id FROM main.{kind.table} WHERE {label} = :name COLLATE NOCASE UNION SELECT w.row_id "
+            f"FROM main.as_written w WHERE {_of_it(kind, 'w')} AND w.written = :name COLLATE NOCASE"
+        )
+        for row in connection.execute(
+            f"SELECT r.id, {written_name_sql(kind, 'r')}, r.{label}, {by}, {day} FROM main.{kind.table} r "
+            f"WHERE r.id IN ({asked}) ORDER BY r.id",
+            {"name": name},
+        ):
+            found[row[0]] = _Written(*row)
+    return sorted(found.values())
+
+
+def _fluids(connection: sqlite3.Connection) -> dict[str, str]:
+    return {row[0]: row[1] for row in connection.execute("SELECT id, fluid FROM main.bottles")}
+
+
+def _show(connection: sqlite3.Connection, kind: Kind, one: _Written, shown: str) -> None:
+    label = _label(kind)
+    connection.execute(f"UPDATE main.{kind.table} SET {quoted(label)} = ? WHERE id = ?", (shown, one.row_id))
+    if shown == one.written:
+        connection.execute(f"DELETE FROM as_written WHERE {_of_it(kind, 'as_written')} AND row_id = ?", (one.row_id,))
+    else:
+        connection.execute(
+            "INSERT OR IGNORE INTO as_written (table_name, row_id, column_name, written) VALUES (?, ?, ?, ?)",
+            (kind.table, one.row_id, label, one.written),
+        )
+
+
+def _of_it(kind: Kind, row: str) -> str:
+    return f"{row}.table_name = {literal(kind.table)} AND {row}.column_name = {literal(_label(kind))}"
+
+
+def _label(kind: Kind) -> str:
+    return kind.label or "id"
+
+
+def _trigger(event: str, table: str) -> str:
+    return f"name_by_{event.lower()}_of_{table}"
