@@ -25,7 +25,9 @@ def remove_record(session: Session, kind: Kind, words: Sequence[str], why: str, 
     name, *others = words or ("",)
     _check_words(kind, name, others, why)
     with session.writing(reason=why.strip()) as connection:
-        removed = remove_with_all(connection, session.registry, kind, find_id(connection, kind, name), session.by)
+        removed = remove_with_all(
+            connection, session.registry, kind, find_id(connection, kind, name, itself=True), session.by
+        )
     removal = removed.removal
     parts = removal.parts_in_words()
     if as_json:

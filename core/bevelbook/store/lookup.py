@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.reading import read_text
-from bevelbook.reading.labels import plain_label
+from bevelbook.reading.labels import folded_label, plain_label
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.joins import JOINED_KINDS, TOLD_APART_KINDS
+from bevelbook.store.as_written import stands_for_it
 from bevelbook.store.record_names import Candidate, candidates, is_named_by_label, listed, name_of, near
 from bevelbook.store.schema import quoted
+from bevelbook.store.told_apart import of_one_name, one_of_two
 
 _BELONGS_TO: Final = {"builds": "diff", "runs": "run_on"}
+_SUGGESTED_FROM: Final = 5_000
+"""Names among which near misses are looked for."""
 _NUMBERED: Final = re.compile(r"(.*)/([0-9]+)(?: of .*)?", re.DOTALL)
 """A label that was made by counting, also where it shows who wrote it."""
 MOST_LISTED: Final = 8
@@ -33,70 +38,99 @@ _GIVEN_BEFORE: Final = (
 """Labels that records had before, without those of notes: the same row of a sheet is the same record again."""
 
 
-def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
-    """The id of one record. Raises UnknownNameError (near misses named) or InputError if several have the name."""
+def find_id(connection: sqlite3.Connection, kind: Kind, name: str, *, itself: bool = False) -> str:
+    """The id of one record: where another stands for it, of that one, unless the record ``itself`` is wanted.
+
+    Raises UnknownNameError (near misses named) or InputError if several have the name: it says how to type each.
+    """
     known = connection.execute(f"SELECT id FROM {kind.table} WHERE id = ?", (name,)).fetchone()
     if known:
-        return str(known["id"])
+        return str(known["id"]) if itself else stands_for_it(connection, kind, str(known["id"]))
     if not is_named_by_label(kind):
         return _without_label(connection, kind, name)
-    assert kind.label is not None
-    label = quoted(kind.label)
     name = read_text(name) or name
+    found = _by_label(connection, kind, name) or _by_plain_label(connection, kind, name)
+    if not found and kind.name in TOLD_APART_KINDS:
+        found = [one.row_id for one in of_one_name(connection, kind, name)] or _also_called(connection, kind, name)
+    if not itself:
+        found = list(dict.fromkeys(stands_for_it(connection, kind, row_id) for row_id in found))
+    if len(found) > 1:
+        raise _which(connection, kind, name, found)
+    if not found:
+        raise UnknownNameError(
+            kind.name,
+            name,
+            labels_of(connection, kind)[-_SUGGESTED_FROM:],
+            by_command=f"Make it first with '{kind.command()}'.",
+        )
+    return found[0]
+
+
+def _by_label(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
+    """The records of that label; of a build also the last one of such a diff."""
+    label = quoted(kind.label or "id")
     found = connection.execute(
         f"SELECT id, {label} AS label FROM {kind.table} WHERE {label} = ? COLLATE NOCASE", (name,)
     ).fetchall()
     found = [row for row in found if row["label"] == name] or found
-    if not found and kind.name == "build":
-        found = connection.execute(
-            f"SELECT b.id FROM diffs d JOIN builds b ON b.id = {last_build_sql('d.id')} "
-            "WHERE lower(d.label) = lower(?)",
-            (name,),
-        ).fetchall()
-    found = found or _by_plain_label(connection, kind, name)
-    if len(found) > 1:
-        raise InputError(
-            f"{len(found)} {kind.table.replace('_', ' ')} have that name",
-            code="ambiguous_name",
-            found=name,
-            remedy="Name one by its id: " + ", ".join(str(row["id"]) for row in found[:5]) + ".",
-        )
-    if not found:
-        known_labels = [
-            row[0] for row in connection.execute(f"SELECT DISTINCT {label} FROM {kind.table} LIMIT 5000") if row[0]
-        ]
-        raise UnknownNameError(
-            kind.name,
-            name,
-            known_labels,
-            by_command=f"Make it first with '{kind.command()}'.",
-        )
-    return str(found[0]["id"])
+    if found or kind.name != "build":
+        return [str(row["id"]) for row in found]
+    return _last_builds(connection, _by_label(connection, BY_NAME["diff"], name))
+
+
+def _last_builds(connection: sqlite3.Connection, diffs: Iterable[str]) -> list[str]:
+    standing = dict.fromkeys(stands_for_it(connection, BY_NAME["diff"], diff) for diff in diffs)
+    last = f"SELECT b.id FROM diffs d JOIN builds b ON b.id = {last_build_sql('d.id')} WHERE d.id = ?"
+    return [str(row["id"]) for diff in standing for row in connection.execute(last, (diff,))]
+
+
+def _also_called(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
+    """The records that had this label in another place: a label that notes get by counting is not the same there."""
+    found = connection.execute(
+        f"SELECT DISTINCT row_id FROM also_called WHERE table_name = ? AND label = ? COLLATE NOCASE "
+        f"AND row_id IN (SELECT id FROM {kind.table}) ORDER BY row_id",
+        (kind.table, name),
+    )
+    return [str(row[0]) for row in found]
+
+
+def _which(connection: sqlite3.Connection, kind: Kind, name: str, found: Sequence[str]) -> InputError:
+    """The error that asks which one is meant: what to type for each, who wrote it, and when."""
+    those = sorted(one_of_two(connection, kind, row_id) for row_id in found[:MOST_LISTED])
+    more = f" There are {len(found) - MOST_LISTED} more." if len(found) > MOST_LISTED else ""
+    return InputError(
+        f"{len(found)} {kind.table.replace('_', ' ')} have that name",
+        code="ambiguous_name",
+        found=name,
+        remedy=f"Name one: {' or '.join(one.words for one in those)}.{more}",
+    )
 
 
 def labels_of(connection: sqlite3.Connection, kind: Kind) -> list[str]:
-    """The names of all records of a kind, the oldest first."""
+    """The names of all records of a kind, the oldest first, but for those for which others stand."""
     label = quoted(kind.label or "id")
     found = connection.execute(
-        f"SELECT {label} FROM {kind.table} WHERE typeof({label}) = 'text' ORDER BY created_at, id"
+        f"SELECT {label} FROM {kind.table} WHERE typeof({label}) = 'text' "
+        f"AND id NOT IN (SELECT id FROM one_with WHERE kind = ?) ORDER BY created_at, id",
+        (kind.name,),
     )
     return [row[0] for row in found]
 
 
-def _by_plain_label(connection: sqlite3.Connection, kind: Kind, name: str) -> list[sqlite3.Row]:
-    """The records whose name differs only in marks that nobody sees, or in quotes around it.
+def _by_plain_label(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
+    """The records whose name differs only in marks that nobody sees, or in quotes around it; of what may be one thing
+    under several ids also in blanks and case.
 
     Of a build also the last one of such a diff.
     """
-    plain = plain_label(name)
     if kind.name == "build":
-        diffs = [row["id"] for row in _by_plain_label(connection, BY_NAME["diff"], name)]
-        last = f"SELECT b.id FROM diffs d JOIN builds b ON b.id = {last_build_sql('d.id')} WHERE d.id = ?"
-        builds = [row for diff in diffs for row in connection.execute(last, (diff,))]
+        builds = _last_builds(connection, _by_plain_label(connection, BY_NAME["diff"], name))
         if builds:
             return builds
-    found = connection.execute(f"SELECT id, {quoted(kind.label or 'id')} AS label FROM {kind.table}").fetchall()
-    return [row for row in found if isinstance(row["label"], str) and plain_label(row["label"]) == plain]
+    folded = folded_label if kind.name in JOINED_KINDS else plain_label
+    wanted = folded(name)
+    found = connection.execute(f"SELECT id, {quoted(kind.label or 'id')} AS label FROM {kind.table} ORDER BY id")
+    return [str(row["id"]) for row in found if isinstance(row["label"], str) and folded(row["label"]) == wanted]
 
 
 def label_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
@@ -129,8 +163,10 @@ def _without_label(connection: sqlite3.Connection, kind: Kind, name: str) -> str
 
 
 def _bottles_by_lot(connection: sqlite3.Connection, lot: str) -> list[Candidate]:
-    rows = connection.execute("SELECT id FROM bottles WHERE lot = ? COLLATE NOCASE", (read_text(lot) or lot,))
-    return [Candidate(row[0], label_of(connection, BY_NAME["bottle"], row[0]), ()) for row in rows.fetchall()]
+    lot, kind = read_text(lot) or lot, BY_NAME["bottle"]
+    rows = connection.execute("SELECT id FROM bottles WHERE lot = ? COLLATE NOCASE", (lot,)).fetchall()
+    found = dict.fromkeys((*(row[0] for row in rows), *(one.row_id for one in of_one_name(connection, kind, lot))))
+    return [Candidate(row_id, label_of(connection, kind, row_id), ()) for row_id in found]
 
 
 def check_has_diff(connection: sqlite3.Connection, build_id: str) -> None:

@@ -18,6 +18,7 @@ A record with a label is named by it. What has no label is named by the record t
     bottle          house 7k, second
     comparison      house 7k, second thicker than house 5k
     limit           seal uses for rear-a
+    join            diff rear-a and rear-A2
 
 Those that are counted keep their number when another one is removed, is taken back or goes to another owner.
 A diff's name is taken for its last build. Names are read without regard to case, and as far as they are written.
@@ -36,8 +37,10 @@ from bevelbook.facts.builds import last_build_sql
 from bevelbook.kept_json import object_in
 from bevelbook.reading import read_text
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
+from bevelbook.records.joins import JOINED_KINDS, TOLD_APART_KINDS
 from bevelbook.store.piece_ids import numbers
 from bevelbook.store.schema import quoted, selected_columns
+from bevelbook.store.told_apart import names_in, of_one_name
 
 
 class _Belonging(NamedTuple):
@@ -96,7 +99,16 @@ _BUILD_OF_PHOTO: Final = (
     "(SELECT build FROM build_parts WHERE id = t.build_part), "
     "(SELECT build FROM seal_fittings WHERE id = t.seal_fitting))"
 )
+_ONE_OF_JOIN: Final = (
+    "coalesce(CASE t.kind "
+    + " ".join(
+        f"WHEN '{name}' THEN (SELECT {quoted(BY_NAME[name].label or 'id')} FROM {BY_NAME[name].table} WHERE id = {{0}})"
+        for name in JOINED_KINDS
+    )
+    + " END, 'one that is gone')"
+)
 _BY_THEMSELVES: Final = {
+    "join": f"t.kind || ' ' || {_ONE_OF_JOIN.format('t.one')} || ' and ' || {_ONE_OF_JOIN.format('t.other')}",
     "photo": f"coalesce((SELECT label FROM builds WHERE id = {_BUILD_OF_PHOTO}), {_BOTTLE.format('t.bottle')}, '') "
     "|| ' ' || t.piece || coalesce(' ' || t.side, '')",
     "bench_step": f"{_JOB_OF_STEP} || ': ' || t.title",
@@ -148,7 +160,7 @@ def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | N
     name = name_of(connection, kind, row_id)
     if name is not None and kind.name == "diff":
         return with_mark(name, connection.execute("SELECT mark FROM diffs WHERE id = ?", (row_id,)).fetchone()[0])
-    if name is not None and kind.name == "photo":
+    if name is not None and kind.name in ("photo", "join"):
         return with_kind(kind, name)
     if (
         name is None
@@ -217,17 +229,27 @@ def _owners(connection: sqlite3.Connection, kind: Kind, typed: str) -> Iterator[
     named = _without_kind(kind, read_text(typed) or typed)
     label = quoted(owner.label or "id")
     begins = f"substr(?1, 1, length({label})) = {label} COLLATE NOCASE AND substr(?1, length({label}) + 1, 1)"
+    stands = f"coalesce((SELECT stands FROM one_with o WHERE o.kind = '{owner.name}' AND o.id = t.id), t.id)"
     found = connection.execute(
-        f"SELECT id, {label} FROM {owner.table} WHERE {begins} IN {_ENDS_A_NAME} ORDER BY length({label}) DESC, id",
+        f"SELECT {stands}, {label} FROM {owner.table} t WHERE {begins} IN {_ENDS_A_NAME} "
+        f"ORDER BY length({label}) DESC, t.id",
         (named,),
     ).fetchall()
     if owner.name == "build":
+        stands = "coalesce((SELECT stands FROM one_with o WHERE o.kind = 'diff' AND o.id = diffs.id), diffs.id)"
         found += connection.execute(
-            f"SELECT b.id, d.label FROM (SELECT id, label FROM diffs WHERE {begins} IN {_ENDS_A_NAME}) d "
+            f"SELECT b.id, d.label FROM (SELECT {stands} AS id, label FROM diffs WHERE {begins} IN {_ENDS_A_NAME}) d "
             f"JOIN builds b ON b.id = {last_build_sql('d.id')}",
             (named,),
         ).fetchall()
+    for shared in names_in(connection, owner) if owner.name in TOLD_APART_KINDS else ():
+        if _begins_name(named, shared):
+            found += [(one.row_id, shared) for one in of_one_name(connection, owner, shared)]
     yield from ((str(row[0]), str(row[1])) for row in found)
+
+
+def _begins_name(named: str, name: str) -> bool:
+    return named[: len(name)].casefold() == name.casefold() and named[len(name) :][:1] in ("", " ", "#", ",")
 
 
 def _of_owner(

@@ -21,17 +21,18 @@ _UNKNOWN: Final = "somebody"
 
 
 class OneOfTwo(NamedTuple):
-    """A record whose name others have too: the name that it shows, who wrote it, and its day."""
+    """A record whose name others have too: what to type for it, its id, who wrote it, and its day."""
 
-    row_id: str
     shown: str
+    row_id: str
     who: str | None
     day: str | None
 
     @property
     def words(self) -> str:
         """For a list from which to choose: what to type, and what it does not say yet of who wrote it and when."""
-        more = [part for part in (self.who, self.day) if part and part not in self.shown]
+        parts = (f"of {self.who}" if self.who else None, self.day)
+        more = [part for part in parts if part and part not in self.shown]
         return f"{self.shown} ({', '.join(more)})" if more else self.shown
 
 
@@ -96,7 +97,21 @@ def of_one_name(connection: sqlite3.Connection, kind: Kind, name: str) -> list[O
     if kind.name not in TOLD_APART_KINDS:
         return []
     rows = [row for row in _rows(connection, kind, [name]) if row.written != row.shown]
-    return sorted((OneOfTwo(row.row_id, row.shown, row.who, row.day) for row in rows), key=lambda one: one.shown)
+    return sorted(OneOfTwo(row.shown, row.row_id, row.who, row.day) for row in rows)
+
+
+def one_of_two(connection: sqlite3.Connection, kind: Kind, row_id: str) -> OneOfTwo:
+    """What to type for one of several records that have a name: the name where it tells them apart, else the id.
+
+    Raises LookupError for an unknown record.
+    """
+    label = quoted(_label(kind))
+    (name,) = connection.execute(f"SELECT {label} FROM main.{kind.table} WHERE id = ?", (row_id,)).fetchone() or (None,)
+    found = [row for row in _rows(connection, kind, [name or ""]) if row.row_id == row_id]
+    if not found:
+        raise LookupError(row_id)
+    one = found[0]
+    return OneOfTwo(one.shown if one.shown != one.written else row_id, row_id, one.who, one.day)
 
 
 def written_name_sql(kind: Kind, row: str) -> str:
@@ -161,7 +176,7 @@ def _shown(alike: Sequence[_Written]) -> list[str]:
 
 
 def _rows(connection: sqlite3.Connection, kind: Kind, names: Iterable[str]) -> list[_Written]:
-    label, day = quoted(_label(kind)), quoted(kind.day) if kind.day else "substr(r.created_at, 1, 10)"
+    label, day = quoted(_label(kind)), f"r.{quoted(kind.day)}" if kind.day else "substr(r.created_at, 1, 10)"
     first = (
         "coalesce((SELECT h.version FROM main.history h WHERE h.table_name = "
         f"{literal(kind.table)} AND h.row_id = r.id AND h.parents IS NULL AND h.content IS NOT NULL "
@@ -172,7 +187,7 @@ def _rows(connection: sqlite3.Connection, kind: Kind, names: Iterable[str]) -> l
         "WHERE e.made_at = r.created_at ORDER BY e.id LIMIT 1), r.updated_by)"
     )
     found: dict[str, _Written] = {}
-    for name in dict.fromkeys(name.casefold() for name in names):
+    for name in dict.fromkeys(filter(None, names)):
         asked = (
             f"SELECT id FROM main.{kind.table} WHERE {label} = :name COLLATE NOCASE UNION SELECT w.row_id "
             f"FROM main.as_written w WHERE {_of_it(kind, 'w')} AND w.written = :name COLLATE NOCASE"
