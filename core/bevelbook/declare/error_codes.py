@@ -315,6 +315,26 @@ INPUT_CODES: Final = {
         "a second reading of a diff's temperature after a run has no first, no temperature, or is not the later one",
         "Give the earlier reading as the first, and the time of each from the end of the run; nothing was changed.",
     ),
+    "join_with_itself": ErrorCode(
+        "the two names of a join mean one record",
+        "Name two of them. Nothing was changed.",
+    ),
+    "joined_already": ErrorCode(
+        "of two records it was said already that they are one, or that they are two",
+        "'bevelbook join' lists what was said. Nothing was changed.",
+    ),
+    "cannot_be_one": ErrorCode(
+        "two records are to be one, or two, and what was said of others does not let them",
+        "'bevelbook join' lists what was said: take back what does not hold. Nothing was changed.",
+    ),
+    "not_joined_kind": ErrorCode(
+        "two records are to be joined of a kind that stays two",
+        "Builds, runs and bottles of one name show who wrote them: type that too.",
+    ),
+    "join_by_command": ErrorCode(
+        "a join was to be written by the ids of two records",
+        "Say it with 'bevelbook join KIND A B'.",
+    ),
     "ambiguous_name": ErrorCode(
         "a name may mean several records", "Write more of the name, as the error lists it, or name it by its id."
     ),

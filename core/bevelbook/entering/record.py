@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Mapping
 from datetime import date
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, with_article
 from bevelbook.declare.fields import Field
@@ -39,6 +39,8 @@ from bevelbook.store.piece_ids import new_piece_id
 from bevelbook.store.take_back import SetAside
 from bevelbook.store.two_of_a_name import keep_apart
 from bevelbook.store.writing import Writer
+
+_SAID_BY_JOIN: Final = frozenset({"kind", "one", "other", "same"})
 
 
 class OddValue(NamedTuple):
@@ -152,6 +154,12 @@ def prepare(
     the record again with its answer.
     """
     row_id = find_id(connection, kind, name) if name else None
+    if kind.name == "join" and (row_id is None or not _SAID_BY_JOIN.isdisjoint(texts)):
+        raise InputError(
+            "which two records are one is not written by their ids",
+            code="join_by_command",
+            remedy="Say it with 'bevelbook join KIND A B'.",
+        )
     values: dict[str, Any] = {}
     odd: list[OddValue] = []
     taken_from: dict[str, str] = {}
@@ -306,7 +314,9 @@ def shown_values(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dic
     found: dict[str, Any] = {}
     for field in kind.fields if row else ():
         value = row[field.name]
-        if value is not None and field.kind == "reference" and field.target:
+        if kind.name == "join" and field.name in ("one", "other"):
+            value = label_of(connection, BY_NAME[row["kind"]], value)
+        elif value is not None and field.kind == "reference" and field.target:
             value = label_of(connection, BY_NAME[field.target], value)
         if value is not None:
             found[field.name] = value

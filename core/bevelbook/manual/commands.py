@@ -15,6 +15,7 @@ COMMANDS: Final = {
     "calc": "Run a calculator.",
     "record": "Add, change or remove a record.",
     "scale-check": "Find out how small a loss a scale can see.",
+    "join": "Say that two names mean one diff, oil, person, track, car or scale.",
     "take-back": "Take back your last entry, or a named one, whole.",
     "history": "List what was written, by whom, and what came of it.",
     "export": "Write it all into open files, or one table.",

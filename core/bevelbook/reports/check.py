@@ -27,6 +27,7 @@ from bevelbook.reports.dry_mass_findings import dry_mass_findings
 from bevelbook.reports.finding_subjects import FindingSubject, subjects_of
 from bevelbook.reports.impossible_values import impossible_values
 from bevelbook.reports.leak_found import leak_found_findings
+from bevelbook.reports.look_alike_names import look_alike_findings
 from bevelbook.reports.oil_lost_findings import leak_findings
 from bevelbook.reports.put_by import PutByFindings, Rest
 from bevelbook.reports.records_under_older_build import late_records
@@ -36,6 +37,7 @@ from bevelbook.reports.shelf_findings import shelf_findings
 from bevelbook.reports.uncompared_findings import uncompared_findings
 from bevelbook.reports.weighings_off_alike import off_alike_findings
 from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
+from bevelbook.store.as_written import out_of_step
 from bevelbook.store.files_elsewhere import said_elsewhere
 from bevelbook.store.lookup import find_id
 from bevelbook.store.soundness import faults
@@ -316,6 +318,7 @@ def _check(
         *off_alike_findings(connection),
         *impossible_values(connection),
         *rows_to_turn_findings(connection),
+        *look_alike_findings(connection),
         *registry.findings(Reader(connection)),
     ]
     subjects = subjects_of(connection, findings)
@@ -324,7 +327,10 @@ def _check(
     service = {one.since.diff: one for one in service_states(connection)}
     groups = [
         DiffFindings(row[0], row[1], service.get(row[0]), worst_first(by_diff.get(row[0], [])))
-        for row in connection.execute("SELECT id, label FROM diffs ORDER BY label, id").fetchall()
+        for row in connection.execute(
+            "SELECT id, label FROM diffs WHERE id NOT IN (SELECT id FROM one_with WHERE kind = 'diff') "
+            "ORDER BY label, id"
+        ).fetchall()
         if only in (None, row[0])
     ]
     groups.sort(key=lambda one: ([-number for number in _counts(one.due).values()], one.label))
@@ -336,7 +342,9 @@ def _check(
         ideas_by_venue(connection, venue[1] if venue else None) if only is None else {},
         bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
         tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
-        () if differing is None else (*_stale_facts(differing, facts_version(connection)), *faults(connection)),
+        ()
+        if differing is None
+        else (*_stale_facts(differing, facts_version(connection)), *_stale_joins(connection), *faults(connection)),
         only is not None,
         tuple(one for one in before_next_time_out(connection) if only in (None, one.row_id)),
         tuple(clashes_of_diff(connection, only)),
@@ -372,6 +380,15 @@ def _stale_facts(differing: dict[str, int], version: str | None) -> Iterator[str
                 "say; this report goes by the records. Either another program changed the file, or that is a "
                 "fault of this program: run 'bevelbook check --rebuild', and report it if no other program did."
             )
+
+
+def _stale_joins(connection: sqlite3.Connection) -> Iterator[str]:
+    count = out_of_step(connection) if facts_version(connection) == FACTS_VERSION else 0
+    if count:
+        yield (
+            f"{counted(count, 'record')} {'do' if count > 1 else 'does'} not show what stands for what was written: "
+            "run 'bevelbook check --rebuild', and report it if no other program changed the file."
+        )
 
 
 def _counts(findings: Sequence[CheckedFinding]) -> dict[str, int]:

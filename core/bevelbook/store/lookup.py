@@ -154,11 +154,14 @@ def _without_label(connection: sqlite3.Connection, kind: Kind, name: str) -> str
         return found[0].row_id
     known = list(near(connection, kind, name))
     named = f"Did you mean {listed(known[:MOST_LISTED])}? " if known else ""
+    made = f"Make {'another' if known else 'it first'} with '{kind.command()}'."
+    if kind.name == "join":
+        made = "Say it with 'bevelbook join KIND A B'."
     raise UnknownNameError(
         noun,
         name,
         [],
-        by_command=f"{named}Make {'another' if known else 'it first'} with '{kind.command()}'.",
+        by_command=f"{named}{made}",
     )
 
 

@@ -29,6 +29,7 @@ from bevelbook.store.results_now_facts import LAST_STEP_THAT_KEPT_THEM, drop_res
 from bevelbook.store.schema import (
     ALL_KINDS,
     FILE_TABLES,
+    ONE_WITH,
     REPLACING,
     WRITING,
     columns_of,
@@ -244,7 +245,7 @@ def _missing(connection: sqlite3.Connection) -> list[str]:
             statements += [table_sql(kind), *index_sql(kind)]
         if kind.searched and search_table(kind) not in held:
             statements += [search_sql(kind), search_fill_sql(kind)]
-    for table, made in (("writing", WRITING), ("replacing", (REPLACING,))):
+    for table, made in (("writing", WRITING), ("replacing", (REPLACING,)), ("one_with", (ONE_WITH,))):
         if table not in held:
             statements += made
     return statements

@@ -351,7 +351,18 @@ def _by_themselves(connection: sqlite3.Connection, kind: Kind) -> Iterator[Candi
             if words is None:
                 continue
             name = f"{words}#{number}" if number > 1 and kind.name != "bottle" else str(words)
-            yield Candidate(row_id, name, tuple({_folded(name), _folded(name.replace(", ", " "))}))
+            forms = {_folded(name), _folded(name.replace(", ", " "))}
+            if kind.name == "join":
+                forms |= _forms_of_join(name)
+            yield Candidate(row_id, name, tuple(sorted(forms)))
+
+
+def _forms_of_join(name: str) -> set[str]:
+    """A join by the two names alone, in either order: ``rear-A2 and rear-a``."""
+    kind, _, two = name.partition(" ")
+    one, _, other = two.partition(" and ")
+    turned = f"{other} and {one}"
+    return {_folded(form) for form in (two, turned, f"{kind} {turned}", other)}
 
 
 def _photos(

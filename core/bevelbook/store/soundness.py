@@ -14,6 +14,7 @@ from bevelbook.facts.renew import renew_all, stale
 from bevelbook.records import BY_NAME
 from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.about_table import accepted_changes, note_accepted_changes
+from bevelbook.store.as_written import apply_joins, out_of_step
 from bevelbook.store.calculations import Misshapen, misshapen
 from bevelbook.store.files_elsewhere import files_elsewhere, without_bytes
 from bevelbook.store.history import Changed, Unreadable, changed_by_others, unreadable
@@ -151,14 +152,22 @@ def rebuild(connection: sqlite3.Connection, path: Path, *, asked: str, by: str |
     """
     differing = {table: count for table, count in stale(connection).items() if count}
     searches = wrong_searches(connection)
-    if not differing and not searches:
+    shown = out_of_step(connection)
+    if not differing and not searches and not shown:
         return []
     with transaction(connection, path, asked=asked, by=by):
-        if differing:
+        if shown:
+            apply_joins(connection)
+        if differing or shown:
             renew_all(connection)
         for kind in searches:
             fill_search(connection, kind)
     return [
+        *(
+            (f"{counted(shown, 'record')} put right that did not show what stands for what was written",)
+            if shown
+            else ()
+        ),
         *(f"{counted(count, 'row')} of {table} worked out again" for table, count in differing.items()),
         *(f"the search of {_words(kind.table)} filled again" for kind in searches),
     ]

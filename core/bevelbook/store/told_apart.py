@@ -127,7 +127,10 @@ def names_in(connection: sqlite3.Connection, kind: Kind) -> list[str]:
 
 
 def is_touched(connection: sqlite3.Connection) -> bool:
-    """Whether any name was written or went since :func:`watch`."""
+    """Whether any name was written or went since :func:`watch`; no if nobody watches."""
+    found = connection.execute("SELECT 1 FROM temp.sqlite_master WHERE type = 'table' AND name = ?", (_TABLE,))
+    if found.fetchone() is None:
+        return False
     return bool(connection.execute(f"SELECT count(*) FROM temp.{_TABLE}").fetchone()[0])
 
 

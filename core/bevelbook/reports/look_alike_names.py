@@ -1,0 +1,91 @@
+"""Names that look like one although they are two: are they one thing? It is asked until somebody says so or not."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from shlex import quote
+from typing import Final, NamedTuple
+
+from bevelbook.plugin.check import Finding
+from bevelbook.reading.look_alikes import look_alikes, odd_letters
+from bevelbook.records import Kind
+from bevelbook.store.same_things import joined_kinds, said_in
+from bevelbook.store.schema import quoted
+
+_SHOWN: Final = 20
+
+
+class LookAlikes(NamedTuple):
+    """Two records with names that look alike: the older one, and the other."""
+
+    kind: Kind
+    one: str
+    other: str
+    one_id: str
+    other_id: str
+
+    @property
+    def seen(self) -> str:
+        """That they look alike, each with what nobody sees of it."""
+        return f"{_named(self.one)} and {_named(self.other)} look alike"
+
+    @property
+    def words(self) -> str:
+        """What is asked of them."""
+        return f"{self.seen}: are they one {self.kind.name}?"
+
+    @property
+    def command(self) -> str:
+        """What joins them."""
+        return f"bevelbook join {self.kind.name} {quote(self.one)} {quote(self.other)}"
+
+
+def names_that_look_alike(connection: sqlite3.Connection) -> list[LookAlikes]:
+    """The pairs of each group of names that look alike, the oldest with each other one, by kind.
+
+    Those that somebody called two are left out, and so are those that are one.
+    """
+    two = {frozenset((one.one, one.other)) for one in said_in(connection) if not one.is_same}
+    found: list[LookAlikes] = []
+    for kind in joined_kinds():
+        ids = _standing(connection, kind)
+        for first, *others in look_alikes(ids):
+            found += [
+                LookAlikes(kind, first, other, ids[first], ids[other])
+                for other in others
+                if frozenset((ids[first], ids[other])) not in two
+            ]
+    return found
+
+
+def look_alike_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+    """A finding for each such pair, with the commands that say that they are one, or two."""
+    for one in names_that_look_alike(connection)[:_SHOWN]:
+        yield Finding(
+            code="look_alike_names",
+            severity="worth a look",
+            words=f"{one.seen}: they may be one {one.kind.name}",
+            remedy=f"'{one.command}' joins them; '{one.command} --not' says that they are two.",
+            subject_table=one.kind.table,
+            subject_id=one.other_id,
+            subject_label=one.other,
+        )
+
+
+def _standing(connection: sqlite3.Connection, kind: Kind) -> dict[str, str]:
+    """The ids of the records that stand for themselves, by name, the oldest first; of several of one name the first."""
+    label = quoted(kind.label or "id")
+    found: dict[str, str] = {}
+    for name, row_id in connection.execute(
+        f"SELECT {label}, id FROM {kind.table} WHERE typeof({label}) = 'text' "
+        "AND id NOT IN (SELECT id FROM one_with WHERE kind = ?) ORDER BY created_at, id",
+        (kind.name,),
+    ):
+        found.setdefault(name, row_id)
+    return found
+
+
+def _named(name: str) -> str:
+    odd = odd_letters(name)
+    return f"{name} (with {', '.join(odd)})" if odd else name

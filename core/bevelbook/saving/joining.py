@@ -1,0 +1,248 @@
+"""Two records said to be one thing, or two, with all that follows from it, inside the caller's transaction."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Mapping
+from shlex import quote
+from typing import Any, NamedTuple
+
+from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_depending
+from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import InputError
+from bevelbook.display.format import format_value
+from bevelbook.facts.renew import renew_touched
+from bevelbook.notes.late_builds import place_rows_of_touched_builds
+from bevelbook.notes.placed_again import PlacedAgain
+from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.joins import JOINED_KINDS
+from bevelbook.reports.joined import Moved, records_of, why_one
+from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
+from bevelbook.store.as_written import stands_for_it
+from bevelbook.store.lookup import find_id, label_of
+from bevelbook.store.same_things import join_id
+from bevelbook.store.told_apart import one_of_two
+from bevelbook.store.writing import Writer, now_utc
+
+NOTHING_CHANGED = "Nothing was changed."
+
+
+class Left(NamedTuple):
+    """A value that only the other record has, with the command that takes it over; or that differs in both."""
+
+    words: str
+    command: str | None
+
+
+class Joining(NamedTuple):
+    """What was said of two records, and what came of it.
+
+    ``stands`` is the name of the one that stands for both. ``before`` are the records that named the other one,
+    ``now`` those that name the one that stands for both, ``left`` the values that it does not have.
+    """
+
+    kind: Kind
+    one: str
+    other: str
+    is_same: bool
+    stands: str
+    before: tuple[Moved, ...]
+    now: tuple[Moved, ...]
+    left: tuple[Left, ...]
+    placed: PlacedAgain
+    shelf: tuple[str, ...]
+    upkeep: Upkeep
+
+    def lines(self) -> Iterator[str]:
+        """The same for people, without what is left to do."""
+        if not self.is_same:
+            yield f"{self.one} and {self.other} are two {self.kind.table}."
+        elif self.stands == self.one:
+            yield f"{self.one} and {self.other} are one {self.kind.name} now, called {self.stands}."
+        else:
+            yield (
+                f"{self.one} and {self.other} are one {self.kind.name} now, called {self.stands}: "
+                f"{self.one} was joined to that one before."
+            )
+        for one in self.before:
+            yield f"  {self.other} had {counted(one.records, one.noun)}"
+        for one in self.now:
+            records = counted(one.records, one.noun)
+            yield f"  {self.stands} now has {records}, {one.written} of them written under {self.other}"
+        yield from self.placed.lines()
+        yield from self.shelf
+        yield from self.upkeep.waiting_lines()
+        for left in self.left:
+            yield left.words + (f": '{left.command}' takes it over" if left.command else "")
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {
+            "record": self.kind.name,
+            "one": self.one,
+            "other": self.other,
+            "same": self.is_same,
+            "stands": self.stands,
+            "records": [{"kind": one.kind.name, "count": one.records, "of_other": one.written} for one in self.now],
+            "left": [one._asdict() for one in self.left],
+            **self.placed.as_dict(),
+            "shelf": list(self.shelf),
+        }
+
+
+def say_of_two(
+    connection: sqlite3.Connection,
+    registry: Registry,
+    kind: Kind,
+    one: str,
+    other: str,
+    by: str | None,
+    *,
+    is_same: bool = True,
+    note: str | None = None,
+) -> Joining:
+    """Say that the records of these names or ids are one, called by the name of the first; or that they are two.
+
+    Raises UnknownNameError, and InputError where the two are one record, where that was said already, or where it
+    cannot be, since two of those that would be one are two.
+    """
+    one_id, other_id = (find_id(connection, kind, name, itself=True) for name in (one, other))
+    names = {row_id: label_of(connection, kind, row_id) for row_id in (one_id, other_id)}
+    if len(set(names.values())) < len(names):
+        names = {row_id: _with_whose(connection, kind, row_id) for row_id in names}
+    _refuse_said(connection, kind, one_id, other_id, names, is_same=is_same)
+    before = tuple(records_of(connection, kind, other_id, other_id)) if is_same else ()
+    was_of_other = stands_for_it(connection, kind, other_id)
+    records = [(kind, row_id) for row_id in (one_id, other_id)]
+    depending = depending_on(connection, registry, records)
+    _write(Writer(connection, by), kind, one_id, other_id, is_same=is_same, note=note)
+    placed = place_rows_of_touched_builds(connection, by)
+    standing = [stands_for_it(connection, kind, row_id) for row_id in (one_id, other_id)]
+    if (standing[0] == standing[1]) is not is_same:
+        raise _cannot_be(connection, kind, names, one_id, other_id, is_same=is_same)
+    on_shelf = touched_on_shelf(connection)
+    renew_touched(connection)
+    for table, ids in depending_on(connection, registry, records).items():
+        depending.setdefault(table, set()).update(ids)
+    upkeep = recalculate_depending(connection, registry, depending, by)
+    stands = standing[0] if is_same else one_id
+    return Joining(
+        kind,
+        names[one_id],
+        names[other_id],
+        is_same,
+        names.get(stands) or label_of(connection, kind, stands),
+        before if was_of_other == other_id else (),
+        tuple(records_of(connection, kind, stands, other_id)) if is_same else (),
+        tuple(_left(connection, kind, stands, [row_id for row_id in names if row_id != stands])) if is_same else (),
+        placed,
+        tuple(change.line() for change in shelf_changes(connection, on_shelf)),
+        upkeep,
+    )
+
+
+def joined_kind(name: str) -> Kind:
+    """The kind of that name of which two records may be one. Raises InputError, which names those there are."""
+    from bevelbook.records import kind_called
+
+    kind = kind_called(name)
+    if kind.name not in JOINED_KINDS:
+        raise InputError(
+            f"{kind.table.replace('_', ' ')} are not joined",
+            code="not_joined_kind",
+            found=name,
+            wanted=", ".join(JOINED_KINDS[:-1]) + f" or {JOINED_KINDS[-1]}",
+            remedy="Two builds, runs or bottles of one name stay two; each shows who wrote it.",
+        )
+    return kind
+
+
+def _with_whose(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
+    who, label = one_of_two(connection, kind, row_id).who, label_of(connection, kind, row_id)
+    return f"{who}'s {label}" if who else f"{label} ({row_id[-6:]})"
+
+
+def _refuse_said(
+    connection: sqlite3.Connection, kind: Kind, one: str, other: str, names: Mapping[str, str], *, is_same: bool
+) -> None:
+    if one == other:
+        raise InputError(
+            f"{names[one]} is one {kind.name}: there is nothing to join",
+            code="join_with_itself",
+            remedy=f"Name two of them. {NOTHING_CHANGED}",
+        )
+    row = connection.execute("SELECT same, one FROM joins WHERE id = ?", (join_id(kind.name, one, other),)).fetchone()
+    standing = stands_for_it(connection, kind, one)
+    are_one = standing == stands_for_it(connection, kind, other)
+    if is_same and are_one and (standing == one or (row is not None and row["one"] == one)):
+        why = why_one(connection, kind, one, other)
+        called = names.get(standing) or label_of(connection, kind, standing)
+        raise InputError(
+            f"{names[one]} and {names[other]} are one already, called {called}: {why}",
+            code="joined_already",
+            remedy=NOTHING_CHANGED,
+        )
+    if not is_same and row is not None and row["same"] == "no":
+        raise InputError(
+            f"{names[one]} and {names[other]} are two already: somebody said so before",
+            code="joined_already",
+            remedy=NOTHING_CHANGED,
+        )
+
+
+def _write(writer: Writer, kind: Kind, one: str, other: str, *, is_same: bool, note: str | None) -> None:
+    join, made = BY_NAME["join"], join_id(kind.name, one, other)
+    values: dict[str, object] = {"one": one, "other": other, "same": "yes" if is_same else "no"}
+    values |= {"said_on": now_utc()[:10]} | ({"note": note} if note else {})
+    held = writer.connection.execute("SELECT 1 FROM joins WHERE id = ?", (made,)).fetchone()
+    if held is None:
+        writer.insert(join, {"kind": kind.name, **values}, row_id=made)
+    else:
+        writer.update(join, made, values)
+
+
+def _cannot_be(
+    connection: sqlite3.Connection, kind: Kind, names: Mapping[str, str], one: str, other: str, *, is_same: bool
+) -> InputError:
+    if is_same:
+        standing = {stands_for_it(connection, kind, row_id) for row_id in (one, other)}
+        two = [label_of(connection, kind, row_id) for row_id in sorted(standing)]
+        return InputError(
+            f"{names[one]} and {names[other]} cannot be one: {' and '.join(two)}, or others that are one with them, "
+            "were said to be two",
+            code="cannot_be_one",
+            remedy=f"'bevelbook join' lists what was said; take that back first. {NOTHING_CHANGED}",
+        )
+    return InputError(
+        f"{names[one]} and {names[other]} are still one, by way of others that are joined to both",
+        code="cannot_be_one",
+        remedy=f"'bevelbook join' lists what was said; take one of those back first. {NOTHING_CHANGED}",
+    )
+
+
+def _left(connection: sqlite3.Connection, kind: Kind, stands: str, others: list[str]) -> Iterator[Left]:
+    """What the others have that the one that stands for them does not show."""
+    asked = f"SELECT * FROM {kind.table} WHERE id = ?"
+    held = connection.execute(asked, (stands,)).fetchone()
+    name = label_of(connection, kind, stands)
+    for row_id in others:
+        row = connection.execute(asked, (row_id,)).fetchone()
+        other = label_of(connection, kind, row_id)
+        for field in kind.fields:
+            value = row[field.name]
+            if field.name == kind.label or value is None or value == held[field.name]:
+                continue
+            if field.kind == "reference" and field.target:
+                shown = typed = label_of(connection, BY_NAME[field.target], value)
+            else:
+                shown, typed = format_value(value, field), _typed(value, field.unit)
+            if held[field.name] is None:
+                command = f"bevelbook record {kind.name} {quote(name)} {quote(f'{field.stem}={typed}')}"
+                yield Left(f"{field.words} {shown} is noted with {other} alone", command)
+            elif not (field.default is not None and value == field.default):
+                yield Left(f"{field.words} {shown} of {other} does not hold: {name} has another", None)
+
+
+def _typed(value: object, unit: str | None) -> str:
+    return f"{value!r}{unit or ''}" if isinstance(value, float) else str(value)

@@ -1,0 +1,143 @@
+"""Two records that are one thing, said by a command: what it moves, what it refuses, and that it can be taken back.
+
+The team and its figures are invented.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import Begin, Outcome
+
+Run = Callable[..., Outcome]
+Say = Callable[[str, str], Outcome]
+SEASON = (
+    ("anna", "diff label=rear-a screw_count=4"),
+    ("bo", 'diff "label=rear A" housing_material=nylon housing_mass=11.2g screw_count=5'),
+    ("anna", "build diff=rear-a built_on=2026-05-01 dry_mass=12.4g oil_mass=1.8g"),
+    ("bo", 'build "diff=rear A" built_on=2026-05-03 dry_mass=12.41g oil_mass=1.81g'),
+    ("bo", 'limit kind="seal uses" value=3 "diff=rear A"'),
+    ("anna", "person name=bo"),
+    ("bo", 'person "name=Bo B."'),
+)
+
+
+@pytest.fixture
+def say(bevelbook: Run, begin: Begin, db: Path) -> Say:
+    """Run a command of somebody on a team's database: ``say("anna", "join diff rear-a rear-b")``."""
+    begin(bevelbook, db, *(("--db", db, "--by", by, "record", *shlex.split(words)) for by, words in SEASON))
+    return lambda by, words: bevelbook("--db", db, "--by", by, *shlex.split(words))
+
+
+def shelf(say: Say) -> list[str]:
+    return [one["diff"] for one in say("anna", "check --json").json["diffs"]]
+
+
+def test_what_was_written_of_either_is_of_both_and_is_parted_again_when_it_is_taken_back(say: Say) -> None:
+    before = say("cy", "export --table builds --csv - --names")
+    tried = say("anna", "join diff rear-a 'rear A' --dry-run")
+    assert "Nothing was written." in tried.out
+    assert shelf(say) == ["rear A", "rear-a"]
+    done = say("anna", "join diff rear-a 'rear A'")
+    assert done.code == 0
+    assert done.out.splitlines()[:4] == [
+        "rear-a and rear A are one diff now, called rear-a.",
+        "  rear A had 1 build",
+        "  rear A had 1 limit",
+        "  rear-a now has 2 builds, 1 of them written under rear A",
+    ]
+    text = " ".join(done.out.split())
+    assert "housing material nylon is noted with rear A alone" in text
+    assert "'bevelbook record diff rear-a housing_mass=11.2g' takes it over" in text
+    assert "screws of rear A does not hold" in text or "5 of rear A does not hold" in text
+    assert shelf(say) == ["rear-a"]
+    assert "also written bo's rear A: joined by anna on" in say("bo", "join").out
+    assert say("bo", "record diff 'rear A' housing_mass=11.2g").out.startswith("Changed diff rear-a")
+    assert say("anna", "take-back --of bo").code == 0
+    assert "removed join diff rear-a and rear A" in say("anna", "take-back 8").out
+    assert shelf(say) == ["rear A", "rear-a"]
+    assert say("cy", "export --table builds --csv - --names").out == before.out
+
+
+def test_what_is_refused_is_said_and_nothing_is_changed(say: Say) -> None:
+    for words, code in (
+        ("join diff rear-a rear-a", "join_with_itself"),
+        ("join diff rear-a REAR-A", "join_with_itself"),
+        ("join build rear-a/1 'rear A/1'", "not_joined_kind"),
+        ("join diff rear-a bo", "unknown_diff"),
+        ("join diff rear-a", "missing_input"),
+        ("join dif rear-a 'rear A'", "unknown_kind_of_record"),
+        ("record join kind=diff one=x other=y", "join_by_command"),
+    ):
+        refused = say("anna", f"{words} --json")
+        assert refused.code == 2, words
+        assert refused.json["code"] == code, words
+    near = say("anna", "join diff rear-a rear-b")
+    assert "Did you mean" in near.err
+    assert say("anna", "join --json").json["joined"] == []
+    say("anna", "join diff rear-a 'rear A'")
+    again = say("bo", "join diff rear-a 'rear A'")
+    assert "are one already, called rear-a: joined by anna on" in again.err
+    turned = say("bo", "join diff 'rear A' rear-a")
+    assert "called rear A" in turned.out
+    assert shelf(say) == ["rear A"]
+
+
+def test_names_that_look_alike_are_offered_until_somebody_says_so_or_not(say: Say) -> None:
+    def found() -> list[dict[str, Any]]:
+        every = say("anna", "check --json").json
+        findings = [*every["team"], *(one for group in every["diffs"] for one in group["findings"])]
+        return [one for one in findings if one["code"] == "look_alike_names"]
+
+    (one,) = found()
+    assert one["words"] == "rear-a and rear A look alike: they may be one diff"
+    assert one["remedy"].startswith("'bevelbook join diff rear-a 'rear A'' joins them")
+    assert "are they one diff? 'bevelbook join diff rear-a 'rear A''" in " ".join(say("anna", "join").out.split())
+    assert "are two diffs" in say("anna", "join diff rear-a 'rear A' --not --note 'two housings'").out
+    assert found() == []
+    assert "not rear A: said by anna on" in say("anna", "join").out
+    assert say("anna", "record join 'rear-a and rear A' --remove mistyped").code == 0
+    assert len(found()) == 1
+
+
+def test_two_that_are_two_are_not_made_one_by_way_of_a_third(say: Say) -> None:
+    say("anna", "record person name=cy")
+    say("anna", "join person bo cy --not")
+    say("anna", "join person bo 'Bo B.'")
+    refused = say("anna", "join person cy 'Bo B.'")
+    assert refused.code == 2
+    assert "cannot be one" in refused.err
+    listed = say("anna", "join --json").json
+    assert [one["other"] for one in listed["joined"]] == ["Bo B."]
+    kept = say("anna", "join person bo 'Bo B.' --not")
+    assert kept.code == 0
+    assert say("anna", "join --json").json["joined"] == []
+
+
+def test_a_second_of_a_name_is_found_by_id_and_asked_for(say: Say) -> None:
+    assert say("anna", "record person name=BO").code == 2
+    assert say("anna", "record person name=BO --another").code == 0
+    asked = say("anna", "record build rear-a/1 builder=Bo")
+    assert "2 people have that name" in asked.err
+    assert "of anna" in asked.err
+    joined = say("anna", "record join 'person bo and BO'")
+    assert "Nothing to change in join person bo and BO" in joined.out
+
+
+def test_builds_of_one_name_are_asked_for_by_who_wrote_them(say: Say) -> None:
+    say("bo", "record build label=rear-a/1 diff=rear-a built_on=2026-05-20 --another")
+    asked = say("cy", "card rear-a/1")
+    assert asked.code == 2
+    assert "2 builds have that name" in asked.err
+    assert "rear-a/1 of anna (2026-05-01) or rear-a/1 of bo (2026-05-20)" in " ".join(asked.err.split())
+    assert say("cy", "card 'rear-a/1 of bo'").code == 0
+    assert "rear-a/1 of bo" in say("cy", "history").out
+    weighed = say("cy", "record weighing 'build=rear-a/1 of bo' mass=20.1g mass_basis=closed --yes")
+    assert "weighing rear-a/1 of bo#1" in weighed.out
+    again = say("cy", "record weighing rear-a/1#1 note=again")
+    assert again.code == 0
+    assert "rear-a/2" in say("cy", "record build diff=rear-a built_on=2026-05-21").out
