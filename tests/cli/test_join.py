@@ -70,7 +70,7 @@ def test_what_is_refused_is_said_and_nothing_is_changed(say: Say) -> None:
         ("join build rear-a/1 'rear A/1'", "not_joined_kind"),
         ("join diff rear-a bo", "unknown_diff"),
         ("join diff rear-a", "missing_input"),
-        ("join dif rear-a 'rear A'", "unknown_kind_of_record"),
+        ("join dif rear-a 'rear A'", "unknown_record"),
         ("record join kind=diff one=x other=y", "join_by_command"),
     ):
         refused = say("anna", f"{words} --json")
