@@ -33,7 +33,7 @@ class OtherId(NamedTuple):
         return f"also written {self.named}: {self.why}"
 
 
-class Moved(NamedTuple):
+class NamedByBoth(NamedTuple):
     """Records of a kind that name what stands for several: how many, and how many of them were written with one."""
 
     kind: Kind
@@ -118,7 +118,7 @@ def why_one(connection: sqlite3.Connection, kind: Kind, one: str, other: str) ->
     return "of the same name" if len(names) == 1 else "joined by way of another"
 
 
-def records_of(connection: sqlite3.Connection, kind: Kind, row_id: str, other: str) -> Iterator[Moved]:
+def records_of(connection: sqlite3.Connection, kind: Kind, row_id: str, other: str) -> Iterator[NamedByBoth]:
     """Which records name what stands for a record, and how many of them were written with ``other``; kinds without
     such are left out."""
     standing = stands_for_it(connection, kind, row_id)
@@ -140,7 +140,7 @@ def records_of(connection: sqlite3.Connection, kind: Kind, row_id: str, other: s
             {"standing": standing, "other": other},
         ).fetchone()
         if written:
-            yield Moved(referring, count, written)
+            yield NamedByBoth(referring, count, written)
 
 
 def _of(kind: Kind, row: str) -> str:

@@ -38,7 +38,12 @@ class LookAlikes(NamedTuple):
     @property
     def command(self) -> str:
         """What joins them."""
-        return f"bevelbook join {self.kind.name} {quote(self.one)} {quote(self.other)}"
+        return f"bevelbook join {self.typed}"
+
+    @property
+    def typed(self) -> str:
+        """The two as a command takes them."""
+        return f"{self.kind.name} {quote(self.one)} {quote(self.other)}"
 
 
 def names_that_look_alike(connection: sqlite3.Connection) -> list[LookAlikes]:
@@ -66,7 +71,7 @@ def look_alike_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
             code="look_alike_names",
             severity="worth a look",
             words=f"{one.seen}: they may be one {one.kind.name}",
-            remedy=f"'{one.command}' joins them; '{one.command} --not' says that they are two.",
+            remedy=f"'bevelbook join {one.typed}' joins them; 'bevelbook join {one.typed} --not' says that they are two.",
             subject_table=one.kind.table,
             subject_id=one.other_id,
             subject_label=one.other,

@@ -17,7 +17,7 @@ from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS
-from bevelbook.reports.joined import Moved, records_of, why_one
+from bevelbook.reports.joined import NamedByBoth, records_of, why_one
 from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
 from bevelbook.store.as_written import stands_for_it
 from bevelbook.store.lookup import find_id, label_of
@@ -28,7 +28,7 @@ from bevelbook.store.writing import Writer, now_utc
 NOTHING_CHANGED = "Nothing was changed."
 
 
-class Left(NamedTuple):
+class LeftWithOther(NamedTuple):
     """A value that only the other record has, with the command that takes it over; or that differs in both."""
 
     words: str
@@ -47,9 +47,9 @@ class Joining(NamedTuple):
     other: str
     is_same: bool
     stands: str
-    before: tuple[Moved, ...]
-    now: tuple[Moved, ...]
-    left: tuple[Left, ...]
+    before: tuple[NamedByBoth, ...]
+    now: tuple[NamedByBoth, ...]
+    left: tuple[LeftWithOther, ...]
     placed: PlacedAgain
     shelf: tuple[str, ...]
     upkeep: Upkeep
@@ -221,7 +221,7 @@ def _cannot_be(
     )
 
 
-def _left(connection: sqlite3.Connection, kind: Kind, stands: str, others: list[str]) -> Iterator[Left]:
+def _left(connection: sqlite3.Connection, kind: Kind, stands: str, others: list[str]) -> Iterator[LeftWithOther]:
     """What the others have that the one that stands for them does not show."""
     asked = f"SELECT * FROM {kind.table} WHERE id = ?"
     held = connection.execute(asked, (stands,)).fetchone()
@@ -239,9 +239,9 @@ def _left(connection: sqlite3.Connection, kind: Kind, stands: str, others: list[
                 shown, typed = format_value(value, field), _typed(value, field.unit)
             if held[field.name] is None:
                 command = f"bevelbook record {kind.name} {quote(name)} {quote(f'{field.stem}={typed}')}"
-                yield Left(f"{field.words} {shown} is noted with {other} alone", command)
+                yield LeftWithOther(f"{field.words} {shown} is noted with {other} alone", command)
             elif not (field.default is not None and value == field.default):
-                yield Left(f"{field.words} {shown} of {other} does not hold: {name} has another", None)
+                yield LeftWithOther(f"{field.words} {shown} of {other} does not hold: {name} has another", None)
 
 
 def _typed(value: object, unit: str | None) -> str:
