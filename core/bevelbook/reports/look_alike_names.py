@@ -71,7 +71,8 @@ def look_alike_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
             code="look_alike_names",
             severity="worth a look",
             words=f"{one.seen}: they may be one {one.kind.name}",
-            remedy=f"'bevelbook join {one.typed}' joins them; 'bevelbook join {one.typed} --not' says that they are two.",
+            remedy=f"'bevelbook join {one.typed}' joins them; "
+            f"'bevelbook join {one.typed} --not' says that they are two.",
             subject_table=one.kind.table,
             subject_id=one.other_id,
             subject_label=one.other,
