@@ -12,7 +12,7 @@ from conftest import Outcome
 
 from bevelbook.records import BY_NAME
 from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
-from bevelbook.store.about_table import diffs_to_turn, note_diffs_to_turn
+from bevelbook.store.about_table import has_met, note_meeting
 from bevelbook.store.lookup import find_id
 from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
 from bevelbook.store.writing import Writer
@@ -29,7 +29,7 @@ def say(bevelbook: Run, db: Path) -> Run:
 
 
 def came_together(db: Path, built_on: str, viscosity_cst: float) -> None:
-    """Add a build by hand as a merge does: no row is turned by it, and its diff is noted."""
+    """Add a build by hand as a merge does: no row is turned by it."""
     with closing(open_for_writing(db)) as connection, transaction(connection, db, by="bo"):
         diff = find_id(connection, BY_NAME["diff"], "rear-a")
         values = {
@@ -41,8 +41,8 @@ def came_together(db: Path, built_on: str, viscosity_cst: float) -> None:
             "dry_mass_g": 12.4,
         }
         Writer(connection, "bo").insert(BY_NAME["build"], values)
-        note_diffs_to_turn(connection, [diff])
-        note_diffs_to_turn(connection, [diff])
+        note_meeting(connection)
+        note_meeting(connection)
 
 
 @pytest.fixture
@@ -74,7 +74,7 @@ def test_a_row_that_is_a_build_only_because_nothing_came_before_it_is_placed_by_
     placed = say("check", "--place")
     assert "rear-a/1 is not a build any more: the build before it has the same oil (notes.csv, line 2)" in placed.err
     assert list(rows_to_turn_findings(reading())) == []
-    assert diffs_to_turn(reading()) == []
+    assert not has_met(reading())
     assert "There was nothing to place." in say("check", "--place").err
     assert "check --place\n  removed build rear-a/1\n" in say("history").out
 

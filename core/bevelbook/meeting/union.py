@@ -24,7 +24,7 @@ from bevelbook.meeting.records_met import RecordsMet
 from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME, KINDS
-from bevelbook.store.about_table import note_diffs_to_turn
+from bevelbook.store.about_table import note_meeting
 from bevelbook.store.as_written import apply_joins, stands_for_it
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
@@ -89,6 +89,8 @@ def _merged(
             with transaction(connection, path, stores_entry=False):
                 _take_mark_over(connection, allow_invented)
                 met = Meeting(connection).run()
+                if not met.is_empty:
+                    note_meeting(connection)
                 for calculator in calculators:
                     ensure_views(connection, calculator)
         except DatabaseError as fault:
@@ -209,7 +211,6 @@ class Meeting:
         diffs = sorted(diff for diff in touched if self._has_rows_of_notes(diff))
         if diffs:
             place_again(connection, diffs, turn=False)
-            note_diffs_to_turn(connection, diffs)
         touched_diffs.touch(connection, touched)
         rows_to_place.clear(connection)
 

@@ -34,6 +34,18 @@ def rows_to_turn(connection: sqlite3.Connection, diffs: Iterable[str]) -> list[R
     return found
 
 
+def diffs_with_rows(connection: sqlite3.Connection) -> list[str]:
+    """The diffs, by id, on whose builds rows of notes are."""
+    return [
+        str(row[0])
+        for row in connection.execute(
+            "SELECT diff FROM builds WHERE note_file IS NOT NULL UNION "
+            "SELECT b.diff FROM weighings w JOIN builds b ON b.id = w.build WHERE w.note_file IS NOT NULL UNION "
+            "SELECT b.diff FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.note_file IS NOT NULL ORDER BY 1"
+        )
+    ]
+
+
 class _Looking(Remaking):
     """Goes through the rows of a diff as placing them again does, and notes only which would turn."""
 

@@ -8,9 +8,9 @@ from typing import Final
 
 from bevelbook.declare.counting import counted
 from bevelbook.notes.placed_again import Turned
-from bevelbook.notes.rows_to_turn import RowsToTurn, rows_to_turn
+from bevelbook.notes.rows_to_turn import RowsToTurn, diffs_with_rows, rows_to_turn
 from bevelbook.plugin.check import Finding
-from bevelbook.store.about_table import diffs_to_turn
+from bevelbook.store.about_table import has_met
 
 COMMAND: Final = "bevelbook check --place"
 _NAMED: Final = 3
@@ -18,8 +18,7 @@ _NAMED: Final = 3
 
 def rows_to_turn_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
     """For each diff how many rows, which, and the command that places them: only where databases came together."""
-    diffs = diffs_to_turn(connection)
-    for found in rows_to_turn(connection, diffs) if diffs else ():
+    for found in rows_to_turn(connection, diffs_with_rows(connection)) if has_met(connection) else ():
         row = connection.execute("SELECT label FROM diffs WHERE id = ?", (found.diff,)).fetchone()
         if row is not None:
             yield _finding(found, str(row[0]))

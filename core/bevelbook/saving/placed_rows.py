@@ -11,11 +11,11 @@ from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_
 from bevelbook.facts.renew import renew_touched
 from bevelbook.notes.late_builds import place_rows_of_touched_builds
 from bevelbook.notes.placed_again import PlacedAgain
-from bevelbook.notes.rows_to_turn import rows_to_turn
+from bevelbook.notes.rows_to_turn import diffs_with_rows, rows_to_turn
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
-from bevelbook.store.about_table import diffs_to_turn, forget_diffs_to_turn
+from bevelbook.store.about_table import forget_meeting, has_met
 from bevelbook.store.opening import transaction
 
 
@@ -34,7 +34,8 @@ def place_rows(
 
     Raises InputError where a row would be before any build.
     """
-    diffs = [one.diff for one in rows_to_turn(connection, diffs_to_turn(connection))]
+    found = rows_to_turn(connection, diffs_with_rows(connection)) if has_met(connection) else []
+    diffs = [one.diff for one in found]
     if not diffs:
         return PlacedRows(PlacedAgain(), (), None)
     with transaction(connection, path, asked=asked, by=by):
@@ -42,7 +43,7 @@ def place_rows(
         placed = place_rows_of_touched_builds(connection, by, also=diffs)
         for name, ids in depending_on(connection, registry, _builds_of(connection, diffs)).items():
             depending.setdefault(name, set()).update(ids)
-        forget_diffs_to_turn(connection)
+        forget_meeting(connection)
         before = touched_on_shelf(connection)
         renew_touched(connection)
         upkeep = recalculate_depending(connection, registry, depending, by)

@@ -1,14 +1,12 @@
-"""The table ``about``: the version of the facts, which changes of other programs a person accepted, and the diffs whose
-note rows were placed without turning any.
+"""The table ``about``: the version of the facts, which changes of other programs a person accepted, and whether notes
+of another database came in, whose rows were placed without turning any.
 
 The mark of an invented database is a row of it too (``invented_mark.py``).
 """
 
 from __future__ import annotations
 
-import json
 import sqlite3
-from collections.abc import Iterable
 from typing import Final
 
 ABOUT: Final = """
@@ -19,7 +17,7 @@ CREATE TABLE about (
 """.strip()
 FACTS: Final = "facts"
 ACCEPTED: Final = "changes of other programs accepted"
-TO_TURN: Final = "diffs whose note rows came together"
+MET: Final = "notes of another database came in"
 CHANGED_ELSEWHERE: Final = "changed by another program"
 """Written by the triggers in place of the version if another program changes what facts depend on."""
 
@@ -35,23 +33,20 @@ def note_accepted_changes(connection: sqlite3.Connection, history_id: int) -> No
     _note(connection, ACCEPTED, str(history_id))
 
 
-def diffs_to_turn(connection: sqlite3.Connection) -> list[str]:
-    """The diffs, by id, whose note rows were placed without turning one into a build or out of being one."""
-    row = connection.execute("SELECT value FROM about WHERE name = ?", (TO_TURN,)).fetchone()
-    return [str(one) for one in json.loads(row[0])] if row else []
+def has_met(connection: sqlite3.Connection) -> bool:
+    """Whether notes of another database came in since all rows were last placed with all that follows."""
+    return connection.execute("SELECT 1 FROM about WHERE name = ?", (MET,)).fetchone() is not None
 
 
-def note_diffs_to_turn(connection: sqlite3.Connection, diffs: Iterable[str]) -> None:
-    """Add diffs, by id, to those, inside the caller's transaction; nothing is written where they are there already."""
-    before = diffs_to_turn(connection)
-    now = sorted({*before, *diffs})
-    if now != before:
-        _note(connection, TO_TURN, json.dumps(now))
+def note_meeting(connection: sqlite3.Connection) -> None:
+    """Note that something came from another database, inside the caller's transaction."""
+    if not has_met(connection):
+        _note(connection, MET, "yes")
 
 
-def forget_diffs_to_turn(connection: sqlite3.Connection) -> None:
-    """Note that none is left, inside the caller's transaction: all of them were placed with all that follows."""
-    connection.execute("DELETE FROM about WHERE name = ?", (TO_TURN,))
+def forget_meeting(connection: sqlite3.Connection) -> None:
+    """Note that all rows of notes were placed with all that follows, inside the caller's transaction."""
+    connection.execute("DELETE FROM about WHERE name = ?", (MET,))
 
 
 def facts_version(connection: sqlite3.Connection) -> str | None:
