@@ -11,13 +11,14 @@ from typing import Final
 
 from bevelbook.kept_json import object_in
 from bevelbook.meeting.other_database import OTHER
-from bevelbook.meeting.records_met import blocks, write_history
+from bevelbook.meeting.records_met import blocks
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.entry_contents import OF_A_FILE
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.kept_states import KnownRow, kept_rows, shown_rows
 from bevelbook.store.known_versions import past_rows
 from bevelbook.store.schema import columns_of, literal, quoted
+from bevelbook.store.showing import write_history
 
 KEPT: Final = ("picture", "note_file", "note_reject", "note_extra", "calculation")
 """The kinds without versions that both databases may have changed, each after what it refers to."""

@@ -4,19 +4,18 @@ differ, all its versions are put together and what follows from them is written.
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from typing import Any, Final, TypeVar
+from typing import Final, TypeVar
 
 from bevelbook.meeting.many_rows import many_rows
 from bevelbook.meeting.other_database import OTHER
 from bevelbook.records import Kind
-from bevelbook.store.heads import Content, comparable, derived_columns, may_be_derived, standing
-from bevelbook.store.known_versions import Copy, HistoryRow, KnownRecord, known_records, past_rows, with_columns
+from bevelbook.store.heads import may_be_derived
+from bevelbook.store.known_versions import known_records, past_rows
 from bevelbook.store.schema import BOOKKEEPING, columns_of, literal, quoted
-from bevelbook.store.versions import after
+from bevelbook.store.showing import held_rows, show
 
 BLOCK: Final = 500
 """Records that are worked out at a time, so that memory stays flat."""
@@ -61,13 +60,17 @@ class RecordsMet:
     def work_out(self, kind: Kind, ids: Sequence[str]) -> None:
         """Put all versions of these records together and write what follows from them."""
         known = known_records(self.connection, kind, ids, ("main", OTHER))
-        here = _held(self.connection, kind, ids)
+        here = held_rows(self.connection, kind, ids)
         past = past_rows(self.connection, kind, ids)
         for row_id in ids:
             record = known.get(row_id)
-            if record is not None:
-                was_known = row_id in here or row_id in past
-                self._write(record, row_id, here.get(row_id), past.get(row_id, []), was_known=was_known)
+            if record is None:
+                continue
+            outcome = show(self.connection, record, row_id, here.get(row_id), past.get(row_id, []))
+            if outcome == "removed":
+                self.removed[kind.name] += 1
+            elif outcome is not None:
+                (self.changed if row_id in here or row_id in past else self.came)[kind.name] += 1
 
     def _find_differing(self, kind: Kind) -> None:
         """Note the records that both databases know and that differ in more than when they were written, and those of
@@ -143,90 +146,6 @@ class RecordsMet:
 
     def _last_rowid(self, table: str) -> int:
         return int(self.connection.execute(f"SELECT coalesce(max(rowid), 0) FROM main.{table}").fetchone()[0])
-
-    def _write(
-        self, record: KnownRecord, row_id: str, here: Content | None, past: list[HistoryRow], *, was_known: bool
-    ) -> None:
-        kind = record.kind
-        stands = standing(kind, record.versions.values())
-        shown = stands.shown
-        for head in stands.heads:
-            if head.content is not None and head != shown:
-                _without_derived(self.connection, record, head.version, head.content)
-        wanted = record.history(shown.version if shown else None)
-        if wanted != past:
-            write_history(self.connection, kind, row_id, wanted)
-        if shown is None:
-            if here is not None:
-                self.connection.execute(f"DELETE FROM main.{kind.table} WHERE id = ?", (row_id,))
-                self.removed[kind.name] += 1
-            return
-        content = shown.content or {}
-        parents = record.copies[shown.version].parents
-        row = {"version": shown.version, "parents": after(*parents) if parents else None}
-        row |= {name: content.get(name) for name in (*_BOOKS, *kind.columns)}
-        write_row(self.connection, record, row_id, row, here)
-        if not was_known:
-            self.came[kind.name] += 1
-        elif here is None or comparable(kind, here) != comparable(kind, content):
-            self.changed[kind.name] += 1
-
-
-def write_row(
-    connection: sqlite3.Connection, record: KnownRecord, row_id: str, row: dict[str, Any], here: Content | None
-) -> None:
-    """Show a version of a record; what follows from other rows stays as it is here, or is what it last was."""
-    kind = record.kind
-    derived = derived_columns(kind, row)
-    if here is not None:
-        row |= {name: here[name] for name in derived}
-        if any(row[name] != here[name] for name in row):
-            sets = ", ".join(f"{quoted(name)} = ?" for name in row)
-            connection.execute(f"UPDATE main.{kind.table} SET {sets} WHERE id = ?", (*row.values(), row_id))
-        return
-    for name in derived:
-        if row.get(name) is None:
-            row[name] = _last_value(record, name)
-    names = ("id", *row)
-    connection.execute(
-        f"INSERT INTO main.{kind.table} ({', '.join(map(quoted, names))}) VALUES ({', '.join('?' * len(names))})",
-        (row_id, *row.values()),
-    )
-
-
-def _last_value(record: KnownRecord, name: str) -> Any:
-    found = sorted(record.versions.values(), key=lambda one: one.key, reverse=True)
-    return next((one.content[name] for one in found if one.content and one.content.get(name) is not None), None)
-
-
-def _without_derived(connection: sqlite3.Connection, record: KnownRecord, version: str, content: Content) -> None:
-    """Keep a version that is not shown without what would follow from other rows, if it were."""
-    aside = [name for name in sorted(derived_columns(record.kind, content)) if name in content]
-    copy = record.copies[version]
-    if aside and copy.text is not None and not copy.is_past:
-        text = with_columns(connection, copy.text, dict.fromkeys(aside))
-        record.copies[version] = Copy(copy.version, copy.parents, text, copy.replaced_in, copy.replaced_at)
-
-
-def write_history(connection: sqlite3.Connection, kind: Kind, row_id: str, rows: Sequence[HistoryRow]) -> None:
-    """Write the history of a record again, in order."""
-    connection.execute("DELETE FROM main.history WHERE table_name = ? AND row_id = ?", (kind.table, row_id))
-    connection.executemany(
-        f"INSERT INTO main.history (table_name, row_id, {', '.join(_HISTORY)}) VALUES (?, ?, ?, ?, ?, ?, ?)",
-        ((kind.table, row_id, *row) for row in rows),
-    )
-
-
-def _held(connection: sqlite3.Connection, kind: Kind, ids: Sequence[str]) -> dict[str, Content]:
-    """The rows of these records as the table has them, without their ids."""
-    names = columns_of(kind)
-    cursor = connection.cursor()
-    cursor.row_factory = None
-    rows = cursor.execute(
-        f"SELECT {', '.join(map(quoted, names))} FROM main.{kind.table} WHERE id IN (SELECT value FROM json_each(?))",
-        (json.dumps(list(ids)),),
-    )
-    return {row[0]: dict(zip(names[1:], row[1:], strict=True)) for row in rows}
 
 
 def _tuple(row: str, names: Sequence[str]) -> str:

@@ -1,89 +1,130 @@
-"""A clash settled: an entry whose version of the record follows all that stood side by side."""
+"""Settling a clash: a version that follows all that stand side by side, so that one holds everywhere."""
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from typing import Any, Final, Literal
 
 from bevelbook.declare.errors import InputError
-from bevelbook.kept_json import object_in
-from bevelbook.reports.clashes import both_content
 from bevelbook.store import entries
-from bevelbook.store.clashes import ClashFound, bring_up_to_date
-from bevelbook.store.heads import Content, derived_columns
-from bevelbook.store.ids import now_utc
+from bevelbook.store.clashes import ClashFound, ClashVersion, clashes_of
+from bevelbook.store.heads import Content, comparable, derived_columns
+from bevelbook.store.lookup import label_of
+from bevelbook.store.record_names import with_kind
 from bevelbook.store.schema import quoted
+from bevelbook.store.take_back import point_elsewhere
+from bevelbook.store.users import users_of
 from bevelbook.store.versions import after
-from bevelbook.store.writing import coming_in
-from bevelbook.taking_back.removal import removal_of, remove
+from bevelbook.store.writing import now_utc
 
-_WITH_IT: Final = ("entered", "note_file", "note_line")
-"""Bookkeeping that goes with a version: what of it was typed, and the row of notes that it came from."""
+BOTH: Final = "both"
+_NOTHING: Final = "Nothing was changed."
 
 
 def settle(connection: sqlite3.Connection, found: ClashFound, which: int | Literal["both"], *, by: str | None) -> None:
-    """Have the version with that number hold, or what *both* changed, inside the caller's transaction and entry.
+    """Have a version of a clashing record hold, by its number, or both changes, inside the caller's transaction, whose
+    entry it is.
 
-    Only the record is written; its rows, facts and results follow by the caller. Raises InputError where the record
-    would be removed and something needs it.
+    Raises InputError where the clash is another one by now, where there is no such version, where both cannot hold, and
+    where a removal is to hold of a record that others need.
     """
-    content = _both(found) if which == "both" else found.heads[which - 1].content
-    if content is None:
-        _remove(connection, found, by)
-    else:
-        _hold(connection, found, content, by)
-    bring_up_to_date(connection, [(found.kind.table, found.row_id)])
-
-
-def _both(found: ClashFound) -> Content:
-    values = both_content(found)
-    if values is None:
-        raise InputError(
-            "both cannot hold: they changed the same field, or what was before is not known",
-            code="clash_not_both",
-            remedy="Choose one. Nothing was settled.",
+    now = next(iter(clashes_of(connection, [(found.kind.table, found.row_id)])), None)
+    if now is None or [one.version for one in now.heads] != [one.version for one in found.heads]:
+        raise _refused(
+            connection, found, "is not as it was when it was looked at", "clash_changed", "Look at it again first."
         )
-    content: dict[str, Any] = dict(found.shown.content or {})
-    content |= {name: value for name, (value, _) in values.items()}
-    typed: dict[str, Any] = {}
-    for one in reversed(found.heads):
-        typed |= object_in(str((one.content or {}).get("entered") or "{}")) or {}
-    content["entered"] = json.dumps(typed, ensure_ascii=False) if typed else None
+    if which == BOTH:
+        _write(connection, found, found.shown, _both(connection, found), by)
+        return
+    if not 1 <= which <= len(found.heads):
+        raise _refused(
+            connection, found, f"has no version {which}", "no_such_version", f"Name one from 1 to {len(found.heads)}."
+        )
+    head = found.heads[which - 1]
+    if head.content is None:
+        _remove(connection, found)
+    else:
+        _write(connection, found, head, head.content, by)
+
+
+def both_hold(found: ClashFound) -> Content | None:
+    """The content with the changes of every version that stands side by side; None where two changed the same to
+    different values, where one removed the record, or where nothing is known from before."""
+    if found.before is None or any(one.is_removal for one in found.heads) or found.why != "changed":
+        return None
+    kind = found.kind
+    before = comparable(kind, found.before)
+    changed: dict[str, Any] = {}
+    for head in found.heads:
+        content = head.content or {}
+        here = comparable(kind, content)
+        for name in kind.columns:
+            if name in derived_columns(kind, content) or here.get(name) == before.get(name):
+                continue
+            if name in changed and changed[name] != here.get(name):
+                return None
+            changed[name] = here.get(name)
+    return {**(found.shown.content or {}), **changed}
+
+
+def _both(connection: sqlite3.Connection, found: ClashFound) -> Content:
+    content = both_hold(found)
+    if content is None:
+        raise _refused(
+            connection,
+            found,
+            "cannot keep both: they changed the same, or one of them removed it",
+            "clash_not_both",
+            "Choose one of them by its number.",
+        )
     return content
 
 
-def _followed(found: ClashFound) -> str:
-    """The column ``parents`` of a version after all heads; what is shown because it is needed is none of them."""
-    heads = found.heads[1:] if found.why == "needed" else found.heads
-    return after(*(one.version for one in heads))
-
-
-def _hold(connection: sqlite3.Connection, found: ClashFound, content: Content, by: str | None) -> None:
-    kind = found.kind
+def _write(
+    connection: sqlite3.Connection, found: ClashFound, head: ClashVersion, content: Content, by: str | None
+) -> None:
+    kind, entry = found.kind, entries.current(connection)
     if not kind.own:
-        raise InputError(
-            "a file of notes holds as long as something needs it",
-            code="settled_by_itself",
-            remedy="There is nothing to choose: remove what needs it, or leave it. Nothing was changed.",
-        )
+        what = "was removed, and is shown because something needs it"
+        raise _refused(connection, found, what, "record_in_use", "Remove or move what needs it.")
     aside = derived_columns(kind, content)
     row: dict[str, Any] = {name: content.get(name) for name in kind.columns if name not in aside}
-    row |= {name: content.get(name) for name in _WITH_IT}
-    row |= {"updated_at": now_utc(), "updated_by": by}
-    row |= {"version": entries.current(connection), "parents": _followed(found)}
+    row |= {name: content.get(name) for name in ("entered", "note_file", "note_line")}
+    row |= {"updated_at": now_utc(), "updated_by": by, "version": entry}
+    row["parents"] = after(*(one.version for one in found.heads))
     sets = ", ".join(f"{quoted(name)} = ?" for name in row)
-    statement = f"UPDATE {kind.table} SET {sets} WHERE id = ?"
-    if found.why == "needed":  # the history has what is shown already
-        with coming_in(connection):
-            connection.execute(statement, (*row.values(), found.row_id))
-    else:
-        connection.execute(statement, (*row.values(), found.row_id))
+    connection.execute(f"UPDATE main.{kind.table} SET {sets} WHERE id = ?", (*row.values(), found.row_id))
+    _replace_others(connection, found, entry)
 
 
-def _remove(connection: sqlite3.Connection, found: ClashFound, by: str | None) -> None:
-    remove(connection, removal_of(connection, found.kind, found.row_id), by)
+def _remove(connection: sqlite3.Connection, found: ClashFound) -> None:
+    kind = found.kind
+    point_elsewhere(connection, {kind.table: {found.row_id}})
+    user = next(users_of(connection, {kind.table: {found.row_id}}), None)
+    if user is not None:
+        named = with_kind(user.kind, label_of(connection, user.kind, user.row_id))
+        raise _refused(connection, found, f"is used by {named}", "record_in_use", "Move or remove that first.")
+    entry = entries.current(connection)
+    connection.execute(f"DELETE FROM main.{kind.table} WHERE id = ?", (found.row_id,))
     connection.execute(
-        "UPDATE history SET parents = ? WHERE table_name = ? AND row_id = ? AND version = ? AND content IS NULL",
-        (_followed(found), found.kind.table, found.row_id, entries.current(connection)),
+        "UPDATE main.history SET parents = ? WHERE table_name = ? AND row_id = ? AND version = ? AND content IS NULL",
+        (after(*(one.version for one in found.heads)), kind.table, found.row_id, entry),
     )
+    _replace_others(connection, found, entry)
+
+
+def _replace_others(connection: sqlite3.Connection, found: ClashFound, entry: str | None) -> None:
+    """Note of the versions beside the shown one which entry followed them."""
+    for head in found.heads[1:]:
+        if not head.is_removal:
+            connection.execute(
+                "UPDATE main.history SET replaced_in = ?1, replaced_at = (SELECT max(replaced_at) FROM main.history "
+                "WHERE table_name = ?2 AND row_id = ?3 AND replaced_in = ?1) WHERE table_name = ?2 AND row_id = ?3 "
+                "AND version = ?4 AND replaced_at IS NULL",
+                (entry, found.kind.table, found.row_id, head.version),
+            )
+
+
+def _refused(connection: sqlite3.Connection, found: ClashFound, what: str, code: str, remedy: str) -> InputError:
+    name = with_kind(found.kind, label_of(connection, found.kind, found.row_id))
+    return InputError(f"{name} {what}", code=code, remedy=f"{remedy} {_NOTHING}")

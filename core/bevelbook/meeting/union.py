@@ -18,7 +18,6 @@ from bevelbook.declare.errors import DatabaseError, InputError
 from bevelbook.facts import rows_to_place, touched_diffs
 from bevelbook.meeting.kept_met import KEPT, KeptMet
 from bevelbook.meeting.labels_met import note_labels, set_labels
-from bevelbook.meeting.needed import bring_back_needed, first_build
 from bevelbook.meeting.other_database import OTHER, beside, show_as_written
 from bevelbook.meeting.records_met import RecordsMet
 from bevelbook.notes.placed_again import place_again
@@ -31,6 +30,7 @@ from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_c
 from bevelbook.store.copying import copy_aside
 from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.invented_mark import INVENTED, mark_invented
+from bevelbook.store.needed import bring_back_needed, first_build
 from bevelbook.store.opening import transaction
 from bevelbook.store.schema import search_fill_sql
 from bevelbook.store.writing import coming_in

@@ -28,7 +28,7 @@ from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.lookup import last_number, strays
 from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
 from bevelbook.store.triggers import added_sql
-from bevelbook.store.versions import after, note_version
+from bevelbook.store.versions import after, note_version, removals
 
 BUILD, WEIGHING, RUN, RUN_DIFF = "b", "e", "c", "d"
 _ORDER: Final = tuple(WORKED_OUT)
@@ -339,16 +339,19 @@ class Bulk:
         cursor = self.connection.cursor()
         cursor.row_factory = None
         found = cursor.execute(
-            f"SELECT r.id, h.version, {', '.join(f'r.{quoted(name)}' for name in kind.columns)} FROM "
-            "(SELECT row_id, version, max(id) FROM history WHERE table_name = ? AND content IS NULL GROUP BY row_id) h "
-            f"CROSS JOIN {kind.table} r ON r.id = h.row_id WHERE r.rowid > ?",
+            f"SELECT r.id, {', '.join(f'r.{quoted(name)}' for name in kind.columns)} FROM "
+            "(SELECT DISTINCT row_id FROM history WHERE table_name = ? AND content IS NULL) h "
+            f"CROSS JOIN {kind.table} r ON r.id = h.row_id WHERE r.rowid > ? ORDER BY r.id",
             (kind.table, last),
         ).fetchall()
         if not found:
             return
         self.connection.execute("UPDATE writing SET placing = 1")
-        for row_id, removal, *values in found:
-            parents = after(removal)
+        for row_id, *values in found:
+            removed = removals(self.connection, kind, row_id)
+            if not removed:
+                continue
+            parents = after(*removed)
             version = note_version(kind, parents, dict(zip(kind.columns, values, strict=True)))
             cursor.execute(f"UPDATE {kind.table} SET version = ?, parents = ? WHERE id = ?", (version, parents, row_id))
         self.connection.execute("UPDATE writing SET placing = NULL")

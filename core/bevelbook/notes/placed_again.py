@@ -29,7 +29,7 @@ from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.kept_past import keep_past_of
 from bevelbook.store.schema import quoted
 from bevelbook.store.take_back import SetAside
-from bevelbook.store.versions import after, note_version, removed_version
+from bevelbook.store.versions import after, note_version, removals
 from bevelbook.store.writing import Writer, now_utc, placing
 
 _PLACED: Final = ("weighing", "run_diff")
@@ -425,8 +425,8 @@ class Remaking:
         """Add a record of a row, with the row's own file, time and author: placing is nobody's change."""
         kind = BY_NAME[kind_name]
         stored: dict[str, Any] = dict(zip(STORED[kind_name], values, strict=True))
-        removal = removed_version(self.connection, kind, row_id)
-        parents = None if removal is None else after(removal)
+        removed = removals(self.connection, kind, row_id)
+        parents = after(*removed) if removed else None
         version = row_id if parents is None else note_version(kind, parents, stored)
         of_row: dict[str, Any] = {"id": row_id, "version": version, "parents": parents}
         of_row |= {"note_file": first.note_file, "note_line": first.note_line}

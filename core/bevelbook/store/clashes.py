@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
-from bevelbook.store.heads import Content, Version, Why, comparable, last_living, standing
+from bevelbook.store.heads import Content, Version, Why, last_living, standing
 from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.known_versions import KnownRecord, known_records, shown_versions
@@ -21,7 +21,7 @@ from bevelbook.store.schema import ANOTHER_PROGRAM
 _CLASH: Final = BY_NAME["clash"]
 _NO_DAY: Final = "1970-01-01"
 _BLOCK: Final = 500
-LOOSE: Final = "content IS NOT NULL AND replaced_at IS NULL AND replaced_in IS NULL"
+LOOSE: Final = "content IS NOT NULL AND replaced_at IS NULL"
 """SQL for a row of the history that nothing followed: it stands beside what the table shows."""
 
 
@@ -221,6 +221,15 @@ def bring_up_to_date(
             )
 
 
+def are_any(connection: sqlite3.Connection) -> bool:
+    """Whether any record has versions side by side, alike or not."""
+    return bool(
+        connection.execute(
+            f"SELECT EXISTS (SELECT 1 FROM main.clashes) OR EXISTS (SELECT 1 FROM main.history WHERE {LOOSE})"
+        ).fetchone()[0]
+    )
+
+
 def may_clash(connection: sqlite3.Connection) -> list[tuple[str, str]]:
     """The records that may clash: with a version that nothing followed beside the one that is shown, shown although
     they were removed, or in the table already."""
@@ -241,8 +250,3 @@ def may_clash(connection: sqlite3.Connection) -> list[tuple[str, str]]:
                 )
             }
     return sorted(found)
-
-
-def same_content(kind: Kind, one: Content, other: Content) -> bool:
-    """Whether two contents say the same in all that people write."""
-    return comparable(kind, one) == comparable(kind, other)

@@ -112,6 +112,11 @@ def comparable(kind: Kind, content: Content) -> Content:
     return {name: value for name in kind.columns if (value := content.get(name)) is not None and name not in aside}
 
 
+def same_content(kind: Kind, one: Content, other: Content) -> bool:
+    """Whether two contents say the same in all that people write."""
+    return comparable(kind, one) == comparable(kind, other)
+
+
 def shown_of(heads: Sequence[Version]) -> Version | None:
     """The living head with the latest time, then the greater id; None where all are removals."""
     return max((one for one in heads if one.content is not None), key=lambda one: one.key, default=None)

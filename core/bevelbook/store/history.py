@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from bevelbook.store.kept_past import NOT_VERSIONED
-from bevelbook.store.schema import literal
+from bevelbook.store.schema import ANOTHER_PROGRAM, literal
 
 
 class Changed(NamedTuple):
-    """Records of a table that were changed or removed without an entry; ``last`` is the newest row of the history."""
+    """Records of a table that were changed or removed without an entry, and nobody accepted that yet."""
 
     table: str
     records: int
-    last: int
 
 
 class Unreadable(NamedTuple):
@@ -25,15 +24,25 @@ class Unreadable(NamedTuple):
     row_id: str
 
 
-def changed_by_others(connection: sqlite3.Connection, after: int = 0) -> list[Changed]:
-    """Records that a program without entries changed, by table, after a row of the history."""
+_BY_OTHERS: Final = "content IS NOT NULL AND replaced_in IS NULL AND replaced_at IS NOT NULL"
+
+
+def changed_by_others(connection: sqlite3.Connection) -> list[Changed]:
+    """Records that a program without entries changed, by table, without what a person accepted."""
     found = connection.execute(
-        "SELECT table_name, count(DISTINCT row_id), max(id) FROM history "
-        "WHERE content IS NOT NULL AND replaced_in IS NULL AND replaced_at IS NOT NULL AND id > ? "
-        "GROUP BY table_name ORDER BY table_name",
-        (after,),
+        f"SELECT table_name, count(DISTINCT row_id) FROM history WHERE {_BY_OTHERS} "
+        "GROUP BY table_name ORDER BY table_name"
     )
     return [Changed(*row) for row in found]
+
+
+def accept_changes_by_others(connection: sqlite3.Connection, until: int | None = None) -> None:
+    """Have the history say of all these changes, or of those up to one of its rows, that another program made them:
+    nobody is asked about them again, on no laptop."""
+    connection.execute(
+        f"UPDATE history SET replaced_in = {literal(ANOTHER_PROGRAM)} WHERE {_BY_OTHERS} AND (?1 IS NULL OR id <= ?1)",
+        (until,),
+    )
 
 
 def unreadable(connection: sqlite3.Connection, after: int = 0) -> list[Unreadable]:

@@ -19,7 +19,7 @@ from bevelbook.store.as_written import written_references
 from bevelbook.store.heads import Content, Version, derived_columns, in_order
 from bevelbook.store.schema import content_json
 from bevelbook.store.triggers import content_sql
-from bevelbook.store.versions import after
+from bevelbook.store.versions import after, parents_in
 
 HistoryRow = tuple[str, str | None, str | None, str | None, str | None]
 """A row of the history of a record: version, parents, content, replaced_in, replaced_at."""
@@ -60,6 +60,11 @@ class KnownRecord:
         """Add a version as a row has it."""
         known = self.copies.get(copy.version)
         self.copies[copy.version] = copy if known is None else _united(self.kind, known, copy, connection)
+        self.__dict__.pop("versions", None)
+
+    def replace(self, copy: Copy) -> None:
+        """Have a version be as this copy of it."""
+        self.copies[copy.version] = copy
         self.__dict__.pop("versions", None)
 
     @cached_property
@@ -126,17 +131,6 @@ def with_columns(connection: sqlite3.Connection, text: str, values: Mapping[str,
         else:
             (text,) = connection.execute("SELECT json_set(?, ?, ?)", (text, path, value)).fetchone()
     return text
-
-
-def parents_in(text: str | None) -> frozenset[str]:
-    """The parents of a version as the column has them."""
-    if not text:
-        return frozenset()
-    try:
-        found = json.loads(text)
-    except ValueError:
-        return frozenset()
-    return frozenset(str(one) for one in found) if isinstance(found, list) else frozenset()
 
 
 def known_records(

@@ -20,9 +20,9 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
-from bevelbook.store.about_table import facts_version, note_facts_version
+from bevelbook.store.about_table import accepted_changes, facts_version, note_facts_version
 from bevelbook.store.as_written import apply_joins
-from bevelbook.store.history import unreadable
+from bevelbook.store.history import accept_changes_by_others, unreadable
 from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.results_now_facts import LAST_STEP_THAT_KEPT_THEM, drop_results_that_are_facts
@@ -141,6 +141,7 @@ def migrate(
         _check_searches(connection, kinds)
         if before <= LAST_STEP_WITHOUT_JOINS:
             keep_older_ones_apart(connection)
+            accept_changes_by_others(connection, accepted_changes(connection))
         _renew_facts(connection)
         if before <= LAST_STEP_THAT_KEPT_THEM:
             unread = tuple(f"{one.table} {one.row_id}" for one in unreadable(connection))

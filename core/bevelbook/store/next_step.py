@@ -169,6 +169,10 @@ def _statements(
         if name in searches or old is None or old == table:
             continue
         kind = by_table.get(name)
+        if kind is None and table._replace(indexes=old.indexes) == old and {*old.indexes} < {*table.indexes}:
+            added = [name for name, index in table.indexes if (name, index) not in old.indexes]
+            yield from (sql for sql in schema_sql(kinds) if sql.startswith("CREATE INDEX") and sql.split()[2] in added)
+            continue
         if kind is None:
             raise _refused(
                 f"the table {name} is not a record's, and its declaration changed", "Write the step by hand."

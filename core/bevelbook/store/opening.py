@@ -292,6 +292,7 @@ def transaction(
     Raises DatabaseError when another program holds the database, the disk is full, the folder cannot be written, the
     file is damaged, or whatever else SQLite refuses.
     """
+    from bevelbook.store.keep_to_rule import keep_to_rule, last_of_history
     from bevelbook.store.migrate import renew_facts_where_other
 
     with in_words(path):
@@ -302,10 +303,13 @@ def transaction(
             touched_diffs.watch(connection)
             rows_to_place.watch(connection)
             as_written.watch(connection)
+            last = last_of_history(connection)
             before = connection.total_changes
             yield entry
             is_changed = connection.total_changes > before
             if is_changed:
+                if stores_entry:
+                    keep_to_rule(connection, last)
                 as_written.follow_joins(connection)
                 renew_touched(connection)
             entries.end(connection, entry, keep=is_changed and stores_entry)

@@ -59,11 +59,13 @@ CREATE TABLE history (
 """.strip(),
     "CREATE INDEX history_by_table_name_row_id_id ON history (table_name, row_id, id)",
     "CREATE INDEX history_of_removals ON history (table_name, row_id, id) WHERE content IS NULL",
+    "CREATE INDEX history_beside ON history (table_name, row_id, id) WHERE content IS NOT NULL AND replaced_at IS NULL",
 )
 """Past versions of records, oldest first: ``content`` is the row as JSON without its id, version and parents.
 
-``replaced_in`` is the entry that replaced it, and empty if another program did. A removal is a version without content,
-not replaced, after the version that was removed.
+``replaced_in`` is the entry that replaced it, and empty if another program did, until somebody accepts that: then it
+says so. A removal is a version without content, not replaced, after the version that was removed. A version that
+nothing replaced stands beside the one that the table shows: both were written without knowing of each other.
 """
 
 WRITING: Final = (

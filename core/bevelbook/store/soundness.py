@@ -17,7 +17,13 @@ from bevelbook.store.about_table import accepted_changes, note_accepted_changes
 from bevelbook.store.as_written import apply_joins, out_of_step
 from bevelbook.store.calculations import Misshapen, misshapen
 from bevelbook.store.files_elsewhere import files_elsewhere, without_bytes
-from bevelbook.store.history import Changed, Unreadable, changed_by_others, unreadable
+from bevelbook.store.history import (
+    Changed,
+    Unreadable,
+    accept_changes_by_others,
+    changed_by_others,
+    unreadable,
+)
 from bevelbook.store.opening import transaction
 from bevelbook.store.record_names import names_of
 from bevelbook.store.searching import fill_search, wrong_searches
@@ -36,7 +42,7 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
     yield from _pointing_at_nothing(connection)
     after = accepted_changes(connection)
     yield from _not_json(unreadable(connection, after))
-    yield from _changed(changed_by_others(connection, after))
+    yield from _changed(changed_by_others(connection))
     yield from _misshapen(misshapen(connection))
     yield from _pictures(connection)
     yield from _files(connection)
@@ -138,10 +144,12 @@ def accept_changes(connection: sqlite3.Connection, path: Path, *, asked: str, by
     If there is nothing to accept, no entry is made.
     """
     after = accepted_changes(connection)
-    changed, others = changed_by_others(connection, after), unreadable(connection, after)
+    changed, others = changed_by_others(connection), unreadable(connection, after)
     if changed or others:
         with transaction(connection, path, asked=asked, by=by):
-            note_accepted_changes(connection, max(*(one.last for one in changed), *(one.id for one in others), 0))
+            accept_changes_by_others(connection)
+            if others:
+                note_accepted_changes(connection, max(one.id for one in others))
     return sum(one.records for one in changed) + len(others)
 
 

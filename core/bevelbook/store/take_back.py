@@ -16,7 +16,7 @@ from bevelbook.store.entry_contents import OF_A_FILE, Content, EntryBook, PastEn
 from bevelbook.store.kept_past import keep_past, keep_past_of, remove_kept
 from bevelbook.store.schema import quoted, selected_columns
 from bevelbook.store.users import Use, living, references, results_about, users_of
-from bevelbook.store.versions import LABELLED, PLACED, after, note_version, removed_version
+from bevelbook.store.versions import LABELLED, PLACED, after, note_version, parents_of_return
 from bevelbook.store.writing import placing
 
 NAMES: Final = ("person", "diff", "fluid", "venue")
@@ -426,8 +426,7 @@ def _reopen(connection: sqlite3.Connection, files: list[str]) -> None:
 def _bring_back(connection: sqlite3.Connection, touch: Touch, entry_id: str) -> None:
     row: dict[str, object] = {"id": touch.row_id, **_content(touch)}
     if touch.kind.own:
-        removal = removed_version(connection, touch.kind, touch.row_id)
-        row |= {"version": entry_id, "parents": after(removal) if removal else None}
+        row |= {"version": entry_id, "parents": parents_of_return(connection, touch.kind, touch.row_id, entry_id)}
     else:
         keep_past_of(connection, touch.kind, touch.row_id)
     connection.execute(

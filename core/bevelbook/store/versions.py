@@ -32,6 +32,17 @@ def after(*versions: str) -> str:
     return json.dumps(sorted(versions), separators=(",", ":"))
 
 
+def parents_in(text: str | None) -> frozenset[str]:
+    """The parents of a version as the column has them."""
+    if not text:
+        return frozenset()
+    try:
+        found = json.loads(text)
+    except ValueError:
+        return frozenset()
+    return frozenset(str(one) for one in found) if isinstance(found, list) else frozenset()
+
+
 def note_version(kind: Kind, parents: str, values: Mapping[str, object]) -> str:
     """The version of an imported record with these values after these parents.
 
@@ -43,10 +54,31 @@ def note_version(kind: Kind, parents: str, values: Mapping[str, object]) -> str:
     return content_id(_NO_DAY, f"{kind.name}\0{parents}\0{content_json(content)}")
 
 
-def removed_version(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
-    """The version in which a record was last removed; None if it never was."""
-    row = connection.execute(
-        "SELECT version FROM history WHERE table_name = ? AND row_id = ? AND content IS NULL ORDER BY id DESC LIMIT 1",
+def removals(connection: sqlite3.Connection, kind: Kind, row_id: str) -> tuple[str, ...]:
+    """The versions in which a record was removed and that none followed; none if it never was, or came back."""
+    rows = connection.execute(
+        "SELECT version, parents, content IS NULL FROM history WHERE table_name = ? AND row_id = ? ORDER BY id",
         (kind.table, row_id),
-    ).fetchone()
-    return None if row is None else str(row[0])
+    ).fetchall()
+    followed = {parent for row in rows for parent in parents_in(row[1]) if parent != row[0]}
+    return tuple(sorted({str(row[0]) for row in rows if row[2] and row[0] not in followed}))
+
+
+def parents_of_return(connection: sqlite3.Connection, kind: Kind, row_id: str, entry: str | None) -> str | None:
+    """The column ``parents`` of a record that comes back: all its removals; None if it was never removed.
+
+    An entry makes one version of a record: where it removed the record itself, that removal was none after all, and is
+    taken out of the history.
+    """
+    removed = set(removals(connection, kind, row_id))
+    if entry in removed:
+        (before,) = connection.execute(
+            "SELECT parents FROM history WHERE table_name = ? AND row_id = ? AND version = ? AND content IS NULL",
+            (kind.table, row_id, entry),
+        ).fetchone()
+        connection.execute(
+            "DELETE FROM history WHERE table_name = ? AND row_id = ? AND version = ? AND content IS NULL",
+            (kind.table, row_id, entry),
+        )
+        removed = (removed - {entry}) | parents_in(before)
+    return after(*removed) if removed else None

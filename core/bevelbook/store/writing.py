@@ -14,7 +14,7 @@ from bevelbook.store import entries
 from bevelbook.store.ids import new_id, now_utc
 from bevelbook.store.schema import quoted, selected_columns
 from bevelbook.store.triggers import MEETING
-from bevelbook.store.versions import after, removed_version
+from bevelbook.store.versions import after, parents_of_return
 
 __all__ = ["Writer", "now_utc", "placing"]
 
@@ -44,9 +44,9 @@ class Writer:
             version = entries.current(self.connection)
             if version is not None:
                 row["version"] = version
-            removal = removed_version(self.connection, kind, row_id) if row_id else None
-            if removal is not None:
-                row["parents"] = after(removal)
+            parents = parents_of_return(self.connection, kind, row_id, version) if row_id else None
+            if parents is not None:
+                row["parents"] = parents
             stamp = self.clock()
             row |= {"created_at": stamp, "updated_at": stamp, "updated_by": self.by}
             if entered:

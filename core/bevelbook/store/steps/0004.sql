@@ -605,6 +605,8 @@ ALTER TABLE entries ADD COLUMN "reason" TEXT;
 
 ALTER TABLE diff_facts ADD COLUMN "limit_fill_window_g" REAL;
 
+CREATE INDEX history_beside ON history (table_name, row_id, id) WHERE content IS NOT NULL AND replaced_at IS NULL;
+
 CREATE VIRTUAL TABLE scale_readings_search USING fts5("thing", content="scale_readings", tokenize='unicode61 remove_diacritics 2');
 
 INSERT INTO scale_readings_search (rowid, "thing") SELECT rowid, "thing" FROM scale_readings;

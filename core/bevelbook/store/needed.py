@@ -8,14 +8,14 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.kept_json import object_in
-from bevelbook.meeting.records_met import write_row
 from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.heads import last_living
 from bevelbook.store.kept_states import kept_rows
 from bevelbook.store.known_versions import known_records
-from bevelbook.store.schema import BOOKKEEPING, quoted
+from bevelbook.store.schema import quoted
+from bevelbook.store.showing import show_version
 from bevelbook.store.users import references
-from bevelbook.store.versions import PLACED, after
+from bevelbook.store.versions import PLACED
 
 _OF_A_FILE: Final = ("note_reject",)
 """Kinds without versions that refer to something; what they belong to is seen to elsewhere."""
@@ -44,6 +44,14 @@ def bring_back_needed(connection: sqlite3.Connection) -> list[NeededRecord]:
         back += brought
         if not brought:
             return back
+
+
+def is_needed(connection: sqlite3.Connection, kind: Kind, row_id: str) -> bool:
+    """Whether any record refers to this one."""
+    return any(
+        connection.execute(f"SELECT 1 FROM main.{one.table} WHERE {quoted(column)} = ? LIMIT 1", (row_id,)).fetchone()
+        for one, column in _references_to(kind)
+    )
 
 
 def _removed(connection: sqlite3.Connection, kind: Kind) -> int:
@@ -87,11 +95,7 @@ def _bring_back(connection: sqlite3.Connection, missing: NeededRecord) -> bool:
     last = last_living(record.versions.values()) if record else None
     if record is None or last is None:
         return False
-    parents = record.copies[last.version].parents
-    content = last.content or {}
-    row = {"version": last.version, "parents": after(*parents) if parents else None}
-    row |= {name: content.get(name) for name in (*tuple(BOOKKEEPING)[2:], *kind.columns)}
-    write_row(connection, record, row_id, row, None)
+    show_version(connection, record, row_id, last.version, None)
     return True
 
 
