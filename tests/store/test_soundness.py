@@ -138,7 +138,7 @@ def test_changes_of_another_program_are_named_until_they_are_accepted(bevelbook:
     assert faults(bevelbook, team) == []
     with closing(sqlite3.connect(team)) as connection:
         past = connection.execute("SELECT content, replaced_in FROM history").fetchall()
-        assert [(json.loads(content)["note"], entry) for content, entry in past] == [("it weeps", None)]
+        assert [(json.loads(content)["note"], entry) for content, entry in past] == [("it weeps", "another program")]
     edited(team, "UPDATE builds SET note = 'damp' WHERE label = 'rear-a/1'")
     assert any("another program" in one for one in faults(bevelbook, team))
 

@@ -17,6 +17,7 @@ from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.known_versions import KnownRecord, known_records, shown_versions
 from bevelbook.store.schema import ANOTHER_PROGRAM
+from bevelbook.store.versions import entry_of
 
 _CLASH: Final = BY_NAME["clash"]
 _NO_DAY: Final = "1970-01-01"
@@ -176,18 +177,6 @@ def _with_authors(connection: sqlite3.Connection, found: ClashFound) -> ClashFou
             by = None if head.version.startswith(ANOTHER_PROGRAM) else content.get("updated_by")
             heads.append(head._replace(made_by=by, made_at=content.get("updated_at")))
     return found._replace(heads=tuple(heads))
-
-
-def entry_of(version: str) -> str:
-    """The entry that a version made by hand is named by.
-
-    An entry that takes back how a clash was settled puts several versions side by side again; each after the first has
-    a number behind its entry.
-
-    >>> entry_of("019e0-1"), entry_of("019e0-1 2")
-    ('019e0-1', '019e0-1')
-    """
-    return version.partition(" ")[0]
 
 
 def bring_up_to_date(

@@ -16,8 +16,8 @@ from typing import Any, Final, NamedTuple
 from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.as_written import written_references
 from bevelbook.store.kept_past import NONE_BEFORE
-from bevelbook.store.known_versions import parents_in
-from bevelbook.store.schema import BOOKKEEPING, selected_columns
+from bevelbook.store.schema import ANOTHER_PROGRAM, BOOKKEEPING, selected_columns
+from bevelbook.store.versions import entry_of, parents_in
 
 Content = dict[str, Any]
 OF_UPGRADE: Final = "kept from before entries"
@@ -230,7 +230,7 @@ class EntryBook:
             is_removal = one.content is None and one.replaced_in is None
             read, parents = _read(one.content), parents_in(one.parents)
             by = replacer(one.version, parents)
-            author = one.version if is_removal else self._author(kind, one.version, read, by, found)
+            author = entry_of(one.version) if is_removal else self._author(kind, one.version, read, by, found)
             found.append(State(author, read, not is_removal and read is None, one.version, parents))
             replaced_in = one.replaced_in
         if now is not None:
@@ -244,8 +244,10 @@ class EntryBook:
     ) -> str | None:
         """The entry that wrote a version: named by it, else the one that replaced the version before it, else the
         import of that instant."""
-        if self._is_entry(version):
-            return version
+        if self._is_entry(entry_of(version)):
+            return entry_of(version)
+        if replaced_in == ANOTHER_PROGRAM:
+            return None
         if replaced_in is not None:
             return replaced_in
         is_new = not before or (before[-1].content is None and not before[-1].is_erased)
@@ -301,10 +303,29 @@ def touch_by(kind: Kind, row_id: str, states: list[State], entry: str) -> Touch 
     own = [place for place, state in enumerate(states) if state.author == entry]
     if not own:
         return None
-    first, last = own[0], own[-1]
+    first, last = own[0], next((place for place in own if states[place].version == entry), own[-1])
     followed = followed_by(states, first)
     before = followed[-1] if followed else None
-    return Touch(kind, row_id, before, states[last], tuple(states[last + 1 :]), tuple(followed[:-1]))
+    return Touch(kind, row_id, before, states[last], tuple(_later(kind, states, last)), tuple(followed[:-1]))
+
+
+def _later(kind: Kind, states: Sequence[State], place: int) -> list[State]:
+    """The versions that followed the one at a place; of what has no versions all that came after it."""
+    if not kind.own:
+        return list(states[place + 1 :])
+    after = {states[place].version}
+    found: list[State] = []
+    for number, one in enumerate(states[place + 1 :], start=place + 1):
+        if any(before.version in after for before in followed_by(states, number)):
+            after.add(one.version)
+            found.append(one)
+    return found
+
+
+def heads_in(states: Sequence[State]) -> list[State]:
+    """The versions of a record that no other followed; none of what has no versions."""
+    followed = {parent for one in states for parent in one.parents if parent != one.version}
+    return [one for one in states if one.version and one.version not in followed]
 
 
 def followed_by(states: Sequence[State], place: int) -> list[State]:

@@ -12,7 +12,17 @@ from collections.abc import Collection, Iterator, Mapping
 from typing import Final, Literal, NamedTuple
 
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
-from bevelbook.store.entry_contents import OF_A_FILE, Content, EntryBook, PastEntry, State, Touch, content_columns
+from bevelbook.store.entry_contents import (
+    OF_A_FILE,
+    Content,
+    EntryBook,
+    PastEntry,
+    State,
+    Touch,
+    content_columns,
+    heads_in,
+)
+from bevelbook.store.heads import same_content
 from bevelbook.store.kept_past import keep_past, keep_past_of, remove_kept
 from bevelbook.store.schema import quoted, selected_columns
 from bevelbook.store.users import Use, living, references, results_about, users_of
@@ -26,7 +36,7 @@ FROM_NOTES: Final = ("build", "weighing", "run", "run_diff")
 _UNVERSIONED: Final = (*OF_A_FILE, "calculation")
 _ORDER: Final = {kind.name: place for place, kind in enumerate(KINDS)}
 
-Why = Literal["later", "used", "result", "gone", "erased", "unknown_column", "equal_name"]
+Why = Literal["later", "beside", "used", "result", "gone", "erased", "unknown_column", "equal_name"]
 Key = tuple[str, str]
 """Table and id of a record."""
 
@@ -34,11 +44,13 @@ Key = tuple[str, str]
 class Refusal(NamedTuple):
     """Why an entry cannot be taken back: because of one of its records, and of what came after.
 
-    ``later``: another entry wrote the record since. ``used``: ``by`` uses it. ``result``: a person kept a result about
-    it. ``gone``: what it would point to (``by``, in ``column``) was removed. ``erased``: the earlier content is not
+    ``later``: another entry wrote the record since. ``beside``: another one wrote it too, without knowing of this one,
+    so that what was before is not what would hold now. ``used``: ``by`` uses it. ``result``: a person kept a result
+    about it. ``gone``: what it would point to (``by``, in ``column``) was removed. ``erased``: the earlier content is not
     there any more. ``unknown_column``: the earlier content has a column that this version does not know.
     ``equal_name``: ``by`` has got the name since that would come back.
-    ``entry`` is the entry that stands in the way, None where there is none.
+    ``entry`` is the entry that stands in the way and would have to be taken back before, None where there is none.
+    ``other`` is the entry that wrote what stands beside.
     """
 
     why: Why
@@ -48,6 +60,7 @@ class Refusal(NamedTuple):
     entry: str | None = None
     by: tuple[Kind, str] | None = None
     column: str | None = None
+    other: str | None = None
 
 
 class Move(NamedTuple):
@@ -110,6 +123,7 @@ def plan_of(
     returning = [one for one in contents if one.what == "removed" and one.before is not None and one.before.content]
     for touch in (*removed, *restored, *returning):
         refusals += _later(entries, touch, also)
+        refusals += _beside(entries, touch, entry.id)
         if touch.before is not None and touch.before.is_erased:
             refusals.append(Refusal("erased", touch.kind, touch.row_id, touch.after.content))
     refusals += [
@@ -240,6 +254,14 @@ def _later(entries: EntryBook, touch: Touch, also: Collection[str]) -> Iterator[
         return
     first = next((one for one in in_the_way if not _is_settled(entries, one.author)), in_the_way[0])
     yield Refusal("later", touch.kind, touch.row_id, touch.after.content, first.author)
+
+
+def _beside(entries: EntryBook, touch: Touch, entry: str) -> Iterator[Refusal]:
+    """A version that stands beside what this entry wrote, if there is one: of another entry, or unlike it."""
+    heads = heads_in(entries.states(touch.kind, touch.row_id)) if touch.kind.own else []
+    if len(heads) > 1:
+        other = next((one.author for one in heads if one.author != entry), None)
+        yield Refusal("beside", touch.kind, touch.row_id, touch.after.content or _content(touch), other=other)
 
 
 def _is_settled(entries: EntryBook, author: str | None) -> bool:
@@ -433,6 +455,25 @@ def _bring_back(connection: sqlite3.Connection, touch: Touch, entry_id: str) -> 
         f"INSERT INTO {touch.kind.table} ({', '.join(map(quoted, row))}) VALUES ({', '.join('?' * len(row))})",
         tuple(row.values()),
     )
+    _put_beside(connection, touch, entry_id, str(row.get("parents") or "") or None)
+
+
+def _put_beside(connection: sqlite3.Connection, touch: Touch, entry_id: str, parents: str | None) -> None:
+    """Where an entry that is taken back had settled a clash: have the other versions stand beside again, each under the
+    entry that takes it back, with a number behind it."""
+    before = _content(touch)
+    unlike = [
+        one
+        for one in touch.beside
+        if touch.kind.own and (one.content is None or not same_content(touch.kind, one.content, before))
+    ]
+    for number, one in enumerate(unlike, start=2):
+        connection.execute(
+            "INSERT INTO history (table_name, row_id, version, parents, content, replaced_in, replaced_at) "
+            "SELECT table_name, row_id, ?, ?, content, NULL, NULL FROM history "
+            "WHERE table_name = ? AND row_id = ? AND version = ? ORDER BY id LIMIT 1",
+            (f"{entry_id} {number}", parents, touch.kind.table, touch.row_id, one.version),
+        )
 
 
 def _restore(connection: sqlite3.Connection, touch: Touch, entry_id: str) -> None:
@@ -447,6 +488,7 @@ def _restore(connection: sqlite3.Connection, touch: Touch, entry_id: str) -> Non
         keep_past(connection, kind, "r.id = ?", (touch.row_id,))
     sets = ", ".join(f"{quoted(name)} = ?" for name in row)
     connection.execute(f"UPDATE {kind.table} SET {sets} WHERE id = ?", (*row.values(), touch.row_id))
+    _put_beside(connection, touch, entry_id, str(row.get("parents") or "") or None)
 
 
 def _move(connection: sqlite3.Connection, move: Move) -> None:

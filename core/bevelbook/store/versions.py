@@ -32,6 +32,18 @@ def after(*versions: str) -> str:
     return json.dumps(sorted(versions), separators=(",", ":"))
 
 
+def entry_of(version: str) -> str:
+    """The entry that a version made by hand is named by.
+
+    An entry that takes back how a clash was settled puts several versions side by side again; each after the first has
+    a number behind its entry.
+
+    >>> entry_of("019e0-1"), entry_of("019e0-1 2")
+    ('019e0-1', '019e0-1')
+    """
+    return version.partition(" ")[0]
+
+
 def parents_in(text: str | None) -> frozenset[str]:
     """The parents of a version as the column has them."""
     if not text:

@@ -78,6 +78,9 @@ def _reason(entries: EntryBook, refusal: Refusal) -> str:
     author = entry_words(entries.by_id.get(refusal.entry or ""))
     if refusal.why == "later":
         return f"{record} was written since by {author}"
+    if refusal.why == "beside":
+        other = entry_words(entries.by_id.get(refusal.other or ""))
+        return f"{record} was changed in two places, here and by {other}; settle or correct what holds now instead"
     if refusal.why == "erased":
         return f"what {record} was before has been erased"
     if refusal.why == "unknown_column":
