@@ -46,8 +46,8 @@ class Refusal(NamedTuple):
 
     ``later``: another entry wrote the record since. ``beside``: another one wrote it too, without knowing of this one,
     so that what was before is not what would hold now. ``used``: ``by`` uses it. ``result``: a person kept a result
-    about it. ``gone``: what it would point to (``by``, in ``column``) was removed. ``erased``: the earlier content is not
-    there any more. ``unknown_column``: the earlier content has a column that this version does not know.
+    about it. ``gone``: what it would point to (``by``, in ``column``) was removed. ``erased``: the earlier content is
+    not there any more. ``unknown_column``: the earlier content has a column that this version does not know.
     ``equal_name``: ``by`` has got the name since that would come back.
     ``entry`` is the entry that stands in the way and would have to be taken back before, None where there is none.
     ``other`` is the entry that wrote what stands beside.
