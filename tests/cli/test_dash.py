@@ -69,13 +69,10 @@ def options() -> tuple[tuple[str, click.Parameter], ...]:
 
 
 def test_every_option_for_a_file_takes_a_dash_and_its_help_says_so() -> None:
-    """A folder is not a file; what a database or a page is named by has no dash."""
     found = {f"{name} {param.opts[-1]}" for name, param in options()}
     assert {"import file", "import --rejects", "card --html", "record --save-as", "export --parquet"} <= found
     for name, param in options():
-        if isinstance(param.type, click.Path):
-            assert (name, param.name) == ("export", "target"), name
-            continue
+        assert isinstance(param.type, FileToRead | FileToWrite), (name, param.name)
         if isinstance(param, click.Option):
             words = TO_DASH if isinstance(param.type, FileToWrite) else FROM_DASH
             assert (param.help or "").endswith(words), (name, param.name)
@@ -188,6 +185,23 @@ def test_a_database_is_met_and_begun_from_standard_input(team: Run, piped: Piped
     refused = team("--db", "other.db", "merge", "-")
     assert refused.code == 2
     assert refused.err.startswith("bevelbook: standard input: ")
+
+
+def test_all_of_it_goes_to_standard_output_as_a_zip_and_comes_in_again(team: Run) -> None:
+    """Processes of their own, since bytes go through real streams alone."""
+    code = "import sys; from bevelbook.cli import main; main(sys.argv[1:])"
+    command = [sys.executable, "-c", code]
+    whole = subprocess.run([*command, "export", "-"], capture_output=True, check=True)
+    assert whole.stdout[:4] == b"PK\x03\x04"
+    assert whole.stderr.decode().startswith("Wrote standard output, ")
+    begun = subprocess.run([*command, "--db", "copy.db", "new", "--from", "-"], input=whole.stdout, check=False)
+    assert begun.returncode == 0
+    assert team("--db", "copy.db", "export", "season.zip").code == 0
+    assert Path("season.zip").read_bytes() == whole.stdout
+    assert "export season.zip --replace" in team("export", "season.zip").err
+    assert team("export", "season.zip", "--replace").code == 0
+    assert Path("season.zip").read_bytes() == whole.stdout
+    assert team("export", "-", "--json").code == 2
 
 
 def test_what_is_not_text_is_kept_from_a_terminal(team: Run, monkeypatch: pytest.MonkeyPatch) -> None:

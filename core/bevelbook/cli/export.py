@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
-from bevelbook.cli import print_json, print_text, say_if_invented
-from bevelbook.cli.files import TO_DASH, FileToWrite, WriteTo
+from bevelbook.cli import print_json
+from bevelbook.cli.files import TO_DASH, FileToWrite, StandardOutput, WriteTo, say_written
 from bevelbook.cli.session import Session
+from bevelbook.declare.errors import InputError
 
 if TYPE_CHECKING:
+    import sqlite3
+
     from bevelbook.interchange.write_export import WrittenExport
 
 
+ZIP: Final = ".zip"
+
+
 @click.command("export")
-@click.argument("target", metavar="[FOLDER]", required=False, type=click.Path(path_type=Path))
+@click.argument("target", metavar="[FOLDER|-]", required=False, type=FileToWrite())
 @click.option("--since", metavar="DATE", help=f"Only what was touched since that day, into FILE.zip to send; {TO_DASH}")
 @click.option("--with-files", is_flag=True, help="With --since: the pictures of photographs and kept files too.")
 @click.option("--table", metavar="NAME", help="Write one table, view or listing alone; --list lists them.")
@@ -24,14 +31,14 @@ if TYPE_CHECKING:
 @click.option("--ndjson", type=FileToWrite(), help=f"With --table: as JSON, an object a line; {TO_DASH}")
 @click.option("--parquet", type=FileToWrite(), help=f"With --table: as Parquet, with types and units; {TO_DASH}")
 @click.option("--names", is_flag=True, help="With --table: the name of each record that it refers to beside its id.")
-@click.option("--replace", is_flag=True, help="With --table or --since: over a file that is there.")
+@click.option("--replace", is_flag=True, help="Write over a file that is there.")
 @click.option("--list", "only_list", is_flag=True, help="List what can be written alone.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(
     session: Session,
     /,
-    target: Path | None,
+    target: WriteTo | None,
     since: str | None,
     with_files: bool,
     table: str | None,
@@ -45,13 +52,15 @@ def command(
 
     \b
     bevelbook export season
+    bevelbook export season.zip
     bevelbook export --since 2026-05-01 weekend.zip
     bevelbook export --table build_sheet --csv builds.csv
     bevelbook export --table runs --names --csv -
 
     Nothing is left out: the past of every record, taken-back entries, rejected rows, kept files, photographs. The same
     content gives the same bytes. A team mate takes it with 'bevelbook merge FOLDER'; any other program reads the CSV
-    files, which datapackage.json describes ('bevelbook help package'). An earlier export there is replaced.
+    files, which datapackage.json describes ('bevelbook help package'). An earlier export there is replaced. A name that
+    ends in .zip is one file with the folder in it, and with - that goes to standard output.
 
     With --since it writes one file that goes into a chat: what entries since that day touched, each record with its
     whole past, and whatever these refer to, so that 'bevelbook merge FILE.zip' takes it in anywhere. Pictures and kept
@@ -80,34 +89,62 @@ def command(
         if target is not None:
             raise click.UsageError("Name a folder for all of it, or --table for one table: not both.")
         return export_table(session, table, given, with_names=names, replace=replace, as_json=as_json)
-    if given or names or replace:
-        word = next(iter(given), "names" if names else "replace")
-        raise click.UsageError(f"--{word} goes with --table: say which one.")
+    if given or names:
+        raise click.UsageError(f"--{next(iter(given), 'names')} goes with --table: say which one.")
     if target is None:
         raise click.UsageError("Name a folder, or a table with --table.")
-    return _export_all(session, target, as_json)
+    return _export_all(session, target, replace=replace, as_json=as_json)
 
 
-def _export_all(session: Session, target: Path, as_json: bool) -> int:
+def _export_all(session: Session, target: WriteTo, *, replace: bool, as_json: bool) -> int:
     from bevelbook.interchange.write_export import write_export
+    from bevelbook.store.invented_mark import INVENTED_WORDS
 
+    if as_json and isinstance(target, StandardOutput):
+        raise click.UsageError("Standard output is the zip or the JSON about it: leave one of them out.")
     with session.reading() as connection:
-        written = write_export(connection, session.path, target)
+        if isinstance(target, Path) and (target.is_dir() or target.suffix.lower() != ZIP):
+            if replace:
+                raise click.UsageError("--replace is for a file: an earlier export in a folder is replaced anyway.")
+            written = write_export(connection, session.path, target)
+        else:
+            written = _zipped(connection, session.path, target, replace=replace)
         people = connection.execute("SELECT count(*) FROM main.people").fetchone()[0]
     if as_json:
-        print_json(_as_dict(written))
+        print_json(_as_dict(written, target))
         return 0
-    for line in _lines(written, people):
-        print_text(line)
-    say_if_invented(written.invented)
+    for line in _lines(written, target, people):
+        say_written(line, target)
+    if written.invented:
+        say_written(f"\n{INVENTED_WORDS}", target)
     return 0
 
 
-def _lines(written: WrittenExport, people: int) -> list[str]:
+def _zipped(connection: sqlite3.Connection, path: Path, target: WriteTo, *, replace: bool) -> WrittenExport:
+    """All of it as one file."""
+    from bevelbook.interchange.written_aside import written_aside
+    from bevelbook.interchange.zipped import write_whole_zip
+
+    if isinstance(target, StandardOutput):
+        stream = target.open(is_text=False)
+        written = write_whole_zip(connection, path, stream)
+        stream.flush()
+        return written
+    try:
+        with written_aside(target, replace=replace) as file:
+            return write_whole_zip(connection, path, file)
+    except InputError as fault:
+        if fault.code == "file_exists":
+            command = shlex.join(["bevelbook", "export", str(target), "--replace"])
+            fault.remedy = f"Choose another name, or replace it: '{command}'."
+        raise
+
+
+def _lines(written: WrittenExport, target: WriteTo, people: int) -> list[str]:
     """What was written, and what to mind, for people."""
     from bevelbook.interchange.export_words import held_in_words, size_in_words
 
-    lines = [f"Wrote {written.folder}, {size_in_words(written.byte_count)}: {held_in_words(written.rows)}."]
+    lines = [f"Wrote {target}, {size_in_words(written.byte_count)}: {held_in_words(written.rows)}."]
     if written.missing:
         lines.append(_missing_in_words(written.missing))
     if people:
@@ -123,9 +160,9 @@ def _missing_in_words(missing: tuple[str, ...]) -> str:
     )
 
 
-def _as_dict(written: WrittenExport) -> dict[str, object]:
+def _as_dict(written: WrittenExport, target: WriteTo) -> dict[str, object]:
     return {
-        "folder": str(written.folder),
+        "folder": str(target),
         "bytes": written.byte_count,
         "rows": dict(written.rows),
         "missing": list(written.missing),

@@ -11,7 +11,7 @@ from typing import IO, TYPE_CHECKING, Any, Final
 import click
 
 from bevelbook.cli import print_json
-from bevelbook.cli.files import DASH, StandardOutput, WriteTo, say_written
+from bevelbook.cli.files import StandardOutput, WriteTo, say_written
 from bevelbook.declare.errors import InputError
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ ENDING: Final = ".zip"
 
 
 def export_since(
-    session: Session, target: Path, since_typed: str, *, with_files: bool, replace: bool, as_json: bool
+    session: Session, file: WriteTo, since_typed: str, *, with_files: bool, replace: bool, as_json: bool
 ) -> int:
     """Write what was touched since a day, with all that belongs to it, into a zip; the exit code."""
     from bevelbook.interchange.since import read_since
@@ -30,7 +30,6 @@ def export_since(
     from bevelbook.store.invented_mark import INVENTED_WORDS
 
     since = read_since(since_typed)
-    file: WriteTo = StandardOutput() if str(target) == DASH else target
     if isinstance(file, Path) and file.suffix.lower() != ENDING:
         raise click.UsageError(f"With --since one file is written: name it {file.name}{ENDING}.")
     if as_json and isinstance(file, StandardOutput):

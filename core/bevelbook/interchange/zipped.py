@@ -1,4 +1,4 @@
-"""A part of a database as one file to send: an export in a zip, the same bytes for the same content."""
+"""An export in a zip, the same bytes for the same content: a part of a database to send, or all of it."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from bevelbook.interchange.descriptor import DESCRIPTOR, ExportPart
 from bevelbook.interchange.part import write_part
 from bevelbook.interchange.part_words import PartHolds, holds_of
 from bevelbook.interchange.since import chosen_since
-from bevelbook.interchange.write_export import write_files
+from bevelbook.interchange.write_export import WrittenExport, write_files
 from bevelbook.store.folder_aside import folder_aside
 
 _NO_TIME: Final = (1980, 1, 1, 0, 0, 0)
@@ -67,6 +67,22 @@ class PartZip:
         with zipped.open("rb") as whole:
             shutil.copyfileobj(whole, file, _PIECE)
         return zipped.stat().st_size
+
+
+def write_whole_zip(connection: sqlite3.Connection, path: Path, file: IO[bytes]) -> WrittenExport:
+    """Write all that a database holds as a zip, whose size it returns; the folder is made aside and is gone afterwards.
+
+    Raises DatabaseError as an export does, and OSError where the disk is full.
+    """
+    with folder_aside() as aside:
+        folder, zipped = aside / "export", aside / "whole.zip"
+        folder.mkdir()
+        written = write_files(connection, path, folder)
+        with zipped.open("xb") as whole:
+            zip_folder(folder, whole)
+        with zipped.open("rb") as whole:
+            shutil.copyfileobj(whole, file, _PIECE)
+        return written._replace(byte_count=zipped.stat().st_size)
 
 
 def zip_folder(folder: Path, file: IO[bytes]) -> None:

@@ -33,6 +33,7 @@ def data_package_page() -> ManualPage:
                 "Write it and take it in",
                 (
                     CommandLine("bevelbook export season"),
+                    CommandLine("bevelbook export season.zip"),
                     CommandLine("bevelbook merge season"),
                     CommandLine("bevelbook --db other.db new --from season"),
                     Paragraph(
