@@ -93,6 +93,7 @@ def test_a_heading_is_quoted_where_it_needs_it() -> None:
         ("9223372036854775808", "INTEGER"),
         ("-9223372036854775809", "INTEGER"),
         ("9" * 5_000, "INTEGER"),
+        ("--1", "INTEGER"),
     ],
 )
 def test_what_is_no_number_is_refused_at_its_place(cell: str, cell_type: CellType) -> None:

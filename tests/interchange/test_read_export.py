@@ -265,7 +265,11 @@ BAD: dict[str, tuple[Change, str, str]] = {
         "builds.csv, line 4, dry_mass_g",
     ),
     "infinite": (cell("builds.csv", 4, "dry_mass_g", "INF"), "export_value", "builds.csv, line 4, dry_mass_g: not a"),
-    "too large": (cell("builds.csv", 4, "dry_mass_g", "1e999"), "export_value", "larger than any that can be kept"),
+    "too large": (
+        cell("builds.csv", 4, "dry_mass_g", "1e999"),
+        "export_value",
+        "dry_mass_g: not a number, or not finite",
+    ),
     "guarded number": (cell("builds.csv", 4, "dry_mass_g", "'12"), "export_value", "line 4, dry_mass_g"),
     "part of a whole": (cell("builds.csv", 4, "note_line", "1.5"), "export_value", "builds.csv, line 4, note_line"),
     "out of bounds": (cell("builds.csv", 4, "dry_mass_g", "-3"), "export_value", "line 4: a row that no"),
@@ -344,7 +348,7 @@ def test_a_line_is_counted_over_cells_of_several_lines(everything: Everything, t
     rows = [b'a,"x\r\ny\nz\rw",1,{}', b"b,f,2,{}", b"c,f,two,{}"]
     forged(everything.folder, "note_extras.csv", lambda _held: names + b"\n".join([*rows, b""]), rows=3)
     fault = refused(everything.folder, tmp_path / "aside.db")
-    assert 'note_extras.csv, line 7, line: not a whole number, found "two"' in str(fault)
+    assert 'note_extras.csv, line 7, line: not a whole number, or too large, found "two"' in str(fault)
 
 
 def test_an_export_of_an_older_step_is_upgraded(everything: Everything, tmp_path: Path) -> None:

@@ -19,13 +19,17 @@ CellType = Literal["TEXT", "REAL", "INTEGER"]
 """The types of the database, whose columns have one each."""
 NUL: Final = "\0"
 
+_GUARDED: Final = f"\n{GUARD}"
+_ENDLESS: Final = float("inf")
+
 _QUOTED: Final = re.compile('[",\r\n]').search
-_REALS: Final = re.compile(r"(?:(?:-?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)?\n)*").fullmatch
-_WHOLES: Final = re.compile(r"(?:(?:-?[0-9]{1,19})?\n)*").fullmatch
+_NOT_IN_REALS: Final = re.compile(r"[^0-9.eE+\-\n]").search
+_NOT_IN_WHOLES: Final = re.compile(r"[^0-9\-\n]").search
 _WORDS_OF_REALS: Final = {"inf": "INF", "-inf": "-INF", "nan": "NaN"}
 """Numbers that are none, as Table Schema writes them."""
 _SMALLEST_WHOLE: Final = -(1 << 63)
 _LARGEST_WHOLE: Final = (1 << 63) - 1
+_LONGEST_WHOLE: Final = len(str(_SMALLEST_WHOLE))
 
 
 class CellError(ValueError):
@@ -86,14 +90,15 @@ def quoted_cell(cell: str) -> str:
 
 def cells_of_column(values: Sequence[Any], cell_type: CellType) -> list[str]:
     """The values of one column as cells that can be joined by commas."""
+    if values.count(None) == len(values):  # most columns of most blocks
+        return [""] * len(values)
     if cell_type == "TEXT":
         cells = ["" if one is None else one if one[:1].isalnum() else text_cell(one) for one in values]
         return list(map(quoted_cell, cells)) if _QUOTED("".join(cells)) else cells
-    if cell_type == "REAL":
-        cells = ["" if one is None else repr(one) for one in values]
-        found = [word for word in _WORDS_OF_REALS if word in cells]
-        return [_WORDS_OF_REALS.get(one, one) for one in cells] if found else cells
-    return ["" if one is None else str(one) for one in values]
+    cells = ["" if one is None else repr(one) for one in values]
+    if cell_type == "REAL" and any(word in cells for word in _WORDS_OF_REALS):
+        return [_WORDS_OF_REALS.get(one, one) for one in cells]
+    return cells
 
 
 def csv_lines(rows: Sequence[Sequence[object]], types: Sequence[CellType]) -> str:
@@ -113,31 +118,39 @@ def heading_line(names: Iterable[str]) -> str:
     return ",".join(map(quoted_cell, names)) + "\n"
 
 
-def values_of_column(
-    cells: Sequence[str], cell_type: CellType
-) -> list[str | None] | list[float | None] | list[int | None]:
+def values_of_column(cells: Sequence[str], cell_type: CellType) -> Sequence[Any]:
     """The values of the cells of one column, which are not quoted any more. Raises CellError for a number that is none
     or not finite."""
+    if not any(cells):
+        return [None] * len(cells)
+    whole = "\n".join(cells)
     if cell_type == "TEXT":
-        return [None if not one else one if one[0] != GUARD else one[1:] for one in cells]
-    whole = "\n".join(cells) + "\n"
-    if cell_type == "REAL":
-        if whole.count("\n") != len(cells) or not _REALS(whole):
-            raise _unread(cells, _REALS, "not a number, or not finite")
-        reals = [float(one) if one else None for one in cells]
-        for place, number in enumerate(reals) if float("inf") in reals or float("-inf") in reals else ():
-            if number in (float("inf"), float("-inf")):
-                raise CellError("a number larger than any that can be kept", place)
-        return reals
-    if whole.count("\n") != len(cells) or not _WHOLES(whole):
-        raise _unread(cells, _WHOLES, "not a whole number")
-    wholes = [int(one) if one else None for one in cells]
-    for place, number in enumerate(wholes):
-        if number is not None and not _SMALLEST_WHOLE <= number <= _LARGEST_WHOLE:
-            raise CellError("a whole number larger than any that can be kept", place)
-    return wholes
+        if whole.startswith(GUARD) or _GUARDED in whole:
+            return list(map(text_of, cells))
+        return cells if all(cells) else [one or None for one in cells]
+    is_real = cell_type == "REAL"
+    misfit = (_NOT_IN_REALS if is_real else _NOT_IN_WHOLES)(whole)
+    if misfit is None and whole.count("\n") == len(cells) - 1:
+        try:
+            if is_real:
+                reals = [float(one) if one else None for one in cells]
+                if _ENDLESS not in reals and -_ENDLESS not in reals:
+                    return reals
+            elif max(map(len, cells)) <= _LONGEST_WHOLE:
+                wholes = [int(one) if one else None for one in cells]
+                if all(one is None or _SMALLEST_WHOLE <= one <= _LARGEST_WHOLE for one in wholes):
+                    return wholes
+        except ValueError:
+            pass
+    raise _misfit(cells, cell_type)
 
 
-def _unread(cells: Sequence[str], fits: object, what: str) -> CellError:
-    assert callable(fits)
-    return CellError(what, next(place for place, cell in enumerate(cells) if "\n" in cell or not fits(cell + "\n")))
+def _misfit(cells: Sequence[str], cell_type: CellType) -> CellError:
+    """The fault of the first cell of a column that is not a number."""
+    for place, cell in enumerate(cells):
+        if len(cells) > 1:
+            try:
+                values_of_column([cell], cell_type)
+            except CellError as fault:
+                return CellError(str(fault), place)
+    return CellError("not a number, or not finite" if cell_type == "REAL" else "not a whole number, or too large", 0)

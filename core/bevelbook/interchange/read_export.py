@@ -241,8 +241,8 @@ class _Reader:
             raise self._other_columns(name, columns, names_line)
         into = f"INSERT INTO {quoted(taken[0])} ({', '.join(map(quoted, taken[1]))}) VALUES ({_marks(len(taken[1]))})"
         reader = csv.reader(text, strict=True)
-        count, line = 0, 2
-        for block in self._blocks(reader, name, len(columns)):
+        count = 0
+        for line, block in self._blocks(reader, name, len(columns)):
             values = self._values(block, columns, types, name, line)
             if table == NOTE_BYTES:
                 values = list(self._note_files(values))
@@ -250,40 +250,29 @@ class _Reader:
                 values = list(self._pictures(values))
             self._insert(connection, into, values, block, name, line)
             count += len(block)
-            line += sum(map(_height, block))
         if table in (NOTE_BYTES, PICTURE_BYTES):
             self._refuse_unlisted(connection, table)
         return count
 
-    def _blocks(self, reader: Any, name: str, width: int) -> Iterator[list[list[str]]]:
-        size, done = max(1, BLOCK_CELLS // width), False
-        while not done:
-            block: list[list[str]] = []
+    def _blocks(self, reader: Any, name: str, width: int) -> Iterator[tuple[int, list[list[str]]]]:
+        """The rows by blocks, each with the line of its first row."""
+        size = max(1, BLOCK_CELLS // width)
+        while True:
             line = reader.line_num + 2
             try:
-                for row in reader:
-                    block.append(row)
-                    if len(block) == size:
-                        break
-                else:
-                    done = True
+                block = list(islice(reader, size))
             except csv.Error as fault:
                 raise self.source.fault(
                     f"this line cannot be read: {fault}", "export_value", name, _MENDED, line=reader.line_num + 1
                 ) from fault
-            if {*map(len, block)} - {width}:
-                for row in block:
-                    if len(row) != width:
-                        raise self.source.fault(
-                            f"a row has {len(row)} cells, and {width} are needed",
-                            "export_value",
-                            name,
-                            _MENDED,
-                            line=line,
-                        )
-                    line += _height(row)
-            if block:
-                yield block
+            if not block:
+                return
+            if {*map(len, block)} != {width}:
+                place = next(place for place, row in enumerate(block) if len(row) != width)
+                what = f"a row has {len(block[place])} cells, and {width} are needed"
+                at = line + sum(map(_height, block[:place]))
+                raise self.source.fault(what, "export_value", name, _MENDED, line=at)
+            yield line, block
 
     def _values(
         self, block: list[list[str]], columns: Sequence[str], types: Sequence[CellType], name: str, line: int
