@@ -7,11 +7,19 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
 from conftest import Begin, Outcome
+
+from bevelbook.records import BY_NAME
+from bevelbook.reports.search import search_records
+from bevelbook.store.lookup import find_id, labels_of
+from bevelbook.store.opening import open_for_reading
+from bevelbook.web.entry.likely_records import likely_records
+from bevelbook.web.entry.people import people_of
 
 Run = Callable[..., Outcome]
 Say = Callable[[str, str], Outcome]
@@ -141,3 +149,19 @@ def test_builds_of_one_name_are_asked_for_by_who_wrote_them(say: Say) -> None:
     again = say("cy", "record weighing rear-a/1#1 note=again")
     assert again.code == 0
     assert "rear-a/2" in say("cy", "record build diff=rear-a built_on=2026-05-21").out
+
+
+def test_a_record_that_is_one_with_another_is_offered_nowhere_and_named_with_it(say: Say, db: Path) -> None:
+    say("anna", "join diff rear-a 'rear A'")
+    say("anna", "join person bo 'Bo B.'")
+    assert "also written bo's rear A: joined by anna on" in say("bo", "history 'diff' 'rear A'").out
+    with closing(open_for_reading(db)) as connection:
+        assert labels_of(connection, BY_NAME["diff"]) == ["rear-a"]
+        assert people_of(connection) == ["bo"]
+        build = BY_NAME["build"]
+        assert likely_records(connection, build, build.field("diff")) == ["rear-a"]
+        assert {one.name for one in search_records(connection, "rear A", 9) if one.kind.name == "diff"} <= {"rear-a"}
+        assert find_id(connection, BY_NAME["person"], " bo b. ") == find_id(connection, BY_NAME["person"], "bo")
+    assert "rear A" not in {one["diff"] for one in say("bo", "check --json").json["diffs"]}
+    done = say("Bo B.", "record weighing build=rear-a mass=20.1g mass_basis=closed --yes")
+    assert "person: bo" in done.out, "who writes is found by either name"

@@ -68,19 +68,31 @@ def _of_all(session: Session, connection: sqlite3.Connection, most: int | None, 
 def _of_record(session: Session, connection: sqlite3.Connection, words: list[str], as_json: bool) -> int:
     from bevelbook.display.format import wrapped
     from bevelbook.reports.clashes import clashes_about
+    from bevelbook.reports.joined import also_written_or_stands
     from bevelbook.taking_back.listing import said_record
 
     found = said_record(connection, words)
     clashes = clashes_about(connection, found.kind, found.row_id)
+    also = also_written_or_stands(connection, found.kind, found.row_id)
     if as_json:
         versions = [{"entry": _as_dict(one.entry) if one.entry else None, "words": one.words} for one in found.versions]
         in_clash = [one.as_dict() for one in clashes]
-        print_json({"invented": session.invented, "record": found.name, "versions": versions, "clashes": in_clash})
+        print_json(
+            {
+                "invented": session.invented,
+                "record": found.name,
+                "also_written": list(also),
+                "versions": versions,
+                "clashes": in_clash,
+            }
+        )
         return 0
     for clash in clashes:
         for line in clash.lines():
             print_text(with_database(line))
     print_text(found.name)
+    for line in also:
+        print_text("\n".join(wrapped(line, indent="  ")))
     for one in found.versions:
         head = _head(one.entry) if one.entry else "another program, or before entries were kept"
         print_text("\n".join(wrapped(f"{head}: {one.words}", indent="  ")))

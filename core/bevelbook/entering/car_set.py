@@ -25,6 +25,7 @@ from bevelbook.facts.car_times import (
 )
 from bevelbook.facts.car_values import differences, values_at
 from bevelbook.facts.day_order import last_run_of_day
+from bevelbook.facts.standing import standing_sql, stands_alone_sql
 from bevelbook.records import Kind
 
 BEFORE_SWAP: Final = "before-swap"
@@ -115,7 +116,7 @@ def from_when_words(values: Mapping[str, Any]) -> str:
 
 def only_car(connection: sqlite3.Connection) -> str | None:
     """The id of the team's car, if it has exactly one."""
-    rows = connection.execute("SELECT id FROM cars LIMIT 2").fetchall()
+    rows = connection.execute(f"SELECT id FROM cars WHERE {stands_alone_sql('car')} LIMIT 2").fetchall()
     return rows[0][0] if len(rows) == 1 else None
 
 
@@ -164,7 +165,7 @@ def taken_by_run(
 def find_diff(connection: sqlite3.Connection, name: str) -> str | None:
     """The diff (by id) that a typed name of a diff or of one of its builds means; None if it means none."""
     row = connection.execute(
-        "SELECT id FROM diffs WHERE id = :name OR label = :name COLLATE NOCASE UNION ALL "
+        f"SELECT {standing_sql('diff')} FROM diffs WHERE id = :name OR label = :name COLLATE NOCASE UNION ALL "
         "SELECT diff FROM builds WHERE id = :name OR label = :name COLLATE NOCASE LIMIT 1",
         {"name": name.strip()},
     ).fetchone()

@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, with_article
+from bevelbook.facts.standing import standing_sql
 from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.lookup import find_id, label_of
 from bevelbook.store.schema import quoted
@@ -157,13 +158,14 @@ def _person(connection: sqlite3.Connection, by: str | None) -> str | None:
     if not by or not by.strip():
         return None
     name = by.strip()
-    people = [str(row[0]) for row in connection.execute("SELECT name FROM people ORDER BY name, id")]
+    every = connection.execute(f"SELECT name, {standing_sql('person')} FROM people ORDER BY name, id")
+    people = [(str(row[0]), row[1]) for row in every]
     for same in (
-        [one for one in people if one == name],
-        [one for one in people if one.casefold() == name.casefold()],
+        [one for one in people if one[0] == name],
+        [one for one in people if one[0].casefold() == name.casefold()],
     ):
         if same:
-            return same[0] if len(same) == 1 else None
+            return same[0][0] if len({standing for _, standing in same}) == 1 else None
     return None
 
 
@@ -180,7 +182,8 @@ def _last_scale(connection: sqlite3.Connection, by: str | None) -> str | None:
     if row is None:
         return None
     name = label_of(connection, BY_NAME["scale"], row[0])
-    count = connection.execute("SELECT count(*) FROM scales WHERE name = ? COLLATE NOCASE", (name,)).fetchone()[0]
+    named = f"SELECT count(DISTINCT {standing_sql('scale')}) FROM scales WHERE name = ? COLLATE NOCASE"
+    (count,) = connection.execute(named, (name,)).fetchone()
     return name if count == 1 else str(row[0])
 
 

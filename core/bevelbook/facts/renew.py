@@ -20,6 +20,7 @@ from bevelbook.facts.oil import OIL_IN_G, OIL_JOINS, blended, viscosity_from_sql
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.parts import seal_uses
 from bevelbook.facts.runs import DRIVEN, LAID_OUT, LAY_OUT, runs_of_build_sql, without_noise
+from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.facts.views import VIEWS
 from bevelbook.formulas.oil_lost import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
@@ -74,7 +75,7 @@ _TOUCHED: Final = _Scope(
     False,
 )
 _ALL: Final = _Scope(
-    "(SELECT id AS diff FROM diffs WHERE id NOT IN (SELECT id FROM one_with WHERE kind = 'diff'))",
+    f"(SELECT id AS diff FROM diffs WHERE {stands_alone_sql('diff')})",
     "builds b",
     "run_diffs x",
     "{where}.build_facts f",

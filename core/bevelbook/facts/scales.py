@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.display.days import day_in_words
+from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.formulas.scale_check import smallest_seen_of, two_digits
 from bevelbook.physics.weighing import NEVER_ON_A_SECOND_DAY, ScaleNoise, scale_noise
 
@@ -81,7 +82,9 @@ def known_scale(connection: sqlite3.Connection, scale: str) -> ScaleKnown:
 
 def known_scales(connection: sqlite3.Connection) -> Iterator[ScaleKnown]:
     """What is known of every scale, by name."""
-    return map(_known, connection.execute(f"SELECT {_COLUMNS} FROM scales ORDER BY name, id"))
+    return map(
+        _known, connection.execute(f"SELECT {_COLUMNS} FROM scales WHERE {stands_alone_sql('scale')} ORDER BY name, id")
+    )
 
 
 def _known(row: sqlite3.Row) -> ScaleKnown:

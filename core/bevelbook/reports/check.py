@@ -14,6 +14,7 @@ from bevelbook.display.days import built_in_words
 from bevelbook.display.format import wrapped
 from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
 from bevelbook.facts.renew import FACTS_VERSION, worked_out_again
+from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.plugin.check import SEVERITIES, Finding, Reader
 from bevelbook.plugin.registry import Failure, Registry
 from bevelbook.records import BY_NAME
@@ -328,8 +329,7 @@ def _check(
     groups = [
         DiffFindings(row[0], row[1], service.get(row[0]), worst_first(by_diff.get(row[0], [])))
         for row in connection.execute(
-            "SELECT id, label FROM diffs WHERE id NOT IN (SELECT id FROM one_with WHERE kind = 'diff') "
-            "ORDER BY label, id"
+            f"SELECT id, label FROM diffs WHERE {stands_alone_sql('diff')} ORDER BY label, id"
         ).fetchall()
         if only in (None, row[0])
     ]

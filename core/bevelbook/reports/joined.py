@@ -105,6 +105,14 @@ def also_written(connection: sqlite3.Connection, kind: Kind, row_id: str) -> tup
     return tuple(one.words for one in others_of(connection, kind, row_id))
 
 
+def also_written_or_stands(connection: sqlite3.Connection, kind: Kind, row_id: str) -> tuple[str, ...]:
+    """The same for any record: where another one stands for it, that one and why."""
+    standing = stands_for_it(connection, kind, row_id)
+    if standing == row_id:
+        return also_written(connection, kind, row_id)
+    return (f"goes by {label_of(connection, kind, standing)}: {why_one(connection, kind, standing, row_id)}",)
+
+
 def why_one(connection: sqlite3.Connection, kind: Kind, one: str, other: str) -> str:
     """Why two records are one: who joined them and when, else that they have one name, else by way of another."""
     row = connection.execute(

@@ -15,6 +15,7 @@ from bevelbook.facts.oil_days import days_kept_of
 from bevelbook.facts.places import PLACE, PLACE_FROM
 from bevelbook.facts.runs import LAST_RUN_FIRST, RUN_ORDER, RUNS_OF_A_RUN, count_of
 from bevelbook.facts.sql import Row, rows
+from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.facts.views import LATEST_FIRST
 from bevelbook.formulas.left_out import NO_GRIP, NO_PLACE, NO_TEMPERATURE, NO_VENUE, RunsLeftOut
 from bevelbook.records import Kind
@@ -221,7 +222,7 @@ def venues(connection: sqlite3.Connection) -> list[Row]:
         connection,
         "SELECT v.id, v.name, v.surface, v.indoor, "
         "(SELECT r.run_on FROM runs r WHERE r.venue = v.id ORDER BY r.run_on DESC LIMIT 1) AS last_on "
-        "FROM venues v ORDER BY v.name, v.id",
+        f"FROM venues v WHERE {stands_alone_sql('venue', 'v.id')} ORDER BY v.name, v.id",
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.records import KINDS, Kind
+from bevelbook.store.as_written import stands_for_it
 from bevelbook.store.record_names import title_of
 from bevelbook.store.schema import quoted, search_table
 
@@ -60,7 +61,12 @@ def _search_one(
         f"SELECT t.id, {columns} FROM ({hit}) CROSS JOIN {kind.table} t ON t.rowid = hit ORDER BY {order} LIMIT :each",
         {"match": match, "each": each},
     ).fetchall()
-    for row_id, *texts in found:
+    seen: set[str] = set()
+    for found_id, *texts in found:
+        row_id = stands_for_it(connection, kind, found_id)
+        if row_id in seen:
+            continue
+        seen.add(row_id)
         excerpt = excerpt_of([text for text in texts if text], hits)
         yield Found(kind, row_id, title_of(connection, kind, row_id) or "", excerpt)
 

@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.entering.defaults import filled_in
 from bevelbook.entering.scale_check import next_place
+from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.reading.dates import today_iso
 from bevelbook.records import BY_NAME
 from bevelbook.reports.last_masses import last_known_thing
@@ -46,7 +47,8 @@ def scale_used(connection: sqlite3.Connection, person: str | None) -> tuple[str,
 
 def bench_scale(connection: sqlite3.Connection, person: str | None, stored: str | None = None) -> BenchScale:
     """The inputs; ``stored`` is the id of the scale that is noted already."""
-    names = [row[0] for row in connection.execute("SELECT name FROM scales ORDER BY name, id")]
+    every = connection.execute(f"SELECT name FROM scales WHERE {stands_alone_sql('scale')} ORDER BY name, id")
+    names = [row[0] for row in every]
     used, why = scale_used(connection, person)
     if stored is not None:
         row = connection.execute("SELECT name FROM scales WHERE id = ?", (stored,)).fetchone()

@@ -20,6 +20,7 @@ from bevelbook.display.format import format_value
 from bevelbook.entering.record import shown_values
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.openings import FIRST_OPENING
+from bevelbook.facts.standing import standing_sql
 from bevelbook.plugin.registry import Registry
 from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
@@ -467,7 +468,8 @@ class BenchWriter:
         if not self._by:
             return None
         rows = self.connection.execute(
-            "SELECT id FROM people WHERE name = ? COLLATE NOCASE ORDER BY id LIMIT 2", (self._by,)
+            f"SELECT DISTINCT {standing_sql('person')} FROM people WHERE name = ? COLLATE NOCASE ORDER BY 1 LIMIT 2",
+            (self._by,),
         ).fetchall()
         return str(rows[0][0]) if len(rows) == 1 else None
 

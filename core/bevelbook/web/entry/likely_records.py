@@ -7,7 +7,9 @@ from typing import Final
 
 from bevelbook.declare.fields import Field
 from bevelbook.entering.dated_build import is_dated
+from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.joins import JOINED_KINDS
 from bevelbook.store.record_names import names_of
 from bevelbook.store.schema import quoted
 
@@ -40,6 +42,8 @@ def likely_records(connection: sqlite3.Connection, kind: Kind, field: Field, *, 
     """
     target = target_of(kind, field)
     where = _IN_USE.get(target.name, "1") if field.name not in _ANY_BUILD else "1"
+    if target.name in JOINED_KINDS:
+        where = f"{where} AND {stands_alone_sql(target.name, 't.id')}"
     used = connection.execute(
         f"SELECT t.id FROM ({_last_used(kind, field, target)}) u JOIN {target.table} t ON t.id = u.id WHERE {where} "
         f"AND t.id <> ? GROUP BY t.id ORDER BY max(u.place) DESC, t.id LIMIT {MOST}",

@@ -7,6 +7,7 @@ from typing import Final
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.unseen import is_unseen
+from bevelbook.facts.standing import stands_alone_sql
 
 LONGEST: Final = 60
 """Letters of the name of a person or a phone."""
@@ -14,7 +15,8 @@ LONGEST: Final = 60
 
 def people_of(connection: sqlite3.Connection) -> list[str]:
     """The recorded people, by name."""
-    return [str(row[0]) for row in connection.execute("SELECT name FROM people ORDER BY name, id")]
+    every = connection.execute(f"SELECT name FROM people WHERE {stands_alone_sql('person')} ORDER BY name, id")
+    return [str(row[0]) for row in every]
 
 
 def usable_name(text: str, field: str, words: str) -> str:

@@ -16,6 +16,7 @@ from bevelbook.display.diff_names import with_mark
 from bevelbook.entering.ticked_words import ticked_in
 from bevelbook.facts.car_times import RunMoment, moment_of_new_run
 from bevelbook.facts.day_order import last_run_first
+from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME
 from bevelbook.reports.carried_to_run import (
@@ -381,7 +382,7 @@ def _cars(connection: sqlite3.Connection) -> dict[str, str]:
     last = f"SELECT car, run_on FROM runs ORDER BY run_on DESC, id LIMIT {_LOOKED_AT}"
     rows = connection.execute(
         f"SELECT c.id FROM cars c LEFT JOIN ({last}) r ON r.car = c.id "
-        "GROUP BY c.id ORDER BY max(r.run_on) DESC, c.created_at DESC, c.id"
+        f"WHERE {stands_alone_sql('car', 'c.id')} GROUP BY c.id ORDER BY max(r.run_on) DESC, c.created_at DESC, c.id"
     ).fetchall()
     names = names_of(connection, _CAR, [row[0] for row in rows])
     return {row[0]: names[row[0]] for row in rows}

@@ -13,7 +13,9 @@ from bevelbook.facts.views import VIEWS
 from bevelbook.pictures.reader import pictures_can_be_read
 from bevelbook.records import BY_TABLE, FACTS, Kind
 from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
+from bevelbook.records.joins import JOINED_KINDS
 from bevelbook.records.photos import HUNG_ON
+from bevelbook.reports.joined import also_written_or_stands
 from bevelbook.reports.photographs import photographs_of_record
 from bevelbook.store.column_words import TECHNICAL
 from bevelbook.store.ids import now_utc
@@ -357,6 +359,13 @@ class TemplateContext:
         if not may_write or self.database is None or self.kind is None or self.kind.name != "note_file":
             return ""
         return page_address(self._datasette, self.database, f"{ENTER}/rejected/{keys[0]}", {})
+
+    async def also_written(self, keys: Sequence[str]) -> Sequence[str]:
+        """What else the record of one row is called, where it is one with others; or what stands for it."""
+        team = team_database(self._datasette, self.database) if self.database else None
+        if team is None or self.kind is None or self.kind.name not in JOINED_KINDS:
+            return ()
+        return await team.ask(also_written_or_stands, self.kind, keys[0])
 
     async def photographs(self, keys: Sequence[str]) -> PhotographSection:
         """The photographs that hang on one row, or of one picture the newest that show it."""

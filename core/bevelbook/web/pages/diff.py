@@ -16,6 +16,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.reports.before_next_time_out import Job, jobs_on_shelf
 from bevelbook.reports.dry_mass_findings import last_dry_mass_line
+from bevelbook.reports.joined import also_written
 from bevelbook.reports.mass_chart import masses_of_diff
 from bevelbook.reports.photographs import Photograph, photographs_of_diff
 from bevelbook.reports.pieces import PieceWithMotors, pieces_with_motors
@@ -108,6 +109,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         PAGE,
         with_mark(label, found.record["mark"]),
         clashes=await clashes_here(page, "diff", row_id),
+        also_written=await page.ask(also_written, BY_NAME["diff"], row_id),
         write=ways_to_write(page, *_forms_for(found, row_id)),
         word=with_sign(found.shelf["word"]) if found.shelf else "",
         why=list(all_words(found.shelf)) if found.shelf else [],

@@ -12,6 +12,7 @@ from bevelbook.formulas.thick_oils import thick_oil_cautions
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
+from bevelbook.reports.joined import also_written
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.blocks import ListedBlock, block, joined
 from bevelbook.web.shared.blocks_of_builds import build_blocks
@@ -62,6 +63,7 @@ async def fluid(request: Any, datasette: Any) -> Any:
         PAGE,
         row["label"],
         clashes=await clashes_here(page, "fluid", row_id),
+        also_written=await page.ask(also_written, BY_NAME["fluid"], row_id),
         write=ways_to_write(
             page,
             ("compare it with another", "comparison", {"thicker": row["label"]}),

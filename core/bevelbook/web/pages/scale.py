@@ -17,6 +17,7 @@ from bevelbook.formulas.scale_check import CheckReading
 from bevelbook.plugin.returned_values import Judgement
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
+from bevelbook.reports.joined import also_written
 from bevelbook.store.lookup import label_of
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.clash_blocks import clashes_here
@@ -72,6 +73,7 @@ async def scale(request: Any, datasette: Any) -> Any:
         PAGE,
         found.known.name,
         clashes=await clashes_here(page, "scale", found.known.row_id),
+        also_written=await page.ask(also_written, BY_NAME["scale"], found.known.row_id),
         known=found.known.words,
         is_checked=found.known.is_checked,
         says=found.says.reasons,

@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError, UnknownNameError
+from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.records import BY_NAME
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.lookup import find_id
@@ -36,7 +37,8 @@ def run_sheet_page_of(connection: sqlite3.Connection, car: str) -> SheetPage:
 
     car_id = find_id(connection, BY_NAME["car"], car) if car else None
     made = run_sheet_of(connection, car_id, invented=is_invented(connection))
-    cars = [(row[0], row[1]) for row in connection.execute("SELECT id, name FROM cars ORDER BY name, id")]
+    every = connection.execute(f"SELECT id, name FROM cars WHERE {stands_alone_sql('car')} ORDER BY name, id")
+    cars = [(row[0], row[1]) for row in every]
     prints = f"{counted(len(made.sheets), 'sheet')} of A4 or Letter, across"
     return SheetPage(made.title, run_sheet_page(made), prints, cars)
 

@@ -13,6 +13,7 @@ from bevelbook.facts.sql import Row
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
+from bevelbook.reports.joined import also_written
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.clash_blocks import clashes_here
@@ -69,6 +70,7 @@ async def venue(request: Any, datasette: Any) -> Any:
         PAGE,
         row["name"],
         clashes=await clashes_here(page, "venue", row_id),
+        also_written=await page.ask(also_written, BY_NAME["venue"], row_id),
         write=ways_to_write(
             page, ("note an idea", "idea", {"venue": row["name"]}), ("correct it", f"record/venue/{row_id}", {})
         ),

@@ -11,6 +11,7 @@ from bevelbook.declare.fields import Field
 from bevelbook.declare.vocabulary import INSTEAD_OF_A_DIFF, POSITIONS
 from bevelbook.entering.car_set import changes, find_diff
 from bevelbook.facts.car_diffs import InCar, in_cars
+from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id, label_of, labels_of
 from bevelbook.web.entry.entry_fields import MOST_DIFFS, EntryField, entry_field
@@ -104,7 +105,9 @@ def _wanted(
 
 def _form(connection: sqlite3.Connection, by: str | None, car: str, typed: Mapping[str, str]) -> RecordForm:
     now = in_cars(connection)
-    diffs = connection.execute("SELECT label, usual_position FROM diffs ORDER BY label, id").fetchall()
+    diffs = connection.execute(
+        f"SELECT label, usual_position FROM diffs WHERE {stands_alone_sql('diff')} ORDER BY label, id"
+    ).fetchall()
     offered = offered_texts(connection, _CAR_DIFF, by, typed)
     places = [_place(field, now.get((car, field.name)), diffs, typed.get(field.name, "")) for field in _PLACES]
     when = [
