@@ -88,7 +88,7 @@ def _also_called(connection: sqlite3.Connection, kind: Kind, name: str) -> list[
     """The records that had this label in another place: a label that notes get by counting is not the same there."""
     found = connection.execute(
         f"SELECT DISTINCT row_id FROM also_called WHERE table_name = ? AND label = ? COLLATE NOCASE "
-        f"AND row_id IN (SELECT id FROM {kind.table}) ORDER BY row_id",
+        f"AND row_id IN (SELECT id FROM {kind.table}) ORDER BY 1",
         (kind.table, name),
     )
     return [str(row[0]) for row in found]

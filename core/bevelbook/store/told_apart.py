@@ -122,7 +122,7 @@ def written_name_sql(kind: Kind, row: str) -> str:
 
 def names_in(connection: sqlite3.Connection, kind: Kind) -> list[str]:
     """The names of a kind that several records have."""
-    found = connection.execute(f"SELECT DISTINCT written FROM as_written w WHERE {_of_it(kind, 'w')} ORDER BY written")
+    found = connection.execute(f"SELECT DISTINCT written FROM as_written w WHERE {_of_it(kind, 'w')} ORDER BY 1")
     return [str(row[0]) for row in found]
 
 
@@ -183,7 +183,7 @@ def _rows(connection: sqlite3.Connection, kind: Kind, names: Iterable[str]) -> l
     first = (
         "coalesce((SELECT h.version FROM main.history h WHERE h.table_name = "
         f"{literal(kind.table)} AND h.row_id = r.id AND h.parents IS NULL AND h.content IS NOT NULL "
-        "ORDER BY h.version LIMIT 1), r.version)"
+        "ORDER BY h.version, h.id LIMIT 1), r.version)"
     )
     by = (
         f"coalesce((SELECT e.made_by FROM main.entries e WHERE e.id = {first}), (SELECT e.made_by FROM main.entries e "
