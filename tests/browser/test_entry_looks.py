@@ -31,6 +31,8 @@ PAGES: Final = (
     "-/enter/rejected",
     "-/enter/photo",
     "-/enter/photo?build=rear-a",
+    "-/enter/give",
+    "-/enter/gather",
     "-/enter/phone",
     "-/enter/pair",
     "-/enter/bench",

@@ -83,6 +83,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "take back": "To put right an entry by a new one: what it added goes, what it changed or removed is as before.",
         "export": "All that a database holds as a folder of open files, which any program reads and which comes back "
         "unchanged.",
+        "weekend": "What was touched since a day as one file: each record whole, with its past and all it refers to.",
+        "give, gather": "Of a weekend: one laptop shows a code, another fetches it with that code and takes it in.",
         "guard": "The sign ' before a text in an export that a spreadsheet would run; it does not belong to the text.",
         "come together": "Of two databases of a team: each then holds all that either did, and no version is lost.",
         "merge": "To bring in what another database of the team holds. It is nobody's entry and decides nothing.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from bevelbook.manual.contents import Bullets, CommandLine, ManualPage, Paragraph, Section
+from bevelbook.manual.weekend import weekend_sections
 
 TOPIC: Final = "meeting"
 
@@ -16,7 +17,15 @@ def meeting_page() -> ManualPage:
         "How laptops come together",
         "Three laptops of one team wrote down their weekend apart. On Sunday evening each of them gets what the others "
         "have, and in the end all hold the same.",
-        (_sunday_evening(), _what_holds(), _clashes(), _of_equal_names(), _never(), _who_wrote_it()),
+        (
+            _sunday_evening(),
+            *weekend_sections(),
+            _what_holds(),
+            _clashes(),
+            _of_equal_names(),
+            _never(),
+            _who_wrote_it(),
+        ),
     )
 
 

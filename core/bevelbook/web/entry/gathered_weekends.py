@@ -29,8 +29,8 @@ _REMEMBERED: Final = 20
 
 @dataclass
 class GatheredWeekend:
-    """What was fetched. ``lines`` say what would come, and then what came; ``is_new`` is whether anything
-    does, ``copy`` what the copy of the book as it was before is called."""
+    """What was fetched. ``lines`` say what would come, and then what came; ``copy`` is what the copy of
+    the book as it was before is called."""
 
     phone: str
     there: LaptopAddress
@@ -38,9 +38,9 @@ class GatheredWeekend:
     byte_count: int
     ends: float
     id: str = field(default_factory=new_id)
-    state: Literal["waits", "taken in", "left", "over"] = "waits"
+    state: Literal["waits", "taken in", "left", "known", "over"] = "waits"
     lines: tuple[str, ...] = ()
-    is_new: bool = False
+    has_clashes: bool = False
     copy: str = ""
 
 
@@ -84,8 +84,8 @@ class GatheredWeekends:
 
         return await asyncio.get_running_loop().run_in_executor(self._meeting, found)
 
-    def leave(self, gathered: GatheredWeekend, state: Literal["taken in", "left"]) -> None:
-        """Let go of it, since it was taken in or is not wanted."""
+    def leave(self, gathered: GatheredWeekend, state: Literal["taken in", "left", "known"]) -> None:
+        """Let go of it, since it was taken in, is not wanted, or is here already."""
         if gathered.state == "waits":
             gathered.state = state
             gathered.file.close()

@@ -66,24 +66,24 @@ def laptop_address(text: str) -> LaptopAddress:
     """
     typed = text.strip()
     if not typed or any(one.isspace() or one in "@?#\\" for one in typed):
-        raise _wrong("this is not the address of a laptop", text)
+        raise _wrong("this is not the address of a laptop")
     try:
         parts = urlsplit(typed if "://" in typed else f"http://{typed}")
         host, port = parts.hostname or "", parts.port
     except ValueError:
-        raise _wrong("this is not the address of a laptop", text) from None
+        raise _wrong("this is not the address of a laptop") from None
     if parts.scheme != "http":
-        raise _wrong("only plain http is spoken between laptops", text)
+        raise _wrong("only plain http is spoken between laptops")
     bare = as_address(host)
     if bare is None:
-        raise _wrong("this is a name, and only the numbers of an address are taken", text)
+        raise _wrong("this is a name, and only the numbers of an address are taken")
     if not any(bare.version == one.version and bare in one for one in _NETWORKS):
-        raise _wrong("this address is not of a network of your own", text)
+        raise _wrong("this address is not of a network of your own")
     found = LaptopAddress(
         host if ":" in host and bare.version == 6 else str(bare), USUAL_PORT if port is None else port
     )
     if found.port < LOWEST_PORT:
-        raise _wrong(f"ports below {LOWEST_PORT} belong to other services", text)
+        raise _wrong(f"ports below {LOWEST_PORT} belong to other services")
     return found
 
 
@@ -186,8 +186,8 @@ def _copied(answer: HTTPResponse, file: BinaryIO, most: int) -> int:
     return came
 
 
-def _wrong(what: str, text: str) -> InputError:
-    return InputError(what, code="laptop_address", found=text.strip()[:80] or None, remedy=_TYPE_IT)
+def _wrong(what: str) -> InputError:
+    return InputError(what, code="laptop_address", remedy=_TYPE_IT)
 
 
 def _failed(what: str, there: LaptopAddress, remedy: str) -> InputError:

@@ -24,10 +24,12 @@ _CALLED: Final = "weekend.zip"
 
 
 class WeekendMet(NamedTuple):
-    """What would come, or came, in lines; whether anything is new, and what the copy of the book before is called."""
+    """What would come, or came, in lines; whether anything is new, whether that clashes, and what the copy of the book
+    as it was before is called."""
 
     lines: tuple[str, ...]
     is_new: bool
+    has_clashes: bool = False
     copy: str = ""
 
 
@@ -60,7 +62,7 @@ def _met(connection: sqlite3.Connection, path: Path, other: Path, registry: Regi
 
 
 def _said(met: MetSaid) -> WeekendMet:
-    return WeekendMet(met.lines, not met.is_nothing)
+    return WeekendMet(met.lines, not met.is_nothing, bool(met.clashes))
 
 
 def _drop(copy: Path, there: set[Path]) -> None:

@@ -69,7 +69,9 @@ async def _fetched(asked: EntryRequest) -> Any:
     except OSError:
         return await _ask(asked, said="The laptop has no room left for it. Make room there, and ask for a new code.")
     if met is not None:
-        gathered.lines, gathered.is_new, gathered.copy = met
+        gathered.lines = met.lines
+        if not met.is_new:
+            weekends.leave(gathered, "known")
     return _on_to(asked, gathered)
 
 
@@ -89,7 +91,7 @@ async def _one(asked: EntryRequest, gathered_id: str) -> Any:
         except BevelbookError as stopped:
             return await _render(asked, gathered, fault_words(stopped))
         if met is not None:
-            gathered.lines, gathered.is_new, gathered.copy = met
+            gathered.lines, gathered.has_clashes, gathered.copy = met.lines, met.has_clashes, met.copy
             weekends.leave(gathered, "taken in")
     return _on_to(asked, gathered)
 
