@@ -24,7 +24,7 @@ from bevelbook.store.text_not_utf8 import is_undecoded
 
 LONGEST_BYTES: Final = 60_000_000
 """Of one value, a kept file or a picture; of a row too."""
-_LIMITS: Final = {
+LIMITS: Final = {
     sqlite3.SQLITE_LIMIT_LENGTH: LONGEST_BYTES,
     sqlite3.SQLITE_LIMIT_SQL_LENGTH: 1_000_000,
     sqlite3.SQLITE_LIMIT_COLUMN: 500,
@@ -48,7 +48,7 @@ SECONDS_PER_MB: Final = 1.0
 
 def limit(connection: sqlite3.Connection) -> None:
     """Set on a connection to a copy what no sound database reaches, and that nothing of its schema is trusted."""
-    for name, most in _LIMITS.items():
+    for name, most in LIMITS.items():
         connection.setlimit(name, most)
     setconfig = getattr(connection, "setconfig", None)
     if setconfig is not None:  # from Python 3.12 on
@@ -107,7 +107,7 @@ def only_check(connection: sqlite3.Connection) -> None:
 
     def may(action: int, first: str | None, second: str | None, _database: str | None, inside: str | None) -> int:
         if action == sqlite3.SQLITE_FUNCTION:
-            return sqlite3.SQLITE_OK if second in _IN_OUR_CHECKS else sqlite3.SQLITE_DENY
+            return sqlite3.SQLITE_OK if second in IN_OUR_CHECKS else sqlite3.SQLITE_DENY
         if action == sqlite3.SQLITE_PRAGMA:
             return sqlite3.SQLITE_OK if first in _LOOKING else sqlite3.SQLITE_DENY
         return sqlite3.SQLITE_OK if action in allowed and inside is None else sqlite3.SQLITE_DENY
@@ -115,7 +115,7 @@ def only_check(connection: sqlite3.Connection) -> None:
     connection.set_authorizer(may)
 
 
-_IN_OUR_CHECKS: Final = frozenset({"json_valid", "date", "abs"})
+IN_OUR_CHECKS: Final = frozenset({"json_valid", "date", "abs"})
 _LOOKING: Final = frozenset({"application_id", "user_version", "encoding", "integrity_check", "quick_check"})
 
 

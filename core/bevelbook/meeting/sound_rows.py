@@ -64,6 +64,8 @@ _FURTHER_IDS: Final = frozenset(
 )
 _SHA256: Final = frozenset({("note_files", "sha256"), ("pictures", "id"), ("pictures", "came_sha256")})
 
+_A_TEXT: Final = f"a text of at most {LONGEST_TEXT} characters without NUL"
+
 Wrong = Callable[[Sequence[Any]], object]
 """Gives the first value that is wrong, None if none is."""
 
@@ -122,7 +124,7 @@ def _rules_of(kind: Kind) -> dict[str, _Rule]:
             "note_line": _Rule(_first(lambda line: not 0 <= line <= 1_000_000_000), "a line of a file"),
             "created_at": _Rule(_first(_no_instant), "a time"),
             "updated_at": _Rule(_first(_no_instant), "a time"),
-            "updated_by": _Rule(_too_long, f"a text of at most {LONGEST_TEXT} characters"),
+            "updated_by": _Rule(_odd_text, _A_TEXT),
         }
     for field in kind.fields:
         rules[field.name] = _rule_of(kind, field)
@@ -149,7 +151,7 @@ def _rule_of(kind: Kind, field: Field) -> _Rule:
         return _Rule(_first(_no_day), "a day")
     if field.kind == "time":
         return _Rule(_beyond(_TIMES), "a time of a day")
-    return _Rule(_too_long, f"a text of at most {LONGEST_TEXT} characters")
+    return _Rule(_odd_text, _A_TEXT)
 
 
 def _refuse_of_history(connection: sqlite3.Connection, path: Path) -> None:
@@ -239,8 +241,8 @@ def _refuse_of_plain(
                         f"has something in {name} that is not an id",
                         found=_short(one[name]),
                     )
-            if any(len(text) > LONGEST_TEXT for text in one.values()):
-                raise refuse_row(path, table, one["row_id"], "has a text that is too long")
+            if _odd_text(list(one.values())) is not None:
+                raise refuse_row(path, table, one["row_id"], f"has something that is not {_A_TEXT}")
 
 
 def _refuse_lost_references(connection: sqlite3.Connection, path: Path) -> None:
@@ -262,27 +264,32 @@ def _blocks(connection: sqlite3.Connection, asked: str) -> Iterator[list[tuple[A
 
 
 def _first(is_wrong: Callable[[Any], bool]) -> Wrong:
-    return lambda values: next((value for value in values if is_wrong(value)), None)
+    """The first value that is wrong; equal ones are looked at once."""
+    return lambda values: next((value for value in dict.fromkeys(values) if is_wrong(value)), None)
 
 
 def _beyond(form: re.Pattern[str]) -> Wrong:
     """The first text that has not this form of a line; all are looked at in one go."""
 
     def wrong(values: Sequence[str]) -> str | None:
-        if form.fullmatch("".join(f"{value}\n" for value in values)) and not any("\n" in value for value in values):
+        lines = "\n".join(values) + "\n"
+        if form.fullmatch(lines) and lines.count("\n") == len(values):
             return None
         return next(value for value in values if "\n" in value or not form.fullmatch(f"{value}\n"))
 
     return wrong
 
 
-def _too_long(values: Sequence[Any]) -> str | None:
-    return next((value for value in values if isinstance(value, str) and len(value) > LONGEST_TEXT), None)
+def _odd_text(values: Sequence[Any]) -> str | None:
+    texts = [value for value in values if isinstance(value, str)]
+    if "\0" not in "".join(texts) and max(map(len, texts), default=0) <= LONGEST_TEXT:
+        return None
+    return next(text for text in texts if len(text) > LONGEST_TEXT or "\0" in text)
 
 
 def _impossible(values: Sequence[float]) -> float | None:
     """The first number that is infinite, larger or closer to nothing than any number about a diff."""
-    return next((value for value in values if value and not SMALLEST <= abs(value) <= LARGEST), None)
+    return next((value for value in set(values) if value and not SMALLEST <= abs(value) <= LARGEST), None)
 
 
 def _no_instant(text: str) -> bool:

@@ -21,6 +21,7 @@ from bevelbook.meeting.copied_whole import copied_whole
 from bevelbook.meeting.refusing import ASK_AGAIN, refuse_damaged, words_of
 from bevelbook.meeting.rows_taken import limit, only_check, only_read, take_rows, within_time
 from bevelbook.meeting.sound_rows import refuse_unsound
+from bevelbook.meeting.taken_at_once import is_taken_at_once
 from bevelbook.meeting.their_schema import OurTable, TheirSchema, their_schema
 from bevelbook.store.about_table import ACCEPTED
 from bevelbook.store.invented_mark import INVENTED
@@ -29,6 +30,7 @@ from bevelbook.store.old_demo import SAID_OF_OLD_DEMO, old_demo_in
 from bevelbook.store.opening import check_is_ours
 from bevelbook.store.schema import APPLICATION_ID, quoted
 from bevelbook.store.sqlite_errors import explained
+from bevelbook.store.text_not_utf8 import is_undecoded
 
 CLEAN: Final = "clean.db"
 _ABOUT_A_VALUE: Final = re.compile(r"CHECK constraint failed in |NULL value in |(?:non-)?[A-Z]+ value in ")
@@ -50,12 +52,13 @@ def vetted(path: Path, folder: Path, *, tell: Callable[[str], None] = lambda _li
         only_check(theirs)
         step = _step_of(theirs, copy, path)
         schema = their_schema(theirs, step, path)
-        _refuse_damaged_pages(theirs, schema, path)
+        is_sound = _is_without_odd_value(theirs, schema, path)
         only_read(theirs, schema.tables)
-        with closing(clean_database(target, step, indexed=False)) as clean:
-            _fill(theirs, clean, step, schema.tables, size, path, tell)
-            _leave_own_marks(clean)
-            refuse_unsound(clean, path)
+        if not (is_sound and step == LAST_STEP and _is_clean_at_once(copy, target, schema.tables, size, path)):
+            target.unlink(missing_ok=True)
+            with closing(clean_database(target, step, indexed=False)) as clean:
+                _fill(theirs, clean, step, schema.tables, size, path, tell)
+                refuse_unsound(clean, path)
     copy.unlink()
     if schema.left_behind:
         tell(f"Left behind, since this tool does not know them: {'; '.join(schema.left_behind)}.")
@@ -78,15 +81,36 @@ def _step_of(theirs: sqlite3.Connection, copy: Path, path: Path) -> int:
     return step
 
 
-def _refuse_damaged_pages(theirs: sqlite3.Connection, schema: TheirSchema, path: Path) -> None:
-    """Damaged pages of the tables that are read. Indexes are looked into where all of them are ours, so that no
-    expression of another's is worked out. A value that does not belong where it is, is named with its record later.
+def _is_without_odd_value(theirs: sqlite3.Connection, schema: TheirSchema, path: Path) -> bool:
+    """Look for damaged pages of the tables that are read; returns whether every value belongs where it is.
+
+    Indexes are looked into where all of them are ours, so that no expression of another's is worked out. Raises
+    DatabaseError where a page is damaged; a value that does not belong where it is, is named with its record later.
     """
+    is_without = True
     for name in schema.tables:
         check = "quick_check" if name in schema.with_other_indexes else "integrity_check"
         for (found,) in theirs.execute(f"PRAGMA main.{check}({quoted(name)})"):
+            is_without &= found == "ok"
             if found != "ok" and not _ABOUT_A_VALUE.match(found):
                 raise refuse_damaged(path, f"the table {words_of(name)} is damaged", found=found)
+    return is_without
+
+
+def _is_clean_at_once(copy: Path, target: Path, tables: Mapping[str, OurTable], size: int, path: Path) -> bool:
+    """Whether the clean database has all rows now, and each is sound; False where one has to be found and named."""
+    with closing(clean_database(target, indexed=False)) as clean, within_time(clean, size, path):
+        if not is_taken_at_once(clean, copy, tables):
+            return False
+        add_indexes(clean, of_history_only=True)
+        _leave_own_marks(clean)
+        try:
+            refuse_unsound(clean, path)
+        except sqlite3.Error as fault:
+            if is_undecoded(fault):
+                return False
+            raise
+    return True
 
 
 def _fill(
@@ -98,6 +122,7 @@ def _fill(
     path: Path,
     tell: Callable[[str], None],
 ) -> None:
+    """Fill it row by row, and bring it to this version."""
     clean.execute("BEGIN")
     take_rows(theirs, clean, tables, size, path)
     clean.execute("COMMIT")
@@ -105,6 +130,7 @@ def _fill(
         _upgrade(clean, step, path, tell)
     else:
         add_indexes(clean, of_history_only=True)
+    _leave_own_marks(clean)
 
 
 def _leave_own_marks(clean: sqlite3.Connection) -> None:
