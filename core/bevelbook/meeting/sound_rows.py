@@ -93,7 +93,7 @@ def refuse_unsound(connection: sqlite3.Connection, path: Path) -> None:
 
 
 def _refuse_of_kind(connection: sqlite3.Connection, kind: Kind, path: Path) -> None:
-    rules = _rules_of(kind)
+    rules = _filled(connection, kind, _rules_of(kind))
     for block in _blocks(connection, f"SELECT {', '.join(map(quoted, rules))} FROM {kind.table} ORDER BY rowid"):
         for number, ((column, rule), values) in enumerate(zip(rules.items(), zip(*block, strict=True), strict=True)):
             held = [value for value in values if value is not None]
@@ -109,6 +109,14 @@ def _refuse_of_kind(connection: sqlite3.Connection, kind: Kind, path: Path) -> N
                 one = dict(zip(names, row, strict=True))
                 if one["id"] != file_id(one["sha256"], one["part"] or ""):
                     raise refuse_row(path, kind.table, one["id"], "has an id that its content does not give")
+
+
+def _filled(connection: sqlite3.Connection, kind: Kind, rules: Mapping[str, _Rule]) -> dict[str, _Rule]:
+    """The rules of columns in which anything is: of a sheet of notes most are empty."""
+    counted = ", ".join(f"count({quoted(name)})" for name in rules)
+    counts = connection.execute(f"SELECT {counted} FROM {kind.table}").fetchone()
+    needed = {"id", "sha256", "part"} if kind.name == "note_file" else {"id"}
+    return {name: rule for (name, rule), count in zip(rules.items(), counts, strict=True) if count or name in needed}
 
 
 @cache

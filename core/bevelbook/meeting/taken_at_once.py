@@ -1,7 +1,7 @@
 """The rows of a sound copy, table by table in one statement each: ten times as fast as row by row.
 
 It is for a copy in which the search for damage found nothing: then every value has the type of its column, keys rise,
-and no page is there twice. What does not fit all the same is found again row by row (``rows_taken.py``), which names it.
+and no page is there twice. What does not fit all the same is found again row by row (``rows_taken.py``) and named.
 """
 
 from __future__ import annotations
