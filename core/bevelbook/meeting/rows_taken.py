@@ -95,6 +95,8 @@ def within_time(connection: sqlite3.Connection, size_bytes: int, path: Path) -> 
         if said.code not in ("locked", "disk_full", "disk_fault"):
             raise refuse_damaged(path, found=str(fault)) from fault
         raise said from fault
+    except UnicodeDecodeError as fault:  # a message of SQLite that quotes a damaged name
+        raise refuse_damaged(path, "its list of tables is damaged") from fault
     finally:
         connection.set_progress_handler(None, 0)
 

@@ -1,0 +1,182 @@
+"""Databases, exports and zips as bad lines and bad hands send them, taken through the whole way: each is refused in a
+sentence, or two laptops that meet with it in different orders hold the same.
+
+Run by hand:  python tests/benchmarks/flip_what_is_sent.py [--what bytes|rows|export|zip] [--count 300] [--seed 1]
+It prints the first that fails, with its seed, and what every refusal was about.
+"""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sqlite3
+import sys
+import zipfile
+from collections import Counter
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from random import Random
+from tempfile import TemporaryDirectory
+from time import perf_counter
+from typing import Final
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parents[1] / "meeting"))
+
+from conftest import empty_database
+from edited_rows import edit_rows
+from flipped import flipped
+from released import released
+from whole_content import whole_content
+
+from bevelbook.declare.errors import BevelbookError
+from bevelbook.demo.make import demo
+from bevelbook.interchange.write_export import write_export
+from bevelbook.meeting.from_outside import opened_aside
+from bevelbook.meeting.union import merge_into
+from bevelbook.plugin.registry import load
+from bevelbook.store.migrate import renew_where_other
+from bevelbook.store.opening import open_for_writing
+
+Make = Callable[[Path, Random], tuple[Path, list[str]]]
+AT_MOST_S: Final = 20.0
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--what", choices=("bytes", "rows", "export", "zip"), default="bytes")
+    parser.add_argument("--count", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--demo", action="store_true", help="with the demo in place of one row of each kind")
+    asked = parser.parse_args()
+    with TemporaryDirectory() as made:
+        folder = Path(made)
+        base = whole_base(folder, of_demo=asked.demo)
+        outcomes: Counter[str] = Counter()
+        longest = 0.0
+        for seed in range(asked.seed, asked.seed + asked.count):
+            began = perf_counter()
+            sent, done = SENT[asked.what](base, folder / "sent", Random(seed))
+            said = None
+            try:
+                said = outcome(sent, base, folder)
+            finally:
+                if said is None:
+                    print(f"seed {seed} of {asked.what}: {done}")
+            outcomes[said] += 1
+            longest = max(longest, perf_counter() - began)
+            shutil.rmtree(folder / "sent")
+        for said, count in outcomes.most_common():
+            print(f"{count:6}  {said}")
+        print(f"{asked.count} of {asked.what}, the longest {longest:.2f} s")
+        assert longest < AT_MOST_S
+
+
+def whole_base(folder: Path, *, of_demo: bool) -> Path:
+    """A database with an export beside it, and a plain copy without triggers and views."""
+    path = folder / "base.db"
+    if of_demo:
+        demo(path, load(), None)
+    else:
+        open_for_writing(released(path)).close()
+    with closing(open_for_writing(path)) as connection:
+        write_export(connection, path, folder / "export", part=None)
+    shutil.copy(path, folder / "bare.db")
+    with closing(sqlite3.connect(folder / "bare.db")) as bare:
+        bare.execute("PRAGMA journal_mode = DELETE")
+        with bare:
+            for sort, name in bare.execute(
+                "SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view')"
+            ).fetchall():
+                bare.execute(f"DROP {sort} {name}")
+    return path
+
+
+def outcome(sent: Path, base: Path, folder: Path) -> str:
+    """What became of it, in a word; raises where something is not as it should be."""
+    before = sorted((one.name, one.read_bytes()) for one in sent.parent.rglob("*") if one.is_file())
+    try:
+        with opened_aside(sent) as clean:
+            held = clean.read_bytes()
+    except BevelbookError as fault:
+        assert str(fault), fault
+        assert fault.remedy, fault
+        after = sorted((one.name, one.read_bytes()) for one in sent.parent.rglob("*") if one.is_file())
+        assert before == after, "the original was changed, or something lies beside it"
+        return f"refused: {fault.code}"
+    here, there = folder / "here.db", folder / "there.db"
+    shutil.copy(base, here)
+    shutil.copy(empty_database(folder / "empty.db"), there)
+    (folder / "empty.db").unlink()
+    try:
+        met(here, held, folder)
+        met(there, held, folder)
+        with opened_aside(base) as other:
+            met(there, other.read_bytes(), folder)
+    except BevelbookError as fault:
+        return f"refused by the meeting: {fault.code}"
+    first, second = (content(one) for one in (here, there))
+    assert first == second, "\n".join(sorted(set(first.splitlines()) ^ set(second.splitlines()))[:20])
+    met(here, held, folder)
+    assert content(here) == first, "a second time changed something"
+    return "taken, equal in both orders"
+
+
+def met(path: Path, held: bytes, folder: Path) -> None:
+    other = folder / "clean.db"
+    other.write_bytes(held)
+    with closing(open_for_writing(path)) as connection:
+        merge_into(connection, path, other, allow_invented=True)
+        renew_where_other(connection)
+
+
+def content(path: Path) -> str:
+    with closing(open_for_writing(path)) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+        assert connection.execute("PRAGMA foreign_key_check").fetchone() is None
+        return whole_content(connection)
+
+
+def of_bytes(base: Path, folder: Path, draw: Random) -> tuple[Path, list[str]]:
+    folder.mkdir()
+    path = folder / "sent.db"
+    path.write_bytes(flipped(base.with_name("bare.db").read_bytes(), draw))
+    return path, []
+
+
+def of_rows(base: Path, folder: Path, draw: Random) -> tuple[Path, list[str]]:
+    folder.mkdir()
+    path = Path(shutil.copy(base.with_name("bare.db"), folder / "sent.db"))
+    return path, edit_rows(path, draw)
+
+
+def of_export(base: Path, folder: Path, draw: Random) -> tuple[Path, list[str]]:
+    export = Path(shutil.copytree(base.with_name("export"), folder / "export"))
+    files = sorted(one for one in export.rglob("*") if one.is_file())
+    done = []
+    for _ in range(draw.choice((1, 1, 2, 4))):
+        one = draw.choice(files)
+        done.append(one.name)
+        if draw.random() < 0.1:
+            one.unlink(missing_ok=True)
+        elif one.exists() and one.stat().st_size:
+            one.write_bytes(flipped(one.read_bytes(), draw))
+    return export, done
+
+
+def of_zip(base: Path, folder: Path, draw: Random) -> tuple[Path, list[str]]:
+    folder.mkdir()
+    export, path = base.with_name("export"), folder / "sent.zip"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as made:
+        for one in sorted(export.rglob("*")):
+            if one.is_file():
+                made.write(one, one.relative_to(export).as_posix())
+    path.write_bytes(flipped(path.read_bytes(), draw))
+    return path, []
+
+
+SENT: Final = {"bytes": of_bytes, "rows": of_rows, "export": of_export, "zip": of_zip}
+
+if __name__ == "__main__":
+    main()
