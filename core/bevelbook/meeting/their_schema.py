@@ -31,7 +31,7 @@ _NOT_READ: Final = frozenset(
     {
         *(kind.table for kind in FACTS),
         *(kind.table for kind in KINDS if kind.derived),
-        *("writing", "replacing", "_sqlite_migrations"),
+        *("writing", "replacing", "one_with", "_sqlite_migrations"),
     }
 )
 """Tables that follow from others, or are each database's own."""
