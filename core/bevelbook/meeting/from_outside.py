@@ -12,6 +12,7 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.meeting.copied_whole import regular_file
 from bevelbook.meeting.sound_rows import refuse_unsound
 from bevelbook.meeting.unzipped import ONLY_FILE, is_zip, unzipped
+from bevelbook.meeting.versions_once import keep_versions_once
 from bevelbook.meeting.vetted import CLEAN, vetted
 from bevelbook.store.folder_aside import folder_aside
 
@@ -54,6 +55,7 @@ def _from_export(export: Path, path: Path, folder: Path) -> Path:
     read_export(export, target)
     with closing(sqlite3.connect(target, isolation_level=None)) as clean:
         refuse_unsound(clean, path)
+        keep_versions_once(clean, path)
     return target
 
 

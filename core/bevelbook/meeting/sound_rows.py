@@ -41,7 +41,7 @@ _VERSIONS: Final = re.compile(rf"(?:{_VERSION.pattern}\n)*")
 _HASHES: Final = re.compile(r"(?:[0-9a-f]{64}\n)*")
 _TIMES: Final = re.compile(r"(?:(?:[01]\d|2[0-3]):[0-5]\d\n)*", re.ASCII)
 _INSTANT: Final = re.compile(
-    r"\d{4}-\d\d-\d\d[T ](?:[01]\d|2[0-3]):[0-5]\d(?::[0-5]\d(?:\.\d{1,6})?)?(?:Z|[+-]\d\d:\d\d)?", re.ASCII
+    r"\d{4}-\d\d-\d\d(?:[T ](?:[01]\d|2[0-3]):[0-5]\d(?::[0-5]\d(?:\.\d{1,6})?)?(?:Z|[+-]\d\d:\d\d)?)?", re.ASCII
 )
 _MOST_PARENTS: Final = 1_000
 _JSON_OF: Final[Mapping[tuple[str, str], type[Any]]] = {
@@ -281,7 +281,7 @@ def _beyond(form: re.Pattern[str]) -> Wrong:
 
     def wrong(values: Sequence[str]) -> str | None:
         lines = "\n".join(values) + "\n"
-        if form.fullmatch(lines) and lines.count("\n") == len(values):
+        if not values or (form.fullmatch(lines) and lines.count("\n") == len(values)):
             return None
         return next(value for value in values if "\n" in value or not form.fullmatch(f"{value}\n"))
 

@@ -23,6 +23,7 @@ from bevelbook.meeting.rows_taken import limit, only_check, only_read, take_rows
 from bevelbook.meeting.sound_rows import refuse_unsound
 from bevelbook.meeting.taken_at_once import is_taken_at_once
 from bevelbook.meeting.their_schema import OurTable, TheirSchema, their_schema
+from bevelbook.meeting.versions_once import keep_versions_once
 from bevelbook.store.about_table import ACCEPTED
 from bevelbook.store.invented_mark import INVENTED
 from bevelbook.store.migrate import LAST_STEP, drop_triggers_and_views, migrate
@@ -59,6 +60,7 @@ def vetted(path: Path, folder: Path, *, tell: Callable[[str], None] = lambda _li
             with closing(clean_database(target, step, indexed=False)) as clean:
                 _fill(theirs, clean, step, schema.tables, size, path, tell)
                 refuse_unsound(clean, path)
+                keep_versions_once(clean, path)
     copy.unlink()
     if schema.left_behind:
         tell(f"Left behind, since this tool does not know them: {'; '.join(schema.left_behind)}.")
@@ -106,6 +108,7 @@ def _is_clean_at_once(copy: Path, target: Path, tables: Mapping[str, OurTable], 
         _leave_own_marks(clean)
         try:
             refuse_unsound(clean, path)
+            keep_versions_once(clean, path)
         except sqlite3.Error as fault:
             if is_undecoded(fault):
                 return False
