@@ -15,7 +15,7 @@ from bevelbook.store.migrate import LAST_STEP
 _VALUES = (0, 1, -1, 1.5, "x", "", "2026-05-03", "2026-05-03T12:10:00.000Z", "[]", "{}", "rear", "yes")
 _PLACED = {("history", "id"), ("run_diffs", "build"), ("weighings", "build"), ("weighings", "mass_basis")}
 """What follows from other rows is worked out where the file comes in; of rows of notes only this says which diff."""
-_LEFT = ("about", "note_bytes", "picture_bytes")
+_LEFT = ("about", "entries", "note_bytes", "picture_bytes")
 
 
 def edit_rows(path: Path, draw: Random) -> list[str]:

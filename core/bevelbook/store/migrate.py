@@ -22,6 +22,7 @@ from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
 from bevelbook.store.about_table import accepted_changes, facts_version, note_facts_version
 from bevelbook.store.as_written import apply_joins
+from bevelbook.store.entry_of_before import LAST_STEP_WITHOUT_ENTRIES, name_entry_of_before
 from bevelbook.store.history import accept_changes_by_others, unreadable
 from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.rebuild import rebuild_sql, translated
@@ -134,6 +135,8 @@ def migrate(
         broken = _broken_references(connection)
         kept = _drop_triggers_and_views(connection)
         _apply(connection, [(step.number, _runner(step)) for step in (steps or frozen_steps())])
+        if before <= LAST_STEP_WITHOUT_ENTRIES and steps is None:
+            name_entry_of_before(connection)
         renew_triggers_and_views(connection, kinds)
         for sql in kept:
             connection.execute(sql)
