@@ -218,6 +218,16 @@ def test_somebody_at_a_terminal_is_told_that_it_waits_for_them(team: Run, piped:
     assert done.json["added"] == 1
 
 
+def test_streams_that_are_closed_are_empty(team: Run, tmp_path: Path) -> None:
+    """A process of its own, started with all three closed: what it writes goes into no file that it opens."""
+    words = ["-c", "from bevelbook.cli import main; main(['export', '--table', 'diffs', '--csv', 'diffs.csv'])"]
+    before = (tmp_path / "bevelbook.db").read_bytes()
+    done = subprocess.run(["sh", "-c", 'exec "$@" <&- >&- 2>&-', "sh", sys.executable, *words], check=False)
+    assert done.returncode == 0
+    assert (tmp_path / "diffs.csv").read_text(encoding="utf-8").startswith("id,version,")
+    assert (tmp_path / "bevelbook.db").read_bytes() == before
+
+
 def test_a_file_called_dash_is_read_by_its_path(team: Run, tmp_path: Path) -> None:
     (tmp_path / "-").write_text(NOTES, encoding="utf-8")
     assert team("import", f".{os.sep}-", "--json").json["added"] == 1

@@ -465,6 +465,16 @@ def test_a_reader_that_has_enough_ends_it_quietly_and_well(path: Path) -> None:
     assert (process.wait(), said) == (0, b"")
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only some systems have a file that is always full")
+def test_an_output_that_is_full_is_said_without_a_traceback(path: Path) -> None:
+    code = "import sys; from bevelbook.cli import main; main(sys.argv[1:])"
+    words = [sys.executable, "-c", code, "--db", str(path), "export", "--table", "runs", "--csv", "-"]
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, check=False, text=True)
+    assert done.returncode == 2
+    assert done.stderr.startswith("bevelbook: what was to be written cannot be written to the end, found ")
+
+
 def test_the_query_of_the_manual_gathers_the_runs_of_many_teams(
     path: Path, registry: Registry, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

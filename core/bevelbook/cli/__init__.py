@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import shlex
@@ -14,7 +15,7 @@ import click
 from click.core import ParameterSource
 
 from bevelbook.cli.copied_commands import name_database, with_database
-from bevelbook.declare.errors import BevelbookError, near_misses
+from bevelbook.declare.errors import BevelbookError, DatabaseError, near_misses
 from bevelbook.declare.printable import printable
 from bevelbook.display.line_width import line_width, set_terminal_width
 from bevelbook.display.wrapping import fitted
@@ -49,13 +50,25 @@ class Commands(click.Group):
             formatter.write_dl(list(COMMANDS.items()))
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run the command; where whoever reads its output has enough of it, it ends quietly and well."""
+        """Run the command; where whoever reads its output has enough of it, it ends quietly and well.
+
+        Raises DatabaseError where standard output takes no more, such as a file on a disk that is full.
+        """
         try:
             return super().invoke(ctx)
         except BrokenPipeError:
-            with suppress(OSError, ValueError):
-                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            _print_no_more()
             return 0
+        except OSError as fault:
+            if fault.filename is not None or fault.errno not in (errno.ENOSPC, errno.EIO, errno.EDQUOT):
+                raise
+            _print_no_more()
+            raise DatabaseError(
+                "what was to be written cannot be written to the end",
+                code="output_full",
+                found=fault.strerror,
+                remedy="Make room, or send the output elsewhere. What was stored before stays stored.",
+            ) from fault
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -89,6 +102,7 @@ def group(ctx: click.Context, db: str, by: str | None, plugins: str | None) -> N
 
 def main(args: list[str] | None = None) -> NoReturn:
     """Run a command and end the process with its exit code; a fault is printed in words, never as a traceback."""
+    _open_closed_streams()
     words = sys.argv[1:] if args is None else args
     columns = _columns()
     set_terminal_width(columns)
@@ -107,6 +121,20 @@ def main(args: list[str] | None = None) -> NoReturn:
     except (click.Abort, KeyboardInterrupt):
         print_text("bevelbook: stopped; nothing more was changed.", err=True)
         sys.exit(130)
+
+
+def _open_closed_streams() -> None:
+    """Put nothing in the place of a standard stream that whoever started the process has closed: a file that is opened
+    later would else take its place, and what is printed would go into it."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode, encoding="utf-8"))
+
+
+def _print_no_more() -> None:
+    """Send what is still to be printed nowhere, so that the end of the process does not fail again."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _print_usage(fault: click.ClickException) -> None:

@@ -463,6 +463,10 @@ VALUE_CODES: Final = {
 """For a value that was typed and cannot be read; an import rejects a cell under the same codes."""
 
 FILE_CODES: Final = {
+    "output_full": ErrorCode(
+        "standard output takes no more, such as a file on a disk that is full",
+        "Make room, or send the output elsewhere.",
+    ),
     "not_for_a_terminal": ErrorCode(
         "a picture or another file that is not text would go to the terminal",
         "Name a file, or send it on: 'bevelbook ... > FILE'.",
