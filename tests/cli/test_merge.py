@@ -57,7 +57,7 @@ def test_a_dry_run_says_what_would_come_and_writes_nothing(
     assert tried.out.startswith("From bo.db, as it would be:\n  bo: 1 build, 1 run\n")
     assert "Changed by it:" not in tried.out, "the clash shows ana's, as before"
     assert "1 clash: dry mass of build rear-a/1." in tried.out
-    assert "rear-a/2" in tried.out, "two builds have one name now"
+    assert "2 builds are called rear-a/2: rear-a/2 of ana and rear-a/2 of bo." in in_one_line(tried.out)
     assert tried.out.endswith("Nothing was changed.\n")
     assert db.read_bytes() == before
     assert sorted(tmp_path.iterdir()) == names
@@ -250,3 +250,11 @@ def test_what_is_invented_comes_in_only_if_asked_for(
     taken = say(db, "ana", "merge", invented, "--invented")
     assert taken.code == 0, taken.err
     assert taken.out.rstrip().endswith(INVENTED_WORDS)
+
+
+def test_names_that_look_alike_are_asked_about(say: Callable[..., Outcome], db: Path) -> None:
+    other = copy_of(db, "bo")
+    say(other, "bo", "record", "diff", "label=rear-A")
+    say(db, "ana", "record", "diff", "label=rear_a")
+    assert "look alike: are they one diff?" in in_one_line(say(db, "ana", "merge", other).out)
+    assert "look alike" not in say(db, "ana", "merge", other).out

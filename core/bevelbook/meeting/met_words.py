@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.meeting.union import Met
-from bevelbook.records import BY_NAME, KINDS
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS
 from bevelbook.reports.clashes import ClashSaid, said_clashes
+from bevelbook.reports.look_alike_names import names_that_look_alike
 from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
-from bevelbook.store.record_names import names_of, with_kind
-from bevelbook.store.schema import quoted
+from bevelbook.store.record_names import names_of
+from bevelbook.store.told_apart import KINDS_TOLD_APART
 from bevelbook.taking_back.words import PART_OF
 
 ALL_HERE: Final = "All of it was here already."
-_TWO_OF_A_NAME: Final = ("build", "run", "bottle")
-"""Kinds of which two may have one name."""
 _UNSAID: Final = frozenset({*PART_OF, "bench_step", "entry", "note_reject", "note_extra", "picture", "clash"})
 """Kinds that come with another, or that nobody asks for."""
 _SPOKEN: Final = {
@@ -34,9 +34,10 @@ _NAMED: Final = 5
 
 
 class BeforeMeeting(NamedTuple):
-    """What was so before the other side came: the names that several records had, by kind."""
+    """What was so before the other side came: the records whose name others had too, and names that looked alike."""
 
-    shared: Mapping[str, frozenset[str]]
+    shared: Mapping[tuple[str, str], str]
+    alike: Collection[str]
 
 
 class MetSaid(NamedTuple):
@@ -53,7 +54,7 @@ class MetSaid(NamedTuple):
 
 def looked_before(connection: sqlite3.Connection) -> BeforeMeeting:
     """What :func:`said_met` compares with, asked before the other side comes in."""
-    return BeforeMeeting({name: frozenset(_shared(connection, name)) for name in _TWO_OF_A_NAME})
+    return BeforeMeeting(_shared(connection), _looking_alike(connection))
 
 
 def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) -> MetSaid:
@@ -73,7 +74,9 @@ def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) ->
         lines.append(f"Changed by it: {changed}.")
     if removed:
         lines.append(f"Removed by it: {removed}.")
-    lines += [*_in_clash(clashes), *_shared_names(connection, before), *_to_place(connection)]
+    lines += [*_in_clash(clashes), *_shared_names(connection, before)]
+    lines += [*[one for one in _looking_alike(connection) if one not in before.alike][:_NAMED]]
+    lines += _to_place(connection)
     return MetSaid(tuple(lines), clashes, is_nothing)
 
 
@@ -95,43 +98,43 @@ def _in_clash(clashes: tuple[ClashSaid, ...]) -> Iterator[str]:
         yield f"{counted(len(clashes), 'clash')}: {named}{more}."
 
 
-def _shared(connection: sqlite3.Connection, kind_name: str) -> Iterator[str]:
-    """The names that several records of a kind have."""
-    if kind_name == "bottle":
-        named = "(SELECT f.label FROM fluids f WHERE f.id = t.fluid) || coalesce(', ' || t.lot, '')"
-    else:
-        named = f"t.{quoted(BY_NAME[kind_name].label or 'id')}"
-    table = BY_NAME[kind_name].table
-    for row in connection.execute(
-        f"SELECT {named} AS name FROM {table} t GROUP BY lower(name) HAVING count(*) > 1 ORDER BY name"
-    ):
-        yield str(row[0])
+def _shared(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
+    """The records whose name others have too, by table and id, with the name that was written."""
+    return {
+        (row[0], row[1]): str(row[2])
+        for row in connection.execute(
+            "SELECT table_name, row_id, written FROM as_written WHERE table_name IN (SELECT value FROM json_each(?1)) "
+            "AND column_name IN (SELECT value FROM json_each(?2)) ORDER BY table_name, row_id, column_name",
+            (
+                json.dumps([one.table for one in KINDS_TOLD_APART]),
+                json.dumps(sorted({one.label or "id" for one in KINDS_TOLD_APART} | {"lot"})),
+            ),
+        )
+    }
 
 
 def _shared_names(connection: sqlite3.Connection, before: BeforeMeeting) -> Iterator[str]:
-    """The names that only now several records have, each with the records by the names that tell them apart."""
-    for kind_name in _TWO_OF_A_NAME:
-        kind = BY_NAME[kind_name]
-        new = sorted(set(_shared(connection, kind_name)) - before.shared[kind_name])
-        for label in new[:_NAMED]:
-            said = _apart(connection, kind_name, label)
-            yield f"Two things have one name: {said}." if said else f"Several are called {with_kind(kind, label)}."
-        if len(new) > _NAMED:
-            yield f"And {counted(len(new) - _NAMED, 'more name')} of several {kind.table}."
+    """The names that more records have than before, each with the names by which these are told apart."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    written: dict[tuple[str, str], str] = {}
+    new: dict[tuple[str, str], None] = {}
+    for (table, row_id), name in _shared(connection).items():
+        group = table, name.casefold()
+        groups.setdefault(group, []).append(row_id)
+        written.setdefault(group, name)
+        if (table, row_id) not in before.shared:
+            new[group] = None
+    for group in list(new)[:_NAMED]:
+        kind = BY_TABLE[group[0]]
+        shown = names_of(connection, kind, groups[group])
+        named = " and ".join(sorted(shown.values()))
+        yield f"{len(groups[group])} {kind.table} are called {written[group]}: {named}."
+    if len(new) > _NAMED:
+        yield f"And {counted(len(new) - _NAMED, 'more name')} of several records."
 
 
-def _apart(connection: sqlite3.Connection, kind_name: str, label: str) -> str:
-    kind = BY_NAME[kind_name]
-    if kind_name == "bottle":
-        return ""
-    ids = [
-        row[0]
-        for row in connection.execute(
-            f"SELECT id FROM {kind.table} WHERE {quoted(kind.label or 'id')} = ? COLLATE NOCASE ORDER BY id", (label,)
-        )
-    ]
-    names = names_of(connection, kind, ids)
-    return " and ".join(with_kind(kind, names[one]) for one in ids) if len(set(names.values())) == len(ids) else ""
+def _looking_alike(connection: sqlite3.Connection) -> dict[str, None]:
+    return {f"{one.words[:1].upper()}{one.words[1:]}": None for one in names_that_look_alike(connection)}
 
 
 def _to_place(connection: sqlite3.Connection) -> Iterator[str]:
