@@ -258,3 +258,28 @@ def test_names_that_look_alike_are_asked_about(say: Callable[..., Outcome], db: 
     say(db, "ana", "record", "diff", "label=rear_a")
     assert "look alike: are they one diff?" in in_one_line(say(db, "ana", "merge", other).out)
     assert "look alike" not in say(db, "ana", "merge", other).out
+
+
+def test_a_settling_that_is_taken_back_is_a_clash_again(say: Callable[..., Outcome], db: Path, bo: Path) -> None:
+    say(db, "ana", "merge", bo)
+    for which in ("2", "1"):
+        assert say(db, "ana", "merge", "--settle", "build rear-a/1", which).code == 0
+        back = say(db, "ana", "take-back")
+        assert back.code == 0, back.err
+        assert "build rear-a/1" in back.out
+        again = say(db, "ana", "check").out
+        assert re.search(r"46\.13 g, ana, .*\n.*46\.31 g, bo|46\.31 g, bo, .*\n.*46\.13 g, ana", again), again
+    assert say(bo, "bo", "merge", db).code == 1, "the clash goes along"
+
+
+def test_what_both_corrected_alike_is_no_clash_and_stays_none(say: Callable[..., Outcome], db: Path) -> None:
+    say(db, "ana", "record", "diff", "label=rear-a")
+    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=46.20g")
+    other = copy_of(db, "bo")
+    for path, by in ((db, "ana"), (other, "bo")):
+        say(path, by, "record", "build", "rear-a/1", "dry_mass=46.13g")
+    assert say(db, "ana", "merge", other).code == 0
+    say(db, "ana", "record", "build", "rear-a/1", "dry_mass=46.10g")
+    assert say(db, "ana", "merge", other).code == 0
+    assert say(other, "bo", "merge", db).code == 0
+    assert masses(db) == masses(other) == [46.10]

@@ -114,7 +114,7 @@ def _shared(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
 
 
 def _shared_names(connection: sqlite3.Connection, before: BeforeMeeting) -> Iterator[str]:
-    """The names that more records have than before, each with the names by which these are told apart."""
+    """The names that more records have than before, each with what to type for them."""
     groups: dict[tuple[str, str], list[str]] = {}
     written: dict[tuple[str, str], str] = {}
     new: dict[tuple[str, str], None] = {}

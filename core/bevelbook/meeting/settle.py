@@ -6,16 +6,16 @@ import sqlite3
 from typing import Any, Final, Literal
 
 from bevelbook.declare.errors import InputError
+from bevelbook.kept_json import object_in, object_text
 from bevelbook.store import entries
-from bevelbook.store.clashes import ClashFound, ClashVersion, clashes_of
-from bevelbook.store.heads import Content, comparable, derived_columns
+from bevelbook.store.clashes import ClashFound, ClashVersion, both_hold, clashes_of
+from bevelbook.store.heads import Content, derived_columns
 from bevelbook.store.lookup import label_of
 from bevelbook.store.record_names import with_kind
 from bevelbook.store.schema import quoted
-from bevelbook.store.take_back import point_elsewhere
-from bevelbook.store.users import users_of
 from bevelbook.store.versions import after
 from bevelbook.store.writing import now_utc
+from bevelbook.taking_back.removal import removal_of, remove
 
 BOTH: Final = "both"
 _NOTHING: Final = "Nothing was changed."
@@ -42,29 +42,9 @@ def settle(connection: sqlite3.Connection, found: ClashFound, which: int | Liter
         )
     head = found.heads[which - 1]
     if head.content is None:
-        _remove(connection, found)
+        _remove(connection, found, by)
     else:
         _write(connection, found, head, head.content, by)
-
-
-def both_hold(found: ClashFound) -> Content | None:
-    """The content with the changes of every version that stands side by side; None where two changed the same to
-    different values, where one removed the record, or where nothing is known from before."""
-    if found.before is None or any(one.is_removal for one in found.heads) or found.why != "changed":
-        return None
-    kind = found.kind
-    before = comparable(kind, found.before)
-    changed: dict[str, Any] = {}
-    for head in found.heads:
-        content = head.content or {}
-        here = comparable(kind, content)
-        for name in kind.columns:
-            if name in derived_columns(kind, content) or here.get(name) == before.get(name):
-                continue
-            if name in changed and changed[name] != here.get(name):
-                return None
-            changed[name] = here.get(name)
-    return {**(found.shown.content or {}), **changed}
 
 
 def _both(connection: sqlite3.Connection, found: ClashFound) -> Content:
@@ -77,7 +57,10 @@ def _both(connection: sqlite3.Connection, found: ClashFound) -> Content:
             "clash_not_both",
             "Choose one of them by its number.",
         )
-    return content
+    typed: Content = {}
+    for head in reversed(found.heads):
+        typed |= object_in(str((head.content or {}).get("entered") or "{}")) or {}
+    return content | {"entered": object_text(typed) if typed else None}
 
 
 def _write(
@@ -97,15 +80,10 @@ def _write(
     _replace_others(connection, found, entry)
 
 
-def _remove(connection: sqlite3.Connection, found: ClashFound) -> None:
-    kind = found.kind
-    point_elsewhere(connection, {kind.table: {found.row_id}})
-    user = next(users_of(connection, {kind.table: {found.row_id}}), None)
-    if user is not None:
-        named = with_kind(user.kind, label_of(connection, user.kind, user.row_id))
-        raise _refused(connection, found, f"is used by {named}", "record_in_use", "Move or remove that first.")
-    entry = entries.current(connection)
-    connection.execute(f"DELETE FROM main.{kind.table} WHERE id = ?", (found.row_id,))
+def _remove(connection: sqlite3.Connection, found: ClashFound, by: str | None) -> None:
+    """Remove the record with what is part of it, as a person does."""
+    kind, entry = found.kind, entries.current(connection)
+    remove(connection, removal_of(connection, kind, found.row_id), by)
     connection.execute(
         "UPDATE main.history SET parents = ? WHERE table_name = ? AND row_id = ? AND version = ? AND content IS NULL",
         (after(*(one.version for one in found.heads)), kind.table, found.row_id, entry),

@@ -6,6 +6,7 @@ printed with a mark of the versions that were there: where another has come sinc
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
@@ -21,7 +22,9 @@ from bevelbook.display.format import wrapped
 from bevelbook.plugin.check import Finding
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.finding_subjects import subjects_of
-from bevelbook.store.clashes import ClashFound, ClashVersion, clashes
+from bevelbook.store.clashes import ClashFound, ClashVersion, both_hold, clashes, with_author
+from bevelbook.store.heads import Content, comparable
+from bevelbook.store.known_versions import known_records
 from bevelbook.store.users import users_of
 from bevelbook.taking_back.words import PART_OF, content_value, field_words, record_words
 
@@ -190,7 +193,36 @@ def refuse_other_versions(clash: ClashSaid, seen: str | None) -> None:
         )
 
 
+def _by_first_author(connection: sqlite3.Connection, found: ClashFound) -> ClashFound:
+    """The clash with each version that only a taking back wrote again under the name of who wrote it first."""
+    took_back = {
+        row[0]
+        for row in connection.execute(
+            "SELECT id FROM entries WHERE took_back IS NOT NULL AND id IN (SELECT value FROM json_each(?)) ORDER BY id",
+            (json.dumps([one.entry for one in found.heads if one.entry]),),
+        )
+    }
+    if not took_back or not found.kind.own:
+        return found
+    known = known_records(connection, found.kind, [found.row_id])[found.row_id].versions.values()
+    heads = []
+    for head in found.heads:
+        first = head
+        if head.entry in took_back:
+            same = [one for one in known if _is_same(found.kind, one.content, head.content)]
+            first = with_author(connection, head._replace(version=min(same, key=lambda one: one.key).version))
+        heads.append(first._replace(version=head.version))
+    return found._replace(heads=tuple(heads))
+
+
+def _is_same(kind: Kind, one: Content | None, other: Content | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return comparable(kind, one) == comparable(kind, other)
+
+
 def _said(connection: sqlite3.Connection, found: ClashFound, today: date) -> ClashSaid:
+    found = _by_first_author(connection, found)
     living = [one for one in found.heads if one.content is not None]
     name = record_words(connection, found.kind, found.row_id, living[0].content if living else None)
     fields = {field.name: field for field in found.kind.fields}
@@ -223,30 +255,18 @@ def mark_of(found: ClashFound) -> str:
     return sha256("\n".join(sorted(one.version for one in found.heads)).encode()).hexdigest()[:_MARK_LETTERS]
 
 
-def both_content(found: ClashFound) -> dict[str, tuple[Any, ClashVersion]] | None:
-    """For each field that differs the value of the one side that changed it, with that side; None where two sides
-    changed one field to something else, where only one changed anything, or where what was before is not known."""
-    before = found.before
-    if before is None or any(one.content is None for one in found.heads):
-        return None
-    values: dict[str, tuple[Any, ClashVersion]] = {}
-    for column in found.differing:
-        changed = [one for one in found.heads if (one.content or {}).get(column) != before.get(column)]
-        if len({repr((one.content or {}).get(column)) for one in changed}) != 1:
-            return None
-        values[column] = (changed[0].content or {}).get(column), changed[0]
-    return values if len({side.version for _, side in values.values()}) > 1 else None
-
-
 def _both_words(connection: sqlite3.Connection, found: ClashFound, differing: Sequence[Field]) -> str:
-    values = both_content(found)
-    if values is None:
+    """What would hold if each side's change did; empty where that cannot be, or is what one side says anyway."""
+    content = both_hold(found)
+    if content is None:
         return ""
-    said = []
+    said, sides = [], set()
     for field in differing:
-        value, side = values[field.name]
+        value = content.get(field.name)
+        side = next(one for one in found.heads if (one.content or {}).get(field.name) == value)
+        sides.add(side.version)
         said.append(f"{field_words(field)} {_cut(content_value(connection, field, value))} ({_who(side)})")
-    return " and ".join(said)
+    return " and ".join(said) if len(sides) > 1 else ""
 
 
 def _what(connection: sqlite3.Connection, found: ClashFound, differing: Sequence[Field]) -> str:

@@ -9,10 +9,10 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
-from bevelbook.store.heads import Content, Version, Why, last_living, standing
+from bevelbook.store.heads import Content, Version, Why, comparable, derived_columns, last_living, standing
 from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.known_versions import KnownRecord, known_records, shown_versions
@@ -88,6 +88,26 @@ def clashes_of(connection: sqlite3.Connection, records: Iterable[tuple[str, str]
         for start in range(0, len(ids), _BLOCK):
             found += _clashes_of_kind(connection, kind, ids[start : start + _BLOCK])
     return found
+
+
+def both_hold(found: ClashFound) -> Content | None:
+    """The content with the changes of every version that stands side by side; None where two changed the same to
+    different values, where one removed the record, or where nothing is known from before."""
+    if found.before is None or any(one.is_removal for one in found.heads) or found.why != "changed":
+        return None
+    kind = found.kind
+    before = comparable(kind, found.before)
+    changed: dict[str, Any] = {}
+    for head in found.heads:
+        content = head.content or {}
+        here = comparable(kind, content)
+        for name in kind.columns:
+            if name in derived_columns(kind, content) or here.get(name) == before.get(name):
+                continue
+            if name in changed and changed[name] != here.get(name):
+                return None
+            changed[name] = here.get(name)
+    return {**(found.shown.content or {}), **changed}
 
 
 def _clashes_of_kind(connection: sqlite3.Connection, kind: Kind, ids: Sequence[str]) -> Iterator[ClashFound]:
@@ -166,17 +186,18 @@ def _needed_kept(connection: sqlite3.Connection, kind: Kind, ids: Sequence[str])
 
 
 def _with_authors(connection: sqlite3.Connection, found: ClashFound) -> ClashFound:
-    heads = []
-    for head in found.heads:
-        entry = entry_of(head.version)
-        row = connection.execute("SELECT made_by, made_at FROM main.entries WHERE id = ?", (entry,)).fetchone()
-        if row is not None:
-            heads.append(head._replace(made_by=row[0], made_at=row[1], entry=entry))
-        else:
-            content = head.content or {}
-            by = None if head.version.startswith(ANOTHER_PROGRAM) else content.get("updated_by")
-            heads.append(head._replace(made_by=by, made_at=content.get("updated_at")))
-    return found._replace(heads=tuple(heads))
+    return found._replace(heads=tuple(with_author(connection, head) for head in found.heads))
+
+
+def with_author(connection: sqlite3.Connection, head: ClashVersion) -> ClashVersion:
+    """A version with who wrote it and when: by its entry, else by what its content says."""
+    entry = entry_of(head.version)
+    row = connection.execute("SELECT made_by, made_at FROM main.entries WHERE id = ?", (entry,)).fetchone()
+    if row is not None:
+        return head._replace(made_by=row[0], made_at=row[1], entry=entry)
+    content = head.content or {}
+    by = None if head.version.startswith(ANOTHER_PROGRAM) else content.get("updated_by")
+    return head._replace(made_by=by, made_at=content.get("updated_at"))
 
 
 def bring_up_to_date(
