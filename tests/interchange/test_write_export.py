@@ -6,7 +6,10 @@ import csv
 import hashlib
 import json
 import random
+import signal
 import sqlite3
+import subprocess
+import sys
 from contextlib import closing
 from pathlib import Path
 
@@ -165,7 +168,7 @@ def test_a_text_that_no_file_can_hold_is_named_and_nothing_is_left(
         exported(everything.db, everything.folder)
     assert refused.value.code == code
     assert bytes_of(everything.folder) == before
-    assert not list(tmp_path.glob(".season*"))
+    assert not [*tmp_path.glob(".season*"), *tmp_path.glob("bevelbook-*")]
 
 
 def test_an_earlier_export_is_replaced_whole(everything: Everything) -> None:
@@ -201,16 +204,27 @@ def test_a_place_that_holds_anything_else_is_left_alone(
     assert bytes_of(tmp_path) == before
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="a process is not killed by a signal here")
 def test_what_a_killed_run_left_is_put_right_by_the_next(everything: Everything, tmp_path: Path) -> None:
     """Killed while the new folder was made, and between taking the old one away and putting the new one there."""
     first = bytes_of(everything.folder)
+    script = """if True:
+        import os, signal, sys
+        from pathlib import Path
+        from bevelbook.interchange import write_export as writing
+        from bevelbook.store.opening import open_for_reading
+        writing.descriptor_text = lambda *said, **more: os.kill(os.getpid(), signal.SIGKILL)
+        db, folder = map(Path, sys.argv[1:])
+        writing.write_export(open_for_reading(db), db, folder)
+    """
+    ended = subprocess.run([sys.executable, "-c", script, str(everything.db), str(everything.folder)], check=False)
+    assert ended.returncode == -signal.SIGKILL
+    assert bytes_of(everything.folder) == first
+    assert len(list(tmp_path.glob("bevelbook-aside-*/in/season/runs.csv"))) == 1
     everything.folder.rename(tmp_path / ".season.before")
-    left = tmp_path / ".season.unfinished-999999999-abc"
-    left.mkdir()
-    (left / "builds.csv").write_text("half", encoding="utf-8")
     exported(everything.db, everything.folder)
     assert bytes_of(everything.folder) == first
-    assert not list(tmp_path.glob(".season*"))
+    assert not [*tmp_path.glob(".season*"), *tmp_path.glob("bevelbook-*")]
 
 
 def test_the_command_says_what_was_written(everything: Everything, bevelbook: Run) -> None:

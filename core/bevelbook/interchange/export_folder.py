@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import stat
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -15,13 +13,13 @@ from typing import Final
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.interchange.descriptor import DESCRIPTOR, OURS
 from bevelbook.interchange.exported_tables import exported_tables
+from bevelbook.store.folder_aside import folder_aside
 
 FILES: Final = "files"
 PICTURES: Final = "pictures"
 SMALL: Final = ".small.jpg"
 """How the name of a small picture ends."""
 LONGEST_DESCRIPTOR_BYTES: Final = 8_000_000
-_UNFINISHED: Final = "unfinished"
 _BEFORE: Final = "before"
 
 
@@ -36,17 +34,15 @@ def unfinished_folder(folder: Path) -> Iterator[Path]:
         )
     _restore(place)
     refuse_unless_replaceable(folder)
-    made = Path(tempfile.mkdtemp(prefix=f".{place.name}.{_UNFINISHED}-{os.getpid()}-", dir=place.parent))
-    try:
+    with folder_aside(place.parent) as aside:
+        made = aside / place.name
+        made.mkdir(mode=stat.S_IRWXU)
         yield made
-    finally:
-        shutil.rmtree(made, ignore_errors=True)
 
 
 def put_in_place(made: Path, folder: Path) -> None:
     """Give the finished folder its name; an export that has it is removed then."""
     place = folder.resolve()
-    made.chmod(stat.S_IRWXU)
     before = _before(place)
     if place.exists():
         place.rename(before)
@@ -59,27 +55,13 @@ def _before(place: Path) -> Path:
 
 
 def _restore(place: Path) -> None:
-    """Put right what a run left that was killed while it put its folder in place, or before."""
+    """Put right what a run left that was killed while it put its folder in place."""
     before = _before(place)
     if before.is_dir():
         if place.exists():
             shutil.rmtree(before, ignore_errors=True)
         else:
             before.rename(place)
-    for left in place.parent.glob(f".{place.name}.{_UNFINISHED}-*"):
-        if not _runs(left.name.rsplit("-", 2)[1]):
-            shutil.rmtree(left, ignore_errors=True)
-
-
-def _runs(pid: str) -> bool:
-    """Whether a process of that number runs."""
-    try:
-        os.kill(int(pid), 0)
-    except (ProcessLookupError, ValueError):
-        return False
-    except OSError:
-        return True
-    return True
 
 
 def refuse_unless_replaceable(folder: Path) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Mapping
 from contextlib import closing
 from pathlib import Path
@@ -11,8 +10,9 @@ from bevelbook.interchange.exported_tables import exported_tables
 from bevelbook.meeting.from_outside import opened_aside
 from bevelbook.meeting.union import merge_into
 from bevelbook.plugin.registry import Registry
+from bevelbook.store.folder_aside import folder_aside
 from bevelbook.store.invented_mark import is_invented
-from bevelbook.store.opening import BESIDE, new_database, refuse_taken_name
+from bevelbook.store.opening import new_database, refuse_taken_name
 
 
 def new_from(
@@ -24,16 +24,13 @@ def new_from(
     used, InputError for what does not fit; then there is no new file.
     """
     refuse_taken_name(path)
-    made = path.with_name(f".{path.name}.unfinished-{os.getpid()}")
-    try:
-        with opened_aside(source, tell=tell) as other, closing(new_database(made)) as connection:
+    with opened_aside(source, tell=tell) as other, folder_aside(path.parent) as aside:
+        made = aside / path.name
+        with closing(new_database(made)) as connection:
             merge_into(connection, made, other, calculators=[one.calculator for one in registry.calculators.values()])
             names = [table.name for table in exported_tables()]
             rows = {name: connection.execute(f"SELECT count(*) FROM main.{name}").fetchone()[0] for name in names}
             invented = is_invented(connection)
         refuse_taken_name(path)
         made.rename(path)
-    finally:
-        for left in (made, *(made.with_name(made.name + end) for end in BESIDE)):
-            left.unlink(missing_ok=True)
     return rows, invented

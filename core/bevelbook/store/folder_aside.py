@@ -23,13 +23,15 @@ _OLD_S: Final = 3600.0
 
 
 @contextmanager
-def folder_aside() -> Iterator[Path]:
+def folder_aside(within: Path | None = None) -> Iterator[Path]:
     """An empty folder of mode 0700 that goes at the end, with whatever is in it. Raises OSError where none can be made.
 
-    Those that killed processes of the same person left are removed first.
+    It lies ``within`` a folder, else where the system has such. Those that killed processes of the same person left
+    there are removed first.
     """
-    _remove_left()
-    made = Path(tempfile.mkdtemp(prefix=_BEING_MADE))
+    within = within or Path(tempfile.gettempdir())
+    _remove_left(within)
+    made = Path(tempfile.mkdtemp(prefix=_BEING_MADE, dir=within))
     held = (made / _HELD).open("wb")
     _lock(held)
     folder = made.with_name(_BEGINS + made.name.removeprefix(_BEING_MADE))
@@ -43,8 +45,8 @@ def folder_aside() -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _remove_left() -> None:
-    with suppress(OSError), os.scandir(tempfile.gettempdir()) as found:
+def _remove_left(within: Path) -> None:
+    with suppress(OSError), os.scandir(within) as found:
         for one in found:
             if one.name.startswith((_BEGINS, _BEING_MADE)) and one.is_dir(follow_symlinks=False):
                 with suppress(OSError):

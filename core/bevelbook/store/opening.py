@@ -24,7 +24,7 @@ __all__ = ["explained", "new_database", "open_for_reading", "open_for_writing", 
 BUSY_SECONDS: Final = 15.0
 PAGE_BYTES: Final = 8_192
 """For a new file: an import takes about 5 % less processor time than with half of it."""
-BESIDE: Final = ("-journal", "-wal", "-shm")
+_BESIDE: Final = ("-journal", "-wal", "-shm")
 """Files that SQLite may leave beside a database."""
 _NAMED: Final = 5
 
@@ -266,7 +266,7 @@ def back_up(connection: sqlite3.Connection, target: Path) -> Path:
         unfinished.rename(free)
         return free
     finally:
-        for left in (unfinished, *(unfinished.with_name(unfinished.name + end) for end in BESIDE)):
+        for left in (unfinished, *(unfinished.with_name(unfinished.name + end) for end in _BESIDE)):
             left.unlink(missing_ok=True)
 
 
