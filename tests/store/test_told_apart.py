@@ -9,10 +9,13 @@ from pathlib import Path
 
 import pytest
 
+from bevelbook.declare.errors import InputError
+from bevelbook.entering.equal_names import EqualNameError, refuse_equal_name
 from bevelbook.records import BY_NAME
 from bevelbook.store.as_written import apply_joins, out_of_step
 from bevelbook.store.lookup import find_id, next_build_label, next_run_label
 from bevelbook.store.opening import new_database, transaction
+from bevelbook.store.record_names import name_of
 from bevelbook.store.writing import Writer
 
 Row = dict[str, object]
@@ -120,3 +123,28 @@ def test_all_are_told_apart_again_from_the_records_alone(team: sqlite3.Connectio
         apply_joins(team)
     assert labels(team) == shown
     assert out_of_step(team) == 0
+
+
+def test_a_name_that_two_have_is_not_given_a_third_time(team: sqlite3.Connection, path: Path) -> None:
+    for by in ("anna", "bo"):
+        add(team, path, "build", BUILD, by)
+    diff = team.execute("SELECT id FROM diffs").fetchone()[0]
+    values = {**BUILD, "label": "REAR-A/12", "diff": diff}
+    with pytest.raises(EqualNameError, match="rear-a/12 of anna"):
+        refuse_equal_name(team, BY_NAME["build"], values)
+
+
+def test_what_is_asked_names_each_and_pieces_of_either_are_found_by_its_name(
+    team: sqlite3.Connection, path: Path
+) -> None:
+    days = {"anna": "2026-05-03", "bo": "2026-05-10"}
+    builds = {by: add(team, path, "build", {**BUILD, "built_on": day}, by) for by, day in days.items()}
+    with pytest.raises(InputError, match="2 builds have that name") as fault:
+        find_id(team, BY_NAME["build"], "REAR-A/12")
+    assert fault.value.remedy == "Name one: rear-a/12 of anna (2026-05-03) or rear-a/12 of bo (2026-05-10)."
+    weighed = {by: add(team, path, "weighing", {"build": row_id, "mass_g": 14.2}, by) for by, row_id in builds.items()}
+    for by, row_id in weighed.items():
+        assert name_of(team, BY_NAME["weighing"], row_id) == f"rear-a/12 of {by}#1"
+        assert find_id(team, BY_NAME["weighing"], f"rear-a/12 of {by}#1") == row_id
+    with pytest.raises(InputError, match="rear-a/12 of anna#1 or rear-a/12 of bo#1"):
+        find_id(team, BY_NAME["weighing"], "rear-a/12#1")

@@ -9,8 +9,10 @@ from typing import Any, Final
 from bevelbook.declare.errors import InputError, shown, with_article
 from bevelbook.reading.labels import folded_label
 from bevelbook.records import Kind
+from bevelbook.records.joins import TOLD_APART_KINDS
 from bevelbook.store.lookup import label_of
-from bevelbook.store.schema import selected_columns
+from bevelbook.store.schema import quoted, selected_columns
+from bevelbook.store.told_apart import written_name_sql
 
 NAMED_ONCE: Final = ("person", "car", "venue", "scale", "seal", "diff", "fluid", "bottle", "idea", "build", "run")
 """Kinds whose label names one record. The labels of builds and runs count where somebody typed them."""
@@ -64,10 +66,12 @@ def refuse_equal_name(
         _refuse_second_opening(connection, kind, values, row_id)
     if another or kind.name not in NAMED_ONCE or kind.label is None or values.get(kind.label) is None:
         return
-    columns = [kind.label, "fluid"] if kind.name == "bottle" else [kind.label]
+    columns = ["fluid"] if kind.name == "bottle" else []
     fluid = _fluid_of(connection, kind, values, row_id) if kind.name == "bottle" else None
     key = name_key(kind, {kind.label: values[kind.label], "fluid": fluid})
-    for row in connection.execute(f"SELECT id, {selected_columns(kind.table, columns)} FROM {kind.table} ORDER BY id"):
+    written = written_name_sql(kind, kind.table) if kind.name in TOLD_APART_KINDS else quoted(kind.label)
+    asked = f"{written} AS {quoted(kind.label)}, {selected_columns(kind.table, ['id', *columns])}"
+    for row in connection.execute(f"SELECT {asked} FROM {kind.table} ORDER BY id"):
         if row["id"] != row_id and name_key(kind, dict(row)) == key:
             called = label_of(connection, kind, row["id"])
             noun = with_article(kind.name.replace("_", " "))

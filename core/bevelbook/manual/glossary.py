@@ -90,6 +90,10 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "merge": "To bring in what another database of the team holds. It is nobody's entry and decides nothing.",
         "clash": "A record that was changed in two places apart. All are kept, and the last one is shown until "
         "somebody says which holds.",
+        "join": "To say that two diffs, oils, people, tracks, cars or scales are one and the same; equal names need no "
+        "join.",
+        "one with": "Of a record that is the same thing as another under a second id: one of them stands for both.",
+        "as written": "The id or the name that a person or a sheet put down, kept beside what stands for it now.",
         "settle": "To say which version of a clash holds: an entry, which goes along with the next merge.",
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else our default.",

@@ -198,9 +198,8 @@ def candidates(connection: sqlite3.Connection, kind: Kind, typed: str, *, gone: 
     names = {_folded(typed), _folded(_without_kind(kind, typed.strip()))}
     known = list(near(connection, kind, typed, gone=gone))
     exact = [one for one in known if names & set(one.forms)]
-    if exact:
-        return exact
-    return [one for one in known if any(_begins(form, name) for form in one.forms for name in names)]
+    found = exact or [one for one in known if any(_begins(form, name) for form in one.forms for name in names)]
+    return list({one.row_id: one for one in reversed(found)}.values())[::-1]
 
 
 def near(connection: sqlite3.Connection, kind: Kind, typed: str, *, gone: bool = False) -> Iterator[Candidate]:

@@ -7,6 +7,8 @@ from collections.abc import Collection, Iterator
 
 from bevelbook.entering.equal_names import name_key
 from bevelbook.records import Kind
+from bevelbook.records.joins import TOLD_APART_KINDS
+from bevelbook.store.as_written import written_references
 from bevelbook.store.entry_contents import EntryBook, State
 from bevelbook.store.take_back import Plan, Refusal
 from bevelbook.store.versions import LABELLED
@@ -52,6 +54,9 @@ def _key(kind: Kind, content: dict[str, object]) -> Key | None:
 
 def _living(connection: sqlite3.Connection, kind: Kind) -> dict[str, Key]:
     rows = [dict(row) for row in connection.execute(f"SELECT * FROM {kind.table} ORDER BY id")]
+    if kind.name in TOLD_APART_KINDS:
+        written = written_references(connection, kind, [str(row["id"]) for row in rows])
+        rows = [row | written.get(row["id"], {}) for row in rows]
     return {str(row["id"]): key for row in rows if (key := _key(kind, row)) is not None}
 
 
