@@ -31,6 +31,7 @@ KEYS: Final = {
     **dict.fromkeys(("diff", "build"), "the key of a table of facts, behind what it sorts"),
     **dict.fromkeys(("line", "code"), "a line of the sheet that is being read, with what was found in it"),
     "key": "the place in a list of JSON",
+    "sha256": "the hash of the bytes of a file, under which they lie once",
     **dict.fromkeys(("age", "nth", "stay", "first"), "numbered by row_number, or a sum over such numbers"),
     **dict.fromkeys(("cid", "seqno", "table_name"), "SQLite's own number of a column, or the one row of a group"),
 }
@@ -67,6 +68,16 @@ REASONED: Final = {
     "f.label, 1, bo.lot, u.bottle": "grouped by 1 and the bottle",
     "e.made_at DESC, e.rowid DESC, t.created_at DESC, t.day DESC": "only the day is taken",
     "updated_at DESC, scale DESC": "only the scale is taken",
+    "table_name, row_id": "a record is in clash once",
+    "table_name, column_name": "each pair once",
+    "table_name, row_id, column_name": "the key of what stands in a reference",
+    "row_id, column_name": "the same, of one table",
+    "row_id, label": "the key of a label met elsewhere, of one table",
+    "length(l.label), l.label": "a label is there once",
+    "h.row_id": "each once",
+    "version": "a version of a record is there once",
+    "{', '.join(others)}": "all columns",
+    "filename;": "of a question in the manual to another engine, which has no key of ours",
 }
 """Orders that end in something else, each with why no two rows are equal in it, or may be."""
 
