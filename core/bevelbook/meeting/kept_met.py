@@ -7,6 +7,7 @@ import json
 import sqlite3
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from hashlib import sha256
 from typing import Final
 
 from bevelbook.kept_json import object_in
@@ -49,6 +50,24 @@ class KeptMet:
                 f"INSERT INTO main.{table} ({named}) SELECT {named} FROM {OTHER}.{table} o "
                 f"WHERE NOT EXISTS (SELECT 1 FROM main.{table} t WHERE t.sha256 = o.sha256) ORDER BY sha256"
             )
+
+        self._take_lesser_thumbnails()
+
+    def _take_lesser_thumbnails(self) -> None:
+        """Where two laptops made the small one of a picture differently, keep the one whose hash is less."""
+        differing = self.connection.execute(
+            "SELECT sha256 FROM main.picture_bytes t JOIN "
+            f"{OTHER}.picture_bytes o USING (sha256) WHERE o.thumbnail IS NOT t.thumbnail ORDER BY sha256"
+        ).fetchall()
+        for (name,) in differing:
+            ours, theirs = (
+                self.connection.execute(
+                    f"SELECT thumbnail FROM {schema}.picture_bytes WHERE sha256 = ?", (name,)
+                ).fetchone()[0]
+                for schema in ("main", OTHER)
+            )
+            if sha256(theirs).hexdigest() < sha256(ours).hexdigest():
+                self.connection.execute("UPDATE main.picture_bytes SET thumbnail = ? WHERE sha256 = ?", (theirs, name))
 
     def bring_in(self, kind: Kind) -> None:
         """Bring in the rows of a kind that only the other database knows, and put together those that differ."""

@@ -32,25 +32,33 @@ def blocks(items: Sequence[Item]) -> Iterator[Sequence[Item]]:
 
 
 class RecordsMet:
-    """Brings the records of the other database in, kind by kind; counts what came, changed and went, by kind."""
+    """Brings the records of the other database in, kind by kind; counts what came and changed, and notes what went."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self.connection = connection
         self.came: Counter[str] = Counter()
         self.changed: Counter[str] = Counter()
-        self.removed: Counter[str] = Counter()
         self.last_rowids: dict[str, int] = {}
         self.met: dict[str, list[str]] = {}
+        self.gone: set[tuple[str, str]] = set()
         connection.execute("CREATE TEMP TABLE IF NOT EXISTS met (id TEXT PRIMARY KEY NOT NULL) WITHOUT ROWID")
 
-    def bring_in(self, kind: Kind) -> None:
-        """Bring in the records of a kind that only the other database knows, and set aside those that differ."""
+    def bring_in(self, kind: Kind, *, is_held: bool = True) -> None:
+        """Bring in the records of a kind that only the other database knows, and set aside those that differ; nothing
+        of a kind of which it holds none."""
+        if not is_held:
+            self.last_rowids[kind.table] = self._last_rowid(kind.table)
+            return
         self.connection.execute("DELETE FROM temp.met")
         self._find_differing(kind)
         self.met[kind.name] = [row[0] for row in self.connection.execute("SELECT id FROM temp.met ORDER BY id")]
         self._take_earlier(kind)
         with many_rows(self.connection, kind, OTHER):
             self._add_new(kind)
+
+    def with_new_rows(self) -> dict[str, int]:
+        """The tables that have rows which were not there, with the last row before those."""
+        return {table: last for table, last in self.last_rowids.items() if self._last_rowid(table) > last}
 
     def settle(self, kind: Kind) -> None:
         """Work out the records of a kind that both databases know and that differ, in blocks."""
@@ -68,7 +76,7 @@ class RecordsMet:
                 continue
             outcome = show(self.connection, record, row_id, here.get(row_id), past.get(row_id, []))
             if outcome == "removed":
-                self.removed[kind.name] += 1
+                self.gone.add((kind.name, row_id))
             elif outcome is not None:
                 (self.changed if row_id in here or row_id in past else self.came)[kind.name] += 1
 

@@ -151,8 +151,10 @@ class Meeting:
                 show_as_written(connection, schema)
             note_labels(connection)
             self.kept.bring_in_entries()
+            held = self._kinds_of_other()
             for name in KEPT:
-                self.kept.bring_in(BY_NAME[name])
+                if BY_NAME[name].table in held:
+                    self.kept.bring_in(BY_NAME[name])
             self._bring_in_records()
             for kind in _OWN:
                 self.records.settle(kind)
@@ -164,24 +166,36 @@ class Meeting:
         files_that_came = note_files_elsewhere(connection, missing)
         diffs = placed_otherwise | self._diffs_of_files(files_that_came)
         self._place({stands_for_it(connection, BY_NAME["diff"], diff) for diff in diffs})
+        back = {(one.kind.name, one.row_id) for one in needed}
         keys = [(one.kind.table, one.row_id) for one in needed]
         bring_up_to_date(connection, may_clash(connection), needed=keys)
         now = clashes(connection)
         new = tuple(one for one in now if before.get((one.kind.table, one.row_id)) != one)
         return Met(
             self.records.came + self.kept.came,
-            self.records.changed + self.kept.changed,
-            self.records.removed + self.kept.removed,
+            self.records.changed + self.kept.changed + Counter(kind for kind, _ in back - self.records.gone),
+            self.kept.removed + Counter(kind for kind, _ in self.records.gone - back),
             new,
             self._by_whom(),
         )
 
+    def _kinds_of_other(self) -> set[str]:
+        """The tables of which the other database knows anything, and those of which a row here is only needed."""
+        asked = " UNION ALL ".join(
+            f"SELECT '{kind.table}' WHERE EXISTS (SELECT 1 FROM {OTHER}.{kind.table})" for kind in KINDS
+        )
+        tables = {row[0] for row in self.connection.execute(asked)}
+        tables |= {row[0] for row in self.connection.execute(f"SELECT DISTINCT table_name FROM {OTHER}.history")}
+        needed = "SELECT table_name FROM main.clashes WHERE why = 'needed'"
+        return tables | {row[0] for row in self.connection.execute(needed)}
+
     def _bring_in_records(self) -> None:
         connection = self.connection
+        held = self._kinds_of_other()
         for kind in _OWN:
-            self.records.bring_in(kind)
+            self.records.bring_in(kind, is_held=kind.table in held)
         for kind in _OWN:
-            if kind.searched:
+            if kind.searched and self.records.came[kind.name]:
                 connection.execute(search_fill_sql(kind, "WHERE rowid > ?"), (self.records.last_rowids[kind.table],))
 
     def _diffs_of_files(self, hashes: Set[str]) -> set[str]:
@@ -199,7 +213,7 @@ class Meeting:
         connection = self.connection
         touched = {row[0] for row in connection.execute("SELECT diff FROM temp.touched")}
         touched |= placed_otherwise
-        touched_diffs.touch_new_rows(connection, self.records.last_rowids)
+        touched_diffs.touch_new_rows(connection, self.records.with_new_rows())
         touched |= {
             row[0]
             for row in connection.execute(
@@ -259,6 +273,8 @@ class Meeting:
         """Who wrote the records that came, by kind."""
         found: dict[str, Counter[str]] = {}
         for kind in _OWN:
+            if not self.records.came[kind.name]:
+                continue
             for by, count in self.connection.execute(
                 f"SELECT coalesce(updated_by, ''), count(*) FROM main.{kind.table} WHERE rowid > ? "
                 "GROUP BY 1 ORDER BY 1",

@@ -17,7 +17,7 @@ from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.known_versions import KnownRecord, known_records, shown_versions
 from bevelbook.store.schema import ANOTHER_PROGRAM
-from bevelbook.store.versions import entry_of
+from bevelbook.store.versions import entry_of, tables_of_removals
 
 _CLASH: Final = BY_NAME["clash"]
 _NO_DAY: Final = "1970-01-01"
@@ -249,8 +249,9 @@ def may_clash(connection: sqlite3.Connection) -> list[tuple[str, str]]:
         for row in connection.execute(f"SELECT DISTINCT table_name, row_id FROM main.history WHERE {LOOSE}")
         if row[0] in BY_TABLE and BY_TABLE[row[0]].own
     }
+    tables = tables_of_removals(connection)
     for kind in KINDS:
-        if kind.own:
+        if kind.own and kind.table in tables:
             found |= {
                 (kind.table, row[0])
                 for row in connection.execute(

@@ -12,7 +12,7 @@ from bevelbook.records import BY_TABLE, Kind
 from bevelbook.store.as_written import apply_joins
 from bevelbook.store.clashes import are_any, bring_up_to_date
 from bevelbook.store.heads import heads_of, same_content, standing
-from bevelbook.store.known_versions import Copy, KnownRecord, known_records, past_rows
+from bevelbook.store.known_versions import KnownRecord, known_records, past_rows
 from bevelbook.store.needed import is_needed
 from bevelbook.store.schema import literal
 from bevelbook.store.showing import held_rows, show
@@ -78,18 +78,18 @@ def _keep(connection: sqlite3.Connection, kind: Kind, row_id: str, last: int, *,
 
 def _follow_all(connection: sqlite3.Connection, record: KnownRecord, row_id: str, last: int) -> None:
     """Have the versions of this transaction follow what they stand for: all heads that were alike, and of a removal all
-    heads."""
+    heads; and note what replaced the heads that something follows now."""
     rows = connection.execute(
         "SELECT id, version, content IS NULL, replaced_in, replaced_at FROM main.history "
         "WHERE table_name = ? AND row_id = ? ORDER BY id",
         (record.kind.table, row_id),
     ).fetchall()
     replaced = [row for row in rows if row[0] > last and not row[2] and row[4] is not None]
+    if not replaced:
+        return
     before = {str(row[1]) for row in rows if row[0] <= last} | {str(row[1]) for row in replaced[:1]}
     versions = record.versions
     heads = heads_of([one for one in versions.values() if one.version in before])
-    if len(heads) < 2 or not replaced:
-        return
     followed = str(replaced[0][1])
     for one in list(versions.values()):
         if one.version in before or followed not in one.parents or followed not in versions:
@@ -103,11 +103,8 @@ def _follow_all(connection: sqlite3.Connection, record: KnownRecord, row_id: str
         if also:
             copy = record.copies[one.version]
             record.replace(copy._replace(parents=copy.parents | also))
-            for head in also:
-                record.replace(_replaced_like(record.copies[head], replaced[0][3], replaced[0][4]))
-
-
-def _replaced_like(copy: Copy, entry: str | None, at: str | None) -> Copy:
-    if copy.text is None or copy.is_past:
-        return copy
-    return copy._replace(replaced_in=entry, replaced_at=at)
+    still = {one.version for one in heads_of(record.versions.values())}
+    for head in heads:
+        copy = record.copies[head.version]
+        if head.version not in still and copy.text is not None and not copy.is_past:
+            record.replace(copy._replace(replaced_in=replaced[0][3], replaced_at=replaced[0][4]))

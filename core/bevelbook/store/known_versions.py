@@ -123,13 +123,16 @@ def _key(kind: Kind, content: Content) -> tuple[str, str]:
 
 
 def with_columns(connection: sqlite3.Connection, text: str, values: Mapping[str, object]) -> str:
-    """A content with other values of some columns, left out where there is none; its numbers as they were written."""
+    """A content with other values of some columns; its numbers as they were written."""
     for name, value in values.items():
-        path = f"$.{name}"
-        if value is None:
-            (text,) = connection.execute("SELECT json_remove(?, ?)", (text, path)).fetchone()
-        else:
-            (text,) = connection.execute("SELECT json_set(?, ?, ?)", (text, path, value)).fetchone()
+        (text,) = connection.execute("SELECT json_set(?, ?, ?)", (text, f"$.{name}", value)).fetchone()
+    return text
+
+
+def without_columns(connection: sqlite3.Connection, text: str, names: Iterable[str]) -> str:
+    """A content without some columns; its numbers as they were written."""
+    for name in names:
+        (text,) = connection.execute("SELECT json_remove(?, ?)", (text, f"$.{name}")).fetchone()
     return text
 
 

@@ -15,7 +15,7 @@ from bevelbook.store.known_versions import known_records
 from bevelbook.store.schema import quoted
 from bevelbook.store.showing import show_version
 from bevelbook.store.users import references
-from bevelbook.store.versions import PLACED
+from bevelbook.store.versions import PLACED, tables_of_removals
 
 _OF_A_FILE: Final = ("note_reject",)
 """Kinds without versions that refer to something; what they belong to is seen to elsewhere."""
@@ -75,8 +75,9 @@ def _references_to(kind: Kind) -> Iterator[tuple[Kind, str]]:
 
 def _missing(connection: sqlite3.Connection) -> list[NeededRecord]:
     found: dict[NeededRecord, None] = {}
+    tables = tables_of_removals(connection)
     for kind in KINDS:
-        if kind.derived or kind.name == "entry" or not _removed(connection, kind):
+        if kind.table not in tables or not _removed(connection, kind):
             continue
         for one, column in _references_to(kind):
             for row in connection.execute(

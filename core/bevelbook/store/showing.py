@@ -13,7 +13,7 @@ from typing import Any, Final, Literal
 
 from bevelbook.records import Kind
 from bevelbook.store.heads import Content, comparable, derived_columns, standing
-from bevelbook.store.known_versions import Copy, HistoryRow, KnownRecord, with_columns
+from bevelbook.store.known_versions import Copy, HistoryRow, KnownRecord, without_columns
 from bevelbook.store.schema import BOOKKEEPING, columns_of, quoted
 from bevelbook.store.versions import after
 
@@ -81,7 +81,7 @@ def _without_derived(connection: sqlite3.Connection, record: KnownRecord, versio
     aside = [name for name in sorted(derived_columns(record.kind, content)) if name in content]
     copy = record.copies[version]
     if aside and copy.text is not None and not copy.is_past:
-        text = with_columns(connection, copy.text, dict.fromkeys(aside))
+        text = without_columns(connection, copy.text, aside)
         record.copies[version] = Copy(copy.version, copy.parents, text, copy.replaced_in, copy.replaced_at)
 
 

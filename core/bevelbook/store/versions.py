@@ -76,6 +76,13 @@ def removals(connection: sqlite3.Connection, kind: Kind, row_id: str) -> tuple[s
     return tuple(sorted({str(row[0]) for row in rows if row[2] and row[0] not in followed}))
 
 
+def tables_of_removals(connection: sqlite3.Connection) -> set[str]:
+    """The tables of which any record was ever removed."""
+    return {
+        str(row[0]) for row in connection.execute("SELECT DISTINCT table_name FROM main.history WHERE content IS NULL")
+    }
+
+
 def parents_of_return(connection: sqlite3.Connection, kind: Kind, row_id: str, entry: str | None) -> str | None:
     """The column ``parents`` of a record that comes back: all its removals; None if it was never removed.
 
