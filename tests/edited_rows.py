@@ -10,7 +10,6 @@ from pathlib import Path
 from random import Random
 
 from bevelbook.meeting.their_schema import tables_of_step
-from bevelbook.store.migrate import LAST_STEP
 
 _VALUES = (0, 1, -1, 1.5, "x", "", "2026-05-03", "2026-05-03T12:10:00.000Z", "[]", "{}", "rear", "yes")
 _PLACED = {("history", "id"), ("run_diffs", "build"), ("weighings", "build"), ("weighings", "mass_basis")}
@@ -27,7 +26,7 @@ def edit_rows(path: Path, draw: Random) -> list[str]:
             connection.execute("PRAGMA ignore_check_constraints = ON")
         filled = [
             name
-            for name in tables_of_step(LAST_STEP)
+            for name in tables_of_step(connection.execute("PRAGMA user_version").fetchone()[0])
             if name not in _LEFT and connection.execute(f"SELECT 1 FROM {name} LIMIT 1").fetchone()
         ]
         connection.execute("BEGIN")
@@ -65,10 +64,10 @@ def _edit(connection: sqlite3.Connection, table: str, draw: Random) -> tuple[str
         named = ", ".join(f'"{name}"' for name in columns if name != "id" or table != "history")
         picked = named if table == "history" else named.replace('"id"', "'0198' || lower(hex(randomblob(8)))")
         return f"INSERT INTO {table} ({named}) SELECT {picked} FROM {table} WHERE rowid = ?", (one,)
-    if way == 4 and table == "history":
+    if way == 4 and "replaced_at" in columns:
         at = draw.choice((None, "2026-05-03T12:10:00.000Z", "1999-01-01T00:00:00.000Z", "9999-12-31T23:59:59.999Z"))
         return "UPDATE history SET replaced_at = ? WHERE id = ?", (at, one)
-    if way == 5 and table == "history":
+    if way == 5 and "content" in columns:
         content = connection.execute("SELECT content FROM history WHERE id = ?", (one,)).fetchone()[0]
         held = json.loads(content) if content else None
         if isinstance(held, dict) and held:

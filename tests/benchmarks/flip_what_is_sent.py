@@ -1,7 +1,7 @@
 """Databases, exports and zips as bad lines and bad hands send them, taken through the whole way: each is refused in a
 sentence, or two laptops that meet with it in different orders hold the same.
 
-Run by hand:  python tests/benchmarks/flip_what_is_sent.py [--what bytes|rows|export|zip] [--count 300] [--seed 1]
+Run by hand:  python tests/benchmarks/flip_what_is_sent.py [--what bytes|rows|older|export|zip] [--count 300] [--seed 1]
 It prints the first that fails, with its seed, and what every refusal was about.
 """
 
@@ -27,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "meeting"))
 from conftest import empty_database
 from edited_rows import edit_rows
 from flipped import flipped
-from released import released
+from released import DUMPS, released
 from whole_content import whole_content
 
 from bevelbook.declare.errors import BevelbookError
@@ -45,7 +45,7 @@ AT_MOST_S: Final = 20.0
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--what", choices=("bytes", "rows", "export", "zip"), default="bytes")
+    parser.add_argument("--what", choices=("bytes", "rows", "older", "export", "zip"), default="bytes")
     parser.add_argument("--count", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--demo", action="store_true", help="with the demo in place of one row of each kind")
@@ -151,6 +151,21 @@ def of_rows(base: Path, folder: Path, draw: Random) -> tuple[Path, list[str]]:
     return path, edit_rows(path, draw)
 
 
+def of_older(base: Path, folder: Path, draw: Random) -> tuple[Path, list[str]]:
+    """A database of the first release: rows edited, or bytes flipped."""
+    folder.mkdir()
+    path = released(folder / "sent.db", draw.choice(DUMPS))
+    with closing(sqlite3.connect(path)) as bare:
+        bare.execute("PRAGMA journal_mode = DELETE")
+        with bare:
+            for (name,) in bare.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+                bare.execute(f"DROP TRIGGER {name}")
+    if draw.random() < 0.7:
+        return path, edit_rows(path, draw)
+    path.write_bytes(flipped(path.read_bytes(), draw))
+    return path, []
+
+
 def of_export(base: Path, folder: Path, draw: Random) -> tuple[Path, list[str]]:
     export = Path(shutil.copytree(base.with_name("export"), folder / "export"))
     files = sorted(one for one in export.rglob("*") if one.is_file())
@@ -176,7 +191,7 @@ def of_zip(base: Path, folder: Path, draw: Random) -> tuple[Path, list[str]]:
     return path, []
 
 
-SENT: Final = {"bytes": of_bytes, "rows": of_rows, "export": of_export, "zip": of_zip}
+SENT: Final = {"bytes": of_bytes, "rows": of_rows, "older": of_older, "export": of_export, "zip": of_zip}
 
 if __name__ == "__main__":
     main()

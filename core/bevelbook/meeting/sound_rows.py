@@ -84,7 +84,7 @@ def refuse_unsound(connection: sqlite3.Connection, path: Path) -> None:
         if not kind.derived:
             _refuse_of_kind(connection, kind, path)
     _refuse_of_history(connection, path)
-    _refuse_of_about(connection, path)
+    refuse_odd_marks(connection, path)
     _refuse_of_plain(connection, "as_written", ("row_id", "written"), _written_known(), path)
     labelled: set[tuple[str, ...]] = {(kind.table,) for kind in KINDS if kind.own and kind.label}
     _refuse_of_plain(connection, "also_called", ("row_id",), labelled, path)
@@ -216,7 +216,8 @@ def _content_types(kind: Kind) -> dict[str, tuple[type[Any], ...]]:
     return types
 
 
-def _refuse_of_about(connection: sqlite3.Connection, path: Path) -> None:
+def refuse_odd_marks(connection: sqlite3.Connection, path: Path) -> None:
+    """Raise DatabaseError for what a database says about itself in another form than the tool writes."""
     for name, value in connection.execute("SELECT name, value FROM about ORDER BY name").fetchall():
         if name == ACCEPTED and not (value.isascii() and value.isdecimal() and len(value) < 16):
             raise refuse_row(path, "about", name, "has something that is not a number", found=_short(value))

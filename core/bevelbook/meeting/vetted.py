@@ -20,9 +20,9 @@ from bevelbook.interchange.clean_database import add_indexes, clean_database
 from bevelbook.meeting.copied_whole import copied_whole
 from bevelbook.meeting.refusing import ASK_AGAIN, refuse_damaged, words_of
 from bevelbook.meeting.rows_taken import limit, only_check, only_read, take_rows, within_time
-from bevelbook.meeting.sound_rows import refuse_unsound
+from bevelbook.meeting.sound_rows import refuse_odd_marks, refuse_unsound
 from bevelbook.meeting.taken_at_once import is_taken_at_once
-from bevelbook.meeting.their_schema import OurTable, TheirSchema, their_schema
+from bevelbook.meeting.their_schema import OurTable, TheirSchema, tables_of_step, their_schema
 from bevelbook.meeting.versions_once import keep_versions_once
 from bevelbook.store.about_table import ACCEPTED
 from bevelbook.store.invented_mark import INVENTED
@@ -145,6 +145,8 @@ def _upgrade(clean: sqlite3.Connection, step: int, path: Path, tell: Callable[[s
     """Bring it to this version by our own code, and take away the triggers and views that this made."""
     clean.row_factory = sqlite3.Row
     clean.execute("PRAGMA journal_mode = MEMORY")
+    if "about" in tables_of_step(step):
+        refuse_odd_marks(clean, path)
     held = old_demo_in(clean)
     try:
         migrate(clean, is_invented=held == "all")
