@@ -29,7 +29,7 @@ _FRAMES: Final = frozenset({0xC0, 0xC1, 0xC2})
 def refuse_unsound_files(connection: sqlite3.Connection, path: Path) -> None:
     """Raise DatabaseError for the first kept file or picture that is not what its row says."""
     room = ALL_FILES_BYTES
-    for sha256, packed in connection.execute("SELECT sha256, packed FROM note_bytes ORDER BY sha256"):
+    for sha256, packed in connection.execute("SELECT sha256, packed FROM note_bytes ORDER BY rowid"):
         if not _is_hash(sha256):
             raise refuse_row(path, "note_bytes", sha256, "has a name that is not a hash")
         size, found = _unpacked(packed, min(room, LARGEST_FILE_BYTES))
@@ -68,7 +68,7 @@ def _unpacked(packed: bytes, most: int) -> tuple[int, str]:
 def _refuse_pictures(connection: sqlite3.Connection, path: Path) -> None:
     asked = (
         "SELECT b.sha256, b.jpeg, b.thumbnail, p.width_px, p.height_px, p.thumbnail_width_px, p.thumbnail_height_px, "
-        "p.byte_count FROM picture_bytes b LEFT JOIN pictures p ON p.id = b.sha256 ORDER BY b.sha256"
+        "p.byte_count FROM picture_bytes b LEFT JOIN pictures p ON p.id = b.sha256 ORDER BY b.rowid"
     )
     for sha256, jpeg, small, width, height, small_width, small_height, count in connection.execute(asked):
         if not _is_hash(sha256):

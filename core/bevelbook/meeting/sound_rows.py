@@ -234,7 +234,7 @@ def _refuse_of_plain(
     """A plain table about records: those that it names, and ids in these columns."""
     places = ("table_name", "column_name") if len(next(iter(known))) == 2 else ("table_name",)
     others = [name for (name,) in connection.execute(f"SELECT name FROM pragma_table_info('{table}')")]
-    for block in _blocks(connection, f"SELECT {', '.join(others)} FROM {table} ORDER BY {', '.join(others)}"):
+    for block in _blocks(connection, f"SELECT {', '.join(others)} FROM {table}"):
         for row in block:
             one = dict(zip(others, row, strict=True))
             if tuple(one[name] for name in places) not in known:
