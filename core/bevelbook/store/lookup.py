@@ -38,6 +38,14 @@ _GIVEN_BEFORE: Final = (
 """Labels that records had before, without those of notes: the same row of a sheet is the same record again."""
 
 
+class WhichOneError(InputError):
+    """Several records have a name: ``names`` are what to type for each of them."""
+
+    def __init__(self, what: str, name: str, names: Sequence[str], remedy: str) -> None:
+        self.names = tuple(names)
+        super().__init__(what, code="ambiguous_name", found=name, remedy=remedy)
+
+
 def find_id(connection: sqlite3.Connection, kind: Kind, name: str, *, itself: bool = False) -> str:
     """The id of one record: where another stands for it, of that one, unless the record ``itself`` is wanted.
 
@@ -94,15 +102,15 @@ def _also_called(connection: sqlite3.Connection, kind: Kind, name: str) -> list[
     return [str(row[0]) for row in found]
 
 
-def _which(connection: sqlite3.Connection, kind: Kind, name: str, found: Sequence[str]) -> InputError:
+def _which(connection: sqlite3.Connection, kind: Kind, name: str, found: Sequence[str]) -> WhichOneError:
     """The error that asks which one is meant: what to type for each, who wrote it, and when."""
     those = sorted(one_of_two(connection, kind, row_id) for row_id in found[:MOST_LISTED])
     more = f" There are {len(found) - MOST_LISTED} more." if len(found) > MOST_LISTED else ""
-    return InputError(
+    return WhichOneError(
         f"{len(found)} {kind.table.replace('_', ' ')} have that name",
-        code="ambiguous_name",
-        found=name,
-        remedy=f"Name one: {' or '.join(one.words for one in those)}.{more}",
+        name,
+        [one.shown for one in those],
+        f"Name one: {' or '.join(one.words for one in those)}.{more}",
     )
 
 

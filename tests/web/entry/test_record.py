@@ -12,7 +12,7 @@ import pytest
 from web.entry.conftest import PairedSite, words
 
 from bevelbook.records import BY_NAME, KINDS
-from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
+from bevelbook.records.joins import NOT_IN_A_FORM
 from bevelbook.store.ids import new_id
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer, now_utc
@@ -50,12 +50,12 @@ WORKED = {
 
 def test_every_kind_that_is_written_by_hand_has_a_worked_example() -> None:
     by_form = {kind.name for kind in KINDS if kind.own and kind.from_file is None}
-    assert set(WORKED) == by_form - WRITTEN_AT_THE_BENCH
+    assert set(WORKED) == by_form - NOT_IN_A_FORM
 
 
 def test_the_form_of_every_kind_opens_from_a_page_and_stores_its_record_once(paired_site: PairedSite) -> None:
     addresses = re.findall(r'<li><a href="(/team/-/enter/[^"]+)"', paired_site.page("/team/-/enter/record"))
-    kinds = [kind.name for kind in KINDS if kind.own and kind.name not in WRITTEN_AT_THE_BENCH]
+    kinds = [kind.name for kind in KINDS if kind.own and kind.name not in NOT_IN_A_FORM]
     own = [
         OWN_PAGES.get(name, f"record/{name}") for name in kinds if name in OWN_PAGES or BY_NAME[name].from_file is None
     ]
@@ -187,6 +187,29 @@ def test_a_name_that_no_diff_has_is_met_with_names_of_diffs(paired_site: PairedS
     answer = paired_site.post("/team/-/enter/weigh", {"key": new_id(), "build": "front-aa", "mass_g": "22.37"})
     assert 'There is no diff named "front-aa". Did you mean front-a' in words(answer.text)
     assert "front-a/" not in words(answer.text).partition("Did you mean")[2].partition("?")[0]
+
+
+def test_a_name_that_two_builds_have_is_met_with_both(paired_site: PairedSite) -> None:
+    form = {"key": new_id(), "form.version": version_in(paired_site.page("/team/-/enter/record/build"))}
+    answer = paired_site.post("/team/-/enter/record/build", {**form, **WORKED["build"], "label": "rear-a/2"})
+    assert "There is a build named" in words(answer.text)
+    answer = paired_site.post(
+        "/team/-/enter/record/build", {**form, **WORKED["build"], "label": "rear-a/2", "another": "yes"}
+    )
+    assert answer.status_code == 303, words(answer.text)[:500]
+    form = {"key": new_id(), "form.version": version_in(paired_site.page("/team/-/enter/record/seal_fitting"))}
+    answer = paired_site.post("/team/-/enter/record/seal_fitting", {**form, **WORKED["seal_fitting"]})
+    assert "2 builds have that name" in words(answer.text)
+    offered = re.findall(r'value="(rear-a/2 of [^"]+)"', answer.text)
+    assert len(offered) >= 2
+    answer = paired_site.post(
+        "/team/-/enter/record/seal_fitting", {**form, **WORKED["seal_fitting"], "build": offered[0]}
+    )
+    assert answer.status_code == 303, words(answer.text)[:500]
+
+
+def test_a_join_is_not_written_field_by_field(paired_site: PairedSite) -> None:
+    assert paired_site.get("/team/-/enter/record/join").status_code == 404
 
 
 def test_a_page_that_is_not_there_does_not_call_a_phone_read_only(paired_site: PairedSite) -> None:

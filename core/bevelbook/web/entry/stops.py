@@ -13,7 +13,7 @@ from bevelbook.entering.question import Question
 from bevelbook.entering.record import typed_fields
 from bevelbook.entering.weighing_basis import WEIGH_AGAIN
 from bevelbook.records import Kind
-from bevelbook.store.lookup import find_id, labels_of
+from bevelbook.store.lookup import WhichOneError, find_id, labels_of
 from bevelbook.store.record_names import is_named_by_label
 from bevelbook.web.entry.clashes import ChangedMeanwhileError, removed_by_name, renamed_to
 from bevelbook.web.entry.entry_fields import EntryField
@@ -84,6 +84,8 @@ def stopped_by(
         return form, Stop(f"{fault_words(fault)} {TRY_AGAIN}")
     if isinstance(fault, UnknownNameError) and (name := fault.place.field or _naming(form, fault)):
         return _unknown_name(connection, form, fault, name, typed.get(name, "").strip())
+    if isinstance(fault, WhichOneError) and fault.place.field:
+        return _which_one(form, fault, fault.place.field), Stop()
     if fault.place.field and fault.place.field in {one.name for one in form.fields}:
         return _marked(form, {fault.place.field: fault_words(fault)}), Stop()
     names = {one.name for one in form.fields}
@@ -172,6 +174,18 @@ def _unknown_words(fault: UnknownNameError, target: Kind, text: str, near: list[
         return fault_words(fault)
     meant = f" Did you mean {' or '.join(near)}?" if near else ""
     return f"There is no diff named {shown(text)}.{meant}"
+
+
+def _which_one(form: RecordForm, fault: WhichOneError, name: str) -> RecordForm:
+    """The fault beside its field, whose buttons begin with those that it may be."""
+
+    def marked(one: EntryField) -> EntryField:
+        if one.name != name:
+            return one
+        kept = [choice for choice in one.choices if choice[0] not in fault.names]
+        return one._replace(fault=fault_words(fault), choices=(*((word, word) for word in fault.names), *kept))
+
+    return form.with_fields(marked)
 
 
 def _unknown_name(

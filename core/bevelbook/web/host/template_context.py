@@ -12,8 +12,7 @@ from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.facts.views import VIEWS
 from bevelbook.pictures.reader import pictures_can_be_read
 from bevelbook.records import BY_TABLE, FACTS, Kind
-from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
-from bevelbook.records.joins import JOINED_KINDS
+from bevelbook.records.joins import JOINED_KINDS, NOT_IN_A_FORM
 from bevelbook.records.photos import HUNG_ON
 from bevelbook.reports.joined import also_written_or_stands
 from bevelbook.reports.photographs import photographs_of_record
@@ -348,7 +347,7 @@ class TemplateContext:
         may_write = state_of(self._datasette).takes_entries and actor.get("phone")
         if not may_write or self.database is None or self.kind is None:
             return ""
-        if not self.kind.own or self.kind.name in WRITTEN_AT_THE_BENCH:
+        if not self.kind.own or self.kind.name in NOT_IN_A_FORM:
             return ""
         return page_address(self._datasette, self.database, f"{ENTER}/record/{self.kind.name}/{keys[0]}", {})
 

@@ -8,7 +8,7 @@ from typing import Any, Final
 from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError
 from bevelbook.pictures.reader import pictures_can_be_read
 from bevelbook.records import KINDS, Kind, kind_called
-from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
+from bevelbook.records.joins import NOT_IN_A_FORM
 from bevelbook.reports.photographs import photograph
 from bevelbook.saving.removal import RemovedRecord, remove_record
 from bevelbook.store.entry_contents import EntryBook
@@ -97,7 +97,7 @@ async def _kinds(asked: EntryRequest) -> Any:
     ways = [
         (links.page(f"enter/{OWN_PAGES.get(kind.name, f'record/{kind.name}')}"), spoken(kind), kind.about)
         for kind in KINDS
-        if kind.own and kind.name not in WRITTEN_AT_THE_BENCH and (kind.from_file is None or pictures_can_be_read())
+        if kind.own and kind.name not in NOT_IN_A_FORM and (kind.from_file is None or pictures_can_be_read())
     ]
     return await asked.render(PAGE, "Write anything down", kinds=ways)
 
@@ -115,7 +115,7 @@ def _kind(name: str) -> Kind:
         kind = kind_called(name)
     except UnknownNameError as fault:
         raise NotFound(fault_words(fault)) from fault
-    if not kind.own or kind.name in WRITTEN_AT_THE_BENCH:
+    if not kind.own or kind.name in NOT_IN_A_FORM:
         raise NotFound(f"{kind.title} are not written by hand.")
     return kind
 
