@@ -364,7 +364,12 @@ def test_a_row_that_the_tool_would_not_write_is_refused_with_table_and_record(se
         of_history = [name for (name,) in connection.execute("SELECT DISTINCT table_name FROM history")]
     named = [table, *(of_history if table == "history" else ()), "note_files", "picture_bytes", "pictures"]
     assert any(name.replace("_", " ") in said for name in named), said
-    assert "bevelbook check" in said
+    assert "bevelbook's check" in said
+
+
+def test_the_sentence_has_the_name_of_the_record_and_the_column(sent: Path) -> None:
+    spoil(sent, "UPDATE builds SET oil_mass_g = -1 WHERE label = 'rear-a/1'")
+    assert '"rear-a/1" (id ' in refused(sent, "other_row", "has something in oil_mass_g that cannot be there")
 
 
 # What kind of file it is

@@ -152,7 +152,7 @@ def _refuse_unfinished(there: Path) -> None:
                 code="other_in_use",
                 place=Place(str(there)),
                 remedy="Nothing was changed. If a program is writing to it, wait until it is done. Else have whoever "
-                "sent it open it once, with 'bevelbook check', and send it again.",
+                "sent it open it once, as bevelbook's check does, and send it again.",
             )
 
 

@@ -8,8 +8,8 @@ from typing import Final
 from bevelbook.declare.errors import DatabaseError, Place, shown
 
 ASK_AGAIN: Final = (
-    "Nothing was changed. Ask whoever sent it to run 'bevelbook check' on that database, put right what it names, and "
-    "send it again."
+    "Nothing was changed. Ask whoever sent it to run bevelbook's check on their own database, to put right what it "
+    "names, and to send it again."
 )
 DAMAGED: Final = "Nothing was changed. It may have been cut or damaged on its way: ask for it to be sent again."
 
@@ -23,10 +23,13 @@ def words_of(table: str) -> str:
     return table.replace("_", " ")
 
 
-def refuse_row(path: Path, table: str, row: object, what: str, *, found: object = None) -> DatabaseError:
-    """The fault of one record: ``row`` is its id, or whatever else tells it from others."""
+def refuse_row(
+    path: Path, table: str, row: object, what: str, *, found: object = None, called: object = None
+) -> DatabaseError:
+    """The fault of one record: ``row`` is its id, or whatever else tells it from others, ``called`` its name."""
+    named = f"{shown(called)} (id {shown(str(row))})" if isinstance(called, str) else shown(str(row))
     return DatabaseError(
-        f"the record {shown(str(row))} of {words_of(table)} {what}",
+        f"the record {named} of {words_of(table)} {what}",
         code="other_row",
         place=Place(path.name, column=table),
         found=None if found is None else str(found),
@@ -42,7 +45,7 @@ def refuse_table(path: Path, table: str, what: str, *, found: str | None = None)
         place=Place(path.name),
         found=found,
         remedy="Nothing was changed. Another program changed how this database is made, and nothing of that is run "
-        "here: ask whoever sent it to write an export of it with 'bevelbook export', or for an earlier copy.",
+        "here: ask whoever sent it for an export of it, or for an earlier copy.",
     )
 
 

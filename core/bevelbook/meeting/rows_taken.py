@@ -7,6 +7,7 @@ once, so that pages that point to each other can not go on for ever.
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
@@ -18,6 +19,7 @@ from typing import Any, Final
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.meeting.refusing import refuse_damaged, refuse_row, refuse_too_big
 from bevelbook.meeting.their_schema import OurTable
+from bevelbook.records import BY_TABLE
 from bevelbook.store.schema import quoted
 from bevelbook.store.sqlite_errors import explained
 from bevelbook.store.text_not_utf8 import is_undecoded
@@ -158,7 +160,7 @@ def take_rows(
             before = _refuse_other_order(block, before, [0] if has_rowid else [one + 1 for one in key], name, path)
             _refuse_values(block, columns, types, room, name, path)
             rows = block if first == 0 else [row[1:] for row in block]
-            _put(clean, put, rows, name, path)
+            _put(clean, put, written, rows, name, path)
 
 
 def _blocks(
@@ -234,7 +236,14 @@ def _refuse_values(
 _WORDS: Final = {"str": "text", "int": "whole number", "float": "number", "bytes": "file"}
 
 
-def _put(clean: sqlite3.Connection, put: str, rows: Sequence[tuple[Any, ...]], table: str, path: Path) -> None:
+def _put(
+    clean: sqlite3.Connection,
+    put: str,
+    names: Sequence[str],
+    rows: Sequence[tuple[Any, ...]],
+    table: str,
+    path: Path,
+) -> None:
     last: tuple[Any, ...] = ()
 
     def one_by_one() -> Iterator[tuple[Any, ...]]:
@@ -247,7 +256,23 @@ def _put(clean: sqlite3.Connection, put: str, rows: Sequence[tuple[Any, ...]], t
         clean.executemany(put, one_by_one())
     except (sqlite3.IntegrityError, sqlite3.DataError) as fault:
         named = next((value for value in last if isinstance(value, str)), "")
-        raise refuse_row(path, table, named, "does not fit what belongs there", found=str(fault)) from fault
+        label = BY_TABLE[table].label if table in BY_TABLE else None
+        called = last[names.index(label)] if label in names else None
+        raise refuse_row(path, table, named, _said(fault), called=called) from fault
+
+
+def _said(fault: sqlite3.Error) -> str:
+    """What a row breaks, in words."""
+    found = _BROKEN.search(str(fault))
+    if found is None:
+        return "does not fit what belongs there"
+    if found["what"] == "UNIQUE":
+        return "is there twice"
+    column = found["column"]
+    return f"lacks {column}" if found["what"] == "NOT NULL" else f"has something in {column} that cannot be there"
+
+
+_BROKEN: Final = re.compile(r"(?P<what>CHECK|NOT NULL|UNIQUE) constraint failed: \W*(?:\w+\.)?(?P<column>\w+)")
 
 
 def _not_utf8(
