@@ -11,6 +11,7 @@ import re
 import sqlite3
 from contextlib import closing
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -142,7 +143,7 @@ def test_every_column_says_what_it_holds_and_in_which_unit(everything: Everythin
 @pytest.mark.parametrize("unit", [*dict.fromkeys((*UNIT_OF_SUFFIX.values(), *UNITS_WITHOUT_SUFFIX))])
 def test_the_code_of_a_unit_means_the_unit(unit: str) -> None:
     """A difference of temperature is written in kelvin: a code of UCUM for degrees Celsius has a zero of its own."""
-    registry = pint.UnitRegistry()
+    registry = unit_registry()
     code = ucum_of(unit) or ""
     assert re.fullmatch(r"[!-~]+", code), "UCUM is written in ASCII, without blanks (2.1)"
     ours = registry.Quantity(
@@ -158,6 +159,12 @@ def test_the_code_of_a_unit_means_the_unit(unit: str) -> None:
             theirs *= _atom(registry, name) ** (sign * int(exponent or 1))
     ratio = (ours / theirs).to("dimensionless").magnitude
     assert ratio == pytest.approx(1.0, abs=1e-12)
+
+
+@cache
+def unit_registry() -> Any:
+    """Made once: it takes half a second."""
+    return pint.UnitRegistry()
 
 
 def _atom(registry: Any, name: str) -> Any:
