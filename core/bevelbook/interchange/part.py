@@ -51,7 +51,7 @@ def write_part(connection: sqlite3.Connection, path: Path, chosen: Chosen, *, wi
         if with_files:
             for name, (table, columns, hashes) in _BYTES.items():
                 given = json.dumps(chosen.of(BY_NAME[name]))
-                _copy(connection, part, table, columns, f"sha256 IN ({hashes}) ORDER BY sha256", given)
+                _copy(connection, part, table, columns, f"sha256 IN ({hashes})", given)
         if is_invented(connection):
             mark_invented(part)
         part.execute("COMMIT")
@@ -67,8 +67,8 @@ def _copy_beside(connection: sqlite3.Connection, part: sqlite3.Connection, kind:
     of_records = f"table_name = {literal(kind.table)} AND row_id IN {_GIVEN}"
     _copy(connection, part, "history", ", ".join(_PAST), f"{of_records} ORDER BY row_id, id", given)
     written = "table_name, row_id, column_name, written"
-    _copy(connection, part, "as_written", written, f"{of_records} ORDER BY row_id, column_name", given)
-    _copy(connection, part, "also_called", "table_name, row_id, label", f"{of_records} ORDER BY row_id, label", given)
+    _copy(connection, part, "as_written", written, of_records, given)
+    _copy(connection, part, "also_called", "table_name, row_id, label", of_records, given)
 
 
 def _copy(
