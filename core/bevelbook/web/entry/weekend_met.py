@@ -15,10 +15,13 @@ from bevelbook.meeting.met_words import MetSaid, looked_before, said_met
 from bevelbook.meeting.union import merge_into
 from bevelbook.meeting.unzipped import is_zip
 from bevelbook.plugin.registry import Registry
+from bevelbook.records import KINDS
 from bevelbook.store.copying import copy_aside
 from bevelbook.store.folder_aside import folder_aside
 from bevelbook.store.opening import back_up
 
+MOST_ROWS: Final = 30_000
+"""The most rows of a weekend that a page takes in, as many as lines of a file of notes."""
 _CALLED: Final = "weekend.zip"
 """What it is called in errors."""
 
@@ -85,7 +88,21 @@ def _opened(path: Path, file: BinaryIO) -> Iterator[Path]:
                 if fault.code == "not_ours":
                     raise _not_one() from fault
                 raise
+            _refuse_many(other)
             yield other
+
+
+def _refuse_many(other: Path) -> None:
+    """Raise InputError for more records than a page takes in: while they are written no other phone can store."""
+    with closing(sqlite3.connect(other)) as connection:
+        count = sum(connection.execute(f"SELECT count(*) FROM {kind.table}").fetchone()[0] for kind in KINDS)
+    if count > MOST_ROWS:
+        raise InputError(
+            f"it holds {count:,} rows, and a page takes in at most {MOST_ROWS:,}",
+            code="not_gathered",
+            remedy="Have a later day given, or bring it over as a file: 'bevelbook merge FILE' on the laptop. Nothing "
+            "was stored.",
+        )
 
 
 def _not_one() -> InputError:
