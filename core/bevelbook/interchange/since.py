@@ -98,6 +98,8 @@ class _Choosing:
         self._since = since
         self._found: dict[str, set[str]] = {kind.table: set() for kind in _RECORDS}
         self._new: dict[str, set[str]] = {}
+        self._lines: set[tuple[Any, ...]] = set()
+        """Lines of notes of which everything was taken."""
 
     def chosen(self) -> Chosen:
         entries = dict(self._asked("SELECT id, made_at FROM entries WHERE made_at >= ?", self._since))
@@ -193,9 +195,11 @@ class _Choosing:
             f"WHERE id IN {_GIVEN} AND note_file IS NOT NULL AND note_line IS NOT NULL",
             given,
         )
-        if not lines:
+        new = [line for line in lines if line not in self._lines]
+        if not new:
             return
-        wanted = json.dumps(lines)
+        self._lines.update(new)
+        wanted = json.dumps(new)
         of_lines = "(SELECT json_extract(value, '$[0]'), json_extract(value, '$[1]') FROM json_each(?))"
         for other in _RECORDS:
             if other.own:
