@@ -18,7 +18,7 @@ from contextlib import closing
 from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
-from time import perf_counter
+from time import process_time
 from typing import Final
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -45,7 +45,7 @@ def main() -> None:
         outcomes: Counter[str] = Counter()
         longest = 0.0
         for seed in range(asked.seed, asked.seed + asked.count):
-            began = perf_counter()
+            began = process_time()
             sent, done = SENT[asked.what](base, folder / "sent", Random(seed))
             said = None
             try:
@@ -54,11 +54,11 @@ def main() -> None:
                 if said is None:
                     print(f"seed {seed} of {asked.what}: {done}")
             outcomes[said] += 1
-            longest = max(longest, perf_counter() - began)
+            longest = max(longest, process_time() - began)
             shutil.rmtree(folder / "sent")
         for said, count in outcomes.most_common():
             print(f"{count:6}  {said}")
-        print(f"{asked.count} of {asked.what}, the longest {longest:.2f} s")
+        print(f"{asked.count} of {asked.what}, the longest {longest:.2f} s of processor time")
         assert longest < AT_MOST_S
 
 
