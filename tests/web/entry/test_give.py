@@ -70,6 +70,7 @@ def test_what_would_go_is_said_then_fetched_once_with_the_code_and_gone(site: En
     assert "within 10 minutes" in waiting
     held = given_weekends(site.datasette).find(site.phone.id if site.phone else "", address.rpartition("/")[2])
     assert held is not None
+    assert not isinstance(held.file.name, str), "without a name on disk it is gone however the laptop stops"
     answer = fetch(site, f"{code[:4]} {code[4:]}")
     assert (answer.status_code, answer.headers["content-type"]) == (200, "application/zip")
     assert int(answer.headers["content-length"]) == len(answer.content)
