@@ -284,7 +284,8 @@ def transaction(
 
     ``asked`` is what was asked for, as typed, and ``by`` who asked. If nothing was changed, no entry is kept. The
     entry's id is ``entry_id`` where whoever asks has one, by which a second try of the same is known. Without
-    ``stores_entry`` none is kept: what is written then is what others wrote before.
+    ``stores_entry`` none is kept: what is written then is what others wrote before, and the caller has it keep to the
+    rule and has joins follow.
     At its end the facts of every diff that it touched are worked out again, in the same transaction; at its beginning
     all of them, if another program changed what they depend on. Afterwards the write-ahead log is moved into the file
     as far as readers allow, without waiting, so that a copied file is complete.
@@ -310,7 +311,7 @@ def transaction(
             if is_changed:
                 if stores_entry:
                     keep_to_rule(connection, last)
-                as_written.follow_joins(connection)
+                    as_written.follow_joins(connection)
                 renew_touched(connection)
             entries.end(connection, entry, keep=is_changed and stores_entry)
             connection.commit()

@@ -6,6 +6,7 @@ references; that a name shows more is nobody's change. It follows from the recor
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
@@ -189,19 +190,18 @@ def _rows(connection: sqlite3.Connection, kind: Kind, names: Iterable[str]) -> l
         f"coalesce((SELECT e.made_by FROM main.entries e WHERE e.id = {first}), (SELECT e.made_by FROM main.entries e "
         "WHERE e.made_at = r.created_at ORDER BY e.id LIMIT 1), r.updated_by)"
     )
-    found: dict[str, _Written] = {}
-    for name in dict.fromkeys(filter(None, names)):
-        asked = (
-            f"SELECT id FROM main.{kind.table} WHERE {label} = :name COLLATE NOCASE UNION SELECT w.row_id "
-            f"FROM main.as_written w WHERE {_of_it(kind, 'w')} AND w.written = :name COLLATE NOCASE"
-        )
-        for row in connection.execute(
-            f"SELECT r.id, {written_name_sql(kind, 'r')}, r.{label}, {by}, {day} FROM main.{kind.table} r "
-            f"WHERE r.id IN ({asked}) ORDER BY r.id",
-            {"name": name},
-        ):
-            found[row[0]] = _Written(*row)
-    return sorted(found.values())
+    names_asked = "SELECT value FROM json_each(:names)"
+    asked = (
+        f"SELECT t.id FROM json_each(:names) n CROSS JOIN main.{kind.table} t ON t.{label} = n.value COLLATE NOCASE "
+        f"UNION SELECT w.row_id FROM main.as_written w WHERE {_of_it(kind, 'w')} "
+        f"AND w.written COLLATE NOCASE IN ({names_asked})"
+    )
+    rows = connection.execute(
+        f"SELECT r.id, {written_name_sql(kind, 'r')}, r.{label}, {by}, {day} FROM ({asked}) a "
+        f"CROSS JOIN main.{kind.table} r ON r.id = a.id ORDER BY r.id",
+        {"names": json.dumps(sorted(set(filter(None, names))))},
+    )
+    return sorted(_Written(*row) for row in rows)
 
 
 def _fluids(connection: sqlite3.Connection) -> dict[str, str]:
