@@ -283,3 +283,18 @@ def test_what_both_corrected_alike_is_no_clash_and_stays_none(say: Callable[...,
     assert say(db, "ana", "merge", other).code == 0
     assert say(other, "bo", "merge", db).code == 0
     assert masses(db) == masses(other) == [46.10]
+
+
+def test_what_was_removed_and_is_needed_elsewhere_is_back_as_a_clash(say: Callable[..., Outcome], db: Path) -> None:
+    say(db, "ana", "record", "venue", "name=Tannery Hall")
+    other = copy_of(db, "bo")
+    say(other, "bo", "record", "venue", "Tannery Hall", "--remove", "closed down")
+    say(db, "ana", "record", "idea", "text=8k", "venue=Tannery Hall")
+    met = in_one_line(say(db, "ana", "merge", other).out)
+    assert "1 clash: venue Tannery Hall: removed by bo, but idea 8k needs it. " in met
+    assert " 1 kept, ana, " in met
+    refused = say(db, "ana", "merge", "--settle", "venue Tannery Hall", "removed")
+    assert (refused.code, "is used by idea 8k" in refused.err) == (2, True)
+    assert say(db, "ana", "merge", "--settle", "venue Tannery Hall", "kept").code == 0
+    assert "clash" not in say(db, "ana", "check").out
+    assert asked(db, "SELECT name FROM venues") == [("Tannery Hall",)]

@@ -93,7 +93,7 @@ def _count(count: int, kind_name: str) -> str:
 
 def _in_clash(clashes: tuple[ClashSaid, ...]) -> Iterator[str]:
     if clashes:
-        named = "; ".join(f"{one.what} of {one.name}" for one in clashes[:_NAMED])
+        named = "; ".join(one.in_short for one in clashes[:_NAMED])
         more = f"; and {len(clashes) - _NAMED} more" if len(clashes) > _NAMED else ""
         yield f"{counted(len(clashes), 'clash')}: {named}{more}."
 

@@ -86,6 +86,11 @@ class ClashSaid(NamedTuple):
         return f"{self.name}: {self.what}"
 
     @property
+    def in_short(self) -> str:
+        """``dry mass of build rear-a/12``; what was removed begins with its name."""
+        return self.heading if any(one.is_removed for one in self.versions) else f"{self.what} of {self.name}"
+
+    @property
     def sentence(self) -> str:
         """The clash in one sentence: ``dry mass: 46.31 g (bo, 3 May 12:10, shown) or 46.13 g (anna, ...)``."""
         each = " or ".join(f"{one.words} ({one.by}{', shown' if one.is_shown else ''})" for one in self.versions)
@@ -305,7 +310,9 @@ def _version_words(
     said = [f"{field_words(field)} {texts[place]}" for field, texts in zip(differing, values, strict=True)]
     if found.why == "removed" and not said:
         said = list(_since_before(connection, found, head.content))
-    full = ("kept, " if found.why == "removed" else "") + ("; ".join(said) or "as it is")
+    full = "; ".join(said) or "as it is"
+    if found.why != "changed":
+        full = ", ".join(["kept", *said])
     return (values[0][place] if len(differing) == 1 and found.why == "changed" else full), full
 
 
