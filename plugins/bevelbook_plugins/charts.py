@@ -47,8 +47,7 @@ VISCOSITY_TEMPERATURE: Final = Chart(
         "layer": [{"mark": {"type": "line", "strokeWidth": 1.5}}, _end_labels("fluid", "temperature_c")],
     },
     sql="""
-    SELECT label AS fluid, viscosity_cst FROM fluids WHERE viscosity_cst IS NOT NULL
-        AND id NOT IN (SELECT id FROM one_with WHERE kind = 'fluid') ORDER BY viscosity_cst, id LIMIT 30
+    SELECT label AS fluid, viscosity_cst FROM fluids WHERE viscosity_cst IS NOT NULL ORDER BY viscosity_cst, id LIMIT 30
     """,
     curve=Curve(
         "viscosity",
