@@ -312,6 +312,9 @@ ROWS = {
     "too small": "UPDATE weighings SET mass_g = 1e-200",
     "an id that is a path": "UPDATE people SET id = '../../x' WHERE id = (SELECT min(id) FROM people)",
     "an id with a line break": "UPDATE people SET id = 'x' || char(10) || 'y' WHERE id = (SELECT min(id) FROM people)",
+    "an id that runs backwards": "UPDATE people SET id = 'x' || char(8238) WHERE id = (SELECT min(id) FROM people)",
+    "an id that is the folder above": "UPDATE people SET id = '..' WHERE id = (SELECT min(id) FROM people)",
+    "an id that is too long": "UPDATE people SET id = printf('%.*c', 81, 'x') WHERE id = (SELECT min(id) FROM people)",
     "an id that is empty": "UPDATE people SET id = '' WHERE id = (SELECT min(id) FROM people)",
     "a version with a quote": "UPDATE people SET version = 'x''y'",
     "parents that are an object": "UPDATE people SET parents = '{}'",
@@ -365,6 +368,15 @@ def test_a_row_that_the_tool_would_not_write_is_refused_with_table_and_record(se
     named = [table, *(of_history if table == "history" else ()), "note_files", "picture_bytes", "pictures"]
     assert any(name.replace("_", " ") in said for name in named), said
     assert "bevelbook's check" in said
+
+
+def test_an_id_that_another_program_gave_is_taken(sent: Path) -> None:
+    spoil(
+        sent,
+        "INSERT INTO venues (id, name, created_at, updated_at) SELECT 'Größe 2.1', 'x', '2026-05-03', '2026-05-03'",
+    )
+    with opened_aside(sent) as clean:
+        assert "Größe 2.1" in {row[0] for row in rows_in(clean)["venues"]}
 
 
 def test_the_sentence_has_the_name_of_the_record_and_the_column(sent: Path) -> None:

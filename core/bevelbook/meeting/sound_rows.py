@@ -34,7 +34,8 @@ LONGEST_JSON: Final = 4_000_000
 LONGEST_NAME_BYTES: Final = 255
 """Of the name of a file, as file systems have it."""
 _BLOCK: Final = 1_000
-_ID: Final = re.compile(r"[0-9A-Za-z][0-9A-Za-z_-]{0,79}")
+_ID: Final = re.compile(r"(?!\.{1,2}(?:\n|$))[^\x00-\x1f\x7f-\x9f/\\]{1,80}")
+"""Any program may add a record under an id of its own: a short text that leads nowhere."""
 _IDS: Final = re.compile(rf"(?:{_ID.pattern}\n)*")
 _VERSION: Final = re.compile(r"[0-9A-Za-z][0-9A-Za-z_ -]{0,99}")
 _VERSIONS: Final = re.compile(rf"(?:{_VERSION.pattern}\n)*")
@@ -123,7 +124,11 @@ def _filled(connection: sqlite3.Connection, kind: Kind, rules: Mapping[str, _Rul
 def _rules_of(kind: Kind) -> dict[str, _Rule]:
     """What each column of a kind may hold."""
     is_hash = (kind.table, "id") in _SHA256
-    rules = {"id": _Rule(_beyond(_HASHES) if is_hash else _beyond(_IDS), "an id as this tool makes them")}
+    rules = {
+        "id": _Rule(
+            _beyond(_HASHES) if is_hash else _beyond(_IDS), "an id: up to 80 characters that are seen, without a slash"
+        )
+    }
     if kind.own:
         rules |= {
             "version": _Rule(_beyond(_VERSIONS), "a version"),
@@ -146,7 +151,7 @@ def _rule_of(kind: Kind, field: Field) -> _Rule:
     if place in _SHA256:
         return _Rule(_beyond(_HASHES), "a hash")
     if place in _FURTHER_IDS or field.kind == "reference":
-        return _Rule(_beyond(_IDS), "an id as this tool makes them")
+        return _Rule(_beyond(_IDS), "an id: up to 80 characters that are seen, without a slash")
     if field.name in _INSTANTS:
         return _Rule(_first(_no_instant), "a time")
     if place == ("note_files", "name"):
@@ -242,7 +247,7 @@ def _refuse_of_plain(
             for name in ids:
                 if name == "written" and one["column_name"] == BY_TABLE[one["table_name"]].label:
                     continue
-                if not _ID.fullmatch(one[name]):
+                if not _ID.fullmatch(one[name]) or _is_odd(one[name]):
                     raise refuse_row(
                         path,
                         table,
@@ -282,11 +287,17 @@ def _beyond(form: re.Pattern[str]) -> Wrong:
 
     def wrong(values: Sequence[str]) -> str | None:
         lines = "\n".join(values) + "\n"
-        if not values or (form.fullmatch(lines) and lines.count("\n") == len(values)):
+        if not values or (
+            form.fullmatch(lines) and lines.count("\n") == len(values) and without_unseen(lines) == lines
+        ):
             return None
-        return next(value for value in values if "\n" in value or not form.fullmatch(f"{value}\n"))
+        return next(value for value in values if "\n" in value or not form.fullmatch(f"{value}\n") or _is_odd(value))
 
     return wrong
+
+
+def _is_odd(text: str) -> bool:
+    return without_unseen(text) != text
 
 
 def _odd_text(values: Sequence[Any]) -> str | None:
