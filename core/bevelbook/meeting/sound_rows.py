@@ -291,7 +291,8 @@ def _beyond(form: re.Pattern[str]) -> Wrong:
             form.fullmatch(lines) and lines.count("\n") == len(values) and without_unseen(lines) == lines
         ):
             return None
-        return next(value for value in values if "\n" in value or not form.fullmatch(f"{value}\n") or _is_odd(value))
+        odd = (one for one in values if "\n" in one or not form.fullmatch(f"{one}\n") or _is_odd(one))
+        return next(odd, None)
 
     return wrong
 
