@@ -71,12 +71,9 @@ REASONED: Final = {
     "table_name, row_id": "a record is in clash once",
     "table_name, column_name": "each pair once",
     "table_name, row_id, column_name": "the key of what stands in a reference",
-    "row_id, column_name": "the same, of one table",
-    "row_id, label": "the key of a label met elsewhere, of one table",
     "length(l.label), l.label": "a label is there once",
     "h.row_id": "each once",
     "version": "a version of a record is there once",
-    "{', '.join(others)}": "all columns",
     "filename;": "of a question in the manual to another engine, which has no key of ours",
 }
 """Orders that end in something else, each with why no two rows are equal in it, or may be."""
