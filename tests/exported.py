@@ -81,5 +81,6 @@ def exported(db: Path, folder: Path) -> None:
 
 
 def bytes_of(folder: Path) -> dict[str, bytes]:
-    """Every file of a folder by its name in it, with its bytes."""
-    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    """Every file of a folder by its name in it, with its bytes; but for what SQLite lays beside a database it reads."""
+    files = [path for path in folder.rglob("*") if path.is_file() and not path.name.endswith(("-shm", "-wal"))]
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in files}
