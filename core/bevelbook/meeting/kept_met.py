@@ -3,10 +3,9 @@ kept results, pictures, and entries."""
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from hashlib import sha256
 from typing import Final
 
@@ -16,7 +15,7 @@ from bevelbook.meeting.records_met import blocks
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.entry_contents import OF_A_FILE
 from bevelbook.store.kept_past import NOT_VERSIONED
-from bevelbook.store.kept_states import KnownRow, kept_rows, shown_rows
+from bevelbook.store.kept_states import KnownRow, kept_rows, made_at_of, shown_rows
 from bevelbook.store.known_versions import past_rows
 from bevelbook.store.schema import columns_of, literal, quoted
 from bevelbook.store.showing import write_history
@@ -28,13 +27,13 @@ _HISTORY: Final = "version, parents, content, replaced_in, replaced_at"
 
 
 class KeptMet:
-    """Brings in what has no versions; counts what came, changed and went, by kind."""
+    """Brings in what has no versions; counts what came and changed, by kind, and notes what went."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self.connection = connection
         self.came: Counter[str] = Counter()
         self.changed: Counter[str] = Counter()
-        self.removed: Counter[str] = Counter()
+        self.gone: set[tuple[str, str]] = set()
 
     def bring_in_entries(self) -> None:
         """Add the entries and the bytes of files and pictures that only the other database has."""
@@ -127,6 +126,11 @@ class KeptMet:
             f"(SELECT 1 FROM main.history k WHERE k.table_name = {name} AND k.row_id = o.row_id))",
             f"SELECT o.id FROM {OTHER}.{table} o WHERE NOT EXISTS (SELECT 1 FROM main.{table} t WHERE t.id = o.id) "
             f"AND EXISTS (SELECT 1 FROM main.history k WHERE k.table_name = {name} AND k.row_id = o.id)",
+            *(
+                f"SELECT t.id FROM {schema}.history h CROSS JOIN {schema}.{table} t ON t.id = h.row_id "
+                f"WHERE h.table_name = {name} AND h.content IS NULL"
+                for schema in ("main", OTHER)
+            ),
         )
 
     def work_out(self, kind: Kind, ids: Sequence[str], schemas: Sequence[str]) -> None:
@@ -138,7 +142,7 @@ class KeptMet:
                     known[row_id].unite(row)
                 else:
                     known[row_id] = row
-        made_at = self._made_at({entry for row in known.values() for entry in row.changes})
+        made_at = made_at_of(self.connection, {entry for row in known.values() for entry in row.changes})
         here = shown_rows(self.connection, kind, ids)
         past = past_rows(self.connection, kind, ids)
         for row_id, row in known.items():
@@ -149,13 +153,6 @@ class KeptMet:
                 write_history(self.connection, kind, row_id, wanted)
             self._show(kind, row_id, here.get(row_id), None if is_hidden else last)
 
-    def _made_at(self, entries: set[str]) -> Mapping[str, str]:
-        rows = self.connection.execute(
-            "SELECT id, made_at FROM main.entries WHERE id IN (SELECT value FROM json_each(?))",
-            (json.dumps(sorted(entries)),),
-        )
-        return {row[0]: row[1] for row in rows}
-
     def _has_file(self, text: str) -> bool:
         file = (object_in(text) or {}).get("note_file")
         return self.connection.execute("SELECT 1 FROM main.note_files WHERE id = ?", (file,)).fetchone() is not None
@@ -165,7 +162,7 @@ class KeptMet:
             return
         if wanted is None:
             self.connection.execute(f"DELETE FROM main.{kind.table} WHERE id = ?", (row_id,))
-            self.removed[kind.name] += 1
+            self.gone.add((kind.name, row_id))
             return
         content = object_in(wanted) or {}
         row = {name: content.get(name) for name in kind.columns}

@@ -41,6 +41,7 @@ class RecordsMet:
         self.last_rowids: dict[str, int] = {}
         self.met: dict[str, list[str]] = {}
         self.gone: set[tuple[str, str]] = set()
+        self.diffs_before: dict[str, str] = {}
         connection.execute("CREATE TEMP TABLE IF NOT EXISTS met (id TEXT PRIMARY KEY NOT NULL) WITHOUT ROWID")
 
     def bring_in(self, kind: Kind, *, is_held: bool = True) -> None:
@@ -74,7 +75,10 @@ class RecordsMet:
             record = known.get(row_id)
             if record is None:
                 continue
-            outcome = show(self.connection, record, row_id, here.get(row_id), past.get(row_id, []))
+            held = here.get(row_id)
+            outcome = show(self.connection, record, row_id, held, past.get(row_id, []))
+            if kind.name == "build" and held is not None and outcome is not None:
+                self.diffs_before[row_id] = str(held["diff"])
             if outcome == "removed":
                 self.gone.add((kind.name, row_id))
             elif outcome is not None:

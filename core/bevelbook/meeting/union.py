@@ -20,6 +20,7 @@ from bevelbook.meeting.kept_met import KEPT, KeptMet
 from bevelbook.meeting.labels_met import note_labels, set_labels
 from bevelbook.meeting.other_database import OTHER, beside, show_as_written
 from bevelbook.meeting.records_met import RecordsMet
+from bevelbook.notes.bulk import BUILD
 from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME, KINDS
@@ -167,14 +168,14 @@ class Meeting:
         diffs = placed_otherwise | self._diffs_of_files(files_that_came)
         self._place({stands_for_it(connection, BY_NAME["diff"], diff) for diff in diffs})
         back = {(one.kind.name, one.row_id) for one in needed}
-        keys = [(one.kind.table, one.row_id) for one in needed]
-        bring_up_to_date(connection, may_clash(connection), needed=keys)
+        gone = self.records.gone | self.kept.gone
+        bring_up_to_date(connection, may_clash(connection))
         now = clashes(connection)
         new = tuple(one for one in now if before.get((one.kind.table, one.row_id)) != one)
         return Met(
             self.records.came + self.kept.came,
-            self.records.changed + self.kept.changed + Counter(kind for kind, _ in back - self.records.gone),
-            self.kept.removed + Counter(kind for kind, _ in self.records.gone - back),
+            self.records.changed + self.kept.changed + Counter(kind for kind, _ in back - gone),
+            Counter(kind for kind, _ in gone - back),
             new,
             self._by_whom(),
         )
@@ -231,32 +232,47 @@ class Meeting:
     def _placed_otherwise(self) -> set[str]:
         """The diffs of which the two databases had placed a row otherwise.
 
-        A row that they had placed on builds of two diffs goes to the diff with the lesser id, as it would by the other.
+        A row stays with the diff on which its database had it, also where the build that it was on goes to another
+        diff; one that they had on two diffs goes to the diff with the lesser id. What made a build goes with it.
         """
         found: set[str] = set()
+        before = self.records.diffs_before
         for table in ("weighings", "run_diffs"):
             rows = self.connection.execute(
-                "SELECT t.id, ours.diff, coalesce(b.diff, theirs.diff), o.build, b.id IS NOT NULL "
-                f"FROM {OTHER}.{table} o CROSS JOIN main.{table} t ON t.id = o.id "
-                f"JOIN main.builds ours ON ours.id = t.build LEFT JOIN main.builds b ON b.id = o.build "
-                f"LEFT JOIN {OTHER}.builds theirs ON theirs.id = o.build "
-                "WHERE o.build IS NOT t.build AND t.note_file IS NOT NULL "
-                "AND iif(json_valid(t.entered), json_extract(t.entered, '$.build'), NULL) IS NULL ORDER BY t.id"
+                "SELECT t.id, t.build, b.diff, o.build, theirs.diff, t.rowid > ?1 "
+                f"FROM main.{table} t JOIN main.builds b ON b.id = t.build LEFT JOIN {OTHER}.{table} o ON o.id = t.id "
+                f"LEFT JOIN {OTHER}.builds theirs ON theirs.id = o.build WHERE t.note_file IS NOT NULL "
+                "AND (o.id IS NOT NULL AND (o.build IS NOT t.build OR theirs.diff IS NOT b.diff) "
+                "OR t.build IN (SELECT value FROM json_each(?2))) "
+                "AND iif(json_valid(t.entered), json_extract(t.entered, '$.build'), NULL) IS NULL ORDER BY t.id",
+                (self.records.last_rowids[table], json.dumps(sorted(before))),
             ).fetchall()
-            for row_id, our_diff, their_diff, their_build, is_here in rows:
-                found.add(our_diff)
-                if their_diff is None or their_diff >= our_diff:
+            for row_id, build, diff, their_build, their_diff, is_new in rows:
+                found.add(diff)
+                own_build = f"{row_id[:-1]}{BUILD}"
+                said = {their_diff, None if is_new else before.get(build, diff)} - {None}
+                wanted = min(said, default=diff)
+                if self._diff_of(own_build) is not None:
+                    to = own_build
+                elif wanted == diff:
                     continue
-                build = their_build if is_here else first_build(self.connection, their_diff)
-                if build is not None:
-                    self.connection.execute(f"UPDATE main.{table} SET build = ? WHERE id = ?", (build, row_id))
-                    found.add(their_diff)
+                elif self._diff_of(their_build) == wanted:
+                    to = their_build
+                else:
+                    to = first_build(self.connection, wanted) or build
+                if to != build:
+                    self.connection.execute(f"UPDATE main.{table} SET build = ? WHERE id = ?", (to, row_id))
+                    found |= {one for one in (self._diff_of(to), wanted) if one is not None}
         for row in self.connection.execute(
             f"SELECT DISTINCT t.diff FROM {OTHER}.builds o CROSS JOIN main.builds t ON t.id = o.id "
             "WHERE o.day_order IS NOT t.day_order AND t.note_file IS NOT NULL"
         ):
             found.add(row[0])
         return found
+
+    def _diff_of(self, build: str | None) -> str | None:
+        row = self.connection.execute("SELECT diff FROM main.builds WHERE id = ?", (build,)).fetchone()
+        return None if row is None else str(row[0])
 
     def _has_rows_of_notes(self, diff: str) -> bool:
         return (

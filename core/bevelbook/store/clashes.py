@@ -11,10 +11,12 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
+from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.heads import Content, Version, Why, comparable, derived_columns, last_living, standing
 from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
+from bevelbook.store.kept_states import kept_rows, made_at_of, shown_rows
 from bevelbook.store.known_versions import KnownRecord, known_records, shown_versions
 from bevelbook.store.schema import ANOTHER_PROGRAM
 from bevelbook.store.versions import entry_of, tables_of_removals
@@ -169,20 +171,17 @@ def _ancestors(versions: Mapping[str, Version], version: str) -> set[str]:
 
 def _needed_kept(connection: sqlite3.Connection, kind: Kind, ids: Sequence[str]) -> Iterator[ClashFound]:
     """Kept files that were removed and are shown because something needs them."""
-    for row_id in ids:
-        row = connection.execute(f"SELECT * FROM main.{kind.table} WHERE id = ?", (row_id,)).fetchone()
-        removal = connection.execute(
-            "SELECT version FROM main.history WHERE table_name = ? AND row_id = ? AND content IS NULL "
-            "ORDER BY id DESC LIMIT 1",
-            (kind.table, row_id),
-        ).fetchone()
-        if row is not None and removal is not None:
-            content = {name: row[name] for name in kind.columns}
-            heads = (
-                ClashVersion(NOT_VERSIONED, content, None, None, None),
-                ClashVersion(str(removal[0]), None, None, None, None),
-            )
-            yield _with_authors(connection, ClashFound(kind, row_id, "needed", heads, (), content))
+    shown = shown_rows(connection, kind, ids)
+    for row_id, row in sorted(kept_rows(connection, kind, ids).items()):
+        order = row.in_order(made_at_of(connection, row.changes))
+        if row_id not in shown or not order or row.changes[order[-1]].text is not None:
+            continue
+        content = object_in(shown[row_id])
+        heads = (
+            ClashVersion(NOT_VERSIONED, content, None, None, None),
+            ClashVersion(order[-1], None, None, None, None),
+        )
+        yield _with_authors(connection, ClashFound(kind, row_id, "needed", heads, (), content))
 
 
 def _with_authors(connection: sqlite3.Connection, found: ClashFound) -> ClashFound:
@@ -200,20 +199,12 @@ def with_author(connection: sqlite3.Connection, head: ClashVersion) -> ClashVers
     return head._replace(made_by=by, made_at=content.get("updated_at"))
 
 
-def bring_up_to_date(
-    connection: sqlite3.Connection, records: Iterable[tuple[str, str]] = (), *, needed: Iterable[tuple[str, str]] = ()
-) -> None:
-    """Have the table ``clashes`` say of these records what follows from them, inside the caller's transaction.
-
-    ``needed`` are records that are shown only because another one needs them.
-    """
-    shown_needed = set(needed)
-    wanted = sorted({*records, *shown_needed})
+def bring_up_to_date(connection: sqlite3.Connection, records: Iterable[tuple[str, str]]) -> None:
+    """Have the table ``clashes`` say of these records what follows from them, inside the caller's transaction."""
+    wanted = sorted(set(records))
     found = {(one.kind.table, one.row_id): one for one in clashes_of(connection, wanted)}
     for table, row_id in wanted:
         one = found.get((table, row_id))
-        if one is not None and not one.kind.own and (table, row_id) not in shown_needed:
-            one = None
         connection.execute("DELETE FROM main.clashes WHERE table_name = ? AND row_id = ?", (table, row_id))
         if one is not None:
             connection.execute(
@@ -251,7 +242,7 @@ def may_clash(connection: sqlite3.Connection) -> list[tuple[str, str]]:
     }
     tables = tables_of_removals(connection)
     for kind in KINDS:
-        if kind.own and kind.table in tables:
+        if (kind.own or kind.name == "note_file") and kind.table in tables:
             found |= {
                 (kind.table, row[0])
                 for row in connection.execute(

@@ -56,7 +56,7 @@ def keep_to_rule(connection: sqlite3.Connection, last: int) -> None:
             connection.execute(f"DELETE FROM main.{table} WHERE id = ?", (row_id,))
     if shown_otherwise:
         apply_joins(connection)
-    bring_up_to_date(connection, {*touched, *released}, needed=still)
+    bring_up_to_date(connection, {*touched, *needed})
 
 
 def _keep(connection: sqlite3.Connection, kind: Kind, row_id: str, last: int, *, is_needed: bool) -> bool:

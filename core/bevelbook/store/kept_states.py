@@ -119,10 +119,11 @@ class KnownRow:
 
     def last(self, made_at: Mapping[str, str]) -> str | None:
         """The state after the last change; ``made_at`` are the times of the entries by id."""
-        order = self._in_order(made_at)
+        order = self.in_order(made_at)
         return self.changes[order[-1]].text if order else self.first
 
-    def _in_order(self, made_at: Mapping[str, str]) -> list[str]:
+    def in_order(self, made_at: Mapping[str, str]) -> list[str]:
+        """The entries that changed it, in the order that holds."""
         versions = [
             Version(entry, frozenset(change.before), {"updated_at": made_at.get(entry, "")})
             for entry, change in self.changes.items()
@@ -134,7 +135,7 @@ class KnownRow:
         not show it."""
         rows: list[HistoryRow] = sorted(self.apart, key=lambda row: [value or "" for value in row])
         state, is_said = self.first, False
-        for entry in self._in_order(made_at):
+        for entry in self.in_order(made_at):
             change = self.changes[entry]
             if state is not None or not (is_said and self._names(change.text, entry)):
                 rows.append((NOT_VERSIONED, None, NONE_BEFORE if state is None else state, entry, change.replaced_at))
@@ -164,6 +165,15 @@ def kept_rows(
         found[row_id] = KnownRow(kind)
         found[row_id].read(past.get(row_id, ()), shown.get(row_id))
     return found
+
+
+def made_at_of(connection: sqlite3.Connection, entries: Iterable[str]) -> dict[str, str]:
+    """When these entries were made, by id."""
+    rows = connection.execute(
+        "SELECT id, made_at FROM main.entries WHERE id IN (SELECT value FROM json_each(?))",
+        (json.dumps(sorted(entries)),),
+    )
+    return {row[0]: row[1] for row in rows}
 
 
 def shown_rows(connection: sqlite3.Connection, kind: Kind, ids: Sequence[str], schema: str = "main") -> dict[str, str]:
