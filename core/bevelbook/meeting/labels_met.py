@@ -36,9 +36,13 @@ def note_labels(connection: sqlite3.Connection) -> None:
             has_others = f"EXISTS (SELECT 1 FROM temp.labels l WHERE l.table_name = {table} AND l.row_id = a.id)"
             of_two = f"EXISTS (SELECT 1 FROM {two}.{kind.table} b WHERE b.id = a.id AND b.{label} IS NOT a.{label})"
             removed = f"EXISTS (SELECT 1 FROM {two}.history h WHERE h.table_name = {table} AND h.row_id = a.id)"
+            was_removed = (
+                f"EXISTS (SELECT 1 FROM {one}.history g WHERE g.table_name = {table} AND g.row_id = a.id "
+                "AND g.content IS NULL)"
+            )
             connection.execute(
                 f"INSERT OR IGNORE INTO temp.labels SELECT {table}, a.id, a.{label} FROM {one}.{kind.table} a "
-                f"WHERE {counted} AND ({of_two} OR {has_others} OR (NOT EXISTS "
+                f"WHERE {counted} AND ({of_two} OR {has_others} OR {was_removed} OR (NOT EXISTS "
                 f"(SELECT 1 FROM {two}.{kind.table} c WHERE c.id = a.id) AND {removed}))"
             )
 
