@@ -28,6 +28,8 @@ from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
 from bevelbook.entering.dated_build import AS_DRY_MASS, BEFORE_OPENING, CLOSED_AGAIN
 from bevelbook.entering.question import Answers, Question
+from bevelbook.meeting.settle import BOTH
+from bevelbook.meeting.settled_clash import settle_clash
 from bevelbook.notes.changed_rows import Answer
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.reread import carry_out, revise
@@ -35,9 +37,13 @@ from bevelbook.notes.settings import Settings
 from bevelbook.pictures.prepare import PreparedPicture, prepared_picture
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.records.joins import JOINED_KINDS
 from bevelbook.saving.imported import AfterImport
+from bevelbook.saving.joining import say_of_two
+from bevelbook.saving.placed_rows import place_rows
 from bevelbook.saving.record import WantedRecord, read_wanted, save
 from bevelbook.saving.removal import remove_record
+from bevelbook.store.clashes import clashes
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.opening import transaction
 from bevelbook.store.soundness import accept_changes
@@ -362,7 +368,7 @@ def _change(do: Doing) -> None:
 
 
 def _remove(do: Doing) -> None:
-    kinds = [kind for kind in KINDS if kind.own and kind.name != "join" and _holds(do, kind.table)]
+    kinds = [kind for kind in KINDS if kind.own and _holds(do, kind.table)]
     kind = do.random.choice(kinds) if kinds else BY_NAME["diff"]
     row_id = do.any_of(kind.table)
     do.said = f"{kind.name} {row_id}"
@@ -383,24 +389,40 @@ def _take_back(do: Doing) -> None:
 
 
 def _join(do: Doing) -> None:
-    kind = BY_NAME[do.random.choice(("diff", "fluid", "person", "venue"))]
+    kind = BY_NAME[do.random.choice(JOINED_KINDS)]
     ids = [row[0] for row in do.connection.execute(f"SELECT id FROM {kind.table} ORDER BY id")]
     if len(ids) < 2:
         raise Nothing
     one, other = do.random.sample(ids, 2)
-    same = do.random.choice(("yes", "yes", "no"))
-    do.said = f"{kind.name} {one} {other} same={same}"
+    is_same = do.random.random() < 0.7
+    do.said = f"{kind.name} {one} {other}{'' if is_same else ' --not'}"
     with transaction(do.connection, do.path, asked=f"join {do.said}", by=do.by):
-        Writer(do.connection, do.by).insert(
-            BY_NAME["join"], {"kind": kind.name, "one": one, "other": other, "same": same}
-        )
+        say_of_two(do.connection, do.registry, kind, one, other, do.by, is_same=is_same)
 
 
 def _unjoin(do: Doing) -> None:
     row_id = do.any_of("joins")
     do.said = row_id
-    with transaction(do.connection, do.path, asked=f"record join {row_id} --remove", by=do.by):
-        Writer(do.connection, do.by).remove(BY_NAME["join"], row_id)
+    with transaction(do.connection, do.path, asked=f"record join {row_id} --remove", by=do.by) as entry:
+        entry.reason = "they are not"
+        remove_record(do.connection, do.registry, BY_NAME["join"], row_id, do.by)
+
+
+def _settle(do: Doing) -> None:
+    """Settle a clash; where there is none, change what another laptop is likely to change too."""
+    found = clashes(do.connection)
+    if not found:
+        _change(do)
+        return
+    clash = do.random.choice(found)
+    which = do.random.choice((*(number for number, _ in clash.numbered), BOTH))
+    do.said = f"{clash.kind.name} {clash.row_id}: {which}"
+    with transaction(do.connection, do.path, asked=f"merge --settle {do.said}", by=do.by):
+        settle_clash(do.connection, do.registry, clash.kind, clash.row_id, which, by=do.by)
+
+
+def _place(do: Doing) -> None:
+    place_rows(do.connection, do.path, do.registry, asked="check --place", by=do.by)
 
 
 # Sheets
@@ -593,6 +615,8 @@ _ACTS: Final[Mapping[str, Way]] = {
     "take back": Way(_take_back, 4),
     "join": Way(_join, 1.5),
     "unjoin": Way(_unjoin, 0.5),
+    "settle": Way(_settle, 2),
+    "place": Way(_place, 0.5),
     "import": Way(_import, 5),
     "mend": Way(_mend, 2),
     "read again": Way(_read_again, 1),
@@ -600,7 +624,7 @@ _ACTS: Final[Mapping[str, Way]] = {
     "photograph": Way(_photograph, 1),
     "another program": Way(_another_program, 1),
     "accept": Way(_accept, 0.5),
-    MEET: Way(_meet, 3),
+    MEET: Way(_meet, 5),
 }
 
 
