@@ -199,9 +199,10 @@ def _apply(connection: sqlite3.Connection, stands: StandsFor) -> None:
         "INSERT INTO one_with (kind, id, stands) VALUES (?, ?, ?)",
         [(*key, stands[key]) for key in sorted(changed & stands.keys())],
     )
-    with _nobody_changing(connection):
-        for column in _COLUMNS:
-            _show(connection, column)
+    if stands or connection.execute("SELECT EXISTS (SELECT 1 FROM as_written)").fetchone()[0]:
+        with _nobody_changing(connection):
+            for column in _COLUMNS:
+                _show(connection, column)
     if _is_temporary(connection, _TABLE):
         connection.execute(f"DELETE FROM temp.{_TABLE}")
     diffs = {row_id for kind, row_id in changed if kind == "diff"}
