@@ -6,6 +6,7 @@ import traceback
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import permutations
 from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
@@ -69,6 +70,14 @@ def ways_of(seed: int, count: int) -> list[Way]:
     return Random(f"ways {seed}").sample(EVERY_WAY, min(count, len(EVERY_WAY)))
 
 
+def two_ways_of(seed: int) -> list[Way]:
+    """Two of the ways, drawn by the seed: one after the other, and the one that came last takes in the first two, who
+    met as before or the other way round."""
+    into, first, second = Random(f"ways {seed}").choice(list(permutations(range(3))))
+    pair = (into, first) if seed % 2 else (first, into)
+    return [Way(into, first, second, others_meet_before=False), Way(second, *pair, others_meet_before=True)]
+
+
 class Met:
     """Laptops that play histories and meet, one history after the other."""
 
@@ -76,24 +85,27 @@ class Met:
         self.folder = folder
         self.contents = tuple(contents)
         self.player: Player = player(folder, take_in)
+        self.meetings = 0
+        """Those at the end of the last history."""
 
-    def meet(self, history: History, ways: Sequence[Way], *, thorough: bool = True) -> int:
-        """Play one and merge it; returns how many meetings there were at its end. Raises what went wrong."""
+    def meet(self, history: History, ways: Sequence[Way], *, thorough: bool = True) -> None:
+        """Play one and merge it. Raises what went wrong."""
+        self.meetings = 0
         self.player.play(history)
         with steered(self.player.steering):
-            return meet_all_ways(
+            self.meetings = meet_all_ways(
                 self.player,
                 ways,
-                contents=self.contents,
+                contents=self.contents if thorough else self.contents[:1],
                 thorough=thorough,
                 folder=self.folder,
                 random=Random(f"twice {history.seed}"),
             )
 
-    def fault_of(self, history: History, ways: Sequence[Way]) -> Fault | None:
+    def fault_of(self, history: History, ways: Sequence[Way], *, thorough: bool = True) -> Fault | None:
         """What a history shows; None where all is well."""
         try:
-            self.meet(history, ways)
+            self.meet(history, ways, thorough=thorough)
         except Unequal as fault:
             return Fault(history, fault.kind, str(fault), fault.ways)
         except Exception as fault:
@@ -126,7 +138,7 @@ def meet_histories(seeds: Iterable[int], ways: int) -> Tally:
             tally.histories += 1
             tally.acts += len(log)
             tally.what.update("meet" if " meets " in line else line.split(": ")[1] for line in log)
-            tally.meetings += 2 * len(chosen) + min(2, len(chosen))
+            tally.meetings += met.meetings
             if fault is not None:
                 tally.faults.append(fault)
                 continue

@@ -189,6 +189,9 @@ def meet_all_ways(
 ) -> int:
     """Have the laptops, as they are now, come together in each of these ways; returns how many meetings there were.
 
+    Where it is ``thorough``, the whole file is looked at after each way (pages, references, facts, search, what
+    ``check`` says), and the first result meets somebody once more too, not the last alone.
+
     Raises Unequal where one of the results is not what the others are, or is not what must hold.
     """
     laptops = player.laptops
@@ -199,20 +202,29 @@ def meet_all_ways(
     first: tuple[list[str], Way] | None = None
     checked: str | None = None
     count = 0
+    pairs = {(way.first, way.second) for way in ways if way.others_meet_before}
+    together: dict[tuple[int, int], Path] = {}
+
+    def take_in(into: int, other: Path, pair: tuple[int, int] | None = None) -> None:
+        """Take in what was sent; where two that met so are wanted later, keep what they then send."""
+        nonlocal count
+        player.merge_file(laptops[into], other)
+        count += 1
+        if pair in pairs and pair not in together:
+            together[pair] = laptops[into].to_send(folder / f"sent-{names[pair[0]]}-{names[pair[1]]}.db")
+
     for number, way in enumerate(ways):
         into = laptops[way.into]
         for laptop, kept in zip(laptops, begun, strict=True):
             laptop.put(kept)
         if way.others_meet_before:
-            middle = laptops[way.first]
-            player.merge_file(middle, sent[way.second])
-            together = middle.to_send(folder / "sent-together.db")
-            player.merge_file(into, together)
-            count += 2
+            pair = way.first, way.second
+            if pair not in together:
+                take_in(way.first, sent[way.second], pair)
+            take_in(way.into, together[pair])
         else:
-            player.merge_file(into, sent[way.first])
-            player.merge_file(into, sent[way.second])
-            count += 2
+            take_in(way.into, sent[way.first], (way.into, way.first))
+            take_in(way.into, sent[way.second])
         words = way.words(names)
         try:
             found = [content(into.connection) for content in contents]
@@ -223,16 +235,15 @@ def meet_all_ways(
                 if here != there:
                     both = f"{first[1].words(names)} against {words}"
                     raise Unequal("other content", f"{both}\n{first_differences(there, here)}")
-            if thorough or number == 0:
+            if thorough:
                 _sound(into, words)
                 report = _checked(into, player.registry)
                 if checked is not None and report != checked:
                     raise Unequal("other check", f"{words}\n{first_differences(checked, report)}")
                 checked = report
-            if number in (0, len(ways) - 1):
+            if number == len(ways) - 1 or (thorough and number == 0):
                 again = random.choice([*sent, into.to_send(folder / "sent-again.db")])
-                player.merge_file(into, again)
-                count += 1
+                take_in(way.into, again)
                 for content, there in zip(contents, first[0], strict=True):
                     if (here := content(into.connection)) != there:
                         raise Unequal("twice", f"{words}, then {again.stem}\n{first_differences(there, here)}")

@@ -86,10 +86,10 @@ class History(NamedTuple):
     acts: tuple[Act, ...]
 
 
-def history_of(seed: int) -> History:
-    """The history of a seed."""
+def history_of(seed: int, counts: Sequence[int] = (3, 4, 6, 6, 8, 10, 12, 16)) -> History:
+    """The history of a seed, of one of so many acts."""
     random = Random(f"history {seed}")
-    count = random.choice((3, 4, 6, 6, 8, 10, 12, 16))
+    count = random.choice(counts)
     begun = random.choice(("aaa", "aaa", "aaa", "aab", "abc", "aa-", "---"))
     acts = []
     minute = 600

@@ -1,6 +1,7 @@
-"""Random histories of three laptops: what is written on one keeps to the rule by which they come together.
+"""Random histories of three laptops, by the real ways of writing, that meet in different orders and twice.
 
-By hand, with more of them: ``python tests/benchmarks/merge_histories.py --count 10000``.
+200 of them in the suite, each merged in two of the twelve ways, drawn by its seed; every eighth is looked at whole. By
+hand, with more of them and in every way: ``python tests/benchmarks/merge_histories.py --count 10000``.
 """
 
 from __future__ import annotations
@@ -9,18 +10,34 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from laptops import Laptop, memory
+from histories_met import Met, shortened, two_ways_of
+from laptops import Laptop
 from meeting_rule import shown, united, unlike_rule, versions_in
 from random_histories import MEET, Player, history_of, player
 
-_APART = range(40)
+_COUNT = 200
+_BLOCK = 25
+_THOROUGH = 8
+"""Every so many are looked at whole."""
+_ACTS = (3, 4, 5, 6, 7, 8)
+_APART = range(20)
 """The seeds of histories in which nobody meets."""
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("first", range(0, _COUNT, _BLOCK))
+def test_three_laptops_hold_the_same_however_they_met_and_nothing_is_lost(first: int, tmp_path: Path) -> None:
+    """Some seconds a block: each history is some six acts and five meetings."""
+    met = Met(tmp_path)
+    for seed in range(first, first + _BLOCK):
+        fault = met.fault_of(history_of(seed, _ACTS), two_ways_of(seed), thorough=seed % _THOROUGH == 0)
+        assert fault is None, f"seed {seed}: {fault.words}\n\nthe shortest that shows it:\n{shortened(fault)}"
+    met.close()
 
 
 @pytest.fixture(scope="module")
 def apart(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Player]:
     """Three laptops that never meet."""
-    assert memory().is_dir()
     made = player(tmp_path_factory.mktemp("laptops"), _never)
     yield made
     for laptop in made.laptops:
