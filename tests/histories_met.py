@@ -60,6 +60,10 @@ CONTENTS: Final[tuple[Content, ...]] = (dumped, exported)
 """What must be equal after meetings in different orders."""
 
 
+THOROUGH: Final = 8
+"""Every so many histories are looked at whole."""
+
+
 def take_in(laptop: Laptop, sent: Path) -> None:
     """Take in what another laptop sent, by the real way."""
     merge_into(laptop.connection, laptop.path, sent)
@@ -126,14 +130,15 @@ class Met:
 
 
 def meet_histories(seeds: Iterable[int], ways: int) -> Tally:
-    """Play and merge the histories of these seeds, each in so many ways."""
+    """Play and merge the histories of these seeds, each in so many ways, and look at all of it; 0 for the two that
+    :func:`two_ways_of` draws, of which every ``THOROUGH``-th is looked at whole."""
     tally = Tally()
     started = process_time()
     with TemporaryDirectory(dir=memory()) as folder:
         met = Met(Path(folder))
         for seed in seeds:
-            chosen = ways_of(seed, ways)
-            fault = met.fault_of(history_of(seed), chosen)
+            chosen = ways_of(seed, ways) if ways else two_ways_of(seed)
+            fault = met.fault_of(history_of(seed), chosen, thorough=bool(ways) or seed % THOROUGH == 0)
             log = [line for line in met.player.log if not line.endswith(")")]
             tally.histories += 1
             tally.acts += len(log)

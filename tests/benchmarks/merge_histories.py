@@ -1,6 +1,6 @@
 """Random histories of three laptops, merged in every order and grouping and twice, by hand:
 
-    python tests/benchmarks/merge_histories.py --count 10000 [--seed N] [--processes 2] [--ways 12]
+    python tests/benchmarks/merge_histories.py --count 10000 [--seed N] [--processes 2] [--ways 12] [--go-on]
 
 Prints what was done, and of the first history that shows a fault the shortest one that still shows it.
 """
@@ -20,6 +20,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from histories_met import Met, Tally, meet_histories, shortened, ways_of
 from laptops import memory
+from meetings import EVERY_WAY
 from random_histories import Act, History
 
 _BLOCK = 25
@@ -31,7 +32,7 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=0, help="the first seed")
     parser.add_argument("--processes", type=int, default=1)
-    parser.add_argument("--ways", type=int, default=12, help="in how many of the 12 ways each is merged")
+    parser.add_argument("--ways", type=int, default=0, help="in how many of the 12 ways each is merged; 0: two of them")
     parser.add_argument("--go-on", action="store_true", help="count all faults by kind, and shorten the first of each")
     parser.add_argument("--history", help="the one history, as printed of a fault")
     given = parser.parse_args()
@@ -47,6 +48,7 @@ def main() -> int:
         ]
         for done in as_completed(waiting):
             total += done.result()
+            print(f"\r{total.histories} histories, {len(total.faults)} faults", end="", file=sys.stderr, flush=True)
             if total.faults and not given.go_on:
                 for one in waiting:
                     one.cancel()
@@ -76,7 +78,7 @@ def play_one(text: str, ways: int) -> int:
     history = History(seed, clocks, begun, tuple(Act(*act) for act in acts))
     with TemporaryDirectory(dir=memory()) as folder:
         met = Met(Path(folder))
-        fault = met.fault_of(history, ways_of(seed, ways))
+        fault = met.fault_of(history, ways_of(seed, ways or len(EVERY_WAY)))
         print("\n".join(met.player.log))
         met.close()
     print(fault.words if fault else "All is well.")
