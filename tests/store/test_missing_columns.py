@@ -23,7 +23,7 @@ def lacking() -> Iterator[sqlite3.Connection]:
     names = ["id", "version", "parents", *content_columns(BY_NAME["build"])]
     names.remove("label")
     held.execute(f"CREATE TABLE builds ({', '.join(names)})")
-    held.execute("CREATE TABLE history (id, table_name, row_id, version, content, replaced_in)")
+    held.execute("CREATE TABLE history (id, table_name, row_id, version, parents, content, replaced_in)")
     held.execute("CREATE TABLE entries (id, made_at, made_by, asked, reason, took_back)")
     held.execute("INSERT INTO builds (id, version) VALUES ('b1', 'v1')")
     yield held
