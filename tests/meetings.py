@@ -18,6 +18,7 @@ from random_histories import Player
 
 from bevelbook.facts.renew import stale
 from bevelbook.interchange.descriptor import DESCRIPTOR
+from bevelbook.interchange.read_export import read_export
 from bevelbook.interchange.write_export import write_files
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import KINDS
@@ -190,7 +191,8 @@ def meet_all_ways(
     """Have the laptops, as they are now, come together in each of these ways; returns how many meetings there were.
 
     Where it is ``thorough``, the whole file is looked at after each way (pages, references, facts, search, what
-    ``check`` says), and the first result meets somebody once more too, not the last alone.
+    ``check`` says), the first result meets somebody once more too, not the last alone, and an export of the last comes
+    into an empty database as it was.
 
     Raises Unequal where one of the results is not what the others are, or is not what must hold.
     """
@@ -247,10 +249,30 @@ def meet_all_ways(
                 for content, there in zip(contents, first[0], strict=True):
                     if (here := content(into.connection)) != there:
                         raise Unequal("twice", f"{words}, then {again.stem}\n{first_differences(there, here)}")
+            if thorough and number == len(ways) - 1:
+                empty = laptops[way.first]
+                player.merge_file(put_empty(empty), read_back(into, folder / "read-back.db"))
+                if (here := dumped(empty.connection)) != (there := dumped(into.connection)):
+                    raise Unequal("read back", f"{words}\n{first_differences(there, here)}")
         except Unequal as fault:
             fault.ways = (way,) if first is None or first[1] == way else (first[1], way)
             raise
     return count
+
+
+def put_empty(laptop: Laptop) -> Laptop:
+    """The laptop, with an empty database."""
+    laptop.put(laptop.empty)
+    return laptop
+
+
+def read_back(laptop: Laptop, aside: Path) -> Path:
+    """What an export of all that a laptop holds is when it is read: a database that can be taken in."""
+    aside.unlink(missing_ok=True)
+    with TemporaryDirectory(dir=memory()) as folder:
+        write_files(laptop.connection, laptop.path, Path(folder))
+        read_export(Path(folder), aside)
+    return aside
 
 
 def _must_hold(laptop: Laptop, wanted: Written, words: str) -> None:
