@@ -13,6 +13,7 @@ from tempfile import TemporaryDirectory
 from time import process_time
 from typing import Final, NamedTuple
 
+from canonical import facts_dumped
 from laptops import Laptop, memory
 from meetings import EVERY_WAY, Content, Unequal, Way, dumped, exported, meet_all_ways
 from random_histories import History, Player, history_of, player
@@ -56,7 +57,7 @@ class Tally:
         )
 
 
-CONTENTS: Final[tuple[Content, ...]] = (dumped, exported)
+CONTENTS: Final[tuple[Content, ...]] = (dumped, facts_dumped, exported)
 """What must be equal after meetings in different orders."""
 
 

@@ -71,8 +71,9 @@ def _one(connection: sqlite3.Connection, mass: Mass) -> str:
     if mass.taken != "weighed":
         return f"{mass.mass_g:.2f} g ({day}{mass.taken})"
     ids = connection.execute(
-        "SELECT id FROM weighings WHERE build = ? AND mass_g = ? AND weighed_on IS ? AND coalesce(mass_basis, ?) = ?",
+        "SELECT id FROM weighings WHERE build = ? AND mass_g = ? AND weighed_on IS ? AND coalesce(mass_basis, ?) = ? "
+        "ORDER BY id",
         (mass.build, mass.mass_g, mass.day, NOT_SAID, mass.mass_basis),
     ).fetchall()
-    names = (label_of(connection, BY_NAME["weighing"], row[0]) for row in ids)
+    names = sorted(label_of(connection, BY_NAME["weighing"], row[0]) for row in ids)
     return f"{mass.mass_g:.2f} g ({day}weighing {' or '.join(names)})"
