@@ -129,7 +129,10 @@ def test_what_names_no_version_or_another_clash_is_refused(say: Callable[..., Ou
     assert 'no version of this clash says that, found "46.2". Choose by the number: 1 46.13 g, ana' in refused(
         "--settle", "build rear-a/1", "46.2"
     )
-    assert "no version" in refused("--settle", "build rear-a/1", "3")
+    assert "there is no version 3 of this clash. There are 1 and 2: 1 46.13 g, ana" in refused(
+        "--settle", "build rear-a/1", "3"
+    )
+    assert "the others changed nothing beside version 2" in refused("--settle", "build rear-a/1", "2+others")
     assert "both cannot hold" in refused("--settle", "build rear-a/1", "both")
     assert "has changed since it was looked at" in refused("--settle", "build rear-a/1", "2", "--seen", "0000")
     assert "In clash: build rear-a/1." in refused("--settle", "build rear-a/9", "2")
@@ -149,6 +152,75 @@ def test_what_each_changed_in_another_field_may_both_hold(say: Callable[..., Out
     done = say(db, "ana", "merge", "--settle", "build rear-a/1", "both")
     assert done.out.startswith("Settled build rear-a/1: dry mass 46.13 g (ana) and note notchy (bo).")
     assert asked(db, "SELECT dry_mass_g, note FROM builds") == [(46.13, "notchy")]
+
+
+@pytest.fixture
+def three(say: Callable[..., Outcome], db: Path) -> Path:
+    """Ana's database with a clash of three: ana and cy wrote another dry mass; what is shown then, cy's, bo took
+    with a note, and ana with a feel."""
+    say(db, "ana", "record", "diff", "label=rear-a")
+    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=46.20g")
+    cy = copy_of(db, "cy")
+    say(db, "ana", "record", "build", "rear-a/1", "dry_mass=46.13g")
+    say(cy, "cy", "record", "build", "rear-a/1", "dry_mass=46.31g")
+    say(db, "ana", "merge", cy)
+    bo = copy_of(db, "bo")
+    say(bo, "bo", "record", "build", "rear-a/1", "note=notchy")
+    say(db, "ana", "record", "build", "rear-a/1", "hand_feel=smooth")
+    say(db, "ana", "merge", bo)
+    return db
+
+
+@pytest.mark.parametrize(("mass", "typed"), [("46.13", "{}+others"), ("46.31", "{} and others")])
+def test_of_three_one_holds_with_what_the_others_added(
+    say: Callable[..., Outcome], three: Path, mass: str, typed: str
+) -> None:
+    (clash,) = say(three, "ana", "check", "--json").json["clashes"]
+    assert "both cannot hold" in say(three, "ana", "merge", "--settle", clash["name"], "both").err
+    assert sorted(one["words"] for one in clash["versions"]) == [
+        "dry mass 46.13 g; hand feel empty; note empty",
+        "dry mass 46.31 g (cy); hand feel empty; note notchy",
+        "dry mass 46.31 g (cy); hand feel smooth; note empty",
+    ]
+    assert sorted(one["words"] for one in clash["with_others"]) == [
+        "dry mass 46.13 g (ana), with hand feel smooth (ana) and note notchy (bo)",
+        "dry mass 46.31 g (cy), with note notchy (bo)",
+    ]
+    (number,) = (one["number"] for one in clash["with_others"] if mass in one["words"])
+    done = say(three, "ana", "merge", "--settle", clash["name"], typed.format(number))
+    assert done.code == 0, done.err
+    assert asked(three, "SELECT dry_mass_g, hand_feel, note FROM builds") == [(float(mass), "smooth", "notchy")]
+    assert "clash" not in say(three, "ana", "check").out
+
+
+def test_what_three_changed_in_other_fields_all_hold(say: Callable[..., Outcome], db: Path) -> None:
+    say(db, "ana", "record", "diff", "label=rear-a")
+    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=46.20g")
+    bo, cy = copy_of(db, "bo"), copy_of(db, "cy")
+    say(bo, "bo", "record", "build", "rear-a/1", "note=notchy")
+    say(cy, "cy", "record", "build", "rear-a/1", "hand_feel=smooth")
+    say(db, "ana", "record", "build", "rear-a/1", "dry_mass=46.13g")
+    say(db, "ana", "merge", bo)
+    say(db, "ana", "merge", cy)
+    done = say(db, "ana", "merge", "--settle", "build rear-a/1", "both")
+    assert "dry mass 46.13 g (ana), hand feel smooth (cy) and note notchy (bo)" in in_one_line(done.out), done.err
+    assert asked(db, "SELECT dry_mass_g, hand_feel, note FROM builds") == [(46.13, "smooth", "notchy")]
+
+
+def test_who_corrected_what_another_had_changed_is_not_in_its_way(say: Callable[..., Outcome], db: Path) -> None:
+    say(db, "ana", "record", "diff", "label=rear-a")
+    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=46.20g")
+    cy = copy_of(db, "cy")
+    say(db, "ana", "record", "build", "rear-a/1", "note=notchy")
+    say(cy, "cy", "record", "build", "rear-a/1", "dry_mass=46.31g")
+    bo = copy_of(cy, "bo")
+    say(bo, "bo", "record", "build", "rear-a/1", "dry_mass=46.30g")
+    say(cy, "cy", "record", "build", "rear-a/1", "hand_feel=smooth")
+    say(db, "ana", "merge", bo)
+    say(db, "ana", "merge", cy)
+    done = say(db, "ana", "merge", "--settle", "build rear-a/1", "both")
+    assert done.code == 0, done.err
+    assert asked(db, "SELECT dry_mass_g, hand_feel, note FROM builds") == [(46.3, "smooth", "notchy")]
 
 
 def test_a_number_that_may_be_a_value_is_asked_about(say: Callable[..., Outcome], db: Path) -> None:

@@ -30,8 +30,9 @@ if TYPE_CHECKING:
 @click.option(
     "--settle",
     nargs=2,
-    metavar="NAME N|VALUE|both",
-    help="Settle a clash: the version of that number or value holds, or what both changed.",
+    metavar="NAME N|VALUE|both|N+others",
+    help="Settle a clash: the version of that number or value holds, or what both changed, or one and what the others "
+    "changed beside it.",
 )
 @click.option("--seen", metavar="MARK", help="With --settle: only if the versions are those that 'check' printed.")
 @click.option("--invented", is_flag=True, help="Take in a database in which everything is invented, or into one.")

@@ -89,10 +89,13 @@ def _clashes() -> Section:
             CommandLine('bevelbook merge --settle "build rear-a/12" 2'),
             CommandLine('bevelbook merge --settle "build rear-a/12" 46.13g'),
             CommandLine('bevelbook merge --settle "run 2026-05-03/1" both'),
+            CommandLine('bevelbook merge --settle "build rear-a/12" 2+others'),
             Bullets(
                 (
                     "By the number; by the value, where they differ in one field; or *both*, where one changed one "
-                    "field and the other another.",
+                    "field and the other another: then all changes hold, of however many.",
+                    "*2+others*: what version 2 says where they contradict each other, and beside it all that the "
+                    "others changed and nobody disputes, such as a note.",
                     "Under 'bevelbook enter' touch the version that is right.",
                     "If another version came in meanwhile, the numbers may be others: the printed command has a mark "
                     "(--seen), and with it nothing is settled then.",

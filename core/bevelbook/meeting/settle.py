@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 from bevelbook.declare.errors import InputError
-from bevelbook.kept_json import object_in, object_text
 from bevelbook.store import entries
-from bevelbook.store.clashes import ClashFound, ClashVersion, both_hold, clashes_of
+from bevelbook.store.clashes import ClashFound, Which, WithOthers, both_hold, clashes_of, with_others
 from bevelbook.store.heads import Content, derived_columns
 from bevelbook.store.lookup import label_of
 from bevelbook.store.record_names import with_kind
@@ -21,9 +20,9 @@ BOTH: Final = "both"
 _NOTHING: Final = "Nothing was changed."
 
 
-def settle(connection: sqlite3.Connection, found: ClashFound, which: int | Literal["both"], *, by: str | None) -> None:
-    """Have a version of a clashing record hold, by its number, or both changes, inside the caller's transaction, whose
-    entry it is.
+def settle(connection: sqlite3.Connection, found: ClashFound, which: Which, *, by: str | None) -> None:
+    """Have a version of a clashing record hold, by its number, alone or with what the others changed, or all changes,
+    inside the caller's transaction, whose entry it is.
 
     Raises InputError where the clash is another one by now, where there is no such version, where both cannot hold, and
     where a removal is to hold of a record that others need.
@@ -34,17 +33,24 @@ def settle(connection: sqlite3.Connection, found: ClashFound, which: int | Liter
             connection, found, "is not as it was when it was looked at", "clash_changed", "Look at it again first."
         )
     if which == BOTH:
-        _write(connection, found, found.shown, _both(connection, found), by)
+        _write(connection, found, _both(connection, found), by)
         return
-    if not 1 <= which <= len(found.heads):
+    number = which.number if isinstance(which, WithOthers) else int(which)
+    if not 1 <= number <= len(found.heads):
         raise _refused(
-            connection, found, f"has no version {which}", "no_such_version", f"Name one from 1 to {len(found.heads)}."
+            connection, found, f"has no version {number}", "no_such_version", f"Name one from 1 to {len(found.heads)}."
         )
-    head = found.heads[which - 1]
-    if head.content is None:
+    head = found.heads[number - 1]
+    if isinstance(which, WithOthers):
+        content = with_others(found, number)
+        if content is None:
+            what = f"has nothing that the others changed beside version {number}"
+            raise _refused(connection, found, what, "no_such_version", "Choose one by its number.")
+        _write(connection, found, content, by)
+    elif head.content is None:
         _remove(connection, found, by)
     else:
-        _write(connection, found, head, head.content, by)
+        _write(connection, found, head.content, by)
 
 
 def _both(connection: sqlite3.Connection, found: ClashFound) -> Content:
@@ -57,15 +63,10 @@ def _both(connection: sqlite3.Connection, found: ClashFound) -> Content:
             "clash_not_both",
             "Choose one of them by its number.",
         )
-    typed: Content = {}
-    for head in reversed(found.heads):
-        typed |= object_in(str((head.content or {}).get("entered") or "{}")) or {}
-    return content | {"entered": object_text(typed) if typed else None}
+    return content
 
 
-def _write(
-    connection: sqlite3.Connection, found: ClashFound, head: ClashVersion, content: Content, by: str | None
-) -> None:
+def _write(connection: sqlite3.Connection, found: ClashFound, content: Content, by: str | None) -> None:
     kind, entry = found.kind, entries.current(connection)
     if not kind.own:
         what = "was removed, and is shown because something needs it"

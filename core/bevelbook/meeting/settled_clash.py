@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_depending
 from bevelbook.declare.errors import InputError
@@ -17,11 +17,9 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.clashes import BOTH, ClashSaid, refuse_other_versions, said_clashes
 from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
-from bevelbook.store.clashes import ClashFound, clashes_of
+from bevelbook.store.clashes import ClashFound, Which, WithOthers, clashes_of
 from bevelbook.store.writing import now_utc
 from bevelbook.taking_back.removal import parts_in_words
-
-Which = int | Literal["both"]
 
 
 class SettledClash(NamedTuple):
@@ -63,7 +61,7 @@ def settle_clash(
     touched = [(BY_NAME["scale"], one.known.row_id) for one in of_scales]
     depending = depending_on(connection, registry, [(kind, row_id), *touched])
     settle(connection, found, which, by=by)
-    is_kept = found.why == "removed" and which != BOTH and not found.heads[which - 1].is_removal
+    is_kept = found.why == "removed" and not (isinstance(which, int) and found.heads[which - 1].is_removal)
     parts = bring_parts_back(connection, found) if is_kept else []
     scales = tuple(one.words for one in set_again(connection, of_scales, by, now_utc))
     placed = place_rows_of_touched_builds(connection, by)
@@ -90,14 +88,30 @@ def what_holds(clash: ClashSaid, which: Which) -> str:
                 remedy=f"Choose one: {'; '.join(one.line for one in clash.versions)}. Nothing was settled.",
             )
         return clash.both
-    one = next((one for one in clash.versions if one.number == which), None)
+    if isinstance(which, WithOthers):
+        joined = next((one for one in clash.with_others if one.number == which.number), None)
+        if joined is not None:
+            return joined.words
+        if any(one.number == which.number for one in clash.versions):
+            raise InputError(
+                f"the others changed nothing beside version {which.number} that all agree on",
+                code="no_such_version",
+                remedy=f"Choose one: {clash.choices}. Nothing was settled.",
+            )
+    number = which.number if isinstance(which, WithOthers) else which
+    one = next((one for one in clash.versions if one.number == number), None)
     if one is None:
-        raise InputError(
-            f"there is no version {which} in this clash",
-            code="no_such_version",
-            remedy=f"Choose one: {'; '.join(one.line for one in clash.versions)}. Nothing was settled.",
-        )
+        raise no_such_number(clash, number)
     return f"{one.in_full} ({one.by})"
+
+
+def no_such_number(clash: ClashSaid, number: object) -> InputError:
+    """That a clash has no version of that number, and which there are."""
+    return InputError(
+        f"there is no version {number} of this clash",
+        code="no_such_version",
+        remedy=f"There are {clash.numbers('and')}: {clash.choices}. Nothing was settled.",
+    )
 
 
 def _found(connection: sqlite3.Connection, kind: Kind, row_id: str) -> tuple[ClashFound, ClashSaid]:

@@ -1,30 +1,48 @@
-"""Which version of a clash a person means: by its number, by its value where one field differs, or both."""
+"""Which version of a clash a person means: by its number, by its value where one field differs, or both; or one with
+what the others changed beside it."""
 
 from __future__ import annotations
 
-from typing import Literal
+import re
+from typing import Final
 
 from bevelbook.declare.errors import BevelbookError, InputError
 from bevelbook.declare.fields import Field
-from bevelbook.meeting.settled_clash import Which
+from bevelbook.meeting.settled_clash import no_such_number
 from bevelbook.reading import read
 from bevelbook.reports.clashes import BOTH, ClashSaid
-from bevelbook.store.clashes import ClashFound
+from bevelbook.store.clashes import ClashFound, Which, WithOthers
 
-_MOST_DIGITS = 4
+_MOST_DIGITS: Final = 4
+_WITH_OTHERS: Final = re.compile(rf"(\d{{1,{_MOST_DIGITS}}})\s*(?:\+|and)\s*others", re.ASCII | re.IGNORECASE)
 
 
-def version_chosen(clash: ClashSaid, found: ClashFound, typed: str) -> Which:
-    """The number of the version that is meant, or ``both``. Raises InputError where that is not clear.
+def which_typed(typed: str) -> Which | None:
+    """A number, ``both``, or a number with ``+others``, as the program itself prints it; None for anything else.
 
-    A value may be typed as it is printed, as ``record`` takes it, or as FIELD=VALUE.
+    >>> which_typed("2"), which_typed("both"), which_typed("2+others"), which_typed("46.13 g")
+    (2, 'both', WithOthers(number=2), None)
     """
     text = typed.strip()
     if text.casefold() == BOTH:
-        both: Literal["both"] = "both"
-        return both
+        return "both"
+    joined = _WITH_OTHERS.fullmatch(text)
+    if joined:
+        return WithOthers(int(joined[1]))
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS else None
+
+
+def version_chosen(clash: ClashSaid, found: ClashFound, typed: str) -> Which:
+    """The version that is meant: its number, both, or one with what the others changed.
+
+    A value may be typed as it is printed, as ``record`` takes it, or as FIELD=VALUE. Raises InputError where it is not
+    clear what is meant.
+    """
+    text = typed.strip()
+    number = which_typed(text)
+    if number is not None and not isinstance(number, int):
+        return number
     by_value = _by_value(clash, found, text)
-    number = int(text) if text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS else None
     if number is not None and number <= len(clash.versions) and number > 0:
         if by_value in ([], [number]):
             return number
@@ -37,14 +55,14 @@ def version_chosen(clash: ClashSaid, found: ClashFound, typed: str) -> Which:
         )
     if len(by_value) == 1:
         return by_value[0]
-    numbers = "; ".join(one.line for one in clash.versions)
-    both_words = f"; or both, {clash.both}" if clash.both else ""
+    if number is not None and not by_value:
+        raise no_such_number(clash, number)
     what = "several versions say that" if by_value else "no version of this clash says that"
     raise InputError(
         what,
         code="no_such_version",
         found=typed,
-        remedy=f"Choose by the number: {numbers}{both_words}. Nothing was settled.",
+        remedy=f"Choose by the number: {clash.choices}. Nothing was settled.",
     )
 
 

@@ -22,7 +22,7 @@ from bevelbook.display.format import wrapped
 from bevelbook.plugin.check import Finding
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.finding_subjects import subjects_of
-from bevelbook.store.clashes import ClashFound, ClashVersion, both_hold, clashes, with_author
+from bevelbook.store.clashes import ClashFound, ClashVersion, both_hold, clashes, with_author, with_others
 from bevelbook.store.heads import Content, comparable
 from bevelbook.store.known_versions import known_records
 from bevelbook.store.users import users_of
@@ -68,9 +68,29 @@ class VersionSaid(NamedTuple):
         return f"{self.number}  {self.words}, {self.by}{' (shown)' if self.is_shown else ''}"
 
 
+class WithOthersSaid(NamedTuple):
+    """A version with what the others changed beside it: its number, the disputed values that it has, what the others
+    add, and both in one."""
+
+    number: int
+    its_own: str
+    added: str
+
+    @property
+    def typed(self) -> str:
+        """What a person types for it: ``2+others``."""
+        return f"{self.number}+others"
+
+    @property
+    def words(self) -> str:
+        """``dry mass 46.13 g (anna), with note notchy (bo)``."""
+        return f"{self.its_own}, with {self.added}"
+
+
 class ClashSaid(NamedTuple):
     """A clash in words: ``name`` is what a person types for it, ``what`` what it is about, ``both`` what would hold if
-    each side's change did (empty where that cannot be), ``seen`` the mark of its versions."""
+    each side's change did (empty where that cannot be), ``seen`` the mark of its versions; ``with_others`` the versions
+    that may be kept with what the others changed beside them, where not all changes can."""
 
     kind: Kind
     row_id: str
@@ -79,6 +99,7 @@ class ClashSaid(NamedTuple):
     versions: tuple[VersionSaid, ...]
     both: str
     seen: str
+    with_others: tuple[WithOthersSaid, ...]
 
     @property
     def heading(self) -> str:
@@ -103,9 +124,20 @@ class ClashSaid(NamedTuple):
     @property
     def ways(self) -> str:
         """What may stand for N in the command."""
-        first, last = ", ".join(str(one.number) for one in self.versions[:-1]), self.versions[-1].number
-        numbers = f"{first} or {last}"
-        return f"with {numbers} for N" + (f"; or both for N: {self.both}" if self.both else "")
+        both = f"; or both for N: {self.both}" if self.both else ""
+        joined = "".join(f"; or {one.typed} for N: {one.words}" for one in self.with_others)
+        return f"with {self.numbers('or')} for N{both}{joined}"
+
+    def numbers(self, between: str) -> str:
+        """The numbers of its versions: ``1, 2 and 3``."""
+        return f"{', '.join(str(one.number) for one in self.versions[:-1])} {between} {self.versions[-1].number}"
+
+    @property
+    def choices(self) -> str:
+        """All that may be chosen, in a sentence."""
+        both = f"; or both, {self.both}" if self.both else ""
+        joined = "".join(f"; or {one.typed}, {one.words}" for one in self.with_others)
+        return f"{'; '.join(one.line for one in self.versions)}{both}{joined}"
 
     def lines(self) -> Iterator[str]:
         """The clash for people: what it is about, each version on a line, and the command that settles it."""
@@ -124,6 +156,7 @@ class ClashSaid(NamedTuple):
             "about": self.what,
             "versions": [one._asdict() for one in self.versions],
             "both": self.both or None,
+            "with_others": [{"number": one.number, "typed": one.typed, "words": one.words} for one in self.with_others],
             "seen": self.seen,
         }
 
@@ -220,6 +253,30 @@ def _by_first_author(connection: sqlite3.Connection, found: ClashFound) -> Clash
     return found._replace(heads=tuple(heads))
 
 
+def _by_author_of_value(connection: sqlite3.Connection, found: ClashFound) -> ClashFound:
+    """The clash with each version under the name of who first wrote its value, where one field differs."""
+    if found.why != "changed" or len(found.differing) != 1:
+        return found
+    return found._replace(
+        heads=tuple(
+            head if author is None else author._replace(version=head.version)
+            for head in found.heads
+            for author in [_author_of(connection, found, head, found.differing[0])]
+        )
+    )
+
+
+def _author_of(
+    connection: sqlite3.Connection, found: ClashFound, head: ClashVersion, column: str
+) -> ClashVersion | None:
+    """A version as whoever first wrote its value of a column; None where that is its own author, or nobody is known."""
+    first = found.written_by.get((head.version, column), head.version)
+    if first == head.version:
+        return None
+    author = with_author(connection, head._replace(version=first, made_by=None, made_at=None, entry=None))
+    return author if author.made_by and author.made_by != head.made_by else None
+
+
 def _is_same(kind: Kind, one: Content | None, other: Content | None) -> bool:
     if one is None or other is None:
         return one is other
@@ -227,7 +284,7 @@ def _is_same(kind: Kind, one: Content | None, other: Content | None) -> bool:
 
 
 def _said(connection: sqlite3.Connection, found: ClashFound, today: date) -> ClashSaid:
-    found = _by_first_author(connection, found)
+    found = _by_author_of_value(connection, _by_first_author(connection, found))
     living = [one for one in found.heads if one.content is not None]
     name = record_words(connection, found.kind, found.row_id, living[0].content if living else None)
     fields = {field.name: field for field in found.kind.fields}
@@ -252,6 +309,7 @@ def _said(connection: sqlite3.Connection, found: ClashFound, today: date) -> Cla
         versions,
         _both_words(connection, found, differing),
         mark_of(found),
+        tuple(_with_others(connection, found)),
     )
 
 
@@ -265,13 +323,52 @@ def _both_words(connection: sqlite3.Connection, found: ClashFound, differing: Se
     content = both_hold(found)
     if content is None:
         return ""
-    said, sides = [], set()
-    for field in differing:
+    values = {field.name: content.get(field.name) for field in differing}
+    sides = {_side(found, name, value).version for name, value in values.items()}
+    return _fields_said(connection, found, differing, values) if len(sides) > 1 else ""
+
+
+def _with_others(connection: sqlite3.Connection, found: ClashFound) -> Iterator[WithOthersSaid]:
+    """The versions that may be kept with what the others changed; of those that come to the same the first."""
+    if found.why == "needed" or both_hold(found) is not None:
+        return
+    fields = {field.name: field for field in found.kind.fields}
+    seen: list[Content] = []
+    for number, head in found.numbered:
+        content = with_others(found, number)
+        if content is None or head.content is None or any(_is_same(found.kind, content, one) for one in seen):
+            continue
+        seen.append(content)
+        other = [fields[name] for name in found.newest if name in fields]
+        added = [field for field in other if content.get(field.name) != head.content.get(field.name)]
+        own = [fields[name] for name in found.disputed if name in fields]
+        its_own = _fields_said(connection, found, own, head.content, head) if own else f"version {number} kept"
+        yield WithOthersSaid(number, its_own, _fields_said(connection, found, added, content))
+
+
+def _fields_said(
+    connection: sqlite3.Connection,
+    found: ClashFound,
+    fields: Sequence[Field],
+    content: Mapping[str, Any],
+    head: ClashVersion | None = None,
+) -> str:
+    """Fields with their values, each with who wrote it: ``dry mass 46.13 g (anna) and note notchy (bo)``."""
+    said = []
+    for field in fields:
         value = content.get(field.name)
-        side = next(one for one in found.heads if (one.content or {}).get(field.name) == value)
-        sides.add(side.version)
-        said.append(f"{field_words(field)} {_cut(content_value(connection, field, value))} ({_who(side)})")
-    return " and ".join(said) if len(sides) > 1 else ""
+        side = head or _side(found, field.name, value)
+        author = _author_of(connection, found, side, field.name) or side
+        said.append(f"{field_words(field)} {_cut(content_value(connection, field, value))} ({_who(author)})")
+    return ", ".join(said[:-1]) + (" and " if said[:-1] else "") + said[-1]
+
+
+def _side(found: ClashFound, column: str, value: object) -> ClashVersion:
+    """The version that has a value: the one whose value stands, else the first that says the same."""
+    place = found.newest.get(column)
+    if place is not None:
+        return found.heads[place]
+    return next(one for one in found.heads if one.content is not None and one.content.get(column) == value)
 
 
 def _what(connection: sqlite3.Connection, found: ClashFound, differing: Sequence[Field]) -> str:
@@ -307,13 +404,25 @@ def _version_words(
     if head.content is None:
         words = "kept, as it is needed" if found.why == "needed" and place == 0 else "removed"
         return words, words
-    said = [f"{field_words(field)} {texts[place]}" for field, texts in zip(differing, values, strict=True)]
+    said = [
+        f"{field_words(field)} {texts[place]}{_written_by(connection, found, head, field)}"
+        for field, texts in zip(differing, values, strict=True)
+    ]
     if found.why == "removed" and not said:
         said = list(_since_before(connection, found, head.content))
     full = "; ".join(said) or "as it is"
     if found.why != "changed":
         full = ", ".join(["kept", *said])
     return (values[0][place] if len(differing) == 1 and found.why == "changed" else full), full
+
+
+def _written_by(connection: sqlite3.Connection, found: ClashFound, head: ClashVersion, field: Field) -> str:
+    """Who wrote a value of a version, where that is somebody else, and somebody changed it since they parted."""
+    value, before = (head.content or {}).get(field.name), (found.before or {}).get(field.name)
+    if len(found.differing) == 1 or (found.before is not None and value == before):
+        return ""
+    author = _author_of(connection, found, head, field.name)
+    return f" ({_who(author)})" if author else ""
 
 
 def _since_before(connection: sqlite3.Connection, found: ClashFound, content: Mapping[str, Any]) -> Iterator[str]:

@@ -9,11 +9,13 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any, Final, NamedTuple
+from itertools import combinations
+from types import MappingProxyType
+from typing import Any, Final, Literal, NamedTuple
 
-from bevelbook.kept_json import object_in
+from bevelbook.kept_json import object_in, object_text
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
-from bevelbook.store.heads import Content, Version, Why, comparable, derived_columns, last_living, standing
+from bevelbook.store.heads import Content, Version, Why, comparable, last_living, same_content, standing
 from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.kept_states import kept_rows, made_at_of, shown_rows
@@ -24,6 +26,7 @@ from bevelbook.store.versions import entry_of, tables_of_removals
 _CLASH: Final = BY_NAME["clash"]
 _NO_DAY: Final = "1970-01-01"
 _BLOCK: Final = 500
+_NONE: Final[Mapping[Any, Any]] = MappingProxyType({})
 LOOSE: Final = "content IS NOT NULL AND replaced_at IS NULL"
 """SQL for a row of the history that nothing followed: it stands beside what the table shows."""
 
@@ -43,10 +46,23 @@ class ClashVersion(NamedTuple):
         return self.content is None
 
 
+class WithOthers(NamedTuple):
+    """What settles a clash by the version of a number, with what the others changed beside it."""
+
+    number: int
+
+
+Which = int | Literal["both"] | WithOthers
+
+
 class ClashFound(NamedTuple):
     """A record whose versions clash. ``heads`` begin with the one that is shown, then come the living ones, the latest
     first, then removals: their places, from 1, are the numbers by which a person names them. ``differing`` are the
     columns in which the living ones differ; ``before`` is the last version that all of them followed, if there is one.
+
+    ``newest`` has, by column, the place in ``heads`` of the version whose value stands where no two changed it to
+    different values since they parted; the other columns of ``differing`` are disputed. ``written_by`` has, by version
+    and column of ``differing``, the version that first said that value.
     """
 
     kind: Kind
@@ -55,6 +71,13 @@ class ClashFound(NamedTuple):
     heads: tuple[ClashVersion, ...]
     differing: tuple[str, ...]
     before: Content | None = None
+    newest: Mapping[str, int] = _NONE
+    written_by: Mapping[tuple[str, str], str] = _NONE
+
+    @property
+    def disputed(self) -> tuple[str, ...]:
+        """The columns that two versions changed to different values."""
+        return tuple(name for name in self.differing if name not in self.newest)
 
     @property
     def shown(self) -> ClashVersion:
@@ -95,21 +118,39 @@ def clashes_of(connection: sqlite3.Connection, records: Iterable[tuple[str, str]
 def both_hold(found: ClashFound) -> Content | None:
     """The content with the changes of every version that stands side by side; None where two changed the same to
     different values, where one removed the record, or where nothing is known from before."""
-    if found.before is None or any(one.is_removal for one in found.heads) or found.why != "changed":
+    if found.why != "changed" or found.disputed or any(one.is_removal for one in found.heads):
         return None
-    kind = found.kind
-    before = comparable(kind, found.before)
-    changed: dict[str, Any] = {}
-    for head in found.heads:
-        content = head.content or {}
-        here = comparable(kind, content)
-        for name in kind.columns:
-            if name in derived_columns(kind, content) or here.get(name) == before.get(name):
-                continue
-            if name in changed and changed[name] != here.get(name):
-                return None
-            changed[name] = here.get(name)
-    return {**(found.shown.content or {}), **changed}
+    return _with_newest(found, found.shown)
+
+
+def with_others(found: ClashFound, number: int) -> Content | None:
+    """The content of a version with what the others changed where nobody disputes it; None where that is the version
+    itself, or a removal."""
+    head = found.heads[number - 1]
+    content = _with_newest(found, head)
+    if content is None or head.content is None or same_content(found.kind, content, head.content):
+        return None
+    return content
+
+
+def _with_newest(found: ClashFound, head: ClashVersion) -> Content | None:
+    """A version with the undisputed values of the others, and with how they were typed."""
+    if head.content is None:
+        return None
+    content, typed = dict(head.content), _typed(head)
+    for name, place in found.newest.items():
+        other = found.heads[place]
+        value = comparable(found.kind, other.content or {}).get(name)
+        if value == comparable(found.kind, head.content).get(name):
+            continue
+        content[name] = value
+        typed.pop(name, None)
+        typed |= {column: text for column, text in _typed(other).items() if column == name}
+    return content | {"entered": object_text(typed) if typed else None}
+
+
+def _typed(head: ClashVersion) -> Content:
+    return dict(object_in(str((head.content or {}).get("entered") or "{}")) or {})
 
 
 def _clashes_of_kind(connection: sqlite3.Connection, kind: Kind, ids: Sequence[str]) -> Iterator[ClashFound]:
@@ -137,6 +178,12 @@ def _clash(record: KnownRecord, row_id: str, shown: str | None) -> ClashFound | 
             tuple(ClashVersion(one.version, one.content, None, None, None) for one in (first, *living, *removed)),
             stands.differing,
             _common_before(versions, stands.heads),
+            _newest(record.kind, versions, (first, *living), stands.differing),
+            {
+                (one.version, name): _first_with(record.kind, versions, one, name)
+                for one in (first, *living)
+                for name in stands.differing
+            },
         )
     if stands.shown is None and shown is not None:
         last = versions.get(shown) or last_living(versions.values())
@@ -156,6 +203,47 @@ def _common_before(versions: Mapping[str, Version], heads: Sequence[Version]) ->
     depth = {one.version: len(_ancestors(versions, one.version)) for one in living}
     last = max(living, key=lambda one: (depth[one.version], one.key), default=None)
     return None if last is None else last.content
+
+
+def _newest(
+    kind: Kind, versions: Mapping[str, Version], heads: Sequence[Version], columns: Sequence[str]
+) -> dict[str, int]:
+    """By column the place of the head whose value stands, where each other is what that one, or one between, changed:
+    two heads are compared with the last version that both followed."""
+    said = [comparable(kind, one.content or {}) for one in heads]
+    overtaken: dict[str, set[int]] = {name: set() for name in columns}
+    for (i, one), (j, other) in combinations(enumerate(heads), 2):
+        before = _common_before(versions, (one, other))
+        if before is None:
+            continue
+        held = comparable(kind, before)
+        for name in columns:
+            values = said[i].get(name), said[j].get(name)
+            if values[0] != values[1] and held.get(name) in values:
+                overtaken[name].add((i, j)[values.index(held.get(name))])
+    found: dict[str, int] = {}
+    for name in columns:
+        left = [place for place in range(len(heads)) if place not in overtaken[name]]
+        if left and all(said[place].get(name) == said[left[0]].get(name) for place in left):
+            found[name] = left[0]
+    return found
+
+
+def _first_with(kind: Kind, versions: Mapping[str, Version], head: Version, name: str) -> str:
+    """The version that first said what a head says in a column: back along what it followed, as long as that says the
+    same."""
+    value = comparable(kind, head.content or {}).get(name)
+    found, seen = head, {head.version}
+    while True:
+        before = [
+            versions[one]
+            for one in found.parents
+            if one in versions and one not in seen and comparable(kind, versions[one].content or {}).get(name) == value
+        ]
+        if not before:
+            return found.version
+        found = min(before, key=lambda one: one.key)
+        seen.add(found.version)
 
 
 def _ancestors(versions: Mapping[str, Version], version: str) -> set[str]:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from markupsafe import Markup
 
 from bevelbook.records import BY_NAME
-from bevelbook.reports.clashes import ClashSaid, VersionSaid, clashes_about, clashes_of_diff
+from bevelbook.reports.clashes import ClashSaid, VersionSaid, WithOthersSaid, clashes_about, clashes_of_diff
 from bevelbook.web.shared.request import PageRequest
 from bevelbook.web.shared.writing_here import is_paired
 
@@ -19,6 +19,7 @@ class ClashBlock(NamedTuple):
     what: str
     versions: tuple[VersionSaid, ...]
     both: str
+    with_others: tuple[WithOthersSaid, ...]
     settle: str
     command: str
 
@@ -30,6 +31,7 @@ def clash_block(page: PageRequest, clash: ClashSaid) -> ClashBlock:
         clash.what,
         clash.versions,
         clash.both,
+        clash.with_others,
         page.links.page(f"enter/clash/{clash.kind.name}/{clash.row_id}") if is_paired(page) else "",
         clash.command(),
     )

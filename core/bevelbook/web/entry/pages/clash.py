@@ -6,7 +6,8 @@ import sqlite3
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import BevelbookError, UnknownNameError
-from bevelbook.meeting.settled_clash import SettledClash, Which, clash_of, settle_clash, what_holds
+from bevelbook.meeting.settled_clash import SettledClash, clash_of, settle_clash, what_holds
+from bevelbook.meeting.version_chosen import which_typed
 from bevelbook.records import Kind, kind_called
 from bevelbook.reports.clashes import BOTH, ClashSaid
 from bevelbook.store.ids import new_id
@@ -16,7 +17,7 @@ from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.fault_words import fault_words
 
 WHICH: Final = "which"
-"""The number of the version that is to hold, or ``both``."""
+"""The number of the version that is to hold, alone or ``+others``, or ``both``."""
 SEEN: Final = "seen"
 """The mark of the versions that the page showed."""
 
@@ -56,7 +57,7 @@ async def clash(request: Any, datasette: Any) -> Any:
 
 
 async def _shown(asked: EntryRequest, found: ClashSaid, fault: BevelbookError | None) -> Any:
-    which, holds = _which(asked.page.given(WHICH)), ""
+    which, holds = which_typed(asked.page.given(WHICH)), ""
     if which is not None and not fault:
         try:
             holds = what_holds(found, which)
@@ -75,6 +76,7 @@ async def _shown(asked: EntryRequest, found: ClashSaid, fault: BevelbookError | 
     ]
     if found.both:
         ways.append(choice(BOTH, "Both", found.both))
+    joined = [choice(one.typed, f"{one.its_own}, and what the others changed", one.added) for one in found.with_others]
     return await asked.render(
         PAGE,
         f"Which holds: {found.name}",
@@ -82,7 +84,7 @@ async def _shown(asked: EntryRequest, found: ClashSaid, fault: BevelbookError | 
         fault=fault_words(fault),
         clash=found,
         holds=holds,
-        ways=ways,
+        ways=[*joined, *ways],
         again=links.page(address),
         unseen=[("key", new_id()), (WHICH, asked.page.given(WHICH)), (SEEN, found.seen)],
     )
@@ -90,7 +92,7 @@ async def _shown(asked: EntryRequest, found: ClashSaid, fault: BevelbookError | 
 
 async def _settled(asked: EntryRequest, kind: Kind, row_id: str) -> Any:
     """Settle the clash as it was shown. Raises BevelbookError where it is another one by now."""
-    which = _which(asked.form.text(WHICH))
+    which = which_typed(asked.form.text(WHICH))
 
     def act(connection: sqlite3.Connection) -> SettledClash:
         return settle_clash(
@@ -115,12 +117,6 @@ async def _settled(asked: EntryRequest, kind: Kind, row_id: str) -> Any:
         )
         remember(asked.page.datasette, done.entry, Said(kind.name, row_id, lines))
     return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}"), done)
-
-
-def _which(text: str) -> Which | None:
-    if text == BOTH:
-        return "both"
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 5 else None
 
 
 PAGE: Final = EntryPage("clash", clash, r"/(?P<kind>[^/]+)/(?P<row>[^/]+)")
