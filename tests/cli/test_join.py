@@ -14,10 +14,13 @@ from typing import Any
 import pytest
 from conftest import Begin, Outcome
 
+from bevelbook.plugin.check import Finding
 from bevelbook.records import BY_NAME
+from bevelbook.reports.put_by import PutByFindings
 from bevelbook.reports.search import search_records
 from bevelbook.store.lookup import find_id, labels_of
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.writing import Writer
 from bevelbook.web.entry.likely_records import likely_records
 from bevelbook.web.entry.people import people_of
 
@@ -60,7 +63,7 @@ def test_what_was_written_of_either_is_of_both_and_is_parted_again_when_it_is_ta
     ]
     text = " ".join(done.out.split())
     assert "housing material nylon is noted with rear A alone" in text
-    assert "'bevelbook record diff rear-a housing_mass=11.2g' takes it over" in text
+    assert "record diff rear-a housing_mass=11.2g' takes it over" in text
     assert "screws of rear A does not hold" in text or "5 of rear A does not hold" in text
     assert shelf(say) == ["rear-a"]
     assert "also written bo's rear A: joined by anna on" in say("bo", "join").out
@@ -101,15 +104,79 @@ def test_names_that_look_alike_are_offered_until_somebody_says_so_or_not(say: Sa
         findings = [*every["team"], *(one for group in every["diffs"] for one in group["findings"])]
         return [one for one in findings if one["code"] == "look_alike_names"]
 
-    (one,) = found()
+    people, one = sorted(found(), key=lambda one: one["words"])
+    assert people["words"] == "bo and Bo B. look alike: they may be one person"
+    assert say("anna", "join person bo 'Bo B.' --not").code == 0
     assert one["words"] == "rear-a and rear A look alike: they may be one diff"
-    assert one["remedy"].startswith("'bevelbook join diff rear-a 'rear A'' joins them")
-    assert "are they one diff? 'bevelbook join diff rear-a 'rear A''" in " ".join(say("anna", "join").out.split())
+    assert one["remedy"].startswith("'bevelbook join diff rear-a \"rear A\"' joins them")
+    assert "are they one diff? 'bevelbook join diff rear-a \"rear A\"'" in " ".join(say("anna", "join").out.split())
     assert "are two diffs" in say("anna", "join diff rear-a 'rear A' --not --note 'two housings'").out
     assert found() == []
     assert "not rear A: said by anna on" in say("anna", "join").out
     assert say("anna", "record join 'rear-a and rear A' --remove mistyped").code == 0
     assert len(found()) == 1
+
+
+def test_a_name_of_several_records_that_are_one_thing_stands_for_all_of_them(say: Say, db: Path) -> None:
+    """As where two laptops that meet both had written a diff of that name."""
+    kind = BY_NAME["diff"]
+    with closing(open_for_writing(db)) as connection, transaction(connection, db, by="cy"):
+        for label in ("rear A", "rear A", "rear-a"):
+            Writer(connection, "cy").insert(kind, {"label": label})
+    tried = say("anna", "join diff rear-a 'rear A' --dry-run")
+    assert tried.code == 0, tried.err
+    assert say("anna", "join diff rear-a 'rear A'").out.startswith("rear-a and rear A are one diff now, called rear-a")
+    assert shelf(say) == ["rear-a"]
+    assert say("anna", "join diff rear-a 'rear A'").code == 2, "joined already"
+    itself = say("anna", "join diff rear-a rear-a")
+    assert "such as rear-a of anna and rear-a of cy" in " ".join(itself.err.split())
+    turned = say("anna", "join diff 'rear A' rear-a")
+    assert "called rear A" in turned.out, "each record of the other name gives way"
+    assert shelf(say) == ["rear A"]
+    assert say("anna", "join diff rear-a 'rear A' --not").code == 0
+    assert shelf(say) == ["rear A", "rear-a"]
+    assert say("anna", "join diff 'rear-a of anna' 'rear-a of cy' --not").code == 0
+    assert shelf(say) == ["rear A", "rear-a", "rear-a"]
+    asked = say("anna", "join diff rear-a 'rear A'")
+    words = " ".join(asked.err.split())
+    assert "Name one: rear-a of anna" in words
+    assert 'record diff "rear-a of anna" label=NAME\' gives that one a name of its own.' in words
+    assert say("anna", "record diff 'rear-a of cy' label=rear-c").code == 0
+    assert shelf(say) == ["rear A", "rear-a", "rear-c"]
+
+
+def test_names_with_a_word_more_are_asked_about_wherever_names_are(say: Say) -> None:
+    say("anna", "record fluid 'label=house 7k'")
+    typed = say("anna", "record fluid label=7k")
+    assert "looks like" in typed.out + typed.err
+    listed = say("anna", "join --json").json["look_alike"]
+    assert [one["command"] for one in listed if one["record"] == "fluid"] == [
+        'bevelbook join fluid "house 7k" 7k',
+    ]
+    assert [one["command"] for one in listed if one["record"] == "person"] == ['bevelbook join person bo "Bo B."']
+    command = listed[0]["command"].removeprefix("bevelbook ")
+    assert say("anna", command).code == 0, "what is printed is what a shell takes"
+
+
+def test_a_finding_that_was_put_by_of_one_rests_with_the_one_that_stands_for_it(say: Say, db: Path) -> None:
+    say("anna", "join diff rear-a 'rear A'")
+    with closing(open_for_writing(db)) as connection:
+        ids = dict(connection.execute("SELECT label, id FROM diffs").fetchall())
+        put_by = {"subject_table": "diffs", "subject_id": ids["rear A"], "code": "seal_uses", "words": "worn"}
+        with transaction(connection, db, by="bo"):
+            Writer(connection, "bo").insert(BY_NAME["put_by"], {**put_by, "reason": "new ones ordered"})
+        finding = Finding(
+            code="seal_uses",
+            severity="caution",
+            words="worn",
+            remedy="",
+            subject_table="diffs",
+            subject_id=ids["rear-a"],
+            subject_label="rear-a",
+        )
+        rest = PutByFindings(connection).of(finding)
+    assert rest is not None
+    assert rest.reason == "new ones ordered"
 
 
 def test_two_that_are_two_are_not_made_one_by_way_of_a_third(say: Say) -> None:

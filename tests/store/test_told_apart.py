@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from bevelbook.declare.errors import InputError
+from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.entering.equal_names import EqualNameError, refuse_equal_name
 from bevelbook.records import BY_NAME
 from bevelbook.store.as_written import apply_joins, out_of_step
@@ -66,6 +66,24 @@ def test_each_shows_who_wrote_it_as_long_as_there_are_two(team: sqlite3.Connecti
         Writer(team, "bo").update(BY_NAME["build"], of_bo, {"label": "rear-a/13"})
     assert labels(team) == ["rear-a/12", "rear-a/13"]
     assert team.execute("SELECT count(*) FROM as_written").fetchone()[0] == 0
+
+
+def test_a_name_with_whose_it_is_leads_on_to_it_when_that_is_not_needed_any_more(
+    team: sqlite3.Connection, path: Path
+) -> None:
+    of_anna = add(team, path, "build", BUILD)
+    of_bo = add(team, path, "build", BUILD, "bo")
+    kind = BY_NAME["build"]
+    with transaction(team, path, by="bo"):
+        Writer(team, "bo").remove(kind, of_bo)
+    assert labels(team) == ["rear-a/12"]
+    assert find_id(team, kind, "rear-a/12 of Anna") == of_anna
+    assert find_id(team, kind, "rear-a/12 of anna 2026-05-03") == of_anna
+    team.execute("INSERT INTO also_called (table_name, row_id, label) VALUES ('builds', ?, 'rear-a/2')", (of_anna,))
+    assert find_id(team, kind, "rear-a/2 of anna") == of_anna, "the label that it had in another place"
+    assert find_id(team, kind, "rear-a of anna") == of_anna, "the last build of anna's diff"
+    with pytest.raises(UnknownNameError, match="rear-a/2 is a name of rear-a/12"):
+        find_id(team, kind, "rear-a/2 of bo")
 
 
 def test_one_that_goes_leaves_the_other_its_name(team: sqlite3.Connection, path: Path) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import sqlite3
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
@@ -11,6 +10,7 @@ from bevelbook.calculating.binding import LISTINGS, holders, reachable
 from bevelbook.calculating.keep import Subject
 from bevelbook.declare.counting import plural
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.in_command import in_command
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.plugin.calculator import Formula
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
@@ -26,7 +26,7 @@ class Holder(NamedTuple):
 
     def command(self) -> str:
         """How it is written down."""
-        return f"bevelbook record {self.kind.replace('_', '-')} {_typed(self.label)} {self.field}=..."
+        return f"bevelbook record {self.kind.replace('_', '-')} {in_command(self.label)} {self.field}=..."
 
 
 class ShortListing(NamedTuple):
@@ -79,7 +79,7 @@ def short_listing(
     name = kind.name.replace("_", " ")
     asked = [part.stem for part in fields_of(listing.item) if part.required]
     asked += [field.stem for field in kind.fields if field.required and field.stem not in (*asked, subject.kind.name)]
-    words = [f"{subject.kind.name}={_typed(subject.label)}", *_same_basis(connection, kind, subject)]
+    words = [f"{subject.kind.name}={in_command(subject.label)}", *_same_basis(connection, kind, subject)]
     command = " ".join(["bevelbook", "record", kind.name.replace("_", "-"), *words, *(f"{one}=..." for one in asked)])
     return ShortListing(
         f"{formula.name} needs {source.made_of.needs}; {subject.label} has {count or 'no'} {plural(count or 1, name)}",
@@ -102,7 +102,7 @@ def _short_of_columns(
             "bevelbook",
             "record",
             kind.name.replace("_", "-"),
-            _typed(subject.label),
+            in_command(subject.label),
             *(f"{one.stem}=..." for one in empty),
         ]
     )
@@ -139,11 +139,4 @@ def _same_basis(connection: sqlite3.Connection, kind: Kind, subject: Subject) ->
             (subject.row_id,),
         ).fetchone()
         if row is not None and row[0] not in (None, NOT_SAID):
-            yield f"mass_basis={_typed(row[0])}"
-
-
-def _typed(text: str) -> str:
-    """A text as one word of a command, in double quotes where it needs any: the command itself is in single ones."""
-    if shlex.quote(text) == text:
-        return text
-    return shlex.quote(text) if set(text) & set('"$`\\!') else f'"{text}"'
+            yield f"mass_basis={in_command(row[0])}"

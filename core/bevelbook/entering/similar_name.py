@@ -6,7 +6,8 @@ import sqlite3
 from typing import Final
 
 from bevelbook.declare.errors import shown
-from bevelbook.reading.look_alikes import look_alikes, odd_letters
+from bevelbook.reading.look_alikes import odd_letters
+from bevelbook.reading.near_names import names_like
 from bevelbook.records import Kind
 from bevelbook.store.lookup import labels_of
 
@@ -18,8 +19,7 @@ def similar_name(connection: sqlite3.Connection, kind: Kind, label: object) -> t
     if kind.name not in _NAMED_BY_PEOPLE or not isinstance(label, str):
         return ()
     held = [one for one in labels_of(connection, kind) if one != label]
-    group = next((group for group in look_alikes((*held, label)) if label in group), [])
-    others = [f"{shown(one)}{_odd(one)}" for one in group if one != label]
+    others = [f"{shown(one)}{_odd(one)}" for one in names_like(label, held)]
     if not others:
         return ()
     return (f"{shown(label)}{_odd(label)} looks like {' and '.join(others)}: is it the same {kind.name}?",)

@@ -3,14 +3,13 @@ names that it may be another spelling of. They are kept apart; whether two are o
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import plural
 from bevelbook.declare.errors import shown
 from bevelbook.notes.bulk import Bulk
-from bevelbook.reading.look_alikes import look_alikes
+from bevelbook.reading.near_names import names_like
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import labels_of
 
@@ -26,12 +25,6 @@ _MOST: Final = 8
 """Names of a kind, and questions, that are said."""
 _COMPARED: Final = 50
 """So many new names of a kind are compared with the known ones, since each is held against all of them."""
-_SHORTEST_SLIP: Final = 4
-"""A shorter word is not taken for another one: front-a and front-b are two diffs."""
-_NEAR_WORD: Final = 0.75
-"""How alike two words are of which one is a slip of the pen, as a share of their letters (difflib's ratio)."""
-_WORD: Final = re.compile(r"[^\W_]+")
-_DIGITS: Final = re.compile(r"\d+")
 
 
 class NewName(NamedTuple):
@@ -62,21 +55,6 @@ def new_names(bulk: Bulk) -> tuple[NewName, ...]:
     return tuple(found)
 
 
-def names_like(name: str, known: Sequence[str]) -> list[str]:
-    """The known names that a new one may be another spelling of: drawn alike, with a word more or less, or with a slip
-    of the pen. Names with other numbers are none.
-
-    >>> names_like("5k", ["tin 5k", "tin 7k", "15k"]), names_like("Tannery hall", ["Tannery Hall"])
-    (['tin 5k'], ['Tannery Hall'])
-    >>> names_like("jorris", ["joris", "ana"]), names_like("K-03", ["K-01"]), names_like("front-b", ["front-a"])
-    (['joris'], [], [])
-    """
-    alike = [one for group in look_alikes((name, *known)) if name in group for one in group if one != name]
-    digits, words = _DIGITS.findall(name), _words(name)
-    near = (one for one in known if one not in alike and _DIGITS.findall(one) == digits)
-    return [*alike, *(one for one in near if _are_near(words, _words(one)))][:_MOST]
-
-
 def new_name_lines(names: Iterable[NewName]) -> Iterator[str]:
     """What is added by name, a sentence for each kind, and a question for each name that is like a known one."""
     listed = [*names]
@@ -95,25 +73,6 @@ def new_name_lines(names: Iterable[NewName]) -> Iterator[str]:
     if len(asked) > _MOST:
         left = len(asked) - _MOST
         yield f"{left} more new {plural(left, 'name')} {'is' if left == 1 else 'are'} like one that the book has."
-
-
-def _words(name: str) -> list[str]:
-    return _WORD.findall(name.casefold())
-
-
-def _are_near(words: Sequence[str], known: Sequence[str]) -> bool:
-    """Whether one has all the words of the other, or each word is that of the other or a slip of the pen for it."""
-    one, other = set(words), set(known)
-    if one and other and (one <= other or one >= other):
-        return True
-    return len(words) == len(known) and all(map(_is_slip, words, known))
-
-
-def _is_slip(word: str, known: str) -> bool:
-    from difflib import SequenceMatcher
-
-    is_long = min(len(word), len(known)) >= _SHORTEST_SLIP
-    return word == known or (is_long and SequenceMatcher(None, word, known).ratio() >= _NEAR_WORD)
 
 
 def _plain(name: str) -> str:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from shlex import quote
 from typing import Final, NamedTuple
 
+from bevelbook.declare.in_command import in_command
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.reading import ReadingError
 from bevelbook.reading.options import ReadingOption
@@ -159,7 +159,7 @@ def _answer(question: FileQuestion, answer: PossibleAnswer) -> str:
         heading, _, name = answer.value.rpartition("=")
         return mapped(question.about or heading, name)
     option = IMPORT_OPTIONS[question.option]
-    return f"{option.name} {quote(answer.value)}" if option.values else option.name
+    return f"{option.name} {in_command(answer.value)}" if option.values else option.name
 
 
 def worded(error: ReadingError) -> str:

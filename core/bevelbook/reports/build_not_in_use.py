@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import shlex
 import sqlite3
 from collections.abc import Iterator
 from itertools import groupby
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.in_command import in_command
 from bevelbook.facts.builds import oldest_first
 from bevelbook.plugin.check import Finding, about_build
 from bevelbook.records import BY_NAME
@@ -69,12 +69,13 @@ class OutOfTime(NamedTuple):
         owner = "run-diff" if self.sort == "run" else "weighing"
         again = ""
         if self.is_after_opening and self.later is None:
-            new = shlex.join(["bevelbook", "record", "build", f"diff={self.diff}", f"built_on={self.opened_on}"])
+            words = (f"diff={self.diff}", f"built_on={self.opened_on}")
+            new = f"bevelbook record build {' '.join(map(in_command, words))}"
             again = f"If it was filled again and that was not written down, write that build: {new} ... . "
         return (
             f"{again}If the day is wrong, correct it: "
-            f"bevelbook record {self.sort} {shlex.quote(self.label)} {day}=... . "
-            f"If the build is, name the right one: bevelbook record {owner} {shlex.quote(self.record)} build=..."
+            f"bevelbook record {self.sort} {in_command(self.label)} {day}=... . "
+            f"If the build is, name the right one: bevelbook record {owner} {in_command(self.record)} build=..."
         )
 
 

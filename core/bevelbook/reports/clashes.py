@@ -11,11 +11,11 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from hashlib import sha256
-from shlex import quote
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.declare.fields import Field
+from bevelbook.declare.in_command import in_command
 from bevelbook.display.clock import local_time
 from bevelbook.display.days import day_in_words
 from bevelbook.display.format import wrapped
@@ -119,7 +119,7 @@ class ClashSaid(NamedTuple):
 
     def command(self, which: str = "N") -> str:
         """The command that settles it."""
-        return f"bevelbook merge --settle {_quoted(self.name)} {which} --seen {self.seen}"
+        return f"bevelbook merge --settle {in_command(self.name)} {which} --seen {self.seen}"
 
     @property
     def ways(self) -> str:
@@ -498,11 +498,6 @@ def _as_finding(one: ClashSaid) -> Finding:
         subject_id=one.row_id,
         subject_label=one.name,
     )
-
-
-def _quoted(name: str) -> str:
-    """A name as a shell takes it, in double quotes where that can be."""
-    return quote(name) if set(name) & set('"$`\\!') else f'"{name}"'
 
 
 def _kind_words(one: ClashSaid) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from math import isinf
 from typing import Final
 
+from bevelbook.declare.in_command import in_command
 from bevelbook.facts.impossible import Impossible, impossible_numbers
 from bevelbook.plugin.check import Finding
 from bevelbook.records import BY_NAME, Kind
@@ -26,7 +27,7 @@ def _finding(connection: sqlite3.Connection, one: Impossible) -> Finding:
     unit = "" if one.field.unit in (None, "1") else f" {one.field.unit}"
     value = "infinite" if isinf(one.value) else f"{one.value:g}{unit}"
     kind = one.kind.name.replace("_", " ")
-    name = f"'{label}'" if label and " " in label else label or one.row_id
+    name = in_command(label or one.row_id)
     return Finding(
         code="impossible_value",
         severity="caution",

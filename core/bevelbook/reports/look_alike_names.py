@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from shlex import quote
 from typing import Final, NamedTuple
 
+from bevelbook.declare.in_command import in_command
 from bevelbook.plugin.check import Finding
-from bevelbook.reading.look_alikes import look_alikes, odd_letters
+from bevelbook.reading.look_alikes import odd_letters
+from bevelbook.reading.near_names import near_pairs
 from bevelbook.records import Kind
 from bevelbook.store.same_things import joined_kinds, said_in
 from bevelbook.store.schema import quoted
@@ -43,24 +44,28 @@ class LookAlikes(NamedTuple):
     @property
     def typed(self) -> str:
         """The two as a command takes them."""
-        return f"{self.kind.name} {quote(self.one)} {quote(self.other)}"
+        return f"{self.kind.name} {in_command(self.one)} {in_command(self.other)}"
 
 
 def names_that_look_alike(connection: sqlite3.Connection) -> list[LookAlikes]:
-    """The pairs of each group of names that look alike, the oldest with each other one, by kind.
+    """The pairs of names that may be two spellings of one (``near_pairs``), the older one first, by kind.
 
     Those that somebody called two are left out, and so are those that are one.
     """
-    two = {frozenset((one.one, one.other)) for one in said_in(connection) if not one.is_same}
+    stands = {row[0]: row[1] for row in connection.execute("SELECT id, stands FROM one_with")}
+    two = {
+        frozenset(stands.get(row_id, row_id) for row_id in (one.one, one.other))
+        for one in said_in(connection)
+        if not one.is_same
+    }
     found: list[LookAlikes] = []
     for kind in joined_kinds():
         ids = _standing(connection, kind)
-        for first, *others in look_alikes(ids):
-            found += [
-                LookAlikes(kind, first, other, ids[first], ids[other])
-                for other in others
-                if frozenset((ids[first], ids[other])) not in two
-            ]
+        found += [
+            LookAlikes(kind, one, other, ids[one], ids[other])
+            for one, other in near_pairs(ids)
+            if frozenset((ids[one], ids[other])) not in two
+        ]
     return found
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from shlex import quote
 from typing import Any
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.in_command import in_command
 from bevelbook.facts.leak import Leak
 from bevelbook.formulas.leak import advice_on_water, is_scale_checked
 from bevelbook.physics.weighing import USUAL_STEP_G
@@ -27,8 +27,8 @@ def not_noted(connection: sqlite3.Connection, unclear: Sequence[tuple[Mapping[st
             names[0],
             "housing_not_noted",
             f"{_diffs(names)} no housing material noted: nylon is assumed, and the water in it hides what was lost",
-            f"Note what each housing is made of: 'bevelbook record diff {quote(names[0])} housing_material=aluminium' "
-            "(metal takes up no water).",
+            "Note what each housing is made of: 'bevelbook record diff "
+            f"{in_command(names[0])} housing_material=aluminium' (metal takes up no water).",
         )
     scales = [
         row["diff"]

@@ -7,7 +7,9 @@ from typing import Final, NamedTuple
 
 from bevelbook.facts.sql import rows
 from bevelbook.plugin.check import Finding
+from bevelbook.records import BY_TABLE
 from bevelbook.reports.oil_lost_findings import OIL_LOST, leak_findings
+from bevelbook.store.as_written import stands_for_it
 
 FindingKey = tuple[str, str, str]
 """A finding's code, and the table and id of the record that it is about."""
@@ -53,7 +55,9 @@ class PutByFindings:
         self._by_key: dict[FindingKey, dict[str, Rest]] = {}
         for row in rows(connection, _PUT_BY):
             rest = Rest(row["id"], row["reason"], row["put_by_on"], row["person"])
-            key = (row["code"], row["subject_table"], row["subject_id"])
+            subject = BY_TABLE.get(row["subject_table"])
+            about = stands_for_it(connection, subject, row["subject_id"]) if subject else row["subject_id"]
+            key = (row["code"], row["subject_table"], about)
             self._by_key.setdefault(key, {})[row["words"]] = rest
 
     def of(self, finding: Finding) -> Rest | None:

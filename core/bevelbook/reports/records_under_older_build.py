@@ -9,6 +9,7 @@ from operator import itemgetter
 from typing import Final
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.in_command import in_command
 from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.sql import Row, rows
 from bevelbook.plugin.check import Finding, about_build
@@ -41,7 +42,7 @@ def later_build_line(connection: sqlite3.Connection, build: str) -> str | None:
     when = "of the same day was written down later" if later_day == day else f"of {later_day} is later"
     return (
         f"{label} is not the last build of its diff: {after.label} {when}. If it was, correct "
-        f"the day: bevelbook record build {label} built_on=..."
+        f"the day: bevelbook record build {in_command(label)} built_on=..."
     )
 
 

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Mapping
-from shlex import quote
 from typing import Any, Final
 
+from bevelbook.declare.in_command import in_command
 from bevelbook.facts import diffs
 from bevelbook.facts.diffs import WORD_OF
 from bevelbook.facts.parts import parts_of_build
@@ -85,7 +85,7 @@ def _missing(connection: sqlite3.Connection, row: Mapping[str, Any]) -> str:
         lacks = " ".join(["mass_basis=..."] * no_basis + ["weighed_on=..."] * no_time)
         name = label_of(connection, BY_NAME["weighing"], weighing)
         what = " and ".join(["what was on the scale"] * no_basis + ["when it was"] * no_time)
-        return f" Of {name} it is not said {what}: bevelbook record weighing {quote(name)} {lacks}."
+        return f" Of {name} it is not said {what}: bevelbook record weighing {in_command(name)} {lacks}."
     return ""
 
 

@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping
-from shlex import quote
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import product
 from typing import Any, NamedTuple
 
 from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_depending
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
+from bevelbook.declare.in_command import in_command
 from bevelbook.display.format import format_value
 from bevelbook.facts.renew import renew_touched
 from bevelbook.notes.late_builds import place_rows_of_touched_builds
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.plugin.registry import Registry
+from bevelbook.reading.labels import folded_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS
 from bevelbook.reports.joined import NamedByBoth, records_of, why_one
 from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
 from bevelbook.store.as_written import stands_for_it
-from bevelbook.store.lookup import find_id, label_of
+from bevelbook.store.lookup import label_of, of_one_thing
 from bevelbook.store.same_things import join_id
-from bevelbook.store.told_apart import one_of_two
+from bevelbook.store.told_apart import of_one_thing_each, one_of_two
 from bevelbook.store.writing import Writer, now_utc
 
 NOTHING_CHANGED = "Nothing was changed."
@@ -104,19 +106,22 @@ def say_of_two(
 ) -> Joining:
     """Say that the records of these names or ids are one, called by the name of the first; or that they are two.
 
-    Raises UnknownNameError, and InputError where the two are one record, where that was said already, or where it
+    A name of several records that are one thing stands for all of them. Raises UnknownNameError, and InputError where
+    the two are one record, where that was said already, or where it
     cannot be, since two of those that would be one are two.
     """
-    one_id, other_id = (find_id(connection, kind, name, itself=True) for name in (one, other))
+    ones, others = (of_one_thing(connection, kind, name) for name in (one, other))
+    one_id, other_id = ones[0], others[0]
     names = {row_id: label_of(connection, kind, row_id) for row_id in (one_id, other_id)}
     if len(set(names.values())) < len(names):
         names = {row_id: _with_whose(connection, kind, row_id) for row_id in names}
-    _refuse_said(connection, kind, one_id, other_id, names, is_same=is_same)
-    before = tuple(records_of(connection, kind, other_id, other_id)) if is_same else ()
+    _refuse_said(connection, kind, ones, others, names, is_same=is_same)
+    before = tuple(_of_all(connection, kind, other_id, others)) if is_same else ()
     was_of_other = stands_for_it(connection, kind, other_id)
-    records = [(kind, row_id) for row_id in (one_id, other_id)]
+    records = [(kind, row_id) for row_id in (*ones, *others)]
     depending = depending_on(connection, registry, records)
-    _write(Writer(connection, by), kind, one_id, other_id, is_same=is_same, note=note)
+    for pair in _pairs(connection, kind, ones, others, is_same=is_same):
+        _write(Writer(connection, by), kind, *pair, is_same=is_same, note=note)
     placed = place_rows_of_touched_builds(connection, by)
     standing = [stands_for_it(connection, kind, row_id) for row_id in (one_id, other_id)]
     if (standing[0] == standing[1]) is not is_same:
@@ -134,7 +139,7 @@ def say_of_two(
         is_same,
         names.get(stands) or label_of(connection, kind, stands),
         before if was_of_other == other_id else (),
-        tuple(records_of(connection, kind, stands, other_id)) if is_same else (),
+        tuple(_of_all(connection, kind, stands, others)) if is_same else (),
         tuple(_left(connection, kind, stands, [row_id for row_id in names if row_id != stands])) if is_same else (),
         placed,
         tuple(change.line() for change in shelf_changes(connection, on_shelf)),
@@ -164,18 +169,26 @@ def _with_whose(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
 
 
 def _refuse_said(
-    connection: sqlite3.Connection, kind: Kind, one: str, other: str, names: Mapping[str, str], *, is_same: bool
+    connection: sqlite3.Connection,
+    kind: Kind,
+    ones: Sequence[str],
+    others: Sequence[str],
+    names: Mapping[str, str],
+    *,
+    is_same: bool,
 ) -> None:
-    if one == other:
+    one, other = ones[0], others[0]
+    if not set(ones).isdisjoint(others):
+        those = " and ".join(each.shown for each in of_one_thing_each(connection, kind, ones)) if len(ones) > 1 else ""
         raise InputError(
             f"{names[one]} is one {kind.name}: there is nothing to join",
             code="join_with_itself",
-            remedy=f"Name two of them. {NOTHING_CHANGED}",
+            remedy=f"Name two of them{those and f', such as {those}'}. {NOTHING_CHANGED}",
         )
-    row = connection.execute("SELECT same, one FROM joins WHERE id = ?", (join_id(kind.name, one, other),)).fetchone()
+    said = _said_of(connection, kind, ones, others)
     standing = stands_for_it(connection, kind, one)
     are_one = standing == stands_for_it(connection, kind, other)
-    if is_same and are_one and (standing == one or (row is not None and row["one"] == one)):
+    if is_same and are_one and (standing in ones or any(first in ones for first, _ in said.values())):
         why = why_one(connection, kind, one, other)
         called = names.get(standing) or label_of(connection, kind, standing)
         raise InputError(
@@ -183,12 +196,49 @@ def _refuse_said(
             code="joined_already",
             remedy=NOTHING_CHANGED,
         )
-    if not is_same and row is not None and row["same"] == "no":
+    if not is_same and not are_one and any(not same for _, same in said.values()):
         raise InputError(
             f"{names[one]} and {names[other]} are two already: somebody said so before",
             code="joined_already",
             remedy=NOTHING_CHANGED,
         )
+
+
+def _said_of(
+    connection: sqlite3.Connection, kind: Kind, ones: Iterable[str], others: Iterable[str]
+) -> dict[tuple[str, str], tuple[str, bool]]:
+    """What was said of pairs of these: which one keeps its name, and whether they are one."""
+    found: dict[tuple[str, str], tuple[str, bool]] = {}
+    for one, other in product(ones, others):
+        asked = (join_id(kind.name, one, other),)
+        row = connection.execute("SELECT one, same FROM joins WHERE id = ?", asked).fetchone()
+        if row is not None:
+            found[one, other] = row["one"], row["same"] != "no"
+    return found
+
+
+def _pairs(
+    connection: sqlite3.Connection, kind: Kind, ones: Sequence[str], others: Sequence[str], *, is_same: bool
+) -> list[tuple[str, str]]:
+    """The pairs of which it is to be said: one of each name, and those of which the contrary was said.
+
+    Where two are one, each record of the other name gives way; where they are two, no equal name brings them together.
+    """
+    contrary = [pair for pair, (_, same) in _said_of(connection, kind, ones, others).items() if same is not is_same]
+    if is_same:
+        return list(dict.fromkeys((*((ones[0], other) for other in others), *contrary)))
+    labels = {folded_label(label_of(connection, kind, row_id)) for row_id in (*ones, *others)}
+    return list(product(ones, others)) if len(labels) == 1 else list(dict.fromkeys(((ones[0], others[0]), *contrary)))
+
+
+def _of_all(connection: sqlite3.Connection, kind: Kind, stands: str, others: Iterable[str]) -> Iterator[NamedByBoth]:
+    """Which records name what stands for a record, and how many of them were written with any of the others."""
+    found: dict[str, NamedByBoth] = {}
+    for other in others:
+        for one in records_of(connection, kind, stands, other):
+            written = found[one.kind.name].written if one.kind.name in found else 0
+            found[one.kind.name] = one._replace(written=written + one.written)
+    yield from found.values()
 
 
 def _write(writer: Writer, kind: Kind, one: str, other: str, *, is_same: bool, note: str | None) -> None:
@@ -238,7 +288,7 @@ def _left(connection: sqlite3.Connection, kind: Kind, stands: str, others: list[
             else:
                 shown, typed = format_value(value, field), _typed(value, field.unit)
             if held[field.name] is None:
-                command = f"bevelbook record {kind.name} {quote(name)} {quote(f'{field.stem}={typed}')}"
+                command = f"bevelbook record {kind.name} {in_command(name)} {in_command(f'{field.stem}={typed}')}"
                 yield LeftWithOther(f"{field.words} {shown} is noted with {other} alone", command)
             elif not (field.default is not None and value == field.default):
                 yield LeftWithOther(f"{field.words} {shown} of {other} does not hold: {name} has another", None)

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
+from bevelbook.declare.in_command import in_command
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.reading import read_text
 from bevelbook.reading.labels import folded_label, plain_label
@@ -16,13 +17,15 @@ from bevelbook.records.joins import JOINED_KINDS, TOLD_APART_KINDS
 from bevelbook.store.as_written import stands_for_it
 from bevelbook.store.record_names import Candidate, candidates, is_named_by_label, listed, name_of, near
 from bevelbook.store.schema import quoted
-from bevelbook.store.told_apart import of_one_name, one_of_two
+from bevelbook.store.told_apart import of_one_name, of_one_thing_each, one_of_two, parted_by
 
 _BELONGS_TO: Final = {"builds": "diff", "runs": "run_on"}
 _SUGGESTED_FROM: Final = 5_000
 """Names among which near misses are looked for."""
 _NUMBERED: Final = re.compile(r"(.*)/([0-9]+)(?: of .*)?", re.DOTALL)
 """A label that was made by counting, also where it shows who wrote it."""
+_OF: Final = " of "
+"""Stands in a name before who wrote the record, where others have the name too."""
 MOST_LISTED: Final = 8
 """Names that an error lists at most."""
 _STRAYS: Final = {
@@ -57,33 +60,94 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str, *, itself: bo
     if not is_named_by_label(kind):
         return _without_label(connection, kind, name)
     name = read_text(name) or name
-    found = _by_label(connection, kind, name) or _by_plain_label(connection, kind, name)
-    if not found and kind.name in TOLD_APART_KINDS:
-        found = [one.row_id for one in of_one_name(connection, kind, name)] or _also_called(connection, kind, name)
+    found = _of_that_name(connection, kind, name) or _by_whose(connection, kind, name)
     if not itself:
-        found = list(dict.fromkeys(stands_for_it(connection, kind, row_id) for row_id in found))
+        found = _standing(connection, kind, found)
     if len(found) > 1:
         raise _which(connection, kind, name, found)
     if not found:
-        raise UnknownNameError(
-            kind.name,
-            name,
-            labels_of(connection, kind)[-_SUGGESTED_FROM:],
-            by_command=f"Make it first with '{kind.command()}'.",
-        )
+        raise _unknown(connection, kind, name)
     return found[0]
+
+
+def of_one_thing(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
+    """The ids of all records of a name that are one thing; first the one that stands for them, where it has that name.
+
+    Raises UnknownNameError (near misses named), or InputError if the name is that of several things.
+    """
+    if connection.execute(f"SELECT 1 FROM {kind.table} WHERE id = ?", (name,)).fetchone():
+        return [name]
+    name = read_text(name) or name
+    found = _of_that_name(connection, kind, name) or _by_whose(connection, kind, name)
+    standing = _standing(connection, kind, found)
+    if len(standing) > 1:
+        raise _which(connection, kind, name, standing)
+    if not found:
+        raise _unknown(connection, kind, name)
+    return sorted(found, key=lambda row_id: (row_id not in standing, row_id))
+
+
+def _of_that_name(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
+    found = _by_label(connection, kind, name) or _by_plain_label(connection, kind, name)
+    return found or _once_of_that_name(connection, kind, name)
+
+
+def _once_of_that_name(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
+    """The records that would have that name if no others had it, or that had it in another place."""
+    if kind.name not in TOLD_APART_KINDS:
+        return []
+    return [one.row_id for one in of_one_name(connection, kind, name)] or _also_called(connection, kind, name)
+
+
+def _by_whose(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
+    """The records that a name with ``of`` and who wrote it means, also where that is not needed, or not any more."""
+    for at in range(len(parts := name.split(_OF)) - 1, 0, -1):
+        label, whose = _OF.join(parts[:at]), _OF.join(parts[at:]).casefold()
+        found = _ever_called(connection, kind, label)
+        ways = parted_by(connection, kind, found)
+        meant = [row_id for row_id in found if whose in map(str.casefold, ways.get(row_id, ()))]
+        if meant:
+            return meant
+    return _last_builds(connection, _by_whose(connection, BY_NAME["diff"], name)) if kind.name == "build" else []
+
+
+def _ever_called(connection: sqlite3.Connection, kind: Kind, label: str) -> list[str]:
+    """The records that have a name or had it; of a build not the last one of a diff of that name."""
+    found = _labelled(connection, kind, label) or _labelled_alike(connection, kind, label)
+    if kind.name in TOLD_APART_KINDS:
+        found += [one.row_id for one in of_one_name(connection, kind, label)]
+        found += _also_called(connection, kind, label)
+    return list(dict.fromkeys(found))
+
+
+def _standing(connection: sqlite3.Connection, kind: Kind, row_ids: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(stands_for_it(connection, kind, row_id) for row_id in row_ids))
+
+
+def _unknown(connection: sqlite3.Connection, kind: Kind, name: str) -> UnknownNameError:
+    made = f"Make it first with '{kind.command()}'."
+    label, of, _ = name.rpartition(_OF)
+    had = _ever_called(connection, kind, label) if of and kind.name in TOLD_APART_KINDS else []
+    if had:
+        now = " or ".join(label_of(connection, kind, row_id) for row_id in had[:MOST_LISTED])
+        made = f"{label} is a name of {now}."
+    return UnknownNameError(kind.name, name, labels_of(connection, kind)[-_SUGGESTED_FROM:], by_command=made)
 
 
 def _by_label(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
     """The records of that label; of a build also the last one of such a diff."""
+    found = _labelled(connection, kind, name)
+    if found or kind.name != "build":
+        return found
+    return _last_builds(connection, _labelled(connection, BY_NAME["diff"], name))
+
+
+def _labelled(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
     label = quoted(kind.label or "id")
     found = connection.execute(
         f"SELECT id, {label} AS label FROM {kind.table} WHERE {label} = ? COLLATE NOCASE", (name,)
     ).fetchall()
-    found = [row for row in found if row["label"] == name] or found
-    if found or kind.name != "build":
-        return [str(row["id"]) for row in found]
-    return _last_builds(connection, _by_label(connection, BY_NAME["diff"], name))
+    return [str(row["id"]) for row in [row for row in found if row["label"] == name] or found]
 
 
 def _last_builds(connection: sqlite3.Connection, diffs: Iterable[str]) -> list[str]:
@@ -104,8 +168,14 @@ def _also_called(connection: sqlite3.Connection, kind: Kind, name: str) -> list[
 
 def _which(connection: sqlite3.Connection, kind: Kind, name: str, found: Sequence[str]) -> WhichOneError:
     """The error that asks which one is meant: what to type for each, who wrote it, and when."""
-    those = sorted(one_of_two(connection, kind, row_id) for row_id in found[:MOST_LISTED])
     more = f" There are {len(found) - MOST_LISTED} more." if len(found) > MOST_LISTED else ""
+    if kind.name in TOLD_APART_KINDS:
+        those = sorted(one_of_two(connection, kind, row_id) for row_id in found[:MOST_LISTED])
+    else:
+        those = sorted(of_one_thing_each(connection, kind, found[:MOST_LISTED]))
+    if kind.name in JOINED_KINDS:
+        renamed = f"bevelbook record {kind.name} {in_command(those[0].shown)} {kind.label}=NAME"
+        more += f" '{renamed}' gives that one a name of its own."
     return WhichOneError(
         f"{len(found)} {kind.table.replace('_', ' ')} have that name",
         name,
@@ -135,6 +205,10 @@ def _by_plain_label(connection: sqlite3.Connection, kind: Kind, name: str) -> li
         builds = _last_builds(connection, _by_plain_label(connection, BY_NAME["diff"], name))
         if builds:
             return builds
+    return _labelled_alike(connection, kind, name)
+
+
+def _labelled_alike(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
     folded = folded_label if kind.name in JOINED_KINDS else plain_label
     wanted = folded(name)
     found = connection.execute(f"SELECT id, {quoted(kind.label or 'id')} AS label FROM {kind.table} ORDER BY id")
@@ -193,7 +267,7 @@ def check_has_diff(connection: sqlite3.Connection, build_id: str) -> None:
             code="diff_gone",
             found=row[1],
             remedy="The table history has what it was. Write it again with 'bevelbook record diff label=NAME', then "
-            f"'bevelbook record build {label} diff=NAME'.",
+            f"'bevelbook record build {in_command(label)} diff=NAME'.",
         )
 
 

@@ -47,6 +47,15 @@ class _Written(NamedTuple):
     day: str | None
 
 
+_WAYS: Final[tuple[Callable[[_Written], str], ...]] = (
+    lambda one: one.who or "",
+    lambda one: " ".join(part for part in (one.who, one.day) if part),
+    lambda one: f"{one.who or _UNKNOWN} {one.row_id[-_TAIL:]}",
+    lambda one: one.row_id,
+)
+"""What a name may show behind ``of``: who wrote the record, if that tells it from others, else more."""
+
+
 def watch(connection: sqlite3.Connection) -> None:
     """Start noting which names of builds, runs and bottles are written or go."""
     connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (kind TEXT NOT NULL, name TEXT, UNIQUE (kind, name))")
@@ -115,6 +124,20 @@ def one_of_two(connection: sqlite3.Connection, kind: Kind, row_id: str) -> OneOf
     return OneOfTwo(one.shown if one.shown != one.written else row_id, row_id, one.who, one.day)
 
 
+def parted_by(connection: sqlite3.Connection, kind: Kind, row_ids: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """What tells each of some records from the others of its name, behind ``of``, by their ids: who wrote it, that with
+    the day, that with a bit of the id, the id."""
+    return {row.row_id: tuple(way(row) for way in _WAYS if way(row)) for row in _rows(connection, kind, (), row_ids)}
+
+
+def of_one_thing_each(connection: sqlite3.Connection, kind: Kind, row_ids: Iterable[str]) -> list[OneOfTwo]:
+    """Records of one name that are several things, each with what to type for it."""
+    rows = _rows(connection, kind, (), row_ids)
+    names = {row.written.casefold() for row in rows}
+    shown = _shown(rows) if len(names) == 1 else [row.row_id for row in rows]
+    return [OneOfTwo(name, row.row_id, row.who, row.day) for row, name in zip(rows, shown, strict=True)]
+
+
 def written_name_sql(kind: Kind, row: str) -> str:
     """SQL of the name that was written of a record."""
     written = f"SELECT w.written FROM main.as_written w WHERE {_of_it(kind, 'w')} AND w.row_id = {row}.id"
@@ -166,20 +189,17 @@ def _shown(alike: Sequence[_Written]) -> list[str]:
     """What records of one name show: who wrote it, if that tells them apart, else the day too, else a bit of the id."""
     if len(alike) == 1:
         return [alike[0].written]
-    ways: tuple[Callable[[_Written], str], ...] = (
-        lambda one: one.who or "",
-        lambda one: " ".join(part for part in (one.who, one.day) if part),
-        lambda one: f"{one.who or _UNKNOWN} {one.row_id[-_TAIL:]}",
-        lambda one: one.row_id,
-    )
-    for way in ways:
+    for way in _WAYS:
         said = [way(one) for one in alike]
         if all(said) and len({text.casefold() for text in said}) == len(said):
             break
     return [f"{one.written} of {text}" for one, text in zip(alike, said, strict=True)]
 
 
-def _rows(connection: sqlite3.Connection, kind: Kind, names: Iterable[str]) -> list[_Written]:
+def _rows(
+    connection: sqlite3.Connection, kind: Kind, names: Iterable[str], row_ids: Iterable[str] = ()
+) -> list[_Written]:
+    """The records of these names, and those of these ids."""
     label, day = quoted(_label(kind)), f"r.{quoted(kind.day)}" if kind.day else "substr(r.created_at, 1, 10)"
     first = (
         "coalesce((SELECT h.version FROM main.history h WHERE h.table_name = "
@@ -194,12 +214,12 @@ def _rows(connection: sqlite3.Connection, kind: Kind, names: Iterable[str]) -> l
     asked = (
         f"SELECT t.id FROM json_each(:names) n CROSS JOIN main.{kind.table} t ON t.{label} = n.value COLLATE NOCASE "
         f"UNION SELECT w.row_id FROM main.as_written w WHERE {_of_it(kind, 'w')} "
-        f"AND w.written COLLATE NOCASE IN ({names_asked})"
+        f"AND w.written COLLATE NOCASE IN ({names_asked}) UNION SELECT value FROM json_each(:ids)"
     )
     rows = connection.execute(
         f"SELECT r.id, {written_name_sql(kind, 'r')}, r.{label}, {by}, {day} FROM ({asked}) a "
         f"CROSS JOIN main.{kind.table} r ON r.id = a.id ORDER BY r.id",
-        {"names": json.dumps(sorted(set(filter(None, names))))},
+        {"names": json.dumps(sorted(set(filter(None, names)))), "ids": json.dumps(sorted(row_ids))},
     )
     return sorted(_Written(*row) for row in rows)
 

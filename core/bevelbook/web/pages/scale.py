@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import sqlite3
 from itertools import groupby
-from shlex import quote
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.in_command import in_command
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.scale_readings import differs_in_words, readings_of, said_of
 from bevelbook.facts.scales import ScaleKnown, known_scale
@@ -77,7 +77,7 @@ async def scale(request: Any, datasette: Any) -> Any:
         known=found.known.words,
         is_checked=found.known.is_checked,
         says=found.says.reasons,
-        doubtful=[(page.links.record("scale_readings", one, name), quote(name)) for one, name in found.doubtful],
+        doubtful=[(page.links.record("scale_readings", one, name), in_command(name)) for one, name in found.doubtful],
         note=found.record["note"],
         days=by_day(found.known, found.readings),
         all_scales=page.links.page("scales"),

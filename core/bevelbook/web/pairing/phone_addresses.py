@@ -6,12 +6,12 @@ A browser binds what it keeps, the cookie of its pairing and entries that wait, 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from shlex import quote
 from typing import Final, NamedTuple
 from urllib.parse import urlsplit
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
+from bevelbook.declare.in_command import in_command
 from bevelbook.display.clock import local_time
 from bevelbook.display.days import day_in_words
 from bevelbook.web.pairing.host_names import HostNames, as_address
@@ -135,10 +135,10 @@ def _as_before(known: KnownAddress) -> tuple[str, str]:
     if _is_loopback(name):
         return words, f"bevelbook enter --port {port}"
     if known.is_here and not as_address(name):
-        return words, f"bevelbook enter --port {port} --name {quote(name)}"
+        return words, f"bevelbook enter --port {port} --name {in_command(name)}"
     if as_address(name):
         return words, f"bevelbook enter --host 0.0.0.0 --allow-network --port {port}"
-    return words, f"bevelbook enter --host 0.0.0.0 --allow-network --port {port} --name {quote(name)}"
+    return words, f"bevelbook enter --host 0.0.0.0 --allow-network --port {port} --name {in_command(name)}"
 
 
 def _without_its_address(phones: Sequence[Phone], there: ListeningAt) -> str:
