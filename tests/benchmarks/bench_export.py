@@ -22,7 +22,9 @@ import tempfile
 from pathlib import Path
 from typing import Final
 
-from bench_import import ROWS_OF_A_BUILD, Taken, command, empty, run, write_mixed
+sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand
+
+from benchmarks.bench_import import ROWS_OF_A_BUILD, Taken, command, empty, run, write_mixed
 
 AT_MOST: Final = 1.5
 PEAK_MB: Final = 200

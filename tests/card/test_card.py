@@ -591,7 +591,7 @@ def test_the_run_sheet_needs_no_database(bevelbook: Run, tmp_path: Path) -> None
         (["card"], "Name a build"),
         (["card", "rear-a", "--run-sheet"], "takes neither"),
         (["card", "reer-a/2"], "there is no build named"),
-        (["card", "rear-a", "--html", "."], "is a directory"),
+        (["card", "rear-a", "--html", "."], "Is a directory"),
     ],
 )
 def test_wrong_use_is_explained(bevelbook: Run, db: Path, words: list[str], said: str) -> None:

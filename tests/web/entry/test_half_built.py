@@ -21,20 +21,22 @@ RUNS = (
 ASKED = "ear-b is on the bench since"
 
 
-def half_built(site: PairedSite) -> None:
+NOON = datetime.fromisoformat(f"{TODAY}T12:00:00").astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.000Z")
+
+
+def half_built(site: PairedSite, begun_at: str = NOON) -> None:
     """rear-b was in the car, and since noon rear-b/3 is begun and not finished."""
     with_car(site)
     diff, before = site.team.ids["rear-b"], site.rows("SELECT id FROM builds WHERE label = 'rear-b/2'")[0][0]
     opening = written(site, "opening", build=before, opened_on=TODAY)
-    noon = datetime.fromisoformat(f"{TODAY}T12:00:00").astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.000Z")
     work = {"diff": diff, "kind": "top-up"}
     connection = open_for_writing(site.team.path)
     try:
         with transaction(connection, site.team.path, asked="a test", by="bo"):
             writer = Writer(connection, "bo", now_utc)
             build = writer.insert(BY_NAME["build"], {**work, "label": "rear-b/3", "built_on": TODAY})
-            job = {**work, "way": "step by step", "begun_at": noon, "ends": before, "opening": opening, "build": build}
-            writer.insert(BY_NAME["bench_job"], job)
+            job = {**work, "way": "step by step", "begun_at": begun_at, "ends": before}
+            writer.insert(BY_NAME["bench_job"], {**job, "opening": opening, "build": build})
     finally:
         connection.close()
 
@@ -83,7 +85,7 @@ def test_a_script_is_given_what_answers(paired_site: PairedSite, bevelbook: Call
 
 
 def test_a_finished_build_is_not_asked_about(paired_site: PairedSite) -> None:
-    half_built(paired_site)
+    half_built(paired_site, now_utc())
     job = paired_site.rows("SELECT id FROM bench_jobs")[0][0]
     paired_site.send(f"/team/-/enter/bench/{job}", {"key": "a" * 16, "end": "yes"})
     noted(paired_site, {"rear_temp_c": "53"})
