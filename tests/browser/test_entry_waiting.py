@@ -5,8 +5,10 @@ The page is opened under a name by plain http, so that nothing which needs a sec
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, closing
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -238,6 +240,17 @@ def test_an_odd_number_is_asked_about_before_it_is_kept(pits: Pits, phone: Touch
     assert pits.book.rows(RUNS) == [("blue", 130.0)]
 
 
+@pytest.fixture
+def midday(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """It is about noon where the laptop stands, whatever the time is: two hours before are of the same day."""
+    monkeypatch.setenv("TZ", f"MID{datetime.now(UTC).hour - 12:+d}")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.usefixtures("midday")
 def test_over_an_hour_is_said_and_it_goes_by_itself_half_a_minute_later(pits: Pits, moved: TouchPhone) -> None:
     """The phone's clock is moved, the laptop's is not: the day is the same, so that nothing is asked."""
     from axe_playwright_python.sync_playwright import Axe
