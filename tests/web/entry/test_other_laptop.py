@@ -155,9 +155,31 @@ def silent(reached: socket.socket) -> None:
         reached.recv(1)
 
 
+def refusal(status: bytes, code: bytes) -> bytes:
+    said = b'{"done": "refused", "code": "%s", "words": "no"}' % code
+    head = b"HTTP/1.1 %s\r\nContent-Type: application/json\r\nContent-Length: %d\r\n\r\n"
+    return head % (status, len(said)) + said
+
+
+def announcing(reached: socket.socket) -> None:
+    with suppress(OSError):
+        while True:
+            reached.sendall(b"HTTP/1.1 100 Continue\r\n\r\n" * 100)
+
+
 REFUSED: dict[str, tuple[Answer | bytes, str]] = {
-    "a wrong code": (b"HTTP/1.1 403 Forbidden\r\nContent-Length: 0\r\n\r\n", "no weekend waits there with this code"),
-    "too many wrong codes": (b"HTTP/1.1 429 Wait\r\nContent-Length: 0\r\n\r\n", "too many wrong codes"),
+    "a wrong code": (refusal(b"403 Forbidden", b"weekend_code_wrong"), "no weekend waits there with this code"),
+    "too many wrong codes": (refusal(b"429 Wait", b"pairing_codes_wait"), "too many wrong codes"),
+    "another program that refuses": (
+        b"HTTP/1.1 403 Forbidden\r\nContent-Length: 0\r\n\r\n",
+        "no laptop that gives a weekend",
+    ),
+    "another program that refuses in data": (refusal(b"403 Forbidden", b"other"), "no laptop that gives a weekend"),
+    "another program that has us wait": (
+        b"HTTP/1.1 429 Wait\r\nContent-Length: 0\r\n\r\n",
+        "no laptop that gives a weekend",
+    ),
+    "announcements without an end": (announcing, "no laptop that gives a weekend"),
     "a redirect": (
         b"HTTP/1.1 302 Found\r\nLocation: http://127.0.0.1:1/\r\nContent-Length: 0\r\n\r\n",
         "sends on to another address, which is not gone to",
@@ -203,16 +225,35 @@ def test_a_long_answer_brings_no_more_than_it_said() -> None:
     ("answer", "why"),
     [
         (drop_by_drop(b"HTTP/1.1 200 OK\r\n", b"x"), "it takes longer than"),
-        (drop_by_drop(ZIP % 90_000, b"x"), "it takes longer than"),
+        (drop_by_drop(b"", b"HTTP/1.1 100 Continue\r\n\r\n"), "it takes longer than"),
+        (drop_by_drop(ZIP % 90_000, b"x" * 200), "it takes longer than"),
         (silent, "says nothing"),
     ],
-    ids=["headers", "content", "nothing"],
+    ids=["headers", "announcements", "content", "nothing"],
 )
 def test_a_slow_laptop_is_left(answer: Answer, why: str) -> None:
     begun = monotonic()
     with pytest.raises(InputError, match=why):
         fetched(answer, silent_s=0.2, whole_s=0.3)
     assert monotonic() - begun < 4.0
+
+
+def test_what_comes_drop_by_drop_is_given_up_long_before_the_end_of_the_time() -> None:
+    begun = monotonic()
+    with pytest.raises(InputError, match="almost nothing comes"):
+        fetched(drop_by_drop(ZIP % 90_000, b"x"), silent_s=0.2, whole_s=60.0)
+    assert monotonic() - begun < 4.0
+
+
+def test_before_a_file_begins_less_time_is_given_than_for_all_of_it() -> None:
+    with laptop(drop_by_drop(b"HTTP/1.1 200 OK\r\n", b"x")) as there, pytest.raises(InputError, match="than 0 s"):
+        fetch_weekend(there, "12345678", "bo", io.BytesIO(), head_s=0.2)
+
+
+@pytest.mark.parametrize("address", ["127.0.0.1:8003", "[::1]:8003", "[::ffff:127.0.0.1]:8003"])
+def test_from_another_machine_nothing_of_the_laptop_itself_is_asked(address: str) -> None:
+    with pytest.raises(InputError, match="the laptop itself"):
+        laptop_address(address, may_be_here=False)
 
 
 def test_where_nothing_listens_that_is_said() -> None:

@@ -8,15 +8,19 @@ from __future__ import annotations
 
 import asyncio
 import tempfile
+import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, field
 from time import monotonic
 from typing import Any, BinaryIO, Final, Literal, TypeVar
 from weakref import WeakKeyDictionary, finalize
 
+from bevelbook.declare.errors import InputError
 from bevelbook.store.ids import new_id
-from bevelbook.web.entry.other_laptop import LaptopAddress, fetch_weekend
+from bevelbook.web.entry.other_laptop import FetchStop, LaptopAddress, fetch_weekend
+from bevelbook.web.host.datasette_state import state_of
 
 T = TypeVar("T")
 
@@ -24,6 +28,8 @@ WAITS_S: Final = 1800.0
 """How long one waits to be taken in."""
 MOST_GATHERED: Final = 4
 """How many wait at once, one of a phone; the oldest go first."""
+MOST_FETCHING: Final = 4
+"""How many are fetched at once, one for a phone."""
 _REMEMBERED: Final = 20
 
 
@@ -44,21 +50,92 @@ class GatheredWeekend:
     copy: str = ""
 
 
+@dataclass(eq=False)
+class _Fetch:
+    """One under way, in a thread of its own that nothing waits for: the other laptop may be silent as long as it
+    likes. ``outcome`` is of the event loop."""
+
+    phone: str
+    there: LaptopAddress
+    loop: asyncio.AbstractEventLoop
+    outcome: asyncio.Future[tuple[BinaryIO, int]]
+    stop: FetchStop = field(default_factory=FetchStop)
+
+    def begin(self, code: str, person: str) -> None:
+        threading.Thread(target=self._run, args=(code, person), name="bevelbook-fetch", daemon=True).start()
+
+    def end(self, what: str) -> None:
+        """End it at once, from any thread."""
+        fault = InputError(what, code="not_gathered", found=str(self.there), remedy="Ask for a new code there.")
+        self.stop.end(fault)
+        self._tell(lambda: self._fail(fault))
+
+    def _run(self, code: str, person: str) -> None:
+        file = tempfile.TemporaryFile()  # noqa: SIM115, it stays open as long as it waits
+        try:
+            byte_count = fetch_weekend(self.there, code, person, file, stop=self.stop)
+        except (InputError, OSError) as fault:
+            file.close()
+            failed: InputError | OSError = fault
+            self._tell(lambda: self._fail(failed))
+        else:
+            if not self._tell(lambda: self._came(file, byte_count)):
+                file.close()
+
+    def _tell(self, act: Callable[[], None]) -> bool:
+        """Whether the event loop is still there for it."""
+        with suppress(RuntimeError):
+            self.loop.call_soon_threadsafe(act)
+            return True
+        return False
+
+    def _came(self, file: BinaryIO, byte_count: int) -> None:
+        if self.outcome.done():
+            file.close()
+        else:
+            self.outcome.set_result((file, byte_count))
+
+    def _fail(self, fault: InputError | OSError) -> None:
+        if not self.outcome.done():
+            self.outcome.set_exception(fault)
+
+
 class GatheredWeekends:
-    """Those of one server. Each is fetched in one thread and looked at in another, one after the other, so that the
-    threads that store entries stay free."""
+    """Those of one server. Each is fetched in a thread of its own, and they are looked at in another, one after the
+    other, so that the threads that store entries stay free."""
 
     def __init__(self, clock: Callable[[], float] = monotonic) -> None:
         self._clock = clock
         self._gathered: list[GatheredWeekend] = []
-        self._fetching = ThreadPoolExecutor(1, "bevelbook-fetch")
+        self._fetching: list[_Fetch] = []
+        self._is_closed = False
         self._meeting = ThreadPoolExecutor(1, "bevelbook-meet")
 
     async def fetch(self, phone: str, there: LaptopAddress, code: str, person: str) -> GatheredWeekend:
-        """Fetch one for a phone; one that it had before is let go of. Raises InputError where it does not come, and
-        OSError where the disk is full."""
+        """Fetch one for a phone; one that it had before, or still waits for, is let go of. Raises InputError where it
+        does not come, or many are fetched just now, and OSError where the disk is full."""
         loop = asyncio.get_running_loop()
-        file, byte_count = await loop.run_in_executor(self._fetching, _fetched, there, code, person)
+        for one in [one for one in self._fetching if one.phone == phone]:
+            one.end("this phone asked for another one meanwhile")
+            self._fetching.remove(one)
+        if self._is_closed:
+            raise InputError("this laptop is being stopped", code="not_gathered", remedy="Start it, and try again.")
+        if len(self._fetching) >= MOST_FETCHING:
+            raise InputError(
+                f"this laptop is fetching from {MOST_FETCHING} others just now",
+                code="not_gathered",
+                found=", ".join(str(one.there) for one in self._fetching),
+                remedy="Wait for a minute, and try again with the same code.",
+            )
+        fetch = _Fetch(phone, there, loop, loop.create_future())
+        self._fetching.append(fetch)
+        fetch.begin(code, person)
+        try:
+            file, byte_count = await fetch.outcome
+        finally:
+            fetch.end("nobody waits for it any more")
+            if fetch in self._fetching:
+                self._fetching.remove(fetch)
         self._end(lambda one: one.phone == phone)
         self._gathered.append(GatheredWeekend(phone, there, file, byte_count, self._clock() + WAITS_S))
         waiting = [one for one in self._gathered if one.state == "waits"]
@@ -95,9 +172,15 @@ class GatheredWeekends:
         now = self._clock()
         self._end(lambda one: now >= one.ends)
 
+    def end_fetching(self) -> None:
+        """What is being fetched ends at once, with words, from any thread; nothing is fetched after that."""
+        self._is_closed = True
+        for one in list(self._fetching):
+            one.end("this laptop is being stopped")
+
     def close(self) -> None:
         """Let go of all of them."""
-        self._fetching.shutdown(wait=False, cancel_futures=True)
+        self.end_fetching()
         self._meeting.shutdown(cancel_futures=True)
         self._end(lambda _: True)
 
@@ -106,15 +189,6 @@ class GatheredWeekends:
             if one.state == "waits" and which(one):
                 one.state = "over"
                 one.file.close()
-
-
-def _fetched(there: LaptopAddress, code: str, person: str) -> tuple[BinaryIO, int]:
-    file = tempfile.TemporaryFile()  # noqa: SIM115, it stays open as long as it waits
-    try:
-        return file, fetch_weekend(there, code, person, file)
-    except BaseException:
-        file.close()
-        raise
 
 
 _GATHERED: Final[WeakKeyDictionary[Any, GatheredWeekends]] = WeakKeyDictionary()
@@ -126,4 +200,5 @@ def gathered_weekends(datasette: Any) -> GatheredWeekends:
     if found is None:
         found = _GATHERED[datasette] = GatheredWeekends()
         finalize(datasette, found.close)
+        state_of(datasette).when_stopping.append(found.end_fetching)
     return found

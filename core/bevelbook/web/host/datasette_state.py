@@ -39,6 +39,8 @@ class DatasetteState:
         """Who may write; None where nothing can be written."""
         self.scale: ScaleListening | None = None
         """The scale that speaks; None where there is none."""
+        self.when_stopping: list[Callable[[], None]] = []
+        """What is called when a person stops it, before the answers under way are waited for."""
         self._seen: object = None
         self._names: tuple[str, ...] = ()
         self._metadata: dict[str, Any] = {}

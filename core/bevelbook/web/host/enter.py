@@ -125,15 +125,19 @@ def _typed_addresses(host: str, listening: socket.socket) -> list[str]:
 
 def answer_until_stopped(entered: Entered) -> None:
     """Answer until a person stops it, and listen to the scale for as long."""
-    scale = state_of(entered.datasette).scale
-    if scale is None:
-        run_until_stopped(entered.datasette, entered.listening)
-        return
-    scale.start()
+    state = state_of(entered.datasette)
+    scale = state.scale
+
+    def end() -> None:
+        for act in (*state.when_stopping, *([scale.stop] if scale else [])):
+            act()
+
+    if scale is not None:
+        scale.start()
     try:
-        run_until_stopped(entered.datasette, entered.listening, when_stopping=scale.stop)
+        run_until_stopped(entered.datasette, entered.listening, when_stopping=end)
     finally:
-        scale.stop()
+        end()
 
 
 def opens_to_network(host: str) -> bool:

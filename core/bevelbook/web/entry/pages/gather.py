@@ -18,6 +18,7 @@ from bevelbook.web.entry.other_laptop import laptop_address
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.weekend_met import WeekendMet, meet, would_meet
 from bevelbook.web.host.page import NAME_OR_NONE, EntryPage
+from bevelbook.web.pairing.host_names import as_address
 from bevelbook.web.shared.fault_words import fault_words
 
 ADDRESS: Final = "address"
@@ -59,7 +60,7 @@ async def _fetched(asked: EntryRequest) -> Any:
     weekends = gathered_weekends(asked.page.datasette)
     gathered = None
     try:
-        there = laptop_address(asked.form.text(ADDRESS))
+        there = laptop_address(asked.form.text(ADDRESS), may_be_here=_is_on_this_laptop(asked))
         gathered = await weekends.fetch(asked.phone.id, there, asked.form.text(CODE), asked.person or asked.phone.name)
         met = await weekends.with_file(gathered, _meeting(asked, would_meet))
     except BevelbookError as stopped:
@@ -73,6 +74,13 @@ async def _fetched(asked: EntryRequest) -> Any:
         if not met.is_new:
             weekends.leave(gathered, "known")
     return _on_to(asked, gathered)
+
+
+def _is_on_this_laptop(asked: EntryRequest) -> bool:
+    """Whether the page was asked for on this machine itself: only from here its other books are reached."""
+    client = asked.page.request.scope.get("client")
+    address = as_address(client[0]) if client else None
+    return address is not None and address.is_loopback
 
 
 async def _one(asked: EntryRequest, gathered_id: str) -> Any:

@@ -6,14 +6,14 @@ from typing import Any, Final
 
 from bevelbook.declare.errors import InputError
 from bevelbook.web.entry.given_weekends import GivenWeekend, given_weekends
-from bevelbook.web.entry.other_laptop import ZIP
+from bevelbook.web.entry.other_laptop import CODE_WRONG, CODES_WAIT, ZIP
 from bevelbook.web.entry.people import usable_name
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.typed_form import typed_form
 
 SOMEBODY: Final = "somebody"
-_STATUS: Final = {"weekend_code_wrong": 403, "pairing_codes_wait": 429}
+_STATUS: Final = {CODE_WRONG: 403, CODES_WAIT: 429}
 
 
 class _Sent:
