@@ -8,11 +8,14 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.in_command import in_command
 from bevelbook.plugin.check import Finding
+from bevelbook.reading.labels import folded_label
 from bevelbook.reading.look_alikes import odd_letters
 from bevelbook.reading.near_names import near_pairs
 from bevelbook.records import Kind
+from bevelbook.store.lookup import label_of
 from bevelbook.store.same_things import joined_kinds, said_in
 from bevelbook.store.schema import quoted
+from bevelbook.store.told_apart import of_one_thing_each
 
 _SHOWN: Final = 20
 
@@ -82,19 +85,47 @@ def look_alike_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
             subject_id=one.other_id,
             subject_label=one.other,
         )
+    for kind in joined_kinds():
+        yield from _two_of_one_name(connection, kind)
+
+
+def _two_of_one_name(connection: sqlite3.Connection, kind: Kind) -> Iterator[Finding]:
+    """A finding for each name of several records that are two, with the command that gives one another name."""
+    alike: dict[str, list[str]] = {}
+    for name, row_id in _standing_names(connection, kind):
+        alike.setdefault(folded_label(name), []).append(row_id)
+    for row_ids in [one for one in alike.values() if len(one) > 1][:_SHOWN]:
+        first, *_, last = of_one_thing_each(connection, kind, row_ids)
+        name = label_of(connection, kind, last.row_id)
+        yield Finding(
+            code="two_of_one_name",
+            severity="worth a look",
+            words=f"{len(row_ids)} {kind.table} are called {name}: lists do not tell them apart",
+            remedy=f"'bevelbook record {kind.name} {in_command(last.shown)} {kind.label}=NAME' gives one a name of its "
+            f"own; the other is {first.shown}.",
+            subject_table=kind.table,
+            subject_id=last.row_id,
+            subject_label=name,
+        )
 
 
 def _standing(connection: sqlite3.Connection, kind: Kind) -> dict[str, str]:
     """The ids of the records that stand for themselves, by name, the oldest first; of several of one name the first."""
-    label = quoted(kind.label or "id")
     found: dict[str, str] = {}
-    for name, row_id in connection.execute(
+    for name, row_id in _standing_names(connection, kind):
+        found.setdefault(name, row_id)
+    return found
+
+
+def _standing_names(connection: sqlite3.Connection, kind: Kind) -> list[tuple[str, str]]:
+    """The names and ids of the records that stand for themselves, the oldest first."""
+    label = quoted(kind.label or "id")
+    found = connection.execute(
         f"SELECT {label}, id FROM {kind.table} WHERE typeof({label}) = 'text' "
         "AND id NOT IN (SELECT id FROM one_with WHERE kind = ?) ORDER BY created_at, id",
         (kind.name,),
-    ):
-        found.setdefault(name, row_id)
-    return found
+    )
+    return [(name, row_id) for name, row_id in found]
 
 
 def _named(name: str) -> str:
