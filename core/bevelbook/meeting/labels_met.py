@@ -47,8 +47,12 @@ def note_labels(connection: sqlite3.Connection) -> None:
             )
 
 
-def set_labels(connection: sqlite3.Connection) -> None:
-    """Show of each of these records the shortest label that was counted for it, then the lesser; keep the others."""
+def set_labels(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
+    """Show of each of these records the shortest label that was counted for it, then the lesser; keep the others.
+
+    Gives the label that each had until now, by kind and id, where it gets another.
+    """
+    had: dict[tuple[str, str], str] = {}
     for kind in _KINDS:
         label, table = quoted(kind.label or "id"), literal(kind.table)
         best = (
@@ -57,9 +61,12 @@ def set_labels(connection: sqlite3.Connection) -> None:
         )
         has = f"t.id IN (SELECT row_id FROM temp.labels WHERE table_name = {table})"
         counted = is_counted_sql("t", kind.label or "id")
-        connection.execute(
-            f"UPDATE main.{kind.table} AS t SET {label} = {best} WHERE {has} AND {counted} AND {label} IS NOT {best}"
-        )
+        moves = f"{has} AND {counted} AND {label} IS NOT {best}"
+        had |= {
+            (kind.name, row[0]): str(row[1])
+            for row in connection.execute(f"SELECT t.id, t.{label} FROM main.{kind.table} t WHERE {moves}")
+        }
+        connection.execute(f"UPDATE main.{kind.table} AS t SET {label} = {best} WHERE {moves}")
         connection.execute(f"DELETE FROM main.also_called WHERE table_name = {table}")
         connection.execute(
             f"INSERT INTO main.also_called SELECT l.table_name, l.row_id, l.label FROM temp.labels l "
@@ -67,3 +74,4 @@ def set_labels(connection: sqlite3.Connection) -> None:
             f"WHERE t.id = l.row_id AND t.{label} = l.label AND {counted})"
         )
     connection.execute("DELETE FROM temp.labels")
+    return had

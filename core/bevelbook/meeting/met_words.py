@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.meeting.union import Met
-from bevelbook.records import BY_NAME, BY_TABLE, KINDS
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.reports.clashes import ClashSaid, said_clashes
 from bevelbook.reports.look_alike_names import names_that_look_alike
 from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
+from bevelbook.reports.what_changed import OnShelf, all_on_shelf, shelf_changes
+from bevelbook.reports.written_twice_findings import written_twice_findings
+from bevelbook.store.as_written import stands_for_it
+from bevelbook.store.heads import Content
 from bevelbook.store.record_names import names_of
 from bevelbook.store.told_apart import KINDS_TOLD_APART
-from bevelbook.taking_back.words import PART_OF
+from bevelbook.store.versions import entry_of, parents_in
+from bevelbook.taking_back.words import PART_OF, changes_in_words, record_words
 
 ALL_HERE: Final = "All of it was here already."
 _UNSAID: Final = frozenset({*PART_OF, "bench_step", "entry", "note_reject", "note_extra", "picture", "clash"})
@@ -31,13 +35,26 @@ _SPOKEN: Final = {
 """What people call one and several of a kind, where that is not its own name."""
 _NAMED: Final = 5
 """Clashes, names and diffs that are named; more are counted."""
+_CHANGES_NAMED: Final = 8
+"""Changed and removed records that are named."""
+_SHELF_NAMED: Final = 20
+
+
+class _Called(NamedTuple):
+    """The name of a record as it was written, and as it is shown."""
+
+    written: str
+    shown: str
 
 
 class BeforeMeeting(NamedTuple):
-    """What was so before the other side came: the records whose name others had too, and names that looked alike."""
+    """What was so before the other side came: the records whose name others had too, with what was written and what was
+    shown, names that looked alike, the shelf, and builds that may be one."""
 
-    shared: Mapping[tuple[str, str], str]
+    shared: Mapping[tuple[str, str], _Called]
     alike: Collection[str]
+    shelf: Mapping[str, OnShelf]
+    twice: Collection[str]
 
 
 class MetSaid(NamedTuple):
@@ -54,7 +71,12 @@ class MetSaid(NamedTuple):
 
 def looked_before(connection: sqlite3.Connection) -> BeforeMeeting:
     """What :func:`said_met` compares with, asked before the other side comes in."""
-    return BeforeMeeting(_shared(connection), _looking_alike(connection))
+    return BeforeMeeting(
+        _shared(connection),
+        _looking_alike(connection),
+        all_on_shelf(connection),
+        {one.words for one in written_twice_findings(connection)},
+    )
 
 
 def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) -> MetSaid:
@@ -70,13 +92,15 @@ def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) ->
         lines = [f"New: {_counts(met.came)}."] if _counts(met.came) else []
         if not (lines or changed or removed or clashes):
             lines = ["Nothing that is shown is new."]
+    lines += _known_here(connection, met)
     if changed:
         lines.append(f"Changed by it: {changed}.")
     if removed:
         lines.append(f"Removed by it: {removed}.")
-    lines += [*_in_clash(clashes), *_shared_names(connection, before)]
+    lines += _named_changes(connection, met, before)
+    lines += [*_in_clash(clashes), *_shared_names(connection, before), *_called_otherwise(connection, met, before)]
     lines += [*[one for one in _looking_alike(connection) if one not in before.alike][:_NAMED]]
-    lines += _to_place(connection)
+    lines += [*_to_place(connection), *_written_twice(connection, before), *_shelf(connection, before)]
     return MetSaid(tuple(lines), clashes, is_nothing)
 
 
@@ -98,19 +122,111 @@ def _in_clash(clashes: tuple[ClashSaid, ...]) -> Iterator[str]:
         yield f"{counted(len(clashes), 'clash')}: {named}{more}."
 
 
-def _shared(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
-    """The records whose name others have too, by table and id, with the name that was written."""
-    return {
-        (row[0], row[1]): str(row[2])
-        for row in connection.execute(
-            "SELECT table_name, row_id, written FROM as_written WHERE table_name IN (SELECT value FROM json_each(?1)) "
-            "AND column_name IN (SELECT value FROM json_each(?2)) ORDER BY table_name, row_id, column_name",
-            (
-                json.dumps([one.table for one in KINDS_TOLD_APART]),
-                json.dumps(sorted({one.label or "id" for one in KINDS_TOLD_APART} | {"lot"})),
-            ),
-        )
-    }
+def _known_here(connection: sqlite3.Connection, met: Met) -> Iterator[str]:
+    """Of diffs, fluids, people and others that came: which are one with those that were here."""
+    if met.known:
+        named = ", ".join(record_words(connection, BY_NAME[kind], row_id) for kind, row_id in met.known[:_NAMED])
+        more = f" and {len(met.known) - _NAMED} more" if len(met.known) > _NAMED else ""
+        yield f"Of these, here already by name: {named}{more}."
+
+
+def _named_changes(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) -> Iterator[str]:
+    """What records say now and said before, and which were removed, each with who did it, while they are few."""
+    said = [
+        line
+        for (name, row_id), was in met.otherwise.items()
+        if name not in ("entry", "clash") and (line := _change(connection, BY_NAME[name], row_id, was, before))
+    ]
+    yield from said[:_CHANGES_NAMED]
+    if len(said) > _CHANGES_NAMED:
+        yield f"And {len(said) - _CHANGES_NAMED} more: the history of each record says what it was."
+
+
+def _change(connection: sqlite3.Connection, kind: Kind, row_id: str, was: Content, before: BeforeMeeting) -> str | None:
+    row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+    if row is None:
+        return None if kind.name in PART_OF else f"Removed: {record_words(connection, kind, row_id, was)}."
+    label = kind.label or "id"
+    then, now = dict(was), dict(row)
+    for field in kind.fields:
+        if field.kind == "reference" and field.target and then.get(field.name) is not None:
+            then[field.name] = stands_for_it(connection, BY_NAME[field.target], str(then[field.name]))
+    if kind in KINDS_TOLD_APART:
+        now[label] = _written(connection, kind, row_id, label) or now[label]
+    words = changes_in_words(connection, kind, then, now)
+    if not words:
+        return None
+    return f"{record_words(connection, kind, row_id)}: {'; '.join(words)}{_by_whom(connection, now)}."
+
+
+def _written(connection: sqlite3.Connection, kind: Kind, row_id: str, column: str) -> str | None:
+    row = connection.execute(
+        "SELECT written FROM as_written WHERE table_name = ? AND row_id = ? AND column_name = ?",
+        (kind.table, row_id, column),
+    ).fetchone()
+    return None if row is None else str(row[0])
+
+
+def _by_whom(connection: sqlite3.Connection, now: Mapping[str, Any]) -> str:
+    """Who wrote the version that is shown, and whether it settled a clash."""
+    row = connection.execute("SELECT made_by FROM entries WHERE id = ?", (entry_of(now["version"]),)).fetchone()
+    who = row[0] if row is not None else now.get("updated_by")
+    is_settled = len(parents_in(now["parents"])) > 1
+    if not who:
+        return ", settled" if is_settled else ""
+    return f" ({'settled ' if is_settled else ''}by {who})"
+
+
+def _called_otherwise(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) -> Iterator[str]:
+    """The records that were here and have another name now: ``Build rear-a/2 of anna is called rear-a/1 now``."""
+    had = {(BY_NAME[kind].table, row_id): label for (kind, row_id), label in met.relabelled.items()}
+    had |= {one: called.shown for one, called in before.shared.items()}
+    said = []
+    for (table, row_id), was in had.items():
+        kind = BY_TABLE[table]
+        row = connection.execute(f"SELECT {kind.label or 'id'} FROM {table} WHERE id = ?", (row_id,)).fetchone()
+        if kind.name != "bottle" and row is not None and row[0] != was:
+            said.append(f"{kind.name.capitalize()} {was} is called {row[0]} now.")
+    yield from said[:_CHANGES_NAMED]
+    if len(said) > _CHANGES_NAMED:
+        yield f"And {len(said) - _CHANGES_NAMED} more builds and runs have another name now."
+
+
+def _written_twice(connection: sqlite3.Connection, before: BeforeMeeting) -> Iterator[str]:
+    new = [one for one in written_twice_findings(connection) if one.words not in before.twice]
+    for one in new[:_NAMED]:
+        yield f"{one.words}. If so, keep one: the check says how."
+    if len(new) > _NAMED:
+        yield f"And {counted(len(new) - _NAMED, 'more day')} on which a diff has builds of several people."
+
+
+def _shelf(connection: sqlite3.Connection, before: BeforeMeeting) -> Iterator[str]:
+    """What changed on the shelf, as after any other command; a diff that is one with another now was that one."""
+    was: dict[str, OnShelf] = {}
+    for diff, on_shelf in before.shelf.items():
+        stands = stands_for_it(connection, BY_NAME["diff"], diff)
+        if diff == stands or stands not in before.shelf:
+            was[stands] = on_shelf
+    lines = [one.line() for one in shelf_changes(connection, was)]
+    yield from lines[:_SHELF_NAMED]
+    if len(lines) > _SHELF_NAMED:
+        yield f"And {counted(len(lines) - _SHELF_NAMED, 'more diff')} changed on the shelf."
+
+
+def _shared(connection: sqlite3.Connection) -> dict[tuple[str, str], _Called]:
+    """The records whose name others have too, by table and id."""
+    found: dict[tuple[str, str], _Called] = {}
+    for kind in KINDS_TOLD_APART:
+        label = kind.label or "id"
+        found |= {
+            (kind.table, row[0]): _Called(str(row[1]), str(row[2]))
+            for row in connection.execute(
+                f"SELECT w.row_id, w.written, t.{label} FROM as_written w CROSS JOIN {kind.table} t ON t.id = w.row_id "
+                "WHERE w.table_name = ? AND w.column_name = ? ORDER BY w.row_id",
+                (kind.table, label),
+            )
+        }
+    return found
 
 
 def _shared_names(connection: sqlite3.Connection, before: BeforeMeeting) -> Iterator[str]:
@@ -118,7 +234,7 @@ def _shared_names(connection: sqlite3.Connection, before: BeforeMeeting) -> Iter
     groups: dict[tuple[str, str], list[str]] = {}
     written: dict[tuple[str, str], str] = {}
     new: dict[tuple[str, str], None] = {}
-    for (table, row_id), name in _shared(connection).items():
+    for (table, row_id), (name, _) in _shared(connection).items():
         group = table, name.casefold()
         groups.setdefault(group, []).append(row_id)
         written.setdefault(group, name)

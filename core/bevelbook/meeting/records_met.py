@@ -12,7 +12,7 @@ from typing import Final, TypeVar
 from bevelbook.meeting.many_rows import many_rows
 from bevelbook.meeting.other_database import OTHER
 from bevelbook.records import Kind
-from bevelbook.store.heads import may_be_derived
+from bevelbook.store.heads import Content, may_be_derived
 from bevelbook.store.known_versions import known_records, past_rows
 from bevelbook.store.schema import BOOKKEEPING, columns_of, literal, quoted
 from bevelbook.store.showing import held_rows, show
@@ -22,6 +22,8 @@ BLOCK: Final = 500
 _BOOKS: Final = tuple(BOOKKEEPING)[2:]
 """The bookkeeping columns that belong to the content."""
 _HISTORY: Final = ("version", "parents", "content", "replaced_in", "replaced_at")
+_MOST_NAMED: Final = 200
+"""The most records that were changed or removed of which it is kept how they were: only a few are named."""
 Item = TypeVar("Item")
 
 
@@ -42,6 +44,7 @@ class RecordsMet:
         self.met: dict[str, list[str]] = {}
         self.gone: set[tuple[str, str]] = set()
         self.diffs_before: dict[str, str] = {}
+        self.otherwise: dict[tuple[str, str], Content] = {}
         connection.execute("CREATE TEMP TABLE IF NOT EXISTS met (id TEXT PRIMARY KEY NOT NULL) WITHOUT ROWID")
 
     def bring_in(self, kind: Kind, *, is_held: bool = True) -> None:
@@ -79,6 +82,8 @@ class RecordsMet:
             outcome = show(self.connection, record, row_id, held, past.get(row_id, []))
             if kind.name == "build" and held is not None and outcome is not None:
                 self.diffs_before[row_id] = str(held["diff"])
+            if held is not None and outcome is not None and len(self.otherwise) < _MOST_NAMED:
+                self.otherwise[kind.name, row_id] = held
             if outcome == "removed":
                 self.gone.add((kind.name, row_id))
             elif outcome is not None:

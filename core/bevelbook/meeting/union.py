@@ -9,9 +9,10 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Mapping, Set
+from collections.abc import Iterable, Iterator, Mapping, Set
 from contextlib import closing
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, InputError
@@ -30,9 +31,11 @@ from bevelbook.store.calculations import ensure_views
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
 from bevelbook.store.copying import copy_aside
 from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
+from bevelbook.store.heads import Content
 from bevelbook.store.invented_mark import INVENTED, mark_invented
 from bevelbook.store.needed import bring_back_needed, first_build
 from bevelbook.store.opening import transaction
+from bevelbook.store.same_things import joined_kinds
 from bevelbook.store.schema import search_fill_sql
 from bevelbook.store.writing import coming_in
 
@@ -42,6 +45,10 @@ _OWN: Final = tuple(kind for kind in KINDS if kind.own)
 class Met(NamedTuple):
     """What a meeting brought, by the name of the kind: records that were not here, records that are shown otherwise
     than before, records that are not shown any more; the clashes that were not there before; and who wrote what came.
+
+    ``otherwise`` has how records that were changed or removed were shown before, as far as they are few; ``relabelled``
+    the label that records had here until their count was taken from elsewhere; ``known`` are records that came and are
+    one with one that was here. Each by the name of its kind and its id.
     """
 
     came: Mapping[str, int]
@@ -49,6 +56,9 @@ class Met(NamedTuple):
     removed: Mapping[str, int]
     clashes: tuple[ClashFound, ...]
     by_whom: Mapping[str, Mapping[str, int]]
+    otherwise: Mapping[tuple[str, str], Content] = MappingProxyType({})
+    relabelled: Mapping[tuple[str, str], str] = MappingProxyType({})
+    known: tuple[tuple[str, str], ...] = ()
 
     @property
     def is_empty(self) -> bool:
@@ -161,7 +171,7 @@ class Meeting:
                 self.records.settle(kind)
             needed = bring_back_needed(connection)
             self.kept.hide_without_file()
-            set_labels(connection)
+            relabelled = set_labels(connection)
             placed_otherwise = self._placed_otherwise()
         apply_joins(connection)
         files_that_came = note_files_elsewhere(connection, missing)
@@ -178,7 +188,28 @@ class Meeting:
             Counter(kind for kind, _ in gone - back),
             new,
             self._by_whom(),
+            self.records.otherwise,
+            {one: label for one, label in relabelled.items() if self._was_here(*one)},
+            tuple(self._known_here()),
         )
+
+    def _was_here(self, kind_name: str, row_id: str) -> bool:
+        table = BY_NAME[kind_name].table
+        asked = f"SELECT 1 FROM main.{table} WHERE id = ? AND rowid <= ?"
+        return self.connection.execute(asked, (row_id, self.records.last_rowids[table])).fetchone() is not None
+
+    def _known_here(self) -> Iterator[tuple[str, str]]:
+        """The records that came and are one with a record that was here, by name or because somebody said so."""
+        for kind in joined_kinds():
+            if not self.records.came[kind.name]:
+                continue
+            stands = "coalesce((SELECT stands FROM one_with o WHERE o.kind = ?1 AND o.id = {0}.id), {0}.id)"
+            for (row_id,) in self.connection.execute(
+                f"SELECT t.id FROM main.{kind.table} t WHERE t.rowid > ?2 AND {stands.format('t')} IN "
+                f"(SELECT {stands.format('h')} FROM main.{kind.table} h WHERE h.rowid <= ?2) ORDER BY t.id",
+                (kind.name, self.records.last_rowids[kind.table]),
+            ).fetchall():
+                yield kind.name, str(row_id)
 
     def _kinds_of_other(self) -> set[str]:
         """The tables of which the other database knows anything, and those of which a row here is only needed."""

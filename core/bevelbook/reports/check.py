@@ -37,6 +37,7 @@ from bevelbook.reports.service import ServiceState, service_states
 from bevelbook.reports.shelf_findings import shelf_findings
 from bevelbook.reports.uncompared_findings import uncompared_findings
 from bevelbook.reports.weighings_off_alike import off_alike_findings
+from bevelbook.reports.written_twice_findings import written_twice_findings
 from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
 from bevelbook.store.as_written import out_of_step
 from bevelbook.store.files_elsewhere import said_elsewhere
@@ -320,6 +321,7 @@ def _check(
         *impossible_values(connection),
         *rows_to_turn_findings(connection),
         *look_alike_findings(connection),
+        *written_twice_findings(connection),
         *registry.findings(Reader(connection)),
     ]
     subjects = subjects_of(connection, findings)

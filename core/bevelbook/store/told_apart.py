@@ -144,6 +144,19 @@ def written_name_sql(kind: Kind, row: str) -> str:
     return f"coalesce(({written}), {row}.{quoted(_label(kind))})"
 
 
+def written_by_sql(kind: Kind, row: str) -> str:
+    """SQL of who wrote a record first, as far as that is known."""
+    first = (
+        "coalesce((SELECT h.version FROM main.history h WHERE h.table_name = "
+        f"{literal(kind.table)} AND h.row_id = {row}.id AND h.parents IS NULL AND h.content IS NOT NULL "
+        f"ORDER BY h.version, h.id LIMIT 1), {row}.version)"
+    )
+    return (
+        f"coalesce((SELECT e.made_by FROM main.entries e WHERE e.id = {first}), (SELECT e.made_by FROM main.entries e "
+        f"WHERE e.made_at = {row}.created_at ORDER BY e.id LIMIT 1), {row}.updated_by)"
+    )
+
+
 def names_in(connection: sqlite3.Connection, kind: Kind) -> list[str]:
     """The names of a kind that several records have."""
     found = connection.execute(f"SELECT DISTINCT written FROM as_written w WHERE {_of_it(kind, 'w')} ORDER BY 1")
@@ -201,15 +214,7 @@ def _rows(
 ) -> list[_Written]:
     """The records of these names, and those of these ids."""
     label, day = quoted(_label(kind)), f"r.{quoted(kind.day)}" if kind.day else "substr(r.created_at, 1, 10)"
-    first = (
-        "coalesce((SELECT h.version FROM main.history h WHERE h.table_name = "
-        f"{literal(kind.table)} AND h.row_id = r.id AND h.parents IS NULL AND h.content IS NOT NULL "
-        "ORDER BY h.version, h.id LIMIT 1), r.version)"
-    )
-    by = (
-        f"coalesce((SELECT e.made_by FROM main.entries e WHERE e.id = {first}), (SELECT e.made_by FROM main.entries e "
-        "WHERE e.made_at = r.created_at ORDER BY e.id LIMIT 1), r.updated_by)"
-    )
+    by = written_by_sql(kind, "r")
     names_asked = "SELECT value FROM json_each(:names)"
     asked = (
         f"SELECT t.id FROM json_each(:names) n CROSS JOIN main.{kind.table} t ON t.{label} = n.value COLLATE NOCASE "
