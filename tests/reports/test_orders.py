@@ -70,7 +70,6 @@ REASONED: Final = {
     "updated_at DESC, scale DESC": "only the scale is taken",
     "table_name, row_id": "a record is in clash once",
     "table_name, column_name": "each pair once",
-    "table_name, row_id, column_name": "the key of what stands in a reference",
     "length(l.label), l.label": "a label is there once",
     "h.row_id": "each once",
     "version": "a version of a record is there once",

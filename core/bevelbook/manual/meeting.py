@@ -71,6 +71,11 @@ def _what_holds() -> Section:
                 "Rows of notes are put on the build that they belong to. If a row would become a build of its own by "
                 "that, or stop being one, 'bevelbook check' says so, and 'bevelbook check --place' does it."
             ),
+            Paragraph(
+                "If several people wrote down one build of a day, the book has it several times, and the last of them "
+                "is what the shelf goes by: a loss that was weighed on another one no longer counts. The merge says "
+                "so, and 'bevelbook check' has the commands that leave one of them."
+            ),
         ),
     )
 

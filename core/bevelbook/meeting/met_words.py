@@ -222,7 +222,7 @@ def _shared(connection: sqlite3.Connection) -> dict[tuple[str, str], _Called]:
             (kind.table, row[0]): _Called(str(row[1]), str(row[2]))
             for row in connection.execute(
                 f"SELECT w.row_id, w.written, t.{label} FROM as_written w CROSS JOIN {kind.table} t ON t.id = w.row_id "
-                "WHERE w.table_name = ? AND w.column_name = ? ORDER BY w.row_id",
+                "WHERE w.table_name = ? AND w.column_name = ? ORDER BY t.id",
                 (kind.table, label),
             )
         }
