@@ -33,7 +33,7 @@ ORDER BY d.label, {oldest_first("b")}
 """
 
 
-class _Written(NamedTuple):
+class _BuildOfDay(NamedTuple):
     diff: str
     diff_label: str
     day: str
@@ -55,7 +55,7 @@ def written_twice_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
 
     Not where each but the last ran or was opened and no two were given the same name: then it was built again.
     """
-    for _, same in groupby(map(_Written._make, connection.execute(_BUILDS)), key=lambda one: (one.diff, one.day)):
+    for _, same in groupby(map(_BuildOfDay._make, connection.execute(_BUILDS)), key=lambda one: (one.diff, one.day)):
         builds = list(same)
         if None in {one.who for one in builds} or len({one.who for one in builds}) < 2:
             continue
@@ -64,7 +64,7 @@ def written_twice_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
             yield _finding(connection, builds)
 
 
-def _finding(connection: sqlite3.Connection, builds: list[_Written]) -> Finding:
+def _finding(connection: sqlite3.Connection, builds: list[_BuildOfDay]) -> Finding:
     *others, last = builds
     named = f"{', '.join(one.named for one in others)} and {last.named}"
     return about_build(
@@ -77,7 +77,7 @@ def _finding(connection: sqlite3.Connection, builds: list[_Written]) -> Finding:
     )
 
 
-def _remedy(connection: sqlite3.Connection, builds: list[_Written]) -> str:
+def _remedy(connection: sqlite3.Connection, builds: list[_BuildOfDay]) -> str:
     kept = max(reversed(builds), key=lambda one: one.under_it)
     others = [one for one in builds if one is not kept]
     to = quote(f"build={kept.label}")
