@@ -107,10 +107,6 @@ INPUT_CODES: Final = {
     "number_or_value": ErrorCode(
         "a number may be that of a version or the value that it says", "Type the field with it: FIELD=VALUE."
     ),
-    "settled_by_itself": ErrorCode(
-        "a file of notes that was removed is back because rows of it are needed, and there is nothing to choose",
-        "Remove what needs it, or leave it.",
-    ),
     "settle_alone": ErrorCode(
         "a clash is to be settled in the same command that merges", "Merge first, then settle what is in clash."
     ),
