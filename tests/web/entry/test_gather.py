@@ -131,7 +131,7 @@ def test_a_wrong_code_and_one_used_are_said_beside_the_field(giver: ServedLaptop
 @pytest.mark.parametrize(
     ("address", "why"),
     [
-        ("93.184.216.34:8002", "not of a network of your own"),
+        ("93.184.216.34:8002", "not of a private network"),
         ("bench.test:8002", "only the numbers of an address are taken"),
         ("192.168.1.7:22", "belong to other services"),
         ("", "not the address of a laptop"),

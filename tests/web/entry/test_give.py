@@ -112,6 +112,25 @@ def test_a_laptop_that_no_other_reaches_says_so_and_shows_no_code(site: EnteredS
     assert "Show the code" not in said
 
 
+def test_in_a_network_where_nobody_gathers_another_way_is_said(
+    site: EnteredSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """192.0.2.2 is an address for documentation (RFC 5737), and of no private network (RFC 1918)."""
+    entry = state_of(site.datasette).entry
+    assert entry is not None
+    elsewhere = entry._replace(addresses=lambda: ("192.0.2.2:8812", "laptop.local:8812"))
+    monkeypatch.setattr(state_of(site.datasette), "entry", elsewhere)
+    address, said = looked_at(site)
+    assert "its address here, 192.0.2.2:8812 or laptop.local:8812, is not of a private network" in said
+    assert f"bevelbook export --since {LONG_AGO} weekend.zip" in said
+    assert "Show the code" not in said
+    both = entry._replace(addresses=lambda: ("192.0.2.2:8812", "10.0.0.7:8812"))
+    monkeypatch.setattr(state_of(site.datasette), "entry", both)
+    code_of(site, address)
+    assert "10.0.0.7:8812" in words(site.page(address))
+    assert "192.0.2.2" not in words(site.page(address)), "only those from which it can be fetched"
+
+
 def test_what_reads_two_ways_is_asked_about_and_nothing_since_is_said(site: EnteredSite) -> None:
     answer = site.post(GIVE, {"since": "3/4/26", "with_files": "no"})
     assert answer.status_code == 400

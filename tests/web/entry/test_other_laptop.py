@@ -102,12 +102,12 @@ def test_an_address_of_a_private_network_is_read(typed: str, meant: str) -> None
         ("localhost:8002", "this is a name"),
         ("192.168.1:8002", "this is a name"),
         ("0x7f000001:8002", "this is a name"),
-        ("93.184.216.34:8002", "not of a network of your own"),
-        ("172.32.0.1", "not of a network of your own"),
-        ("0.0.0.0:8002", "not of a network of your own"),
-        ("192.0.2.1:8002", "not of a network of your own"),
-        ("[2606:2800:220:1::1]:8002", "not of a network of your own"),
-        ("[::ffff:93.184.216.34]:8002", "not of a network of your own"),
+        ("93.184.216.34:8002", "not of a private network"),
+        ("172.32.0.1", "not of a private network"),
+        ("0.0.0.0:8002", "not of a private network"),
+        ("192.0.2.1:8002", "not of a private network"),
+        ("[2606:2800:220:1::1]:8002", "not of a private network"),
+        ("[::ffff:93.184.216.34]:8002", "not of a private network"),
         ("192.168.1.7:80", "belong to other services"),
         ("192.168.1.7:0", "belong to other services"),
         ("192.168.1.7:99999", "not the address of a laptop"),
@@ -121,6 +121,13 @@ def test_any_other_address_is_refused_before_anything_is_sent(typed: str, why: s
     with pytest.raises(InputError, match=why) as stopped:
         laptop_address(typed)
     assert stopped.value.code == "laptop_address"
+
+
+def test_an_address_as_the_other_laptop_shows_it_is_not_to_be_typed_again() -> None:
+    with pytest.raises(InputError) as stopped:
+        laptop_address("192.0.2.2:8812")
+    assert "Type it" not in str(stopped.value)
+    assert "such as a phone's hotspot, or have that laptop write a file" in str(stopped.value)
 
 
 def endless(reached: socket.socket) -> None:

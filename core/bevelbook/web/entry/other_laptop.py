@@ -90,7 +90,13 @@ def laptop_address(text: str, *, may_be_here: bool = True) -> LaptopAddress:
     if bare is None:
         raise _wrong("this is a name, and only the numbers of an address are taken")
     if not any(bare.version == one.version and bare in one for one in _NETWORKS):
-        raise _wrong("this address is not of a network of your own")
+        raise InputError(
+            "this address is not of a private network, and from no other is anything fetched",
+            code="laptop_address",
+            remedy="If that laptop shows it so, nothing can be gathered in this network: go both into one of your own, "
+            "such as a phone's hotspot, or have that laptop write a file and bring that over: "
+            "'bevelbook export --since 2026-05-01 weekend.zip' there, 'bevelbook merge weekend.zip' here.",
+        )
     if bare.is_loopback and not may_be_here:
         raise _wrong("this address is the laptop itself")
     found = LaptopAddress(
@@ -99,6 +105,15 @@ def laptop_address(text: str, *, may_be_here: bool = True) -> LaptopAddress:
     if found.port < LOWEST_PORT:
         raise _wrong(f"ports below {LOWEST_PORT} belong to other services")
     return found
+
+
+def is_gathered_from(address: str) -> bool:
+    """Whether another laptop fetches from an address that this one shows."""
+    try:
+        laptop_address(address)
+    except InputError:
+        return False
+    return True
 
 
 class FetchStop:

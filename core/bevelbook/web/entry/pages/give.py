@@ -17,6 +17,7 @@ from bevelbook.interchange.zipped import PartZip
 from bevelbook.store.sqlite_errors import in_words
 from bevelbook.web.entry.entry_fields import EntryField
 from bevelbook.web.entry.given_weekends import CODE_LASTS_S, GivenWeekend, given_weekends
+from bevelbook.web.entry.other_laptop import is_gathered_from
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import NAME_OR_NONE, EntryPage
@@ -92,6 +93,7 @@ async def _one(asked: EntryRequest, given_id: str) -> Any:
     fetched = given.fetched
     entry = state_of(asked.page.datasette).entry
     assert entry is not None, "without entry this page has no address"
+    shown = entry.addresses()
     return await asked.render(
         PAGE,
         "Fetched" if given.state == "fetched" else "Give my weekend",
@@ -102,7 +104,9 @@ async def _one(asked: EntryRequest, given_id: str) -> Any:
         size=size_in_words(given.byte_count),
         minutes=max(1, round(weekends.seconds_left(given) / 60)),
         lasts=round(CODE_LASTS_S / 60),
-        addresses=entry.addresses(),
+        addresses=[one for one in shown if is_gathered_from(one)],
+        elsewhere=shown,
+        since_day=given.holds.since,
         fetched=None if fetched is None else (fetched.person, fetched.address, clock_in_words(fetched.at)),
     )
 
