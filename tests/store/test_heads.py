@@ -5,13 +5,14 @@ The rule is the project's own: a version that nobody followed is a head, of seve
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from itertools import permutations
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bevelbook.records import BY_NAME
-from bevelbook.store.heads import Version, comparable, descendants, heads_of, in_order, last_living, standing
+from bevelbook.store.heads import Version, comparable, heads_of, in_order, last_living, standing
 
 PERSON = BY_NAME["person"]
 BUILD = BY_NAME["build"]
@@ -48,6 +49,22 @@ def test_what_follows_is_the_same_in_whatever_order_the_versions_are_met(made: l
     said = {None if one.content is None else one.content["name"] for one in plain}
     assert (stands.why is not None) == (len(said) > 1)
     assert (stands.why == "removed") == (len(said) > 1 and None in said)
+
+
+def descendants(versions: Collection[Version], version: str) -> set[str]:
+    """The versions that followed one, directly or by way of others."""
+    followers: dict[str, list[str]] = {}
+    for one in versions:
+        for parent in one.parents:
+            followers.setdefault(parent, []).append(one.version)
+    found: set[str] = set()
+    waiting = [version]
+    while waiting:
+        for follower in followers.get(waiting.pop(), ()):
+            if follower not in found and follower != version:
+                found.add(follower)
+                waiting.append(follower)
+    return found
 
 
 @given(histories())

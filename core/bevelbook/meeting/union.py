@@ -329,8 +329,3 @@ class Meeting:
             ):
                 found.setdefault(by, Counter())[kind.name] += count
         return {by: dict(counts) for by, counts in sorted(found.items())}
-
-
-def what_would_come(connection: sqlite3.Connection, path: Path, other: Path, *, allow_invented: bool = False) -> Met:
-    """What a merge would bring; nothing is written."""
-    return merge_into(connection, path, other, dry_run=True, allow_invented=allow_invented)

@@ -145,19 +145,3 @@ def last_living(versions: Collection[Version]) -> Version | None:
     """The last content of a record that is removed: of the versions that no later content followed the latest."""
     living = [one for one in versions if one.content is not None]
     return shown_of(heads_of(living)) if living else None
-
-
-def descendants(versions: Collection[Version], version: str) -> set[str]:
-    """The versions that followed one, directly or by way of others."""
-    followers: dict[str, list[str]] = {}
-    for one in versions:
-        for parent in one.parents:
-            followers.setdefault(parent, []).append(one.version)
-    found: set[str] = set()
-    waiting = [version]
-    while waiting:
-        for follower in followers.get(waiting.pop(), ()):
-            if follower not in found and follower != version:
-                found.add(follower)
-                waiting.append(follower)
-    return found
