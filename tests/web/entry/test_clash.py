@@ -82,3 +82,38 @@ def test_a_clash_that_has_changed_since_it_was_looked_at_is_not_settled(paired_s
 def test_nobody_settles_who_is_not_paired(paired_site: PairedSite, build: str) -> None:
     reader = paired_site.paired_with(None)
     assert reader.get(f"/team/-/enter/clash/build/{build}").status_code in (303, 403)
+
+
+def test_the_table_of_clashes_names_its_records_and_leads_to_the_page(paired_site: PairedSite, build: str) -> None:
+    page = paired_site.page("/team/clashes")
+    assert 'href="/team/-/clashes"' in page
+    assert f'<a href="/team/builds/{build}">rear-a/1</a>' in page or f'<a href="/team/-/build/{build}">' in page
+    assert "dry mass, hand feel" in words(page)
+    assert "dry_mass_g" not in words(page).partition("Filter and sort")[0]
+
+
+def test_of_three_what_nobody_disputes_is_kept_by_a_touch(paired_site: PairedSite, build: str) -> None:
+    db = paired_site.team.path
+    other = copy_of(db, "cy")
+    changed(other, "cy", "build", build, note="ticks when warm")
+    changed(db, "ana", "build", build, hand_feel="smooth")
+    merged(db, other)
+    address = f"/team/-/enter/clash/build/{build}"
+    page = paired_site.page(address)
+    ways = re.findall(r'href="([^"]*which=(\d)[^"]*others&amp;seen=[0-9a-f]{4})"', page)
+    assert len(ways) == 2, page
+    assert "dry mass 46.31 g (bo), and what the others changed" in words(page)
+    assert "may hold with what the others changed: dry mass 46.31 g (bo), with" in words(
+        paired_site.page("/team/-/clashes")
+    )
+    way = ways[-1][0]
+    confirm = paired_site.page(way.replace("&amp;", "&"))
+    holds = words(confirm)
+    assert "This holds" in holds, holds
+    seen = way[-4:]
+    number = re.search(r"which=(\d)", way)
+    assert number is not None
+    stored = paired_site.send(address, {"key": new_id(), "which": f"{number[1]}+others", "seen": seen})
+    assert "build rear-a/1 settled" in words(stored)
+    ((note, feel),) = paired_site.rows("SELECT note, hand_feel FROM builds WHERE id = ?", build)
+    assert (note, feel) == ("ticks when warm", "smooth")

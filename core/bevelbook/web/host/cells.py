@@ -15,7 +15,7 @@ from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.store.column_words import declared_field, field_anywhere
 from bevelbook.web.host.addresses import page_address, record_address
 from bevelbook.web.host.cached_answers import cached_answer
-from bevelbook.web.host.cells_of_json import JSON_COLUMNS, json_in_digits
+from bevelbook.web.host.cells_of_json import JSON_COLUMNS, columns_in_words, json_in_digits
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.photographs_shown import PHOTOGRAPH, SMALL, is_shown
 from bevelbook.web.host.readonly import TeamDatabase
@@ -25,6 +25,8 @@ from bevelbook.web.host.signs import SIGN_OF, with_sign
 
 SIGNED_COLUMNS: Final = frozenset({"verdict", "leak", "word", "fill_state"})
 PICTURES: Final = "pictures"
+_TABLE_BESIDE: Final = {"subject_id": "subject_table", "row_id": "table_name"}
+"""The column that says to which table an id belongs, by the column of the id."""
 _HASH: Final = re.compile(r"[0-9a-f]{64}")
 _UUID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
@@ -43,6 +45,8 @@ def cell(datasette: Any, database: str, table: str | None, column: str, value: A
             return with_sign(value)
         if column == "verdicts":
             return _signed(value)
+        if (table, column) == ("clashes", "differing"):
+            return columns_in_words(value)
         if column in JSON_COLUMNS and value[:1] in "[{":
             return json_in_digits(value, is_typed=column == "given")
         target = target_of(table, column, row)
@@ -65,10 +69,11 @@ def target_of(table: str | None, column: str, row: Any = None) -> str | None:
     if field is not None:
         if field.kind == "reference" and field.target:
             return BY_NAME[field.target].table
-        if column != "subject_id":
+        if column not in _TABLE_BESIDE:
             return None
-    if column == "subject_id" and row is not None:
-        found = row["subject_table"] if "subject_table" in row.keys() else None  # noqa: SIM118
+    if column in _TABLE_BESIDE and row is not None:
+        beside = _TABLE_BESIDE[column]
+        found = row[beside] if beside in row.keys() else None  # noqa: SIM118
         return found if found in BY_TABLE else None
     return BY_NAME[column].table if column in BY_NAME else None
 

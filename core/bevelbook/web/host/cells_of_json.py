@@ -31,6 +31,27 @@ def json_in_digits(text: str, *, is_typed: bool = False) -> str | None:
     return _text("", found, is_typed)
 
 
+def columns_in_words(text: str) -> str | None:
+    """A list of columns as words; None for anything else.
+
+    >>> columns_in_words('["dry_mass_g","hand_feel"]')
+    'dry mass, hand feel'
+    """
+    try:
+        found = json.loads(text)
+    except ValueError:
+        return None
+    if not isinstance(found, list) or not all(isinstance(one, str) for one in found):
+        return None
+    return ", ".join(_plain_words(one) for one in found)
+
+
+def _plain_words(column: str) -> str:
+    """The words of a column's name without its unit."""
+    suffix = suffix_of(column)
+    return column.removesuffix(suffix or "").replace("_", " ")
+
+
 def _text(name: str, value: Any, is_typed: bool) -> str:
     if isinstance(value, dict):
         members = (f"{json.dumps(key, ensure_ascii=False)}: {_text(key, one, is_typed)}" for key, one in value.items())

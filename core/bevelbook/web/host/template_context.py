@@ -351,6 +351,13 @@ class TemplateContext:
             return ""
         return page_address(self._datasette, self.database, f"{ENTER}/record/{self.kind.name}/{keys[0]}", {})
 
+    @property
+    def clashes_address(self) -> str:
+        """The page that says what stands in the table of clashes; empty on any other table."""
+        if self.database is None or self.table != "clashes":
+            return ""
+        return page_address(self._datasette, self.database, "clashes")
+
     def mend_address(self, keys: Sequence[str]) -> str:
         """Where a paired phone mends the rejected rows of a kept file; empty for any other device and row."""
         actor: dict[str, Any] = self._request.actor or {}
