@@ -156,6 +156,28 @@ def build(team: Laptops) -> str:
     return row_id
 
 
+def test_an_entry_that_another_program_changed_comes_to_say_the_same_everywhere(team: Laptops, build: str) -> None:
+    for name, made_by, asked in (("b", "aa", "record"), ("c", "zz", "a")):
+        connection = team.laptops[name].connection
+        connection.execute("UPDATE entries SET made_by = ?, asked = ?", (made_by, asked))
+    team.equal_in_every_order()
+    said = team.laptops["a"].connection.execute("SELECT DISTINCT made_by, asked FROM entries").fetchall()
+    assert [tuple(one) for one in said] == [("a", "record")], "the lesser one, and all of it"
+
+
+def test_a_kept_row_is_as_on_all_laptops_where_the_time_of_its_entry_is_another(team: Laptops) -> None:
+    text = "Date,Diff,Dry mass (g)\n2026-05-01,rear-a,46.20\n"
+    team.bring_in("a", text)
+    team.start_together()
+    team.bring_in("a", f"{text}2026-05-02,rear-b,46.30\n")
+    team.bring_in("b", f"{text}2026-05-03,rear-c,46.40\n")
+    team.laptops["c"].connection.execute("UPDATE entries SET made_at = '2026-01-01T00:00:00+00:00'")
+    team.laptops["b"].connection.execute(
+        "UPDATE entries SET made_at = '2027-01-01T00:00:00+00:00' WHERE asked LIKE 'import%'"
+    )
+    team.equal_in_every_order()
+
+
 def test_what_only_one_knew_comes_and_it_is_said_who_wrote_it(team: Laptops, build: str) -> None:
     diff = team.add("b", "diff", label="front-1")
     team.add("b", "build", label="front-1/1", diff=diff, built_on="2026-05-02", kind="new")
