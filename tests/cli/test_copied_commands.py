@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import ast
+from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
+
+import bevelbook
+from bevelbook.cli.copied_commands import name_database, with_database
 
 Run = Callable[..., Any]
 
@@ -32,3 +37,31 @@ def test_so_does_the_command_that_answers_a_question_in_a_script_and_what_a_comm
     assert asked.code == 2
     assert "bevelbook --db sunday.db record " in asked.err, asked.err
     assert "bevelbook record" not in asked.err
+
+
+def texts_for_others() -> Iterator[str]:
+    """Texts of the sources that say what whoever sent something is to do with a command."""
+    for path in Path(bevelbook.__file__).parent.rglob("*.py"):
+        if path.name == "copied_commands.py":
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str) and "bevelbook " in node.value:
+                sentences = node.value.split(". ")
+                yield from (
+                    one
+                    for one in sentences
+                    if "bevelbook " in one and any(word in one for word in ("owner", "sent it"))
+                )
+
+
+def test_a_command_for_whoever_sent_something_names_no_database_of_this_laptop() -> None:
+    found = [*texts_for_others(), "Ask for the file as bevelbook export wrote it"]
+    assert len(found) >= 4, found
+    name_database("sunday.db")
+    try:
+        assert [one for one in found if "sunday.db" in with_database(one)] == []
+        assert with_database("ask whoever sent it.\n  bevelbook check") == (
+            "ask whoever sent it.\n  bevelbook --db sunday.db check"
+        )
+    finally:
+        name_database(None)
