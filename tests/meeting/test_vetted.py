@@ -370,6 +370,11 @@ def test_a_row_that_the_tool_would_not_write_is_refused_with_table_and_record(se
     assert "bevelbook's check" in said
 
 
+def test_a_reference_that_was_written_with_a_record_that_is_not_there_is_refused(sent: Path) -> None:
+    spoil(sent, "INSERT INTO as_written SELECT 'builds', id, 'diff', 'nowhere' FROM builds LIMIT 1")
+    assert "of builds" in refused(sent, "other_row", "was written with a record of diffs that is gone")
+
+
 def test_an_id_that_another_program_gave_is_taken(sent: Path) -> None:
     spoil(
         sent,

@@ -21,7 +21,7 @@ from bevelbook.declare.unseen import without_unseen
 from bevelbook.meeting.bounded_json import JsonRefused, bounded_json
 from bevelbook.meeting.refusing import refuse_row
 from bevelbook.meeting.sound_files import refuse_unsound_files
-from bevelbook.records import BY_TABLE, KINDS, Kind
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.about_table import ACCEPTED
 from bevelbook.store.ids import file_id
 from bevelbook.store.kept_past import NONE_BEFORE, NOT_VERSIONED
@@ -87,6 +87,7 @@ def refuse_unsound(connection: sqlite3.Connection, path: Path) -> None:
     _refuse_of_history(connection, path)
     refuse_odd_marks(connection, path)
     _refuse_of_plain(connection, "as_written", ("row_id", "written"), _written_known(), path)
+    _refuse_written_nowhere(connection, path)
     labelled: set[tuple[str, ...]] = {(kind.table,) for kind in KINDS if kind.own and kind.label}
     _refuse_of_plain(connection, "also_called", ("row_id",), labelled, path)
     _refuse_lost_references(connection, path)
@@ -257,6 +258,20 @@ def _refuse_of_plain(
                     )
             if _odd_text(list(one.values())) is not None:
                 raise refuse_row(path, table, one["row_id"], f"has something that is not {_A_TEXT}")
+
+
+def _refuse_written_nowhere(connection: sqlite3.Connection, path: Path) -> None:
+    """A reference of which is said that it was written otherwise than it shows: what was written must be there."""
+    for kind in KINDS:
+        for field in kind.joined_references:
+            target = BY_NAME[field.target or ""].table
+            lost = connection.execute(
+                "SELECT row_id FROM as_written WHERE table_name = ? AND column_name = ? "
+                f"AND NOT EXISTS (SELECT 1 FROM {target} x WHERE x.id = written) ORDER BY row_id LIMIT 1",
+                (kind.table, field.name),
+            ).fetchone()
+            if lost is not None:
+                raise refuse_row(path, kind.table, lost[0], f"was written with a record of {target} that is gone")
 
 
 def _refuse_lost_references(connection: sqlite3.Connection, path: Path) -> None:
