@@ -13,7 +13,9 @@ from clashing import copy_of, merged
 from conftest import Outcome
 
 from bevelbook.declare.errors import InputError, UnknownNameError
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
+from bevelbook.reports.check import MOST_CLASHES, check
 from bevelbook.reports.clashes import clash_named, clashes_about, refuse_other_versions, said_clashes
 from bevelbook.store.lookup import find_id
 from bevelbook.store.opening import open_for_reading
@@ -38,6 +40,22 @@ def team(bevelbook: Run, db: Path) -> Callable[..., Outcome]:
 def said_of(db: Path) -> list[str]:
     with closing(open_for_reading(db)) as connection:
         return ["\n".join(one.lines()) for one in said_clashes(connection, today=date(2026, 5, 4))]
+
+
+def test_of_many_clashes_the_first_are_printed_and_the_rest_counted(
+    team: Callable[..., Outcome], db: Path, registry: Registry
+) -> None:
+    other = copy_of(db, "bo")
+    team(other, "bo", "record", "build", "rear-a/1", "dry_mass=46.31g")
+    team(db, "ana", "record", "build", "rear-a/1", "dry_mass=46.13g")
+    merged(db, other)
+    with closing(open_for_reading(db)) as connection:
+        one = check(connection, registry)
+    assert len(one.clashes) == 1
+    printed = [*one._replace(clashes=one.clashes * (MOST_CLASHES + 5)).lines()]
+    assert sum(line.startswith("  clash: ") for line in printed) == MOST_CLASHES
+    assert "  5 more are in clash: they come as these are settled." in printed
+    assert not any("more are in clash" in line for line in one._replace(clashes=one.clashes * MOST_CLASHES).lines())
 
 
 def test_one_field_changed_in_two_places_is_said_with_its_values_alone(team: Callable[..., Outcome], db: Path) -> None:

@@ -51,6 +51,10 @@ OLDER_FACTS: Final = (
 )
 
 
+MOST_CLASHES: Final = 20
+"""Clashes that are printed in full; more are counted."""
+
+
 class CheckedFinding(NamedTuple):
     """A finding with the name that people type for it, whether it is about the past, and why it was put by."""
 
@@ -219,8 +223,13 @@ class Checked(NamedTuple):
             yield ""
         if self.clashes:
             yield CHANGED_IN_TWO_PLACES
-            for clash in self.clashes:
+            for clash in self.clashes[:MOST_CLASHES]:
                 yield from clash.lines()
+            if len(self.clashes) > MOST_CLASHES:
+                yield from wrapped(
+                    f"{len(self.clashes) - MOST_CLASHES:,} more are in clash: they come as these are settled.",
+                    indent="  ",
+                )
             yield ""
         for group in self.diffs:
             yield _heading(group)
