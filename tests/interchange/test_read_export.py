@@ -16,6 +16,7 @@ import pytest
 from exported import Everything, bytes_of
 
 from bevelbook.declare.errors import DatabaseError
+from bevelbook.interchange.export_folder import refuse_unless_replaceable
 from bevelbook.interchange.exported_tables import exported_tables
 from bevelbook.interchange.read_export import FIRST_STEP, read_export
 from bevelbook.interchange.write_export import write_export
@@ -51,6 +52,13 @@ def test_every_row_comes_back_as_it_was(everything: Everything, tmp_path: Path) 
         assert after.execute("SELECT count(*) FROM sqlite_master WHERE type IN ('view', 'trigger')").fetchone()[0] == 0
         assert after.execute("SELECT name FROM about").fetchall() == [("invented",)]
         assert is_invented(after)
+
+
+def test_what_a_computer_adds_to_a_folder_is_passed_over(everything: Everything, tmp_path: Path) -> None:
+    for name in (".DS_Store", "Thumbs.db", "._builds.csv", "files/.DS_Store", "pictures/desktop.ini"):
+        (everything.folder / name).write_bytes(b"x")
+    read_export(everything.folder, tmp_path / "aside.db")
+    refuse_unless_replaceable(everything.folder)
 
 
 def test_exported_again_it_gives_the_same_bytes(everything: Everything, tmp_path: Path) -> None:

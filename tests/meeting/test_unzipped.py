@@ -92,6 +92,13 @@ def test_a_folder_around_it_and_what_a_computer_adds_make_no_difference(tmp_path
     assert taken(tmp_path, packed({**around, **added})) == TWO
 
 
+def test_several_databases_in_one_zip_are_named(tmp_path: Path) -> None:
+    head = b"SQLite format 3\0" + bytes(100)
+    both = {"Our team/bo.db": head, "Our team/cy's own.db": head, "Our team/read me.txt": b"x"}
+    refused(tmp_path, packed(both), "zip_refused", "there are 2 databases in it: ")
+    refused(tmp_path, packed(both), "zip_refused", "cy's own.db")
+
+
 def test_a_file_without_known_sizes_in_its_head_comes_out(tmp_path: Path) -> None:
     """As programs write that cannot go back: the sizes follow the bytes, and only the list has them beforehand."""
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.interchange.added_by_computers import is_added_by_computer
 from bevelbook.interchange.descriptor import DESCRIPTOR, OURS
 from bevelbook.interchange.exported_tables import exported_tables
 from bevelbook.store.folder_aside import folder_aside
@@ -71,7 +72,7 @@ def refuse_unless_replaceable(folder: Path) -> None:
         return
     other = None if folder.is_dir() else "a file"
     if other is None:
-        names = sorted(path.name for path in folder.iterdir())
+        names = sorted(path.name for path in folder.iterdir() if not is_added_by_computer(path.name))
         if not names:
             return
         known = {DESCRIPTOR, FILES, PICTURES, *(table.path for table in exported_tables())}

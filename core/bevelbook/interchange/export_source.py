@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.interchange.added_by_computers import is_added_by_computer
 
 AGAIN: Final = "Have it exported again, and the folder copied whole. Nothing was changed."
 CHUNK_BYTES: Final = 1 << 20
@@ -25,9 +26,9 @@ class ExportSource:
         self.folder = folder
 
     def entries(self, inside: str = "") -> dict[str, os.DirEntry[str]]:
-        """What lies in the folder, or in one of its folders, by name."""
+        """What lies in the folder, or in one of its folders, by name; without what a computer adds by itself."""
         with os.scandir(self.folder / inside) as found:
-            return {entry.name: entry for entry in found}
+            return {entry.name: entry for entry in found if not is_added_by_computer(entry.name)}
 
     @contextmanager
     def opened(self, name: str) -> Iterator[tuple[BufferedReader, int]]:

@@ -13,12 +13,15 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple, NoReturn
 from unicodedata import normalize
 
 from bevelbook.declare.errors import DatabaseError, Place, shown
 from bevelbook.declare.unseen import without_unseen
+from bevelbook.interchange.added_by_computers import is_added_by_computer
+from bevelbook.interchange.descriptor import DESCRIPTOR
 from bevelbook.meeting.copied_whole import open_plain
 
 LARGEST_ZIP_BYTES: Final = 2_000_000_000
@@ -44,8 +47,9 @@ _FAR_END_BYTES: Final = 20
 _MOST_OF_AN_ENTRY: Final = 46 + LONGEST_NAME_BYTES + 200
 _PIECE: Final = 1 << 16
 _PLAIN_NAME: Final = re.compile(r"[0-9A-Za-z_][0-9A-Za-z._-]{0,99}")
-_OF_OTHERS: Final = ("__MACOSX", ".DS_Store", "Thumbs.db", "desktop.ini")
-"""What a computer adds by itself when a person packs a folder: left where it is."""
+_DATABASE: Final = b"SQLite format 3\0"
+_MOST_LOOKED_AT: Final = 20
+"""Files of a zip of which the beginning is looked at where it has not the description of an export."""
 ONLY_FILE: Final = "sent"
 """What a single file is called on disk."""
 
@@ -124,7 +128,7 @@ def _wanted(entries: list[zipfile.ZipInfo], path: Path) -> Iterator[_Wanted]:
             folders.add(folded)
             continue
         seen.add(folded)
-        if not any(part in _OF_OTHERS for part in parts):
+        if not any(map(is_added_by_computer, parts)):
             yield _Wanted(info, parts)
     both = seen & folders
     if both:
@@ -151,6 +155,8 @@ def _unpack(file: BinaryIO, wanted: list[_Wanted], most: int, path: Path, folder
     top = {one.parts[0] for one in wanted}
     below = 1 if len(top) == 1 and all(len(one.parts) > 1 for one in wanted) else 0
     is_single = len(wanted) == 1
+    if not is_single and all(one.parts[below:] != (DESCRIPTOR,) for one in wanted):
+        _refuse_databases(file, wanted, path)
     free_from = 0
     for info, parts in sorted(wanted, key=lambda one: one.info.header_offset):
         if info.header_offset < free_from:
@@ -166,6 +172,21 @@ def _unpack(file: BinaryIO, wanted: list[_Wanted], most: int, path: Path, folder
                 out.write(piece)
         free_from = start + info.compress_size
     return folder / ONLY_FILE if is_single else folder
+
+
+def _refuse_databases(file: BinaryIO, wanted: list[_Wanted], path: Path) -> None:
+    """A zip of several databases: which of them comes first, and whether all are to, a person says."""
+    found = []
+    for info, parts in wanted[:_MOST_LOOKED_AT]:
+        with suppress(DatabaseError):  # what is wrong with a file is said where it is unpacked
+            if next(_pieces(file, info, _start_of(file, info, path), path), b"").startswith(_DATABASE):
+                found.append("/".join(parts))
+    if len(found) > 1:
+        _refuse(
+            path,
+            f"there are {len(found)} databases in it: {', '.join(map(shown, found))}",
+            "Unpack it, and merge one after the other.",
+        )
 
 
 def _plain(parts: tuple[str, ...], path: Path) -> tuple[str, ...]:
