@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import closing
 from html import unescape
 from http import HTTPStatus
 from pathlib import Path
@@ -11,8 +12,12 @@ import pytest
 from browser_team import Site, make_team, site_over
 from entered import EnteredSite
 
+from bevelbook.facts.renew import renew_touched
 from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
 from bevelbook.store.ids import new_id
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
 
 READING = ("diff/rear-a", "build/rear-a~2F2", "venue/Brickfield", "fluid/7,000", "day/2026-03-11", "run/2026-03-11~2F1")
 
@@ -80,3 +85,15 @@ def test_nothing_of_it_is_there_where_nobody_may_write(tmp_path: Path, registry:
 
     with site_over(make_team(tmp_path / "team.db").path, registry) as site:
         assert without(site) == []
+
+
+def test_a_diff_that_was_never_built_has_no_comma_before_where_it_is(paired_site: EnteredSite) -> None:
+    path = paired_site.team.path
+    with closing(open_for_writing(path)) as connection, transaction(connection, path, by="ana"):
+        writer = Writer(connection, "ana")
+        writer.insert(BY_NAME["diff"], {"label": "front-z", "usual_position": "front"})
+        renew_touched(connection)
+    page = paired_site.page("/")
+    beside = re.findall(r'class="more quiet">\s*(.*?)</p>', page)
+    assert "front" in beside, beside
+    assert not [one for one in beside if one.startswith(",")]
