@@ -69,5 +69,5 @@ def test_the_check_names_what_a_weighing_lacks_and_nothing_else(team: Run) -> No
     assert team("record", "weighing", "build=q2", "mass=21.90", "weighed_on=2026-11-03").code == 0
     said = " ".join(team("check", "q2").out.split())
     assert "Of q2/1#1 it is not said what was on the scale" in said
-    assert "bevelbook record weighing 'q2/1#1' mass_basis=..." in said
+    assert 'bevelbook record weighing "q2/1#1" mass_basis=...' in said
     assert "weighed_on" not in said

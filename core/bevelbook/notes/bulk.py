@@ -133,7 +133,8 @@ class BottleNames(Names):
 class Bulk:
     """Looks up existing records and, unless ``dry``, writes new ones.
 
-    ``again`` ignores the file's own records, for reading it again. ``line`` is the line whose names are looked up.
+    ``again`` ignores the file's own records, for reading it again. ``line`` is the line whose names are looked up;
+    ``other_spellings`` are names that were taken for one that is written with other capitals or blanks.
     """
 
     def __init__(
@@ -153,6 +154,7 @@ class Bulk:
         self.dry = dry
         self.line = 0
         self.new_names: list[tuple[str, Any, int]] = []
+        self.other_spellings: list[tuple[str, str, int]] = []
         self._others = f"AND note_file IS NOT {literal(note_file)}" if again else ""
         self.holds_builds = self._holds("builds")
         self.holds_runs = self._holds("runs")
@@ -448,6 +450,7 @@ class Bulk:
         def make(label: str) -> str | None:
             meant = by_meaning.get(folded_label(label), set())
             if len(meant) == 1:
+                self.other_spellings.append((kind.name, label, self.line))
                 return next(iter(meant))
             made = None if kind.needs_more else self._make(kind, label)
             if made is not None and kind.name in JOINED_KINDS:

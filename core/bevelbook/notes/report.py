@@ -177,8 +177,8 @@ WARNINGS: Final = {
     "place",
     "pairs_in_cells": "many cells such as 7k/10k, each taken for one name; values of front and rear are split by a "
     'profile with split: {at: "/", into: [front, rear], columns: [HEADING, HEADING]}',
-    "similar_names": "names that differ only in blanks, case, marks or look-alike letters; kept apart. If they are "
-    "one, take the import back, correct the cells and import again",
+    "similar_names": "names that differ only in marks or look-alike letters are kept apart, in blanks or case they are "
+    "one; join what is one: 'bevelbook join'",
     "filled_from_above": f"blank cells and ditto marks took the cell above ({typed(ReadingOption.AS_ABOVE)})",
     "fill_unknown": "a build without its masses",
     "scale_unknown": "no scale of that name is recorded; the cell is kept beside the row: 'bevelbook record scale "

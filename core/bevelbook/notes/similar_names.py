@@ -1,4 +1,7 @@
-"""Names that an import adds although one that looks the same is there: kept apart, and said once."""
+"""Names that an import adds although one that looks the same is there, said once.
+
+Those that differ only in capitals or blanks are one, the others are kept apart.
+"""
 
 from __future__ import annotations
 
@@ -21,10 +24,12 @@ def similar_names(bulk: Bulk) -> list[str]:
     """
     groups: list[list[str]] = []
     for kind_name in dict.fromkeys(kind_name for kind_name, _, _ in bulk.new_names if kind_name != "bottle"):
-        by_line = sorted((line, label) for kind, label, line in bulk.new_names if kind == kind_name)
+        named = (*bulk.new_names, *bulk.other_spellings)
+        by_line = sorted((line, label) for kind, label, line in named if kind == kind_name)
+        added = {label for kind, label, _ in bulk.new_names if kind == kind_name}
         new = dict.fromkeys(label for _, label in by_line)
         held = [label for label in labels_of(bulk.connection, BY_NAME[kind_name]) if label not in new]
-        groups += [group for group in look_alikes((*held, *new)) if not new.keys().isdisjoint(group)]
+        groups += [group for group in look_alikes((*held, *new)) if not added.isdisjoint(group)]
     more = [f"{_CODE}:and {len(groups) - _MOST} more groups"] if len(groups) > _MOST else []
     return [f"{_CODE}:{'|'.join(map(_with_odd_letters, group))}" for group in groups[:_MOST]] + more
 

@@ -21,7 +21,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.web.entry.given_weekends import CODE_LASTS_S, GivenWeekends, given_weekends
 from bevelbook.web.entry.other_laptop import WEEKEND_ADDRESS
 from bevelbook.web.host.datasette_state import state_of
-from bevelbook.web.pairing.wrong_codes import WRONG_IN_ALL, WRONG_OF_ONE
+from bevelbook.web.pairing.wrong_codes import WRONG_IN_ALL, WRONG_OF_ONE, WrongCodes
 
 GIVE = "/team/-/enter/give"
 LONG_AGO = "2020-01-01"
@@ -36,6 +36,12 @@ def site(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterat
         entry = made.entry._replace(addresses=lambda: ("192.168.1.7:8002",))
         state_of(made.datasette).entry = entry
         yield made
+
+
+@pytest.fixture(autouse=True)
+def no_wrong_codes_before(site: EnteredSite, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The tests of one laptop try wrong codes, and all of them together would have to wait."""
+    monkeypatch.setattr(given_weekends(site.datasette), "_wrong", WrongCodes())
 
 
 def looked_at(site: EnteredSite, since: str = LONG_AGO, with_files: str = "no") -> tuple[str, str]:
