@@ -266,11 +266,11 @@ def _refuse_written_nowhere(connection: sqlite3.Connection, path: Path) -> None:
         for field in kind.joined_references:
             target = BY_NAME[field.target or ""].table
             lost = connection.execute(
-                "SELECT row_id FROM as_written WHERE table_name = ? AND column_name = ? "
-                f"AND NOT EXISTS (SELECT 1 FROM {target} x WHERE x.id = written) ORDER BY row_id LIMIT 1",
+                "SELECT min(row_id) FROM as_written WHERE table_name = ? AND column_name = ? "
+                f"AND NOT EXISTS (SELECT 1 FROM {target} x WHERE x.id = written)",
                 (kind.table, field.name),
             ).fetchone()
-            if lost is not None:
+            if lost[0] is not None:
                 raise refuse_row(path, kind.table, lost[0], f"was written with a record of {target} that is gone")
 
 
