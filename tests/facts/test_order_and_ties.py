@@ -324,6 +324,26 @@ def test_a_first_weighing_on_a_named_basis_waits_for_the_next_and_one_without_a_
     assert alone(connection, second) == [(6.0, True, ())]
 
 
+def test_weighings_that_nothing_else_orders_stand_as_they_were_written_whichever_row_came_in_first(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    """Two laptops that met have the same rows in another order."""
+    build = team.build()
+    for mass_g in (14.2, 14.1, 14.3):
+        add("weighing", build=build, mass_g=mass_g, mass_basis="open half")
+    ids = [row[0] for row in connection.execute("SELECT id FROM weighings ORDER BY rowid")]
+    later, line_9, line_2 = ids
+    connection.executemany(
+        "UPDATE weighings SET created_at = ?, note_line = ? WHERE id = ?",
+        [
+            ("2026-04-06T20:00:00.000Z", None, later),
+            ("2026-04-05T20:00:00.000Z", 9, line_9),
+            ("2026-04-05T20:00:00.000Z", 2, line_2),
+        ],
+    )
+    assert [one.mass_g for one in uncompared(connection, [build])] == [14.3, 14.1, 14.2]
+
+
 def test_a_weighing_alone_on_its_basis_names_the_others(connection: sqlite3.Connection, add: Add, team: Team) -> None:
     build = team.build(closed_mass_g=22.4)
     add("weighing", build=build, runs=6.0, mass_g=14.2, mass_basis="open half")

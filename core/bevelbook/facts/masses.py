@@ -18,7 +18,7 @@ class Mass(NamedTuple):
 
     ``step`` puts readings at equal runs in order: filled, closed, weighed, before opening. ``diff`` and ``oil_in_g``
     are the build's diff and the oil in it when it was closed; ``sister_mass_g`` is an empty housing of the same kind
-    that was weighed alongside.
+    that was weighed alongside. ``place`` puts readings of one day in order as they were written (see ``_PLACE``).
     """
 
     build: str
@@ -32,6 +32,7 @@ class Mass(NamedTuple):
     diff: str
     oil_in_g: float | None
     sister_mass_g: float | None = None
+    place: str = ""
 
 
 NEAR_SHARE: Final = 0.1
@@ -55,34 +56,40 @@ A weighing without a basis is compared with the filled mass if that has none eit
 near that mass, or near one that the build has on a basis. A build without any mass has nothing to be near.
 """
 
+_PLACE: Final = "printf('%s %09d %s', {row}.created_at, {row}.note_line, {row}.id)"
+"""When the record ``row`` of a reading was written, at which line, and its id: every laptop orders by it alike."""
+
 
 def masses_sql() -> str:
-    """All masses of all builds; columns as in Mass, without diff and oil."""
+    """All masses of all builds; columns as in Mass, without diff, oil and place."""
     return _masses_sql("builds", RECORDS, "JOIN", "(SELECT k.runs FROM build_facts k WHERE k.build = o.build)")
 
 
 def weighed_masses_sql(builds: str, runs: RunsFrom) -> str:
     """All masses of the builds in ``builds``, a table with the columns :data:`OF_A_BUILD`; columns as in Mass."""
     behind = f", b.diff, {OIL_IN_G} AS oil_in_g"
-    return _masses_sql(builds, runs, "CROSS JOIN", runs_of_build_sql("o.build", runs), behind)
+    return _masses_sql(builds, runs, "CROSS JOIN", runs_of_build_sql("o.build", runs), behind, f", {_PLACE} AS place")
 
 
-def _masses_sql(builds: str, runs: RunsFrom, join: str, runs_when_opened: str, behind: str = "") -> str:
+def _masses_sql(
+    builds: str, runs: RunsFrom, join: str, runs_when_opened: str, behind: str = "", place: str = ""
+) -> str:
+    of_build, of_weighing, of_opening = (place.format(row=row) for row in "bwo")
     return f"""
 SELECT b.id AS build, coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, 0.0 AS runs, b.built_on AS day,
        {FILLED_G} AS mass_g, 'filled' AS taken, b.scale, 0 AS step{behind},
-       b.sister_mass_g
+       b.sister_mass_g{of_build}
 FROM {builds} b WHERE {FILLED_G} IS NOT NULL
 UNION ALL
-SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1{behind}, b.sister_mass_g
+SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1{behind}, b.sister_mass_g{of_build}
 FROM {builds} b WHERE b.closed_mass_g IS NOT NULL
 UNION ALL
 SELECT w.build, {WEIGHED_AS}, {runs_at_weighing_sql("w", runs)}, w.weighed_on, w.mass_g,
-       'weighed', coalesce(w.scale, b.scale), 2{behind}, w.sister_mass_g
+       'weighed', coalesce(w.scale, b.scale), 2{behind}, w.sister_mass_g{of_weighing}
 FROM {builds} b {join} weighings w ON w.build = b.id
 UNION ALL
 SELECT o.build, 'closed', {runs_when_opened}, o.opened_on, o.closed_mass_g, 'before opening',
-       coalesce(o.scale, b.scale), 3{behind}, o.sister_mass_g
+       coalesce(o.scale, b.scale), 3{behind}, o.sister_mass_g{of_opening}
 FROM {builds} b {join} openings o ON o.build = b.id WHERE o.closed_mass_g IS NOT NULL
 """
 
@@ -92,7 +99,7 @@ OF_A_BUILD: Final = (
     "filled_mass_g, closed_mass_g, scale, sister_mass_g"
 )
 """The columns of a build that its masses, and the oil in it, depend on."""
-ORDER: Final = "build, mass_basis, runs, step, day"
+ORDER: Final = "build, mass_basis, runs, step, day, place"
 
 
 def comparable(masses: Sequence[Mass]) -> list[list[Mass]]:
