@@ -104,22 +104,25 @@ class Shown(NamedTuple):
 def shown(versions: Versions) -> dict[Record, Shown]:
     """What is shown of each record."""
     found = {record: _shown(record, tuple(held.values())) for record, held in versions.items()}
+    built = {str(one.version.values["diff"]) for (table, _), one in found.items() if table == "builds" and one.version}
     while True:
         needed = {
             target
             for record, one in found.items()
             if one.version is not None
-            for target in _needed(record, one.version)
+            for target in (*_needed(record, one.version), *_build_of_notes(record, one.version, versions, built))
             if target in found and found[target].version is None
         }
         if not needed:
             return found
         for record in needed:
-            living = [one for one in versions[record].values() if one.content is not None]
-            last = [one for one in living if not any(one.name in other.parents for other in living)]
-            found[record] = Shown(
-                max(last or living, key=lambda one: (one.at, one.name)), found[record].heads, "needed"
-            )
+            found[record] = Shown(_last_living(versions[record].values()), found[record].heads, "needed")
+
+
+def _last_living(versions: Iterable[Version]) -> Version:
+    living = [one for one in versions if one.content is not None]
+    last = [one for one in living if not any(one.name in other.parents for other in living)]
+    return max(last or living, key=lambda one: (one.at, one.name))
 
 
 def heads_of(versions: Iterable[Version]) -> tuple[Version, ...]:
@@ -167,6 +170,18 @@ def _needed(record: Record, version: Version) -> Iterable[Record]:
     for field in kind.fields:
         if field.kind == "reference" and field.target and field.name not in aside and values.get(field.name):
             yield tables[field.target], values[field.name]
+
+
+def _build_of_notes(record: Record, version: Version, versions: Versions, built: set[str]) -> Iterable[Record]:
+    """The build of a row from notes that no person named: the row goes to another build of that diff where one stands
+    (``built`` are the diffs that have one), and needs its own where none does."""
+    kind = BY_TABLE[record[0]]
+    build = "builds", str(version.values.get("build"))
+    if kind.name not in PLACED or "build" not in left_aside(kind, version.values):
+        return
+    known = [one for one in versions.get(build, {}).values() if one.content is not None]
+    if known and str(_last_living(known).values["diff"]) not in built:
+        yield build
 
 
 def _read(parents: str | None) -> tuple[str, ...]:

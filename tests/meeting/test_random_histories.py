@@ -13,7 +13,7 @@ import pytest
 from histories_met import THOROUGH, Met, shortened, two_ways_of
 from laptops import Laptop
 from meeting_rule import shown, united, unlike_rule, versions_in
-from random_histories import MEET, Player, history_of, player
+from random_histories import MEET, Act, History, Player, history_of, player
 
 _COUNT = 200
 _BLOCK = 25
@@ -31,6 +31,22 @@ def test_three_laptops_hold_the_same_however_they_met_and_nothing_is_lost(first:
     for seed in range(first, first + _BLOCK):
         fault = met.fault_of(history_of(seed, _ACTS), two_ways_of(seed), thorough=seed % THOROUGH == 0)
         assert fault is None, f"seed {seed}: {fault.words}\n\nthe shortest that shows it:\n{shortened(fault)}"
+    met.close()
+
+
+def test_a_build_taken_back_returns_for_what_a_sheet_elsewhere_says_of_its_diff(tmp_path: Path) -> None:
+    """The same row of a build is in two sheets; of the one that was not taken back a weighing is left, and the diff has
+    no other build: so says the union, and so must the rule."""
+    met = Met(tmp_path)
+    acts = (
+        Act("import", 1, 574888670, 950),
+        Act("import", 2, 847206959, 1014),
+        Act("take back", 2, 2104478325, 1016),
+    )
+    fault = met.fault_of(History(1267, (0.0, 0.0, 0.0), ("a", "a", "a"), acts), two_ways_of(1267), thorough=False)
+    assert fault is None, fault.words
+    found = [row[0] for one in met.player.laptops for row in one.connection.execute("SELECT why FROM clashes")]
+    assert "needed" in found
     met.close()
 
 
