@@ -196,16 +196,6 @@ def test_what_only_one_knew_comes_and_it_is_said_who_wrote_it(team: Laptops, bui
     team.equal_in_every_order()
 
 
-def test_a_dry_run_says_the_same_and_writes_nothing(team: Laptops, build: str) -> None:
-    team.change("a", "build", build, dry_mass_g=46.31)
-    team.change("b", "build", build, dry_mass_g=46.13)
-    before = team.content("a")
-    said = team.meet("a", "b", dry_run=True)
-    assert team.content("a") == before
-    assert team.meet("a", "b") == said
-    assert team.content("a") != before
-
-
 def test_the_same_changed_in_two_places_is_a_clash_and_the_latest_is_shown_on_all(team: Laptops, build: str) -> None:
     team.change("a", "build", build, dry_mass_g=46.31)
     team.change("b", "build", build, dry_mass_g=46.13)

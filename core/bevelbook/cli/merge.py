@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import sys
 from contextlib import closing
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -16,12 +15,10 @@ from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
 
 if TYPE_CHECKING:
-    import sqlite3
     from collections.abc import Sequence
 
     from bevelbook.meeting.met_words import MetSaid
     from bevelbook.meeting.settled_clash import SettledClash
-    from bevelbook.meeting.union import Met
 
 
 @click.command("merge")
@@ -86,48 +83,28 @@ def command(
 
 def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, as_json: bool) -> int:
     from bevelbook.meeting.from_outside import opened_aside
-    from bevelbook.meeting.met_words import looked_before, said_met
-    from bevelbook.meeting.union import merge_into
-    from bevelbook.store.copying import copy_aside
+    from bevelbook.meeting.taken_in import take_in, would_take_in
     from bevelbook.store.opening import open_for_reading
     from bevelbook.store.sqlite_errors import in_words
 
-    def bring_in(into: sqlite3.Connection, aside: Path) -> Met:
-        _tell(f"Bringing in {other.name} ...")
-        calculators = [one.calculator for one in session.registry.calculators.values()]
-        try:
-            return merge_into(into, session.path, aside, allow_invented=invented, calculators=calculators)
-        except InputError as fault:
-            if fault.code == "invented_and_real":
-                fault.remedy = (
-                    f"{fault.remedy} To take it in all the same, give --invented: all of it is invented then."
-                )
-            raise
-
+    calculators = [one.calculator for one in session.registry.calculators.values()]
     connection = open_for_reading(session.path, untouched=True) if dry_run else session.open_for_writing()
-    copy = ""
     _tell(f"Looking at {other.name} ...")
     with closing(connection), in_words(session.path):
         session.look_whether_invented(connection)
         with on_disk(other) as path, opened_aside(path, own=session.path, tell=session.notice) as aside:
-            if dry_run:
-                with closing(copy_aside(connection, session.path)) as tried:
-                    before = looked_before(tried)
-                    said = said_met(tried, bring_in(tried, aside), before)
-            else:
-                before = looked_before(connection)
-                kept = _kept_copy(session, connection)
-                try:
-                    met = bring_in(connection, aside)
-                except BaseException:
-                    kept.drop()
-                    raise
-                said = said_met(connection, met, before)
-                if said.is_nothing:
-                    kept.drop()
-                else:
-                    copy = kept.path.name
-                session.look_whether_invented(connection)
+            _tell(f"Bringing in {other.name} ...")
+            try:
+                said, kept = (would_take_in if dry_run else take_in)(
+                    connection, session.path, aside, calculators, allow_invented=invented
+                )
+            except InputError as fault:
+                if fault.code == "invented_and_real":
+                    invited = "To take it in all the same, give --invented: all of it is invented then."
+                    fault.remedy = f"{fault.remedy} {invited}"
+                raise
+            session.look_whether_invented(connection)
+    copy = kept.name if kept else ""
     if as_json:
         print_json(
             {"done": not dry_run, "from": str(other), **said.as_dict(), "copy": copy or None, **session.noticed()}
@@ -158,27 +135,6 @@ def _print_met(session: Session, other: ReadFrom, said: MetSaid, *, dry_run: boo
         back = f"The database as it was before is kept as {copy}. To be back there, put it in the place of "
         print_text("\n".join(wrapped(f"{back}{session.path.name}.")))
     say_if_invented(session.invented)
-
-
-class KeptBefore(NamedTuple):
-    """The copy of the database as it was, and whether it was made just now."""
-
-    path: Path
-    is_new: bool
-
-    def drop(self) -> None:
-        """Remove it again, if it is needed for nothing else."""
-        if self.is_new:
-            self.path.unlink(missing_ok=True)
-
-
-def _kept_copy(session: Session, connection: sqlite3.Connection) -> KeptBefore:
-    from bevelbook.store.opening import back_up
-
-    path = session.path
-    before = set(path.parent.glob("*.before-merge*"))
-    kept = back_up(connection, path.with_name(f"{path.stem}.before-merge{path.suffix}"))
-    return KeptBefore(kept, kept not in before)
 
 
 def _settle(session: Session, name: str, which: str, *, seen: str | None, as_json: bool) -> int:

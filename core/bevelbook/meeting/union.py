@@ -10,7 +10,6 @@ import json
 import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Set
-from contextlib import closing
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
@@ -29,7 +28,6 @@ from bevelbook.store.about_table import note_meeting
 from bevelbook.store.as_written import apply_joins, stands_for_it
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
-from bevelbook.store.copying import copy_aside
 from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.heads import Content
 from bevelbook.store.invented_mark import INVENTED, mark_invented
@@ -71,30 +69,16 @@ def merge_into(
     path: Path,
     other: Path,
     *,
-    dry_run: bool = False,
     allow_invented: bool = False,
     calculators: Iterable[Calculator[Any, Any]] = (),
 ) -> Met:
     """Bring everything that another database knows into this one, in one transaction; ``other`` is a clean file of this
     version's schema that nobody else uses.
 
-    A dry run does it on a copy and writes nothing. Results come with their views where ``calculators`` has them. Raises
+    Results come with their views where ``calculators`` has them. Raises
     InputError where only one of the two is marked as invented, unless that is allowed, or where what comes does not
     fit; DatabaseError where the database cannot be written. Nothing is changed then.
     """
-    if dry_run:
-        with closing(copy_aside(connection, path)) as copy:
-            return _merged(copy, path, other, allow_invented, calculators)
-    return _merged(connection, path, other, allow_invented, calculators)
-
-
-def _merged(
-    connection: sqlite3.Connection,
-    path: Path,
-    other: Path,
-    allow_invented: bool,
-    calculators: Iterable[Calculator[Any, Any]],
-) -> Met:
     with beside(connection, other):
         try:
             with transaction(connection, path, stores_entry=False):
@@ -166,7 +150,7 @@ class Meeting:
             for name in KEPT:
                 if BY_NAME[name].table in held:
                     self.kept.bring_in(BY_NAME[name])
-            self._bring_in_records()
+            self._bring_in_records(held)
             for kind in _OWN:
                 self.records.settle(kind)
             needed = bring_back_needed(connection)
@@ -221,9 +205,8 @@ class Meeting:
         needed = "SELECT table_name FROM main.clashes WHERE why = 'needed'"
         return tables | {row[0] for row in self.connection.execute(needed)}
 
-    def _bring_in_records(self) -> None:
+    def _bring_in_records(self, held: Set[str]) -> None:
         connection = self.connection
-        held = self._kinds_of_other()
         for kind in _OWN:
             self.records.bring_in(kind, is_held=kind.table in held)
         for kind in _OWN:

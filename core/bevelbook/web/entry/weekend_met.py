@@ -7,18 +7,16 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
-from typing import BinaryIO, Final, NamedTuple
+from typing import Any, BinaryIO, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, InputError
 from bevelbook.meeting.from_outside import opened_aside
-from bevelbook.meeting.met_words import MetSaid, looked_before, said_met
-from bevelbook.meeting.union import merge_into
+from bevelbook.meeting.taken_in import TakenIn, take_in, would_take_in
 from bevelbook.meeting.unzipped import is_zip
+from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import KINDS
-from bevelbook.store.copying import copy_aside
 from bevelbook.store.folder_aside import folder_aside
-from bevelbook.store.opening import back_up
 
 MOST_ROWS: Final = 30_000
 """The most rows of a weekend that a page takes in, as many as lines of a file of notes."""
@@ -38,39 +36,23 @@ class WeekendMet(NamedTuple):
 
 def would_meet(connection: sqlite3.Connection, path: Path, file: BinaryIO, registry: Registry) -> WeekendMet:
     """What would come of it; nothing is written. Raises BevelbookError where it cannot be taken."""
-    with _opened(path, file) as other, closing(copy_aside(connection, path)) as tried:
-        return _said(_met(tried, path, other, registry))
+    with _opened(path, file) as other:
+        return _said(would_take_in(connection, path, other, _calculators(registry)))
 
 
 def meet(connection: sqlite3.Connection, path: Path, file: BinaryIO, registry: Registry) -> WeekendMet:
     """Take it in, all of it or nothing; a copy of the book as it was is kept beside it where anything is new."""
     with _opened(path, file) as other:
-        there = set(path.parent.glob(f"{path.stem}.before-merge*"))
-        copy = back_up(connection, path.with_name(f"{path.stem}.before-merge{path.suffix}"))
-        try:
-            found = _said(_met(connection, path, other, registry))
-        except BaseException:
-            _drop(copy, there)
-            raise
-        if not found.is_new:
-            _drop(copy, there)
-            return found
-        return found._replace(copy=copy.name)
+        return _said(take_in(connection, path, other, _calculators(registry)))
 
 
-def _met(connection: sqlite3.Connection, path: Path, other: Path, registry: Registry) -> MetSaid:
-    before = looked_before(connection)
-    calculators = [one.calculator for one in registry.calculators.values()]
-    return said_met(connection, merge_into(connection, path, other, calculators=calculators), before)
+def _calculators(registry: Registry) -> list[Calculator[Any, Any]]:
+    return [one.calculator for one in registry.calculators.values()]
 
 
-def _said(met: MetSaid) -> WeekendMet:
-    return WeekendMet(met.lines, not met.is_nothing, bool(met.clashes))
-
-
-def _drop(copy: Path, there: set[Path]) -> None:
-    if copy not in there:
-        copy.unlink(missing_ok=True)
+def _said(taken: TakenIn) -> WeekendMet:
+    said = taken.said
+    return WeekendMet(said.lines, not said.is_nothing, bool(said.clashes), taken.copy.name if taken.copy else "")
 
 
 @contextmanager
