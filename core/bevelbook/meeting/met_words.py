@@ -86,9 +86,8 @@ def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) ->
         f"{who or 'without a name'}: {words}" for who, kinds in sorted(met.by_whom.items()) if (words := _counts(kinds))
     ]
     changed, removed = _counts(met.changed), _counts(met.removed)
-    is_nothing = not (any(met.came.values()) or any(met.changed.values()) or any(met.removed.values()) or clashes)
-    lines = [ALL_HERE] if is_nothing else came
-    if not is_nothing and not came:
+    lines = [ALL_HERE] if met.is_empty else came
+    if not met.is_empty and not came:
         lines = [f"New: {_counts(met.came)}."] if _counts(met.came) else []
         if not (lines or changed or removed or clashes):
             lines = ["Nothing that is shown is new."]
@@ -101,7 +100,7 @@ def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) ->
     lines += [*_in_clash(clashes), *_shared_names(connection, before), *_called_otherwise(connection, met, before)]
     lines += [*[one for one in _looking_alike(connection) if one not in before.alike][:_NAMED]]
     lines += [*_to_place(connection), *_written_twice(connection, before), *_shelf(connection, before)]
-    return MetSaid(tuple(lines), clashes, is_nothing)
+    return MetSaid(tuple(lines), clashes, met.is_empty)
 
 
 def _counts(kinds: Mapping[str, int]) -> str:
