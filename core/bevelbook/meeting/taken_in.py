@@ -1,4 +1,4 @@
-"""Taking another database in: what people are told of it, and the copy of their own one as it was before."""
+"""Taking another database in: what is said of it, and the copy of their own one as it was before."""
 
 from __future__ import annotations
 
@@ -51,17 +51,17 @@ def take_in(
     return TakenIn(said, kept.copy if kept.is_wanted else None)
 
 
-class _Kept:
+class _CopyBefore:
     def __init__(self, copy: Path) -> None:
         self.copy = copy
         self.is_wanted = False
 
 
 @contextmanager
-def _copy_kept(connection: sqlite3.Connection, path: Path) -> Iterator[_Kept]:
+def _copy_kept(connection: sqlite3.Connection, path: Path) -> Iterator[_CopyBefore]:
     """A copy of the database, which goes again if it was not there before and turns out not to be wanted."""
     there = set(path.parent.iterdir())
-    kept = _Kept(back_up(connection, path.with_name(f"{path.stem}.before-merge{path.suffix}")))
+    kept = _CopyBefore(back_up(connection, path.with_name(f"{path.stem}.before-merge{path.suffix}")))
     try:
         yield kept
     finally:

@@ -17,6 +17,7 @@ from browser_team import make_team
 from conftest import empty_database
 from two_laptops import ServedLaptop, said, served_laptop
 
+from bevelbook.meeting import taken_in
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.opening import open_for_writing, transaction
@@ -88,7 +89,7 @@ def test_what_comes_is_seen_first_then_taken_in_once_and_both_sides_say_so(
 
     looked = gatherer.gathers(giver.address, giver.shows_code())
     with monkeypatch.context() as broken:
-        broken.setattr(weekend_met, "merge_into", _stops_in_the_middle)
+        broken.setattr(taken_in, "merge_into", _stops_in_the_middle)
         stopped = gatherer.send(looked.url.path, take="yes")
     assert "disk is full" in said(stopped)
     assert (counts(gatherer), kept_before(gatherer)) == (before, [])
