@@ -31,6 +31,13 @@ NOTE_WHAT_IS_SAID: Final = """() => {
     window.said = [];
     new MutationObserver(() => said.push(line.textContent)).observe(line, { childList: true });
 }"""
+HOLD_THE_NEXT_READING: Final = """() => {
+    const read = Blob.prototype.arrayBuffer;
+    Blob.prototype.arrayBuffer = function () {
+        Blob.prototype.arrayBuffer = read;
+        return new Promise((done) => { window.readOn = () => read.call(this).then(done); });
+    };
+}"""
 UPPER_LEFT: Final = """image => {
     const canvas = document.createElement("canvas");
     canvas.width = canvas.height = 1;
@@ -105,6 +112,27 @@ def test_what_the_laptop_could_not_keep_is_said_before_it_is_sent(phones: Phones
     assert not fault.count()
     phone.tap("Store")
     assert phone.book.rows(STORED) == [("seal", "joint", "flat")]
+
+
+@pytest.mark.parametrize("step", ["chosen", "stored"])
+def test_a_picture_that_was_slow_to_read_says_nothing_of_the_one_chosen_after_it(phones: Phones, step: str) -> None:
+    phone = phones().paired().to(FORM)
+    words, film = file(b"just words"), file(b"\0\0\0\x18ftypheic\0\0\0\0")
+    fault = phone.page.locator("#about-picture .fault")
+    if step == "stored":
+        phone.page.set_input_files(CAMERA, words)
+        fault.wait_for()
+    phone.page.evaluate(HOLD_THE_NEXT_READING)
+    if step == "stored":
+        phone.control("Store").tap()
+    else:
+        phone.page.set_input_files(CAMERA, words)
+    phone.page.wait_for_function("() => Boolean(window.readOn)")
+    phone.page.set_input_files(CAMERA, film)
+    fault.filter(has_text="HEIC").wait_for()
+    phone.page.evaluate("readOn()")
+    phone.page.evaluate("new Promise((done) => setTimeout(done, 50))")
+    assert "HEIC" in fault.inner_text()
 
 
 def test_one_that_only_the_laptop_sees_to_be_cut_leaves_the_form_as_it_was(phones: Phones) -> None:

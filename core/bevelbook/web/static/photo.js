@@ -19,6 +19,7 @@
         [/^(49492a00|4d4d002a|49492b00|4d4d002b)/, "TIFF"],
     ];
     let asked = 0;
+    let looks = 0;
 
     function megabytes(bytes) {
         return `${(bytes / 1e6).toFixed(1)} MB`;
@@ -81,6 +82,7 @@
     }
 
     async function look(input) {
+        looks += 1;
         const file = input.files[0];
         inputs.filter((other) => other !== input && file).forEach((other) => {
             other.value = "";
@@ -94,7 +96,9 @@
             asked += 1;
             return;
         }
+        const number = looks;
         const fault = await faultOf(chosen());
+        if (number !== looks) return; // Another one was chosen meanwhile.
         sayOfPicture(fault);
         if (fault) preview.hidden = true;
         else await show(chosen());
@@ -182,6 +186,7 @@
         const file = chosen();
         const fault = file ? await faultOf(file) : "";
         form.setAttribute("aria-busy", "false");
+        if (file !== chosen()) return; // Another one was chosen meanwhile, and is looked at by itself.
         if (fault) {
             sayOfPicture(fault);
             inputs.find((input) => input.files[0]).focus();
