@@ -11,6 +11,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.records import BY_TABLE, KINDS, Kind
 from bevelbook.store.kept_past import NOT_VERSIONED
+from bevelbook.store.same_things import SaidOfTwo, Thing, stands_for
 from bevelbook.store.schema import BOOKKEEPING
 from bevelbook.store.versions import LABELLED, PLACED
 
@@ -104,17 +105,22 @@ class Shown(NamedTuple):
 def shown(versions: Versions) -> dict[Record, Shown]:
     """What is shown of each record."""
     found = {record: _shown(record, tuple(held.values())) for record, held in versions.items()}
-    built = {str(one.version.values["diff"]) for (table, _), one in found.items() if table == "builds" and one.version}
-    while True:
-        needed = {
-            target
-            for record, one in found.items()
-            if one.version is not None
-            for target in (*_needed(record, one.version), *_build_of_notes(record, one.version, versions, built))
-            if target in found and found[target].version is None
-        }
-        if not needed:
-            return found
+    _bring_back(found, versions)
+    for build in _builds_of_notes(found, versions):
+        found[build] = Shown(_last_living(versions[build].values()), found[build].heads, "needed")
+    _bring_back(found, versions)
+    return found
+
+
+def _bring_back(found: dict[Record, Shown], versions: Versions) -> None:
+    """What is shown needs what it refers to, and that what it refers to."""
+    while needed := {
+        target
+        for record, one in found.items()
+        if one.version is not None
+        for target in _needed(record, one.version)
+        if target in found and found[target].version is None
+    }:
         for record in needed:
             found[record] = Shown(_last_living(versions[record].values()), found[record].heads, "needed")
 
@@ -172,16 +178,47 @@ def _needed(record: Record, version: Version) -> Iterable[Record]:
             yield tables[field.target], values[field.name]
 
 
-def _build_of_notes(record: Record, version: Version, versions: Versions, built: set[str]) -> Iterable[Record]:
-    """The build of a row from notes that no person named: the row goes to another build of that diff where one stands
-    (``built`` are the diffs that have one), and needs its own where none does."""
-    kind = BY_TABLE[record[0]]
-    build = "builds", str(version.values.get("build"))
-    if kind.name not in PLACED or "build" not in left_aside(kind, version.values):
-        return
-    known = [one for one in versions.get(build, {}).values() if one.content is not None]
-    if known and str(_last_living(known).values["diff"]) not in built:
-        yield build
+def _builds_of_notes(found: Mapping[Record, Shown], versions: Versions) -> set[Record]:
+    """The builds that come back for rows from notes: such a row, if no person named its build, goes to another build of
+    that diff where one stands; where none does, the first of those that were removed comes back. Diffs that a join or
+    their name makes one are one."""
+    stands = stands_for(
+        [
+            Thing("diff", of[1], one.version.values["label"])
+            for of, one in found.items()
+            if of[0] == "diffs" and one.version
+        ],
+        [_said(one.version) for of, one in found.items() if of[0] == "joins" and one.version],
+    )
+
+    def diff_of(version: Version) -> str:
+        diff = str(version.values["diff"])
+        return stands.get(("diff", diff), diff)
+
+    builds = {of: one.version for of, one in found.items() if of[0] == "builds"}
+    built = {diff_of(version) for version in builds.values() if version is not None}
+    removed = {
+        of: _last_living(versions[of].values())
+        for of, version in builds.items()
+        if version is None and any(one.content is not None for one in versions[of].values())
+    }
+    first: dict[str, Record] = {}
+    for of, version in sorted(removed.items(), key=lambda one: (one[1].values["built_on"], one[0])):
+        first.setdefault(diff_of(version), of)
+    back = set()
+    for of, one in found.items():
+        kind = BY_TABLE[of[0]]
+        if one.version is None or "build" not in left_aside(kind, one.version.values):
+            continue
+        version = removed.get(("builds", str(one.version.values.get("build"))))
+        if version is not None and diff_of(version) not in built:
+            back.add(first[diff_of(version)])
+    return back
+
+
+def _said(version: Version) -> SaidOfTwo:
+    values = version.values
+    return SaidOfTwo(values["kind"], values["one"], values["other"], values.get("same") != "no")
 
 
 def _read(parents: str | None) -> tuple[str, ...]:

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
 import pytest
 from histories_met import THOROUGH, Met, shortened, two_ways_of
 from laptops import Laptop
 from meeting_rule import shown, united, unlike_rule, versions_in
+from meetings import EVERY_WAY
 from random_histories import MEET, Act, History, Player, history_of, player
 
 _COUNT = 200
@@ -47,6 +49,44 @@ def test_a_build_taken_back_returns_for_what_a_sheet_elsewhere_says_of_its_diff(
     assert fault is None, fault.words
     found = [row[0] for one in met.player.laptops for row in one.connection.execute("SELECT why FROM clashes")]
     assert "needed" in found
+    met.close()
+
+
+_A_BUILD_GONE: Final = {
+    "another build stands under another id of the diff": History(
+        26143,
+        (0.0, 0.0, 0.0),
+        ("a", "a", "-"),
+        (
+            Act("import", 2, 3658155706, 601),
+            Act("meet", 1, 698875119, 1219),
+            Act("read again", 1, 2091933663, 1220),
+        ),
+    ),
+    "of two diffs of one name each had a build": History(
+        22436,
+        (0.0, 0.0, 0.0),
+        ("a", "a", "b"),
+        (Act("take back", 1, 4017341053, 1256), Act("read again", 0, 2831459653, 1259)),
+    ),
+    "somebody built the diff again under the id of its sheet": History(
+        24400,
+        (0.0, 0.0, 0.0),
+        ("a", "a", "-"),
+        (Act("mend", 2, 2501000448, 620), Act("meet", 1, 3640184713, 920), Act("build", 1, 305360559, 926)),
+    ),
+}
+
+
+@pytest.mark.parametrize("case", _A_BUILD_GONE)
+def test_a_row_whose_build_was_removed_goes_to_one_of_its_diff_whatever_id_that_has(case: str, tmp_path: Path) -> None:
+    """Two diffs of one name are one, so a build of the other is a build of it: none needs to come back."""
+    met = Met(tmp_path)
+    history = _A_BUILD_GONE[case]
+    fault = met.fault_of(history, EVERY_WAY, thorough=False)
+    assert fault is None, fault.words
+    for one in met.player.laptops:
+        assert one.connection.execute("SELECT count(*) FROM clashes WHERE why = 'needed'").fetchone()[0] == 0, case
     met.close()
 
 

@@ -3,8 +3,10 @@ content, as a clash, until none is missing."""
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterator, Sequence, Set
 from typing import Final, NamedTuple
 
 from bevelbook.kept_json import object_in
@@ -12,6 +14,7 @@ from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.heads import last_living
 from bevelbook.store.kept_states import kept_rows
 from bevelbook.store.known_versions import known_records
+from bevelbook.store.same_things import said_in, stands_for, things_in
 from bevelbook.store.schema import quoted
 from bevelbook.store.showing import show_version
 from bevelbook.store.users import references
@@ -31,19 +34,23 @@ class NeededRecord(NamedTuple):
 def bring_back_needed(connection: sqlite3.Connection) -> list[NeededRecord]:
     """Bring back what is referred to and was removed, and what that refers to; returns what came back.
 
-    Rows from notes go to another build of the diff first, where there is one: which build they belong to is worked out
-    again anyway. What no database ever knew stays missing.
+    Rows from notes whose build was removed need no certain one: which they belong to is worked out again. They go to
+    another build of the diff where one stands, whatever name or id the diff has there; where none does, the first
+    of those that were removed comes back. What no database ever knew stays missing.
     """
+    back = _bring_back_all(connection, but_builds_of_notes=True)
     _point_elsewhere(connection)
+    return back + _bring_back_all(connection)
+
+
+def _bring_back_all(connection: sqlite3.Connection, *, but_builds_of_notes: bool = False) -> list[NeededRecord]:
     back: list[NeededRecord] = []
     while True:
-        missing = [one for one in _missing(connection) if one not in back]
-        if not missing:
-            return back
+        missing = [one for one in _missing(connection, but_builds_of_notes) if one not in back]
         brought = [one for one in missing if _bring_back(connection, one)]
-        back += brought
         if not brought:
             return back
+        back += brought
 
 
 def is_needed(connection: sqlite3.Connection, kind: Kind, row_id: str) -> bool:
@@ -73,16 +80,18 @@ def _references_to(kind: Kind) -> Iterator[tuple[Kind, str]]:
                     yield one, column
 
 
-def _missing(connection: sqlite3.Connection) -> list[NeededRecord]:
+def _missing(connection: sqlite3.Connection, but_builds_of_notes: bool) -> list[NeededRecord]:
     found: dict[NeededRecord, None] = {}
     tables = tables_of_removals(connection)
     for kind in KINDS:
         if kind.table not in tables or not _removed(connection, kind):
             continue
         for one, column in _references_to(kind):
+            is_placed = column in PLACED.get(one.name, ())
             for row in connection.execute(
-                f"SELECT DISTINCT g.id FROM temp.gone g CROSS JOIN main.{one.table} t "
-                f"ON t.{quoted(column)} = g.id ORDER BY g.id"
+                f"SELECT DISTINCT g.id FROM temp.gone g CROSS JOIN main.{one.table} t ON t.{quoted(column)} = g.id "
+                + (f"WHERE NOT {_placed_by_us(column)} " if but_builds_of_notes and is_placed else "")
+                + "ORDER BY g.id"
             ):
                 found[NeededRecord(kind, row[0])] = None
     return list(found)
@@ -123,37 +132,67 @@ def _last_texts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list
     return [row[0] for row in rows]
 
 
+def _placed_by_us(column: str) -> str:
+    """SQL: whether row ``t`` is from notes and no person set this column."""
+    typed = f"iif(json_valid(t.entered), json_extract(t.entered, '$.{column}'), NULL)"
+    return f"(t.note_file IS NOT NULL AND {typed} IS NULL)"
+
+
 def _point_elsewhere(connection: sqlite3.Connection) -> None:
-    """Have rows from notes whose build was removed point to another build of its diff, the first one."""
+    """Have rows from notes whose build was removed point to the first build of its diff that stands; where none does,
+    to the first of those that were removed."""
     build = BY_NAME["build"]
     if not _removed(connection, build):
         return
-    first_of: dict[str, str | None] = {}
-    for name, columns in PLACED.items():
-        if "build" not in columns:
-            continue
-        kind = BY_NAME[name]
-        held = connection.execute(
+    held = [
+        (kind, *row)
+        for kind in (BY_NAME[name] for name, columns in PLACED.items() if "build" in columns)
+        for row in connection.execute(
             f"SELECT t.id, t.build FROM temp.gone g CROSS JOIN main.{kind.table} t ON t.build = g.id "
-            "WHERE t.note_file IS NOT NULL AND coalesce(json_extract(t.entered, '$.build'), '') = ''"
-        ).fetchall()
-        for row_id, build_id in held:
-            if build_id not in first_of:
-                first_of[build_id] = _build_instead(connection, build_id)
-            if first_of[build_id] is not None:
-                connection.execute(f"UPDATE main.{kind.table} SET build = ? WHERE id = ?", (first_of[build_id], row_id))
+            f"WHERE {_placed_by_us('build')} ORDER BY t.id"
+        )
+    ]
+    instead = _builds_instead(connection, {build_id for _, _, build_id in held})
+    for kind, row_id, build_id in held:
+        if instead.get(build_id, build_id) != build_id:
+            connection.execute(f"UPDATE main.{kind.table} SET build = ? WHERE id = ?", (instead[build_id], row_id))
 
 
-def _build_instead(connection: sqlite3.Connection, gone: str) -> str | None:
-    """The first build of the diff that a removed build was of."""
-    record = known_records(connection, BY_NAME["build"], [gone]).get(gone)
-    last = last_living(record.versions.values()) if record else None
-    return None if last is None or last.content is None else first_build(connection, str(last.content.get("diff")))
+def _builds_instead(connection: sqlite3.Connection, wanted: Set[str]) -> dict[str, str]:
+    """For removed builds the build of the diff to which rows from notes go instead, by the build's id."""
+    if not wanted:
+        return {}
+    gone = [str(row[0]) for row in connection.execute("SELECT id FROM temp.gone ORDER BY id")]
+    removed = _last_of_builds(connection, gone)
+    stands = stands_for(things_in(connection), said_in(connection))
+    diffs = defaultdict[str, list[str]](list)
+    for (diff,) in connection.execute("SELECT DISTINCT diff FROM main.builds ORDER BY diff"):
+        diffs[stands.get(("diff", diff), diff)].append(diff)
+    firsts: dict[str, str] = {}
+    for _, row_id, diff in sorted((day, row_id, diff) for row_id, (diff, day) in removed.items()):
+        firsts.setdefault(stands.get(("diff", diff), diff), row_id)
+    found = {}
+    for row_id in sorted(wanted & removed.keys()):
+        diff = removed[row_id][0]
+        stood_for = stands.get(("diff", diff), diff)
+        found[row_id] = first_build(connection, *diffs[stood_for]) or firsts[stood_for]
+    return found
 
 
-def first_build(connection: sqlite3.Connection, diff: str) -> str | None:
-    """The first build of a diff, by ids; None where it has none."""
+def _last_of_builds(connection: sqlite3.Connection, ids: Sequence[str]) -> dict[str, tuple[str, str]]:
+    """The diff and the day that builds had last, by id; those that never had any are left out."""
+    found = {}
+    for row_id, record in known_records(connection, BY_NAME["build"], ids).items():
+        last = last_living(record.versions.values())
+        if last is not None and last.content is not None:
+            found[row_id] = str(last.content.get("diff")), str(last.content.get("built_on"))
+    return found
+
+
+def first_build(connection: sqlite3.Connection, *diffs: str) -> str | None:
+    """The first build of a diff, under whichever of these ids; None where it has none."""
     row = connection.execute(
-        "SELECT id FROM main.builds WHERE diff = ? ORDER BY built_on, id LIMIT 1", (diff,)
+        "SELECT id FROM main.builds WHERE diff IN (SELECT value FROM json_each(?)) ORDER BY built_on, id LIMIT 1",
+        (json.dumps(diffs),),
     ).fetchone()
     return None if row is None else str(row[0])
