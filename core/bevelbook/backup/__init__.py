@@ -1,0 +1,1 @@
+"""A copy of a database kept beside it, and the way back."""

@@ -1,0 +1,1 @@
+"""Labels for the bag, the bottle and the tin: contents, and their sheets as HTML and PDF."""
