@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from laptops import Laptop, laptops, memory
 from meeting.whole_content import whole_content
+from meeting_rule import unlike_rule
 from steered import START, Steering, steered
 
 from bevelbook.declare.errors import InputError
@@ -27,12 +28,13 @@ from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.history import changed_by_others
 from bevelbook.store.invented_mark import is_invented, mark_invented
 from bevelbook.store.opening import transaction
+from bevelbook.store.same_things import join_id
 from bevelbook.store.soundness import accept_changes
 from bevelbook.store.writing import Writer
 from bevelbook.taking_back.refusals import TakeBackRefusedError
 from bevelbook.taking_back.take_back import take_back
 
-DIFF, BUILD, FLUID, VENUE = (BY_NAME[name] for name in ("diff", "build", "fluid", "venue"))
+DIFF, BUILD, FLUID, VENUE, JOIN = (BY_NAME[name] for name in ("diff", "build", "fluid", "venue", "join"))
 
 
 class Laptops:
@@ -72,6 +74,13 @@ class Laptops:
 
     def remove(self, name: str, kind: str, row_id: str) -> None:
         self.write(name, lambda writer: writer.remove(BY_NAME[kind], row_id))
+
+    def join(self, name: str, kind: str, one: str, other: str) -> str:
+        values = {"kind": kind, "one": one, "other": other, "same": "yes"}
+        return self.write(name, lambda writer: writer.insert(JOIN, values, row_id=join_id(kind, one, other)))
+
+    def ids(self, name: str, table: str) -> list[str]:
+        return [row[0] for row in self.laptops[name].connection.execute(f"SELECT id FROM {table} ORDER BY id")]
 
     def bring_in(self, name: str, text: str, file: str = "notes.csv") -> None:
         with self.at(name) as one:
@@ -282,6 +291,65 @@ def test_what_is_needed_comes_back_until_nothing_needs_it(team: Laptops) -> None
     team.remove("c", "build", build)
     assert clashes(team.laptops["c"].connection) == []
     assert team.laptops["c"].connection.execute("SELECT count(*) FROM fluids").fetchone()[0] == 0
+    team.equal_in_every_order()
+
+
+def test_who_was_written_is_needed_where_another_stands_for_them(team: Laptops) -> None:
+    """A build was written with bo, who was removed elsewhere and is joined to anna: it shows anna, and needs bo."""
+    diff = team.add("a", "diff", label="rear-a")
+    anna, bo = (team.add("a", "person", name=name) for name in ("anna", "bo"))
+    team.start_together()
+    team.join("a", "person", anna, bo)
+    team.remove("a", "person", bo)
+    build = team.add("b", "build", label="rear-a/1", diff=diff, built_on="2026-05-02", kind="new", builder=bo)
+    team.meet("a", "b")
+    team.add("a", "venue", name="Brickfield")
+    team.equal_in_every_order()
+    for one in team.laptops.values():
+        connection = one.connection
+        (clash,) = clashes(connection)
+        assert (clash.kind.name, clash.row_id, clash.why) == ("person", bo, "needed")
+        assert connection.execute("SELECT builder FROM builds").fetchone()[0] == anna
+        assert unlike_rule(connection) == []
+    team.remove("a", "build", build)
+    assert team.ids("a", "people") == [anna]
+    team.equal_in_every_order()
+
+
+def test_who_only_stands_for_another_is_not_needed_and_goes_with_the_last_that_named_them(team: Laptops) -> None:
+    """The other way round: anna stands for bo and was removed; the build that names bo shows bo once she goes."""
+    diff = team.add("a", "diff", label="rear-a")
+    anna, bo = (team.add("a", "person", name=name) for name in ("anna", "bo"))
+    team.add("a", "build", label="rear-a/1", diff=diff, built_on="2026-05-01", kind="new", builder=bo)
+    team.start_together()
+    team.remove("a", "person", anna)
+    team.join("a", "person", anna, bo)
+    build = team.add("b", "build", label="rear-a/2", diff=diff, built_on="2026-05-02", kind="new", builder=anna)
+    team.meet("a", "b")
+    builders = "SELECT builder FROM builds ORDER BY label"
+    assert [row[0] for row in team.laptops["a"].connection.execute(builders)] == [anna, anna]
+    team.remove("a", "build", build)
+    assert team.ids("a", "people") == [bo]
+    assert [row[0] for row in team.laptops["a"].connection.execute(builders)] == [bo]
+    assert unlike_rule(team.laptops["a"].connection) == []
+    team.equal_in_every_order()
+
+
+def test_what_only_one_that_goes_needed_goes_with_it(team: Laptops) -> None:
+    """A fitting needs a build, and the build its oil: both were removed elsewhere, and both go with the fitting."""
+    diff = team.add("a", "diff", label="rear-a")
+    fluid = team.add("a", "fluid", label="house 7k", medium="oil")
+    build = team.add("a", "build", label="rear-a/1", diff=diff, built_on="2026-05-01", kind="new", fluid=fluid)
+    team.start_together()
+    team.remove("a", "build", build)
+    team.remove("a", "fluid", fluid)
+    fitting = team.add("b", "seal_fitting", build=build, place="joint")
+    team.meet("a", "b")
+    assert [one.kind.name for one in clashes(team.laptops["a"].connection)] == ["fluid", "build"]
+    team.remove("a", "seal_fitting", fitting)
+    assert clashes(team.laptops["a"].connection) == []
+    assert team.ids("a", "builds") == team.ids("a", "fluids") == []
+    assert unlike_rule(team.laptops["a"].connection) == []
     team.equal_in_every_order()
 
 

@@ -6,6 +6,7 @@ Called at the end of every transaction; where no record has several versions it 
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Set
 from typing import Final
 
 from bevelbook.records import BY_TABLE, Kind
@@ -30,7 +31,8 @@ def keep_to_rule(connection: sqlite3.Connection, last: int) -> None:
     """Of the records written since a row of the history: have a version that followed one of several alike follow all
     of them, and a removal all there are; show the version that holds; and say in ``clashes`` which clash.
 
-    A record that was shown only because another needed it goes when none does any more.
+    A record that was shown only because another needed it goes when none does any more, and with it what only that one
+    needed.
     """
     if not are_any(connection):
         return
@@ -44,16 +46,23 @@ def keep_to_rule(connection: sqlite3.Connection, last: int) -> None:
             (last,),
         )
     ]
-    needed = [(str(row[0]), str(row[1])) for row in connection.execute(_NEEDED)]
-    still = [one for one in needed if is_needed(connection, BY_TABLE[one[0]], one[1])]
-    released = [one for one in needed if one not in still]
-    shown_otherwise = False
-    for table, row_id in sorted({*touched, *released}):
-        kind = BY_TABLE[table]
-        if kind.own:
-            shown_otherwise |= _keep(connection, kind, row_id, last, is_needed=(table, row_id) in still)
-        elif (table, row_id) in released:
-            connection.execute(f"DELETE FROM main.{table} WHERE id = ?", (row_id,))
+    needed = {(str(row[0]), str(row[1])) for row in connection.execute(_NEEDED)}
+    if needed:
+        connection.execute("PRAGMA defer_foreign_keys = ON")  # what shows one that goes in the place of another
+    left, shown_otherwise = needed, False
+    keep: Set[tuple[str, str]] = set(touched)
+    while True:
+        still = {one for one in left if is_needed(connection, BY_TABLE[one[0]], one[1])}
+        released = left - still
+        for table, row_id in sorted(keep | released):
+            kind = BY_TABLE[table]
+            if kind.own:
+                shown_otherwise |= _keep(connection, kind, row_id, last, is_needed=(table, row_id) in still)
+            elif (table, row_id) in released:
+                connection.execute(f"DELETE FROM main.{table} WHERE id = ?", (row_id,))
+        if not released:
+            break
+        left, keep = still, frozenset()
     if shown_otherwise:
         apply_joins(connection)
     bring_up_to_date(connection, {*touched, *needed})

@@ -15,7 +15,7 @@ from bevelbook.store.heads import last_living
 from bevelbook.store.kept_states import kept_rows
 from bevelbook.store.known_versions import known_records
 from bevelbook.store.same_things import said_in, stands_for, things_in
-from bevelbook.store.schema import quoted
+from bevelbook.store.schema import literal, quoted
 from bevelbook.store.showing import show_version
 from bevelbook.store.users import references
 from bevelbook.store.versions import PLACED, tables_of_removals
@@ -54,11 +54,27 @@ def _bring_back_all(connection: sqlite3.Connection, *, but_builds_of_notes: bool
 
 
 def is_needed(connection: sqlite3.Connection, kind: Kind, row_id: str) -> bool:
-    """Whether any record refers to this one."""
+    """Whether any record refers to this one, as it was written.
+
+    One that shows it only in the place of another does not; one that shows another in its place does: parted again, or
+    sent to another laptop, it names this one.
+    """
     return any(
-        connection.execute(f"SELECT 1 FROM main.{one.table} WHERE {quoted(column)} = ? LIMIT 1", (row_id,)).fetchone()
+        connection.execute(statement, (row_id,)).fetchone()
         for one, column in _references_to(kind)
+        for statement in _users_sql(one, column)
     )
+
+
+def _users_sql(kind: Kind, column: str) -> Iterator[str]:
+    """SQL: a record of a kind in whose reference an id was written."""
+    plain = f"SELECT 1 FROM main.{kind.table} t WHERE t.{quoted(column)} = ?"
+    if column not in kind.shown_otherwise:
+        yield f"{plain} LIMIT 1"
+        return
+    of_it = f"a.table_name = {literal(kind.table)} AND a.column_name = {literal(column)}"
+    yield f"{plain} AND NOT EXISTS (SELECT 1 FROM main.as_written a WHERE {of_it} AND a.row_id = t.id) LIMIT 1"
+    yield f"SELECT 1 FROM main.as_written a WHERE {of_it} AND a.written = ? LIMIT 1"
 
 
 def _removed(connection: sqlite3.Connection, kind: Kind) -> int:
