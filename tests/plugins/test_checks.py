@@ -267,6 +267,17 @@ def test_a_label_that_disagrees_with_the_measurement(
         assert found[0].subject_label == "7k (second)"
 
 
+def test_a_bottle_that_another_program_made_lighter_full_than_empty(add: Add, find: Find) -> None:
+    bottle(add, "7k", "first", full_mass_g=71.4, empty_mass_g=11.2)
+    assert find() == []
+    bottle(add, "10k", "second", full_mass_g=11.2, empty_mass_g=11.2)
+    found = only(find(), "bottle_masses")
+    assert (found.subject_label, found.words) == (
+        "10k (second)",
+        "weighs 11.2 g full and 11.2 g empty: one of the two is wrong",
+    )
+
+
 def test_the_noted_viscosity_of_a_label_goes_before_its_text(add: Add, find: Find) -> None:
     bottle(add, "7k", "x", {"viscosity_cst": 6100.0}, viscosity_cst=6150.0)
     assert find() == []

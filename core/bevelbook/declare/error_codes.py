@@ -182,6 +182,10 @@ INPUT_CODES: Final = {
         "a reading may be of more than one known mass of the build",
         "Say what was on the scale: 'bevelbook record weighing ... mass_basis=closed'.",
     ),
+    "full_not_over_empty": ErrorCode(
+        "a bottle would weigh no more full than empty",
+        "Read both again, with the cap on, and correct the wrong one: 'bevelbook record bottle NAME full_mass=...'.",
+    ),
     "dry_mass_differs": ErrorCode(
         "a dry mass typed at the bench is lighter or heavier than the last one of the diff",
         "Count shims, gasket, pins and screws and weigh it again; if it is right, say so on the page.",

@@ -11,6 +11,7 @@ from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownN
 from bevelbook.declare.fields import Field
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.entering import car_set, dated_build, run_places
+from bevelbook.entering.bottle_masses import with_bottle_masses_checked
 from bevelbook.entering.build_of_other_diff import leave_note_rows
 from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.defaults import day_of
@@ -242,7 +243,8 @@ def prepare(
         entry = entry._replace(remarks=(*pieces, *alike))
     entry = with_zeroed_weighing(connection, with_zeroed_fill(connection, entry))
     entry = with_opening_mass_asked(connection, with_masses_checked(connection, entry))
-    return with_limit_unit(connection, with_sister_asked(connection, entry))
+    entry = with_bottle_masses_checked(connection, with_sister_asked(connection, entry))
+    return with_limit_unit(connection, entry)
 
 
 def _as_dry_mass(

@@ -59,6 +59,10 @@ class Bottle:
     measured_on: str | None = date("Day of the measurement", default=None)
     method: str | None = text("How it was measured", default=None)
     density_g_cm3: float | None = quantity("g/cm3", "Own density at 25 °C", default=None, minimum=0.5, maximum=2)
+    full_mass_g: float | None = quantity(
+        "g", "Mass full, with its cap, before any was taken", default=None, above=0, plausible=(5, 2000)
+    )
+    empty_mass_g: float | None = quantity("g", "Mass empty, with its cap", default=None, above=0, plausible=(1, 500))
     empty: str | None = choice(YES_NO, "Used up", default=None)
     note: str | None = text("Anything else", default=None)
 

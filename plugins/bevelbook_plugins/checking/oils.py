@@ -1,4 +1,4 @@
-"""Oils: bottles never measured, labels against measurements, comparisons against each other."""
+"""Oils: bottles never measured, labels against measurements, masses of bottles, comparisons against each other."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ _MEASURE: Final = "Measure it with 'bevelbook calc falling-ball', or against a m
 
 _BOTTLES: Final = """
 SELECT bo.id, bo.fluid AS fluid_id, bo.lot, bo.viscosity_cst, bo.viscosity_uncertainty_cst AS uncertainty_cst, bo.empty,
+       bo.full_mass_g, bo.empty_mass_g,
        f.label AS fluid, f.viscosity_cst AS label_cst
 FROM bottles bo JOIN fluids f ON f.id = bo.fluid ORDER BY f.label, bo.lot, bo.id
 """
@@ -41,6 +42,7 @@ def check(reader: Reader) -> Iterator[Finding]:
     yield from _never_measured(reader, bottles)
     for bottle in bottles.values():
         yield from _label(bottle)
+        yield from _masses(bottle)
     yield from _comparisons(reader, bottles)
 
 
@@ -120,6 +122,15 @@ def _label(bottle: dict[str, Any]) -> Iterator[Finding]:
         f"{'thicker' if off > 0 else 'thinner'} than the label says",
         "Go by the measurement, and write it on the bottle.",
     )
+
+
+def _masses(bottle: dict[str, Any]) -> Iterator[Finding]:
+    """Masses that cannot be right, as another program or two laptops may have written them."""
+    full, empty = bottle["full_mass_g"], bottle["empty_mass_g"]
+    if full is not None and empty is not None and full <= empty:
+        words = f"weighs {full:g} g full and {empty:g} g empty: one of the two is wrong"
+        remedy = "Weigh it again with its cap on, and correct it with 'bevelbook record bottle'."
+        yield _about_bottle(bottle, "bottle_masses", words, remedy)
 
 
 def _comparisons(reader: Reader, bottles: dict[str, dict[str, Any]]) -> Iterator[Finding]:

@@ -360,6 +360,44 @@ CREATE INDEX diffs_by_note_file_note_line ON diffs ("note_file", "note_line");
 
 CREATE INDEX diffs_impossible ON diffs (id) WHERE ("housing_mass_g" <> 0 AND "housing_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("free_volume_cm3" <> 0 AND "free_volume_cm3" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("shaft_diameter_mm" <> 0 AND "shaft_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("usual_dry_mass_g" <> 0 AND "usual_dry_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("usual_lid_mass_g" <> 0 AND "usual_lid_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
+CREATE TABLE bottles_new (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "fluid" TEXT NOT NULL REFERENCES fluids(id),
+    "lot" TEXT,
+    "opened_on" TEXT CHECK ("opened_on" IS date("opened_on", '+0 days')),
+    "viscosity_cst" REAL CHECK ("viscosity_cst" > 0),
+    "viscosity_uncertainty_cst" REAL CHECK ("viscosity_uncertainty_cst" >= 0),
+    "measured_on" TEXT CHECK ("measured_on" IS date("measured_on", '+0 days')),
+    "method" TEXT,
+    "density_g_cm3" REAL CHECK ("density_g_cm3" >= 0.5 AND "density_g_cm3" <= 2),
+    "full_mass_g" REAL CHECK ("full_mass_g" > 0),
+    "empty_mass_g" REAL CHECK ("empty_mass_g" > 0),
+    "empty" TEXT CHECK ("empty" IS NULL OR "empty" = 'yes' OR "empty" = 'no'),
+    "note" TEXT
+) STRICT;
+
+INSERT INTO bottles_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "fluid", "lot", "opened_on", "viscosity_cst", "viscosity_uncertainty_cst", "measured_on", "method", "density_g_cm3", "empty", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "fluid", "lot", "opened_on", "viscosity_cst", "viscosity_uncertainty_cst", "measured_on", "method", "density_g_cm3", "empty", "note" FROM bottles ORDER BY rowid;
+
+DROP TABLE bottles;
+
+ALTER TABLE bottles_new RENAME TO bottles;
+
+CREATE INDEX bottles_by_fluid ON bottles ("fluid");
+
+CREATE INDEX bottles_by_opened_on ON bottles ("opened_on");
+
+CREATE INDEX bottles_by_note_file_note_line ON bottles ("note_file", "note_line");
+
+CREATE INDEX bottles_impossible ON bottles (id) WHERE ("viscosity_cst" <> 0 AND "viscosity_cst" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("viscosity_uncertainty_cst" <> 0 AND "viscosity_uncertainty_cst" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("full_mass_g" <> 0 AND "full_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("empty_mass_g" <> 0 AND "empty_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
 CREATE TABLE builds_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
