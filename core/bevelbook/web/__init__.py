@@ -48,8 +48,8 @@ def asgi_wrapper(datasette: Any) -> Any:
     from bevelbook.web.routes import file_limits
 
     def around(app: Any) -> Any:
-        ours = wrapped(saying_what_is_cut(letting_keep(app), datasette), datasette)
-        return behind_gate(ours, datasette, file_limits())
+        ours = saying_what_is_cut(letting_keep(app), datasette)
+        return wrapped(behind_gate(ours, datasette, file_limits()), datasette)
 
     return around
 

@@ -12,7 +12,7 @@ from bevelbook.web import pages
 from bevelbook.web.entry import pages as entry_pages
 from bevelbook.web.entry.pages import weekend
 from bevelbook.web.host.datasette_state import state_of
-from bevelbook.web.host.other_addresses import databases, threads
+from bevelbook.web.host.other_addresses import databases, robots, threads
 from bevelbook.web.host.page import ENTER, OF_DATABASE, Answer, EntryPage, Page
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
 
@@ -89,4 +89,5 @@ def routes_around(datasette: Any, others: Iterable[Iterable[Route]]) -> list[Ite
         tuple(our_routes()),
         *others,
         ((rf"{OF_DATABASE}{NOT_OF_DATASETTE}", nowhere),),
+        ((r"^/robots\.txt$", robots),) if state_of(datasette).is_alone(datasette) else (),
     ]

@@ -21,7 +21,10 @@ from bevelbook.web.host.database_marks import DatabaseMarks
 from bevelbook.web.host.page import ENTER, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import take_settings_of_tables
 from bevelbook.web.host.readonly import TeamDatabase, is_ours
+from bevelbook.web.pairing.host_names import HostNames
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
+
+PLUGIN_NAME: Final = "bevelbook"
 
 
 class DatasetteState:
@@ -37,10 +40,17 @@ class DatasetteState:
         self._procedure = procedure
         self.entry = entry
         """Who may write; None where nothing can be written."""
+        self.own_names: HostNames | None = None
+        """Under which names this machine may be asked where nothing can be written; None where nobody said."""
+        self.is_for_this_computer = False
+        """Whether it is known that no other device is let in."""
+        self.is_found_by_search = False
+        """Whether search engines may take in its pages."""
         self.scale: ScaleListening | None = None
         """The scale that speaks; None where there is none."""
         self.when_stopping: list[Callable[[], None]] = []
         """What is called when a person stops it, before the answers under way are waited for."""
+        self._index: bool | None = None
         self._seen: object = None
         self._names: tuple[str, ...] = ()
         self._metadata: dict[str, Any] = {}
@@ -58,6 +68,24 @@ class DatasetteState:
     def takes_entries(self) -> bool:
         """Whether paired phones may write: only under ``bevelbook enter``."""
         return self.entry is not None
+
+    @property
+    def host_names(self) -> HostNames | None:
+        """Under which names this machine may be asked; None where each name will do."""
+        return self.entry.names if self.entry is not None else self.own_names
+
+    def may_be_indexed(self, datasette: Any) -> bool:
+        """Whether search engines may take in its pages: as the command says, else the setting ``index`` of the plugin
+        that whoever starts Datasette gives."""
+        if self._index is None:
+            said = (datasette.plugin_config(PLUGIN_NAME) or {}).get("index")
+            self._index = self.is_found_by_search or said is True
+        return self._index
+
+    def is_alone(self, datasette: Any) -> bool:
+        """Whether every database is ours."""
+        names = self.names(datasette)
+        return bool(names) and len(names) == sum(1 for one in datasette.databases.values() if not one.is_memory)
 
     def add_pages(self, pages: Iterable[Page]) -> None:
         """Take the declared pages: those of the navigation in their order, and those that show rows of a table."""

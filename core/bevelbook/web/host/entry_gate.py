@@ -1,7 +1,8 @@
-"""What every request passes where a book can be written to: under which name, from which page, by which phone.
+"""What every request passes: under which name, and where a book can be written to from which page, by which phone.
 
-Only addresses below ``/DATABASE/-/enter/`` take a POST, and only from a paired phone, except the one that pairs. Where
-nothing can be written, those addresses do not exist.
+Whoever serves says which names are this machine's own; a request by any other name is refused. Only addresses below
+``/DATABASE/-/enter/`` take a POST, and only from a paired phone, except the one that pairs. Where nothing can be written,
+those addresses do not exist.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from bevelbook.web.host.answers_to_scripts import (
     wants_answer,
 )
 from bevelbook.web.host.answers_to_scripts import NOT_PAIRED as NOT_PAIRED_CODE
-from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.datasette_state import DatasetteState, state_of
 from bevelbook.web.host.errors import fault_page
 from bevelbook.web.host.phone_of_request import PHONE_IN_SCOPE, cookie_of, phone_by_cookie
 from bevelbook.web.host.policy import App, Message, Receive, Send
@@ -55,6 +56,11 @@ TOO_MANY_FIELDS: Final = "These are more fields than a form has, so nothing was 
 ELSEWHERE: Final = "This form came from a page of another address, so nothing was stored."
 NEEDS_A_LOOK: Final = "This needs a look on its page; nothing was stored yet."
 STORED: Final = "Stored."
+_OTHER_NAME: Final = {
+    takes_entries: "This server does not go by the name in the address, so it does not answer: a page elsewhere could "
+    f"have made a name point here. Open an address that the laptop shows; {adds} adds a name."
+    for takes_entries, adds in ((True, "'bevelbook enter --name NAME'"), (False, "'bevelbook serve --name NAME'"))
+}
 _HIDDEN: Final = (
     "csrftoken",
     "key",
@@ -97,11 +103,11 @@ def behind_gate(app: App, datasette: Any, file_limits: Mapping[str, int]) -> App
         request = Request(scope, receive)
         entry = state_of(datasette).entry
         try:
+            _check_name(state_of(datasette), request)
             if entry is None:
                 if page is not None:
                     raise RefusedRequest(404, "There is no such page.", "no_such_page")
             else:
-                _check_name(entry, request)
                 phone = await _phone(datasette, request, receive, needed=page is not None)
                 scope = {**scope, PHONE_IN_SCOPE: phone}
                 if request.method not in ("GET", "HEAD"):
@@ -129,16 +135,14 @@ def _without_unreadable_cookies(scope: Message) -> Message:
     return scope
 
 
-def _check_name(entry: WhoMayWrite, request: Any) -> None:
+def _check_name(state: DatasetteState, request: Any) -> None:
+    names = state.host_names
+    if names is None:
+        return
     host = request.headers.get("host", "")
     server = request.scope.get("server")
-    if not entry.names.fits(host, server[0] if server else None):
-        raise RefusedRequest(
-            421,
-            "This server does not go by the name in the address, so it does not answer: a page elsewhere could have "
-            "made a name point here. Open an address that the laptop shows; 'bevelbook enter --name NAME' adds a name.",
-            "other_name",
-        )
+    if not names.fits(host, server[0] if server else None):
+        raise RefusedRequest(421, _OTHER_NAME[state.takes_entries], "other_name")
 
 
 async def _phone(datasette: Any, request: Any, receive: Receive, *, needed: bool) -> Phone | None:

@@ -1,4 +1,5 @@
-"""Addresses of Datasette that we answer ourselves, so that none shows a path of the machine."""
+"""Addresses beside our pages that we answer ourselves: those of Datasette's that would show a path of the machine, and
+what search engines are told."""
 
 from __future__ import annotations
 
@@ -29,3 +30,11 @@ async def threads(request: Any, datasette: Any) -> Any:
         return {"num_threads": found["num_threads"], "num_tasks": found.get("num_tasks", 0)}
 
     return await answer_as_json_view(datasette, request, "threads.json", shown)
+
+
+async def robots(request: Any, datasette: Any) -> Any:
+    """What search engines ask for first: to stay out, unless whoever serves wants them in."""
+    from datasette.utils.asgi import Response
+
+    kept_out = "" if state_of(datasette).may_be_indexed(datasette) else " /"
+    return Response.text(f"User-agent: *\nDisallow:{kept_out}\n")

@@ -1,9 +1,11 @@
-"""The content security policy: on the pages of our databases nothing is fetched from elsewhere, and no script runs but
-files of this server.
+"""The headers of every answer, and among them the content security policy.
 
-Where another plugin adds its own scripts to Datasette's page of one of our tables, they run too, and only they: its
-files from where it has them, and what it puts into the page itself by a nonce that a note cannot know. Other plugins'
-addresses and other databases have no header of ours.
+No other place shows a page of ours in a frame, no browser guesses what an answer is or tells another place where it was,
+search engines stay out. On the pages of our databases nothing is fetched from elsewhere, and no script runs but files
+of this server. Where another plugin adds its own scripts to Datasette's page of one of our tables, they run too, and only
+they: its files from where it has them, and what it puts into the page itself by a nonce that a note cannot know. What is
+neither ours nor of our databases, such as another plugin's address, gets what it lacks, with a policy that leaves its
+scripts alone; beside other databases it has no header of ours.
 """
 
 from __future__ import annotations
@@ -35,6 +37,12 @@ POLICY: Final = "; ".join(
     )
 )
 """The value of the header where no other plugin has a script on the page."""
+POLICY_ELSEWHERE: Final = "; ".join(
+    ("object-src 'none'", "form-action 'self'", "frame-ancestors 'none'", "base-uri 'none'")
+)
+"""The value of the header of what is neither ours nor of our databases."""
+STAY_OUT: Final = "noindex, nofollow"
+"""What search engines are told, as a header and on each page."""
 _IN_SCOPE: Final = "bevelbook_scripts_of_others"
 _ORIGIN: Final = re.compile(r"https?://[^/?#]+")
 
@@ -90,33 +98,46 @@ def scripts_of_others(request: Any) -> ScriptsOfOthers:
 
 def headers_of_ours(policy: str = POLICY) -> dict[str, str]:
     """The headers of an answer of ours."""
-    return {"content-security-policy": policy, "x-content-type-options": "nosniff"}
+    return {
+        "content-security-policy": policy,
+        "x-frame-options": "DENY",
+        "x-content-type-options": "nosniff",
+        "referrer-policy": "same-origin",
+    }
 
 
 def wrapped(app: App, datasette: Any) -> App:
-    """The application with the policy on the answers of our databases, where it has one.
+    """The application with our headers on its answers, where it has a database of ours.
 
     Before each answer the databases that were written to say again whether they are invented.
     """
 
-    async def with_policy(scope: Message, receive: Receive, send: Send) -> None:
+    async def with_headers(scope: Message, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or not state_of(datasette).names(datasette):
             await app(scope, receive, send)
             return
         state_of(datasette).look_again(datasette)
         owner = owner_of(datasette, scope["path"])
-        if owner is Owner.ELSEWHERE:
+        is_elsewhere = owner is Owner.ELSEWHERE
+        if is_elsewhere and not state_of(datasette).is_alone(datasette):
             await app(scope, receive, send)
             return
         others = ScriptsOfOthers(wanted=owner is Owner.DATASETTE)
+        robots = {} if state_of(datasette).may_be_indexed(datasette) else {"x-robots-tag": STAY_OUT}
 
-        async def send_with_policy(message: Message) -> None:
+        async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                ours = {name.encode(): value.encode() for name, value in headers_of_ours(others.policy).items()}
-                headers = [one for one in message.get("headers", []) if one[0].lower() not in ours]
-                message = {**message, "headers": [*headers, *ours.items()]}
+                policy = POLICY_ELSEWHERE if is_elsewhere else others.policy
+                ours = {name.encode(): value.encode() for name, value in (headers_of_ours(policy) | robots).items()}
+                there = message.get("headers", [])
+                if is_elsewhere:
+                    kept = {name.lower() for name, _ in there}
+                    headers = [*there, *(one for one in ours.items() if one[0] not in kept)]
+                else:
+                    headers = [*(one for one in there if one[0].lower() not in ours), *ours.items()]
+                message = {**message, "headers": headers}
             await send(message)
 
-        await app({**scope, _IN_SCOPE: others}, receive, send_with_policy)
+        await app(scope if is_elsewhere else {**scope, _IN_SCOPE: others}, receive, send_with_headers)
 
-    return with_policy
+    return with_headers

@@ -44,7 +44,7 @@ def datasette_for(
     make = partial(
         Datasette,
         [str(path)],
-        settings={"default_allow_sql": allow_sql, "suggest_facets": False},
+        settings={"default_allow_sql": allow_sql, "suggest_facets": False, "allow_download": False},
         secret=entry.phones.secret() if entry else None,
     )
     return made_with(make, registry, entry, procedure)

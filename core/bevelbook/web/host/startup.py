@@ -38,5 +38,5 @@ def start(datasette: Any, pages: Iterable[Page]) -> None:
     except DatabaseError as fault:
         raise CannotServe(str(fault)) from fault
     state_of(datasette).hand_over(datasette)
-    if names and len(names) == sum(1 for one in datasette.databases.values() if not one.is_memory):
+    if state_of(datasette).is_alone(datasette):
         suggest_no_facets(datasette)

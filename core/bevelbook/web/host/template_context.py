@@ -27,7 +27,7 @@ from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import ENTER
 from bevelbook.web.host.phone_of_request import phone_in
 from bevelbook.web.host.photographs_shown import PHOTOGRAPH, PhotographSection, photograph_section, photographs_with
-from bevelbook.web.host.policy import ScriptsOfOthers, scripts_of_others
+from bevelbook.web.host.policy import STAY_OUT, ScriptsOfOthers, scripts_of_others
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE, as_dictionary, path_with_added_args
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.row_names import name as name_of_row
@@ -172,6 +172,11 @@ class TemplateContext:
     def invented_words(self, database: str) -> str:
         """That everything in a database is invented, where it says so itself; else nothing."""
         return INVENTED_WORDS if state_of(self._datasette).is_invented(database) else ""
+
+    @property
+    def robots(self) -> str:
+        """What search engines are told on a page; empty where they may take it in."""
+        return "" if state_of(self._datasette).may_be_indexed(self._datasette) else STAY_OUT
 
     def scripts_of_others(self, files: Sequence[Any], inline: Sequence[Any]) -> ScriptsOfOthers:
         """What other plugins add to this page, let in by its policy; nothing on a page of our own."""
