@@ -1,8 +1,8 @@
 """What every request passes: under which name, and where a book can be written to from which page, by which phone.
 
 Whoever serves says which names are this machine's own; a request by any other name is refused. Only addresses below
-``/DATABASE/-/enter/`` take a POST, and only from a paired phone, except the one that pairs. Where nothing can be written,
-those addresses do not exist.
+``/DATABASE/-/enter/`` take a POST, and only from a paired phone, except the one that pairs. Where nothing can be
+written, those addresses do not exist.
 """
 
 from __future__ import annotations

@@ -1,11 +1,11 @@
 """The headers of every answer, and among them the content security policy.
 
-No other place shows a page of ours in a frame, no browser guesses what an answer is or tells another place where it was,
-search engines stay out. On the pages of our databases nothing is fetched from elsewhere, and no script runs but files
-of this server. Where another plugin adds its own scripts to Datasette's page of one of our tables, they run too, and only
-they: its files from where it has them, and what it puts into the page itself by a nonce that a note cannot know. What is
-neither ours nor of our databases, such as another plugin's address, gets what it lacks, with a policy that leaves its
-scripts alone; beside other databases it has no header of ours.
+No other place shows a page of ours in a frame, no browser guesses what an answer is or tells another place where it
+was, search engines stay out. On the pages of our databases nothing is fetched from elsewhere, and no script runs but
+files of this server. Where another plugin adds its own scripts to Datasette's page of one of our tables, they run
+too, and only they: its files from where it has them, and what it puts into the page itself by a nonce that a note
+cannot know. What is neither ours nor of our databases, such as another plugin's address, gets what it lacks, with a
+policy that leaves its scripts alone; beside other databases it has no header of ours.
 """
 
 from __future__ import annotations
