@@ -1,4 +1,4 @@
-"""What goes out with every answer, whatever it is: no frame, no guessing, nothing told elsewhere, no search engine."""
+"""What goes out with every answer, whatever it is: no frame, no guessing, nothing said elsewhere, no search engine."""
 
 from __future__ import annotations
 

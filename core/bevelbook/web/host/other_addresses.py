@@ -1,5 +1,5 @@
 """Addresses beside our pages that we answer ourselves: those of Datasette's that would show a path of the machine, and
-what search engines are told."""
+what search engines ask for."""
 
 from __future__ import annotations
 

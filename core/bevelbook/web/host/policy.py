@@ -42,7 +42,7 @@ POLICY_ELSEWHERE: Final = "; ".join(
 )
 """The value of the header of what is neither ours nor of our databases."""
 STAY_OUT: Final = "noindex, nofollow"
-"""What search engines are told, as a header and on each page."""
+"""What is said to search engines, as a header and on each page."""
 _IN_SCOPE: Final = "bevelbook_scripts_of_others"
 _ORIGIN: Final = re.compile(r"https?://[^/?#]+")
 

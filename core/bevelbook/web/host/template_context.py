@@ -175,7 +175,7 @@ class TemplateContext:
 
     @property
     def robots(self) -> str:
-        """What search engines are told on a page; empty where they may take it in."""
+        """What is said to search engines on a page; empty where they may take it in."""
         return "" if state_of(self._datasette).may_be_indexed(self._datasette) else STAY_OUT
 
     def scripts_of_others(self, files: Sequence[Any], inline: Sequence[Any]) -> ScriptsOfOthers:
