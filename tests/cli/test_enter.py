@@ -40,7 +40,8 @@ def phones_of(path: Path, settings: Path) -> PairingsFile:
 def test_it_prints_where_it_is_and_a_code_and_leaves_the_records_alone(tmp_path: Path) -> None:
     team = make_team(tmp_path / "our team.db")
     words = [sys.executable, "-c", "from bevelbook.cli import main; main()"]
-    words += ["--db", str(team.path), "enter", "--port", "0", "--host", "0.0.0.0", "--allow-network", "--name", "bench"]
+    words += ["--db", str(team.path), "enter", "--port", "0", "--host", "0.0.0.0", "--allow-network"]
+    words += ["--name", "bench.test"]
     env = {**os.environ, "PYTHONUNBUFFERED": "1", "XDG_CONFIG_HOME": str(tmp_path / "settings"), "COLUMNS": "400"}
     with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=env) as process:
         try:
@@ -50,13 +51,15 @@ def test_it_prints_where_it_is_and_a_code_and_leaves_the_records_alone(tmp_path:
                 line = process.stdout.readline()
                 assert line, said
                 said += line
-            assert str(tmp_path) not in said
-            assert "our team.db can be read and written at http://bench:" in said
-            assert "Every device in the networks of this computer can read its pages; only paired phones write." in said
+            assert not any(str(tmp_path) in line for line in said.splitlines() if not line.startswith("  bevelbook "))
+            assert "our team.db can be read and written at http://bench.test:" in said
+            assert "Every device in the networks of this computer can read all of it: records, names," in said
+            assert "Only paired phones write." in said
+            assert "SQL from visitors is off there" in said
             assert "Plain http is not private" in said
             assert "A laptop that sleeps closes the book" in said
-            assert re.search(r"http://bench:\d+/our\+team/-/enter/pair with the code \d{4} \d{4}\n", said)
-            port = re.search(r"http://bench:(\d+)/", said)
+            assert re.search(r"http://bench\.test:\d+/our\+team/-/enter/pair with the code \d{4} \d{4}\n", said)
+            port = re.search(r"http://bench\.test:(\d+)/", said)
             assert port is not None
             with urllib.request.urlopen(f"http://127.0.0.1:{port[1]}/our+team/-/enter/pair", timeout=30) as answer:
                 assert "Who holds it" in answer.read().decode()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from bevelbook.cli import print_drawing, print_json, print_text
+from bevelbook.cli import opened, print_drawing, print_json, print_text
 from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
 from bevelbook.cli.session import Session
@@ -23,13 +23,15 @@ if TYPE_CHECKING:
     from bevelbook.web.pairing.pairings_file import PairingsFile, Phone
 
 LOOPBACK: Final = "127.0.0.1"
+_OPENS: Final = f"bevelbook enter --host {opened.NETWORK} --allow-network"
 
 
 @click.command("enter")
 @click.option("--host", default=LOOPBACK, show_default=True, help="Address to listen on; 0.0.0.0 is every network.")
 @click.option("--allow-network", is_flag=True, help="Yes, let other devices in: needed with such a --host.")
 @click.option("--port", default=8002, show_default=True, type=WholeNumber(0, 65535), help="Port; 0 takes a free one.")
-@click.option("--name", "names", multiple=True, help="A further name of this computer that phones use; repeatable.")
+@opened.name_option
+@opened.qr_option
 @click.option(
     "--procedure",
     type=FileToRead(),
@@ -56,7 +58,7 @@ LOOPBACK: Final = "127.0.0.1"
     metavar="TEXT",
     help="Sent to a scale that prints only when asked, once a second while a page waits for it.",
 )
-@click.option("--no-sql", is_flag=True, help="Take no SQL queries from visitors; all pages still work.")
+@opened.sql_options
 @click.option("--open", "open_browser", is_flag=True, help="Open the page that pairs, with the code, in the browser.")
 @click.option("--phones", "list_phones", is_flag=True, help="List the paired phones instead.")
 @click.option("--end", "ended", metavar="PHONE", help="End the pairing of a phone instead, also while it runs.")
@@ -68,12 +70,14 @@ def command(
     allow_network: bool,
     port: int,
     names: tuple[str, ...],
+    as_qr: bool,
     procedure: ReadFrom | None,
     may_be_new: bool,
     scale: str | None,
     scale_line: str,
     scale_ask: str | None,
     no_sql: bool,
+    allow_sql: bool,
     open_browser: bool,
     list_phones: bool,
     ended: str | None,
@@ -93,11 +97,9 @@ def command(
     if as_json:
         raise click.UsageError("--json goes with --phones or --end.")
     from bevelbook.card.procedure import read_procedure
-    from bevelbook.web.pairing.host_names import name_in
 
-    for name in names:
-        if name_in(name) != name.lower():
-            raise click.UsageError(f"--name takes a name alone, such as laptop.local, not {name!r}.")
+    given = opened.names_given(names)
+    takes_sql = opened.takes_sql(no_sql, allow_sql, host)
     from bevelbook.web.host.enter import answer_until_stopped, enter
     from bevelbook.web.pairing.settings_folder import settings_folder
 
@@ -109,8 +111,8 @@ def command(
         folder=settings_folder(),
         host=host,
         port=port,
-        names=names,
-        allow_sql=not no_sql,
+        names=given,
+        allow_sql=takes_sql,
         procedure=read_procedure(procedure) if procedure else None,
         tell=session.notice,
         may_be_new=may_be_new,
@@ -119,21 +121,24 @@ def command(
     )
     for line in entered.phones.notices:
         session.notice(line)
-    _say_where(session, entered)
+    _say_where(session, entered, takes_sql)
     if listening is not None:
         print_text(f"The scale at {listening.port} is listened to; its readings appear beside the fields for a mass.")
-    _say_code(entered)
+    _say_code(entered, as_qr)
 
     def say_new_code(why: str) -> None:
         print_text(f"\n{why}")
-        _say_code(entered)
+        _say_code(entered, as_qr)
 
     entered.codes.announce = say_new_code
+    if entered.found.announcement is not None:
+        entered.found.announcement.tell = print_text
     if open_browser:
         import webbrowser
 
         webbrowser.open(entered.pair_link)
     answer_until_stopped(entered)
+    print_text("Stopped.")
 
 
 def _scale(port: str | None, setting: str, asked: str | None) -> ScaleListening | None:
@@ -154,9 +159,10 @@ def _scale(port: str | None, setting: str, asked: str | None) -> ScaleListening 
 
 def _refuse_network_unless_allowed(host: str, allow_network: bool) -> None:
     from bevelbook.declare.errors import InputError
-    from bevelbook.web.host.enter import opens_to_network
+    from bevelbook.web.host.enter import FOR_NETWORKS, FOR_THIS_COMPUTER
+    from bevelbook.web.host.found_at import opens_to_network
 
-    if opens_to_network(host) and not allow_network:
+    if opens_to_network(host, FOR_THIS_COMPUTER, FOR_NETWORKS) and not allow_network:
         raise InputError(
             "every device in that network could read the pages, and plain http is not private",
             code="network_not_allowed",
@@ -166,22 +172,21 @@ def _refuse_network_unless_allowed(host: str, allow_network: bool) -> None:
         )
 
 
-def _say_where(session: Session, entered: Entered) -> None:
+def _say_where(session: Session, entered: Entered, takes_sql: bool) -> None:
     from bevelbook.web.pairing.phone_addresses import seen_in_words
 
-    first, *further = entered.addresses
-    print_text(f"{session.path.name} can be read and written at {first}{entered.pages}")
-    for address in further:
-        print_text(f"  or {address}{entered.pages}")
-    if entered.is_network:
-        print_text(
-            "Every device in the networks of this computer can read its pages; only paired phones write. Plain http is "
-            "not private: whoever is in the network can read along, and with a phone's cookie write in its name. Use a "
-            "network of your own, such as a phone's hotspot."
+    found = entered.found
+    opened.say_where(found, f"{session.path.name} can be read and written at {{}}", entered.pages, _OPENS)
+    if found.is_network:
+        opened.say_to_whom(
+            found,
+            "Only paired phones write. Plain http is not private: whoever is in the network can read along, and with a "
+            "phone's cookie write in its name. Use a network of your own, such as a phone's hotspot.",
+            takes_sql,
+            f"bevelbook {session.asked} --allow-sql",
         )
     else:
-        for_phones = with_database("bevelbook enter --host 0.0.0.0 --allow-network")
-        print_text(f"Only this computer reaches it. For phones:\n  {for_phones}")
+        print_text(f"Only this computer reaches it. For phones:\n  {with_database(_OPENS)}")
     print_text("What waits on a phone is handed over at this address alone: start it the same way each time.")
     for phone, known, is_known_here in entered.left:
         to_here = (
@@ -198,17 +203,24 @@ def _say_where(session: Session, entered: Entered) -> None:
     print_text("A laptop that sleeps closes the book: keep it awake. Ctrl+C stops it.")
 
 
-def _say_code(entered: Entered) -> None:
-    """The code of the next phone, and its picture where a terminal can show one."""
-    from bevelbook.web.pairing.qr import can_draw, drawn
+def _say_code(entered: Entered, as_qr: bool) -> None:
+    """The code of the next phone, and its picture where a terminal can show one or it is asked for."""
+    from bevelbook.web.pairing.qr import INSTALL, can_draw, drawn
 
-    print_text(f"The next phone pairs at {entered.addresses[0]}{entered.pair_page} with the code {entered.codes.shown}")
-    if not sys.stdout.isatty():
+    first, *others = entered.addresses
+    print_text(f"The next phone pairs at {first}{entered.pair_page} with the code {entered.codes.shown}")
+    if entered.found.by_name and entered.found.by_number:
+        number = others[len(entered.found.by_name) - 1]
+        print_text(
+            f"Only a phone that does not find that name pairs at {number}{entered.pair_page}: in another network this "
+            "computer has other numbers, and what waits on the phone waits for these."
+        )
+    if not (as_qr or sys.stdout.isatty()):
         return
     if can_draw():
         print_drawing(drawn(entered.pair_link))
     else:
-        print_text("With pip install 'bevelbook[labels]' a code to scan is shown here as well.")
+        print_text(f"For a code to scan: {INSTALL}")
 
 
 def _pairings(session: Session, ended: str | None, as_json: bool) -> None:

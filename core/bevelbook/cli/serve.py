@@ -2,23 +2,90 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Final
+
 import click
 
+from bevelbook.cli import opened, print_text
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
 
+if TYPE_CHECKING:
+    from bevelbook.web.host.serve import Served
+
+_OPENS: Final = f"bevelbook serve --host {opened.NETWORK}"
+
 
 @click.command("serve")
-@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 is every network.")
-@click.option("--port", default=8001, show_default=True, type=WholeNumber(0, 65535), help="Port; 0 takes a free one.")
-@click.option("--no-sql", is_flag=True, help="Take no SQL queries from visitors; all pages still work.")
+@click.option(
+    "--host", default="127.0.0.1", show_default=True, help=f"Address to listen on; {opened.NETWORK} is every network."
+)
+@click.option(
+    "--port",
+    default=8001,
+    show_default=True,
+    type=WholeNumber(0, 65535),
+    help="Port, or where it is in use the next free one; 0 takes any.",
+)
+@opened.name_option
+@opened.qr_option
+@opened.sql_options
+@click.option("--index", "may_be_indexed", is_flag=True, help="Let search engines take in its pages.")
 @click.option("--open", "open_browser", is_flag=True, help="Open the database in the browser.")
 @click.pass_obj
-def command(session: Session, host: str, port: int, no_sql: bool, open_browser: bool) -> None:
+def command(
+    session: Session,
+    host: str,
+    port: int,
+    names: tuple[str, ...],
+    as_qr: bool,
+    no_sql: bool,
+    allow_sql: bool,
+    may_be_indexed: bool,
+    open_browser: bool,
+) -> None:
     """Browse the database, read-only, from this machine unless --host says otherwise.
 
-    Stop it with Ctrl+C. Phones in the same network reach it with --host 0.0.0.0 and this machine's address.
+    Phones in the same network reach it with --host 0.0.0.0: then every device there can read all of it, names too, and
+    none can write. It answers under its own names and addresses alone, and shows what other commands change meanwhile.
+    Ctrl+C stops it.
     """
-    from bevelbook.web.host.serve import serve
+    from bevelbook.web.host.serve import answer_until_stopped, serve
 
-    serve(session.path, session.registry, host=host, port=port, allow_sql=not no_sql, open_browser=open_browser)
+    given = opened.names_given(names)
+    takes_sql = opened.takes_sql(no_sql, allow_sql, host)
+    served = serve(
+        session.path,
+        session.registry,
+        host=host,
+        port=port,
+        names=given,
+        allow_sql=takes_sql,
+        may_be_indexed=may_be_indexed,
+    )
+    _say_where(session, served, takes_sql)
+    if as_qr:
+        link = served.found.to_scan
+        opened.say_code(f"{link}{served.pages}" if link else None, f"{_OPENS} --qr")
+    if served.found.announcement is not None:
+        served.found.announcement.tell = print_text
+    if open_browser:
+        import webbrowser
+
+        webbrowser.open(f"{served.found.by_this_computer or served.found.addresses[0]}{served.pages}")
+    answer_until_stopped(served.datasette, served.found)
+    print_text("Stopped.")
+
+
+def _say_where(session: Session, served: Served, takes_sql: bool) -> None:
+    found, wanted = served.found, served.wanted_port
+    if wanted not in (0, found.port):
+        print_text(
+            f"Port {wanted} is in use, perhaps by 'bevelbook serve' in another window, so this one is at port "
+            f"{found.port}. An address with {wanted} on a label or in a bookmark does not lead here."
+        )
+    first = f"The shelf of {session.path.name} is at {{}} (read-only). Ctrl+C stops it."
+    opened.say_where(found, first, served.pages, _OPENS)
+    if found.is_network:
+        nobody = "None of them can write. Plain http is not private: whoever is in the network can read along."
+        opened.say_to_whom(found, nobody, takes_sql, f"bevelbook {session.asked} --allow-sql")

@@ -476,7 +476,8 @@ FILE_CODES: Final = {
         "Write the table as CSV or NDJSON, which take it as it is, and correct the record.",
     ),
     "address_taken": ErrorCode(
-        "another program answers at that address", "Choose another port: 'bevelbook serve --port 8123'."
+        "another program answers at that address, or this computer does not have it",
+        "Choose another port: 'bevelbook serve --port 8123'; or every network: 'bevelbook serve --host 0.0.0.0'.",
     ),
     "phones_file": ErrorCode(
         "the file with the paired phones and the signing secret cannot be read or written",

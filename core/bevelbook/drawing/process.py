@@ -32,6 +32,7 @@ class DrawingProcess:
         self._lock = threading.Lock()
         self._running: subprocess.Popen[bytes] | None = None
         self._started_by = 0
+        self._is_over = False
 
     def draw(self, specification: str) -> str:
         """The SVG of a Vega-Lite specification, which is one line of JSON.
@@ -75,6 +76,13 @@ class DrawingProcess:
         with self._lock:
             self._process()
 
+    def end(self) -> None:
+        """End it for good, in the middle of a drawing too, without waiting for it; a drawing after this is refused."""
+        self._is_over = True
+        running = self._running
+        if running is not None and self._started_by == os.getpid():
+            running.kill()
+
     def close(self) -> None:
         """End it; a drawing after this starts it again."""
         with self._lock:
@@ -82,6 +90,8 @@ class DrawingProcess:
 
     def _process(self) -> subprocess.Popen[bytes]:
         running = self._running
+        if self._is_over:
+            raise CannotDraw("charts are not drawn any more: this server is being stopped")
         if running is not None and self._started_by == os.getpid() and running.poll() is None:
             return running
         if self._started_by == os.getpid():

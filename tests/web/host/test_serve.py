@@ -10,6 +10,7 @@ import subprocess
 import sys
 import urllib.request
 from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -17,7 +18,9 @@ from typing import Any
 import pytest
 from browser_team import Site, content_of, make_team, site_over
 
+from bevelbook.cli.opened import takes_sql
 from bevelbook.plugin.registry import Registry
+from bevelbook.web.host.serve import listen_from
 
 
 @pytest.fixture
@@ -132,14 +135,53 @@ def test_what_cannot_be_served_is_refused_in_one_message(
     }[sort] in outcome.err
 
 
-def test_a_port_that_is_taken_is_said(bevelbook: Callable[..., Any], tmp_path: Path) -> None:
+def test_the_next_free_port_is_taken_where_one_is_in_use_but_not_one_that_is_left_out() -> None:
+    with two_free_ports_in_a_row() as (taken, after):
+        with closing(listen_from("127.0.0.1", taken, leave_out=(), remedy="")) as listening:
+            assert listening.getsockname()[1] == after
+        with closing(listen_from("127.0.0.1", taken, leave_out=(after,), remedy="")) as listening:
+            assert listening.getsockname()[1] > after
+
+
+@contextmanager
+def two_free_ports_in_a_row() -> Iterator[tuple[int, int]]:
+    """A port that is in use, and the one after it, which was free a moment before."""
+    while True:
+        with closing(socket.create_server(("127.0.0.1", 0))) as taken:
+            port = taken.getsockname()[1]
+            try:
+                socket.create_server(("127.0.0.1", port + 1)).close()
+            except (OSError, OverflowError):
+                continue
+            yield port, port + 1
+            return
+
+
+def test_an_address_that_this_computer_does_not_have_is_refused(bevelbook: Callable[..., Any], tmp_path: Path) -> None:
     team = make_team(tmp_path / "team.db")
-    with socket.socket() as taken:
-        taken.bind(("127.0.0.1", 0))
-        taken.listen()
-        outcome = bevelbook("--db", team.path, "serve", "--port", taken.getsockname()[1])
+    outcome = bevelbook("--db", team.path, "serve", "--host", "192.0.2.77", "--port", "0")
     assert outcome.code == 2
-    assert "--port" in outcome.err
+    assert "192.0.2.77:0 (Cannot assign requested address)" in outcome.err
+    assert "This computer does not have that address now" in outcome.err
+    unknown = bevelbook("--db", team.path, "serve", "--host", "no such host", "--port", "0")
+    assert (unknown.code, "'bevelbook --db" in unknown.err) == (2, True)
+
+
+@pytest.mark.parametrize("name", ["our team", "192.0.2.7", "-x", "a/b", "x" * 64, "größe", ""])
+def test_what_is_no_name_of_a_machine_is_refused(bevelbook: Callable[..., Any], tmp_path: Path, name: str) -> None:
+    for command in ("serve", "enter"):
+        outcome = bevelbook("--db", tmp_path / "team.db", command, "--name", name)
+        assert outcome.code == 2
+        assert "--name takes a name alone, such as team or bench.lan" in outcome.err
+
+
+def test_sql_is_for_this_computer_alone_unless_it_is_allowed(bevelbook: Callable[..., Any], tmp_path: Path) -> None:
+    assert takes_sql(no_sql=False, allow_sql=False, host="127.0.0.1")
+    assert not takes_sql(no_sql=True, allow_sql=False, host="127.0.0.1")
+    assert not takes_sql(no_sql=False, allow_sql=False, host="0.0.0.0")
+    assert takes_sql(no_sql=False, allow_sql=True, host="0.0.0.0")
+    both = bevelbook("--db", tmp_path / "team.db", "serve", "--no-sql", "--allow-sql")
+    assert (both.code, "exclude each other" in both.err) == (2, True)
 
 
 def test_a_fault_is_logged_without_the_values_of_all_variables(

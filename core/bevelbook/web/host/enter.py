@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import socket
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.card.procedure import Procedure
-from bevelbook.declare.errors import InputError
 from bevelbook.plugin.registry import Registry
 from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.book_mark import mark_of
@@ -18,18 +17,20 @@ from bevelbook.store.opening import open_for_writing
 from bevelbook.store.sqlite_errors import in_words
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.found_at import FoundAt, found_at, names_of, opens_to_network, server_address
 from bevelbook.web.host.page import ENTER
-from bevelbook.web.host.serve import datasette_for, listen, run_until_stopped, server_address
+from bevelbook.web.host.serve import answer_until_stopped as answer_until_any_stop
+from bevelbook.web.host.serve import datasette_for, listen
 from bevelbook.web.pairing.codes import PairingCodes
-from bevelbook.web.pairing.host_names import as_address, host_names
-from bevelbook.web.pairing.own_addresses import addresses_of, is_every_network, is_loopback, own_addresses
+from bevelbook.web.pairing.host_names import OwnNames, as_address, host_names
+from bevelbook.web.pairing.own_addresses import addresses_of, is_every_network, own_addresses
 from bevelbook.web.pairing.pairings_file import PairingsFile
 from bevelbook.web.pairing.phone_addresses import LeftBehind, ListeningAt, left_behind, refuse_other_address
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
-LOOPBACK: Final = "127.0.0.1"
-"""The address of this machine to itself."""
 _ANY_PORT: Final = "Another program may use the port. Choose another: 'bevelbook enter --port 8123'."
+FOR_THIS_COMPUTER: Final = "bevelbook enter"
+FOR_NETWORKS: Final = "bevelbook enter --host 0.0.0.0 --allow-network"
 _OTHER_PORT: Final = (
     "Another program uses the port, perhaps 'bevelbook enter' in another window: stop it there. The paired phones know "
     "this port; at another one they do not find the book."
@@ -40,23 +41,21 @@ class Entered(NamedTuple):
     """A server with entry that listens and does not answer yet."""
 
     datasette: Any
-    listening: socket.socket
+    found: FoundAt
     phones: PairingsFile
     codes: PairingCodes
-    host: str
-    names: tuple[str, ...]
-    is_network: bool
     left: tuple[LeftBehind, ...] = ()
     """Addresses that phones know, which are left from now on."""
 
     @property
-    def addresses(self) -> tuple[str, ...]:
-        """Where a browser finds it now, each without a path: ``http://192.0.2.7:8002``; the first is the one to show.
+    def listening(self) -> socket.socket:
+        """The socket at which it listens."""
+        return self.found.listening
 
-        A laptop that is carried into another network has other ones.
-        """
-        found = (*own_addresses(), LOOPBACK) if is_every_network(self.host) else (self.host,)
-        return tuple(server_address(one, self.listening) for one in dict.fromkeys((*self.names, *found)))
+    @property
+    def addresses(self) -> tuple[str, ...]:
+        """Where a browser finds it now, each without a path: ``http://192.0.2.7:8002``; the first is to be shown."""
+        return self.found.addresses
 
     @property
     def pages(self) -> str:
@@ -81,7 +80,7 @@ def enter(
     folder: Path,
     host: str,
     port: int,
-    names: Sequence[str] = (),
+    names: OwnNames | None = None,
     allow_sql: bool = True,
     procedure: Procedure | None = None,
     tell: Callable[[str], None] | None = None,
@@ -89,7 +88,7 @@ def enter(
     asked: str = "enter",
     scale: ScaleListening | None = None,
 ) -> Entered:
-    """Listen, with the pairings that are kept in ``folder``; ``names`` are further names of this machine,
+    """Listen, with the pairings that are kept in ``folder``; ``names`` are those that a person gave for this machine,
     ``procedure`` a team's own steps of the bench, ``scale`` one that speaks: it is listened to until the server stops.
 
     ``tell`` is called with a line where the database is brought to this version. ``may_be_new`` is whether the address
@@ -98,23 +97,26 @@ def enter(
     """
     with closing(open_for_writing(path, tell=tell)) as connection, in_words(path):
         mark = mark_of(connection)
-    is_network = opens_to_network(host)
+    is_network = opens_to_network(host, FOR_THIS_COMPUTER, FOR_NETWORKS)
+    own = names_of(path, names, is_network=is_network)
     codes = PairingCodes()
     phones = PairingsFile(folder, mark)
-    named = names if as_address(host) else (*names, host)
+    named = own.answered if as_address(host) else (*own.answered, host)
     entry = WhoMayWrite(phones, codes, host_names(named, is_network=is_network))
     there = ListeningAt(host, port, entry.names, own_addresses(), is_network)
     if not may_be_new:
         refuse_other_address(phones.all(), there, path.name, f"bevelbook {asked} --new-address")
     datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry, procedure=procedure)
     state_of(datasette).scale = scale
+    state_of(datasette).is_for_this_computer = not is_network
     asyncio.run(datasette.invoke_startup())
     listening = listen(host, port, _OTHER_PORT if phones.all() else _ANY_PORT)
     if is_network:
         state_of(datasette).entry = entry._replace(addresses=lambda: _typed_addresses(host, listening))
     left = left_behind(phones.all(), there._replace(port=listening.getsockname()[1]))
     phones.leave((one.phone, one.known) for one in left)
-    return Entered(datasette, listening, phones, codes, host, tuple(names), is_network, tuple(left))
+    found = found_at(listening, host, own, is_network=is_network)
+    return Entered(datasette, found, phones, codes, tuple(left))
 
 
 def _typed_addresses(host: str, listening: socket.socket) -> list[str]:
@@ -126,29 +128,7 @@ def _typed_addresses(host: str, listening: socket.socket) -> list[str]:
 def answer_until_stopped(entered: Entered) -> None:
     """Answer until a person stops it, and listen to the scale for as long."""
     state = state_of(entered.datasette)
-    scale = state.scale
-
-    def end() -> None:
-        for act in (*state.when_stopping, *([scale.stop] if scale else [])):
-            act()
-
-    if scale is not None:
-        scale.start()
-    try:
-        run_until_stopped(entered.datasette, entered.listening, when_stopping=end)
-    finally:
-        end()
-
-
-def opens_to_network(host: str) -> bool:
-    """Whether other devices reach what listens there. Raises InputError for a name that nobody knows."""
-    try:
-        return not is_loopback(host)
-    except OSError as fault:
-        raise InputError(
-            "there is no such address on this computer",
-            code="address_taken",
-            found=host,
-            remedy="'bevelbook enter' is for this computer alone, "
-            "'bevelbook enter --host 0.0.0.0 --allow-network' for every network.",
-        ) from fault
+    if state.scale is not None:
+        state.when_stopping.append(state.scale.stop)
+        state.scale.start()
+    answer_until_any_stop(entered.datasette, entered.found)

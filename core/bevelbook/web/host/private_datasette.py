@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
@@ -231,6 +232,16 @@ def closed_with(database: Any, connection: sqlite3.Connection) -> None:
     """Have a connection closed when its database is."""
     kept = database._all_connections if hasattr(database, "_all_connections") else database._all_file_connections
     kept.append(connection)
+
+
+def stop_questions(datasette: Any) -> None:
+    """Break off what its databases are being asked: whoever stops the server does not wait for it."""
+    for database in datasette.databases.values():
+        for connection in list(
+            vars(database).get("_all_connections") or vars(database).get("_all_file_connections", ())
+        ):
+            with suppress(sqlite3.Error):
+                connection.interrupt()
 
 
 def prepared_as(database: Any, connection: sqlite3.Connection) -> None:

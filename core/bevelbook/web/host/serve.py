@@ -3,23 +3,35 @@
 from __future__ import annotations
 
 import asyncio
+import errno
+import logging
+import signal
 import socket
 import threading
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
-from typing import Any
-
-import click
+from types import FrameType
+from typing import Any, Final, NamedTuple
 
 from bevelbook.card.procedure import Procedure
 from bevelbook.declare.errors import InputError
-from bevelbook.declare.printable import printable
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.opening import check_is_ours
-from bevelbook.web.host.datasette_state import made_with
+from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.found_at import FoundAt, found_at, names_of, opens_to_network
+from bevelbook.web.host.private_datasette import stop_questions
+from bevelbook.web.pairing.host_names import OwnNames, as_address, host_names
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
+
+ENTERS_AT: Final = 8002
+"""The port of 'bevelbook enter', which its phones know: 'bevelbook serve' leaves it free."""
+_PORTS_TRIED: Final = 100
+_ANY_PORT: Final = "Another program may use the port. Choose another: 'bevelbook serve --port 8123'."
+_EVERY_ADDRESS: Final = "0.0.0.0 stands for all that it has."
+_STOPS_WITHIN_S: Final = 1
+"""How long the answers under way are waited for."""
 
 
 def datasette_for(
@@ -37,6 +49,7 @@ def datasette_for(
     """
     from datasette.app import Datasette
 
+    from bevelbook.web.host.datasette_state import made_with
     from bevelbook.web.host.private_datasette import log_short_tracebacks
 
     check_is_ours(path)
@@ -50,44 +63,102 @@ def datasette_for(
     return made_with(make, registry, entry, procedure)
 
 
-def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bool, open_browser: bool) -> None:
-    """Serve until stopped. Raises DatabaseError, or InputError where the address cannot be had."""
+class Served(NamedTuple):
+    """A server that listens and does not answer yet; ``wanted_port`` is the port that it was to have."""
+
+    datasette: Any
+    found: FoundAt
+    wanted_port: int
+
+    @property
+    def pages(self) -> str:
+        """The path of the first page, the shelf."""
+        return str(self.datasette.urls.instance())
+
+
+def serve(
+    path: Path,
+    registry: Registry,
+    *,
+    host: str,
+    port: int,
+    names: OwnNames | None = None,
+    allow_sql: bool = True,
+    may_be_indexed: bool = False,
+) -> Served:
+    """Listen, at the next free port where another program has that one. ``names`` are those that a person gave for this
+    machine. Raises DatabaseError, or InputError where the address cannot be had."""
+    is_network = opens_to_network(host, "bevelbook serve", "bevelbook serve --host 0.0.0.0")
+    named = names_of(path, names, is_network=is_network)
     datasette = datasette_for(path, registry, allow_sql=allow_sql)
+    state = state_of(datasette)
+    given = named.answered if as_address(host) else (*named.answered, host)
+    state.own_names = host_names(given, is_network=is_network)
+    state.is_for_this_computer = not is_network
+    state.is_found_by_search = may_be_indexed
     asyncio.run(datasette.invoke_startup())
-    listening = listen(host, port, "Another program may use the port. Choose another: 'bevelbook serve --port 8123'.")
-    address = f"{server_address(host, listening)}{datasette.urls.instance()}"
-    click.echo(printable(f"The shelf of {path.name} is at {address} (read-only). Ctrl+C stops it."))
-    if open_browser:
-        import webbrowser
-
-        webbrowser.open(address)
-    run_until_stopped(datasette, listening)
+    listening = listen_from(host, port, leave_out=(ENTERS_AT,), remedy=_ANY_PORT)
+    return Served(datasette, found_at(listening, host, named, is_network=is_network), port)
 
 
-def server_address(host: str, listening: socket.socket) -> str:
-    """Where a server is found under a name or address of its machine: ``http://127.0.0.1:8001``."""
-    return f"http://{f'[{host}]' if ':' in host else host}:{listening.getsockname()[1]}"
+def answer_until_stopped(datasette: Any, found: FoundAt) -> None:
+    """Answer until a person or the system stops it; then nothing of it is left, in the network or on this computer."""
+
+    def end() -> None:
+        for act in state_of(datasette).when_stopping:
+            act()
+        found.end()
+
+    try:
+        run_until_stopped(datasette, found.listening, when_stopping=end)
+    finally:
+        end()
 
 
 def run_until_stopped(
     datasette: Any, listening: socket.socket, *, when_stopping: Callable[[], None] | None = None
 ) -> None:
-    """Answer what comes to a socket until a person stops it; ``when_stopping`` is called before the answers under way
-    are waited for."""
+    """Answer what comes to a socket until a person stops it, or the system by SIGTERM; ``when_stopping`` is called
+    before the answers under way are waited for, which takes a moment at most."""
     import uvicorn
+
+    from bevelbook.drawing.process import PROCESS
 
     class Server(uvicorn.Server):
         async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL)  # of answers that are given up
+            stop_questions(datasette)
+            PROCESS.end()
             if when_stopping is not None:
                 await asyncio.to_thread(when_stopping)
             await super().shutdown(sockets)
 
     threading.Thread(target=_get_ready, daemon=True).start()
-    server = Server(uvicorn.Config(datasette.app(), log_level="warning", lifespan="on"))
-    try:
+    server = Server(
+        uvicorn.Config(
+            datasette.app(),
+            log_level="warning",
+            lifespan="on",
+            server_header=False,
+            timeout_graceful_shutdown=_STOPS_WITHIN_S,
+        )
+    )
+    with suppress(KeyboardInterrupt), _terminated_as_interrupted():
         server.run(sockets=[listening])
-    except KeyboardInterrupt:
-        click.echo("Stopped.")
+
+
+@contextmanager
+def _terminated_as_interrupted() -> Iterator[None]:
+    """Have SIGTERM end a server as Ctrl+C does; uvicorn raises a signal again once it has stopped."""
+
+    def interrupt(number: int, frame: FrameType | None) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, interrupt)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _get_ready() -> None:
@@ -104,14 +175,37 @@ def _get_ready() -> None:
 def listen(host: str, port: int, remedy: str) -> socket.socket:
     """A socket at that address. Raises InputError with that remedy where it cannot be had."""
     try:
-        family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
-        both = host == "::" and socket.has_dualstack_ipv6()
-        return socket.create_server((host, port), family=family, dualstack_ipv6=both)
+        return _socket_at(host, port)
     except OSError as fault:
-        why = (fault.strerror or str(fault)).partition(" (while ")[0]
-        raise InputError(
-            "cannot listen there",
-            code="address_taken",
-            found=f"{host}:{port} ({why})",
-            remedy=remedy,
-        ) from fault
+        raise _cannot_listen(host, port, fault, remedy) from fault
+
+
+def listen_from(host: str, port: int, *, leave_out: Iterable[int], remedy: str) -> socket.socket:
+    """A socket at that port, or where it is in use at the next one that is free and not left out. Raises InputError
+    where there is none, or the address cannot be had at all."""
+    further = (one for one in range(port + 1, min(port + _PORTS_TRIED, 65536)) if one not in leave_out)
+    wanted: OSError | None = None
+    for one in (port, *further):
+        try:
+            return _socket_at(host, one)
+        except OSError as fault:
+            wanted = wanted or fault
+            if fault.errno != errno.EADDRINUSE:
+                break
+    assert wanted is not None
+    raise _cannot_listen(host, port, wanted, remedy) from wanted
+
+
+def _socket_at(host: str, port: int) -> socket.socket:
+    family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
+    both = host == "::" and socket.has_dualstack_ipv6()
+    return socket.create_server((host, port), family=family, dualstack_ipv6=both)
+
+
+def _cannot_listen(host: str, port: int, fault: OSError, remedy: str) -> InputError:
+    why = (fault.strerror or str(fault)).partition(" (while ")[0]
+    if fault.errno == errno.EADDRNOTAVAIL:
+        remedy = f"This computer does not have that address now. {_EVERY_ADDRESS}"
+    elif fault.errno == errno.EACCES:
+        remedy = "The system keeps that port for itself. Choose one of 1024 or more."
+    return InputError("cannot listen there", code="address_taken", found=f"{host}:{port} ({why})", remedy=remedy)

@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import ipaddress
+import re
 import socket
+import unicodedata
 from collections.abc import Iterable
-from typing import NamedTuple
+from typing import Final, NamedTuple
 from urllib.parse import urlsplit
+
+LOCAL: Final = ".local"
+"""How the names end that the machines of a network say themselves (RFC 6762)."""
+_LONGEST_LABEL: Final = 63
+_LABEL: Final = re.compile(r"[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?")
+"""One step of a host name (RFC 1123)."""
 
 
 class HostNames(NamedTuple):
@@ -28,9 +36,59 @@ class HostNames(NamedTuple):
         return address.is_loopback or address == as_address(listening or "")
 
 
+class OwnNames(NamedTuple):
+    """The names under which other devices look for this machine: ``announced`` those that it says in the network itself
+    (``team.local``), ``further`` those that somebody else makes known there, such as a router (``bench.test``);
+    ``asked`` is whether a person gave them."""
+
+    announced: tuple[str, ...] = ()
+    further: tuple[str, ...] = ()
+    asked: bool = False
+
+    @property
+    def answered(self) -> tuple[str, ...]:
+        """All names that are answered: an announced one without its ending too, as a router may have it."""
+        return (*self.announced, *(name.removesuffix(LOCAL) for name in self.announced), *self.further)
+
+
+def own_names(given: Iterable[str]) -> OwnNames:
+    """The names that a person gave. Raises ValueError, with the name, where one is none.
+
+    >>> own_names(["team", "Laptop.local", "bench.test"])
+    OwnNames(announced=('team.local', 'laptop.local'), further=('bench.test',), asked=True)
+    """
+    announced: dict[str, None] = {}
+    further: dict[str, None] = {}
+    for name in given:
+        lower = name.lower()
+        if name_in(lower) != lower or as_address(lower) or not all(map(_LABEL.fullmatch, lower.split("."))):
+            raise ValueError(name)
+        label = lower.removesuffix(LOCAL)
+        if "." in label:
+            further[lower] = None
+        else:
+            announced[f"{label}{LOCAL}"] = None
+    return OwnNames(tuple(announced), tuple(further), asked=bool(announced or further))
+
+
+def fit_for_host(text: str) -> str:
+    """A name for the network made of any text; ``bevelbook`` where nothing of it can be used.
+
+    >>> fit_for_host("Our Team 2026"), fit_for_host("Größe_1"), fit_for_host("队")
+    ('our-team-2026', 'grosse-1', 'bevelbook')
+    """
+    plain = unicodedata.normalize("NFKD", text.replace("ß", "ss")).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_LONGEST_LABEL].strip("-") or "bevelbook"
+
+
+def own_host_name() -> str:
+    """What this machine calls itself, in lower case and without what follows a dot."""
+    return socket.gethostname().split(".")[0].lower()
+
+
 def host_names(given: Iterable[str], *, is_network: bool) -> HostNames:
     """The names given, and in a network those that this machine has there."""
-    own = socket.gethostname().split(".")[0].lower() if is_network else ""
+    own = own_host_name() if is_network else ""
     named = {name.strip().lower().rstrip(".") for name in given}
     return HostNames(frozenset(named | ({own, f"{own}.local"} if own else set())))
 

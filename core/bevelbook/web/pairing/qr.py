@@ -6,6 +6,7 @@ from importlib.util import find_spec
 from io import StringIO
 from typing import Final
 
+INSTALL: Final = "pip install 'bevelbook[labels]'"
 WHITE_ON_BLACK: Final = "\x1b[97;40m"
 AS_BEFORE: Final = "\x1b[0m"
 
