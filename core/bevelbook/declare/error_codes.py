@@ -508,6 +508,10 @@ FILE_CODES: Final = {
     "no_folder": ErrorCode("there is no folder with that name", "Check the name, or make it first."),
     "not_readable": ErrorCode("a file cannot be read", "Check that it is the right file and that you may read it."),
     "not_writable": ErrorCode("a file cannot be written there", "Choose another place, or make room."),
+    "page_not_made": ErrorCode(
+        "a page of the database cannot be made, so a copy of its pages would not be whole",
+        "Look at the database with 'bevelbook check'.",
+    ),
     "procedure_encoding": ErrorCode("the procedure is not in UTF-8", "Save it as UTF-8."),
     "procedure_too_long": ErrorCode("the procedure is longer than a card has room for", "Shorten it."),
     "procedure_value": ErrorCode("a step of the procedure has an invalid value", "Correct the line that is named."),

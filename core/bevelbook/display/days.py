@@ -2,12 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import date
 from typing import Final
 
 from bevelbook.declare.counting import counted
 
 _MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+_SAID_FOR_LATER: Final = ContextVar("_SAID_FOR_LATER", default=False)
+
+
+@contextmanager
+def said_for_later() -> Iterator[None]:
+    """While words are made that are read on other days too: days are named, and none is so many days ago.
+
+    >>> with said_for_later():
+    ...     built_in_words("2026-05-03", date(2026, 5, 4))
+    'built on 3 May 2026'
+    """
+    token = _SAID_FOR_LATER.set(True)
+    try:
+        yield
+    finally:
+        _SAID_FOR_LATER.reset(token)
 
 
 def day_in_words(day: str, *, beside: str | None = None) -> str:
@@ -36,7 +57,8 @@ def day_against(day: str, today: str) -> str:
 
 
 def built_in_words(day: str, today: date | None = None) -> str:
-    """How long ago a build was made: ``built 12 days ago``; the day itself for one to come or one that is unreadable.
+    """How long ago a build was made: ``built 12 days ago``; the day itself for one to come or one that is unreadable,
+    and ``said_for_later``.
 
     ``today`` is the clock's, if not given.
 
@@ -49,6 +71,6 @@ def built_in_words(day: str, today: date | None = None) -> str:
         days = ((today or date.today()) - date.fromisoformat(day)).days
     except ValueError:
         days = -1
-    if days < 0:
+    if days < 0 or _SAID_FOR_LATER.get():
         return f"built on {day_in_words(day)}"
     return f"built {counted(days, 'day')} ago" if days else "built today"

@@ -17,6 +17,7 @@ from bevelbook.declare.fields import Field, fields_of
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.calculations import view_columns, view_names
+from bevelbook.web.host.copy_to_read import CopyToRead
 from bevelbook.web.host.database_marks import DatabaseMarks
 from bevelbook.web.host.page import ENTER, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import take_settings_of_tables
@@ -35,6 +36,7 @@ class DatasetteState:
         registry: Registry | None = None,
         entry: WhoMayWrite | None = None,
         procedure: Procedure | None = None,
+        copy: CopyToRead | None = None,
     ) -> None:
         self._registry = registry
         self._procedure = procedure
@@ -46,6 +48,9 @@ class DatasetteState:
         """Whether it is known that no other device is let in."""
         self.is_found_by_search = False
         """Whether search engines may take in its pages."""
+        self.copy = copy
+        """What its pages say where they are written as files, to be read without a server; None where they are
+        served."""
         self.scale: ScaleListening | None = None
         """The scale that speaks; None where there is none."""
         self.when_stopping: list[Callable[[], None]] = []
@@ -57,6 +62,7 @@ class DatasetteState:
         self._marks: dict[str, DatabaseMarks] = {}
         self._showing: dict[str, Page] = {}
         self._page_names: frozenset[str] = frozenset()
+        self._in_copy: frozenset[str] = frozenset()
         self.navigation: tuple[tuple[str, NavigationEntry], ...] = ()
 
     @cached_property
@@ -90,7 +96,8 @@ class DatasetteState:
     def add_pages(self, pages: Iterable[Page]) -> None:
         """Take the declared pages: those of the navigation in their order, and those that show rows of a table."""
         pages = tuple(pages)
-        entries = [(page.name, page.navigation) for page in pages if page.navigation]
+        self._in_copy = frozenset(page.name for page in pages if page.in_copy)
+        entries = [(one.name, one.navigation) for one in pages if one.navigation and (one.in_copy or not self.copy)]
         self.navigation = tuple(sorted(entries, key=lambda entry: entry[1].place))
         self._showing = {page.shows: page for page in pages if page.shows}
         self._page_names = frozenset(page.name for page in pages)
@@ -98,6 +105,15 @@ class DatasetteState:
     def has_page(self, name: str) -> bool:
         """Whether a page of ours has that name."""
         return name in self._page_names or name == ENTER
+
+    def is_in_copy(self, name: str) -> bool:
+        """Whether the page of that name stands in a copy that is read without a server."""
+        return name in self._in_copy
+
+    @property
+    def pages_of_records(self) -> frozenset[str]:
+        """The names of the pages that show one record each."""
+        return frozenset(page.name for page in self._showing.values())
 
     def page_showing(self, table: str) -> Page | None:
         """The page that shows a row of a table; None where Datasette shows it."""
@@ -209,11 +225,16 @@ def state_of(datasette: Any) -> DatasetteState:
 
 
 def made_with(
-    make: Callable[[], Any], registry: Registry, entry: WhoMayWrite | None = None, procedure: Procedure | None = None
+    make: Callable[[], Any],
+    registry: Registry,
+    entry: WhoMayWrite | None = None,
+    procedure: Procedure | None = None,
+    *,
+    copy: CopyToRead | None = None,
 ) -> Any:
-    """A Datasette that has the registry that the command has built already, who may write, if anybody, and a team's own
-    steps of the bench. It asks for them while it is made."""
-    token = _BEING_MADE.set(DatasetteState(registry, entry, procedure))
+    """A Datasette that has the registry that the command has built already, who may write, if anybody, a team's own
+    steps of the bench, and what a copy says of itself. It asks for them while it is made."""
+    token = _BEING_MADE.set(DatasetteState(registry, entry, procedure, copy))
     try:
         made = make()
         state_of(made)

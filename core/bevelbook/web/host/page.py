@@ -30,7 +30,8 @@ class Page(NamedTuple):
     """A page of a database, at ``/DATABASE/-/NAME``, answered by ``answer``, rendered by ``bevelbook_NAME.html``.
 
     ``below`` is the pattern of what follows the name. ``shows`` is the table whose rows have this page instead of
-    Datasette's. ``elsewhere`` are other addresses, as whole patterns, each with its function.
+    Datasette's. ``elsewhere`` are other addresses, as whole patterns, each with its function. ``in_copy`` is whether it
+    stands in a copy that is read without a server: only what needs no answer to a form.
     """
 
     name: str
@@ -39,6 +40,7 @@ class Page(NamedTuple):
     shows: str | None = None
     navigation: NavigationEntry | None = None
     elsewhere: tuple[tuple[str, Answer], ...] = ()
+    in_copy: bool = False
 
     @property
     def template(self) -> str:

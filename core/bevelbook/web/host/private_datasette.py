@@ -225,6 +225,14 @@ def refusal_of_table(table: str, databases: Sequence[str], reason: str) -> Any:
     )
 
 
+def close_all(datasette: Any) -> None:
+    """Give back what a Datasette holds that is not needed any more: its threads, and its connections."""
+    if datasette.executor is not None:
+        datasette.executor.shutdown()
+    for database in datasette.databases.values():
+        database.close()
+
+
 # One of its databases.
 
 

@@ -23,6 +23,7 @@ from bevelbook.store.record_names import is_named_by_label, names_of, with_kind
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.cells import PICTURES, link, target_of, thumbnail_cell, unit_of
+from bevelbook.web.host.copy_to_read import CopyToRead
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import ENTER
 from bevelbook.web.host.phone_of_request import phone_in
@@ -153,11 +154,17 @@ class TemplateContext:
             return []
         entries = state_of(self._datasette).navigation
         links = [(page_address(self._datasette, self.database, name), entry.words) for name, entry in entries]
-        links.append((self.address, "Tables"))
+        if self.copy is None:
+            links.append((self.address, "Tables"))
         here = self._request.path if self._request else ""
         if here == self._datasette.urls.instance() and len(self.names) == 1:
             here = links[0][0]
         return [(address, words, here == address) for address, words in links]
+
+    @property
+    def copy(self) -> CopyToRead | None:
+        """What the page says where it is written as a file; None where it is served."""
+        return state_of(self._datasette).copy
 
     @property
     def invented(self) -> str:
@@ -235,6 +242,17 @@ class TemplateContext:
             )
             for place in places
         ]
+
+    async def narrowed_to(self) -> str:
+        """What the rows of a page are narrowed down to, by name: ``rear-a``; empty for all rows."""
+        team = team_database(self._datasette, self.database) if self.database else None
+        said = []
+        for column, value in parse_qsl(self._request.query_string):
+            if team is None or column.startswith("_"):
+                continue
+            target = target_of(self.table, column)
+            said.append((await name_of_row(team, target, value) if target else None) or value)
+        return ", ".join(said)
 
     @property
     def shows_all(self) -> bool:

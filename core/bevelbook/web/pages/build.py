@@ -186,4 +186,4 @@ def _calculation(links: Linker, registry: Registry, row: Row) -> ShownCalculatio
     return ShownCalculation(record, with_sign(row["verdict"]), reasons, day, False)
 
 
-PAGE: Final = Page("build", build, ROW, shows="builds")
+PAGE: Final = Page("build", build, ROW, shows="builds", in_copy=True)

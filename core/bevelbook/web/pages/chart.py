@@ -24,4 +24,4 @@ async def chart(request: Any, datasette: Any) -> Any:
     return await page.render(PAGE, one.title, chart=await drawn_meanwhile(one, page.registry, rows), onward=onward)
 
 
-PAGE: Final = Page("chart", chart, NAME)
+PAGE: Final = Page("chart", chart, NAME, in_copy=True)

@@ -25,4 +25,4 @@ async def charts(request: Any, datasette: Any) -> Any:
     )
 
 
-PAGE: Final = Page("charts", charts, navigation=NavigationEntry("Charts", 40))
+PAGE: Final = Page("charts", charts, navigation=NavigationEntry("Charts", 40), in_copy=True)

@@ -192,4 +192,4 @@ def _run_block(links: Linker, run: RunAndChanges, longest_remark: int, *, severa
     )
 
 
-PAGE: Final = Page("day", day, r"/(?P<day>[^/]+?)(?P<file>\.html)?")
+PAGE: Final = Page("day", day, r"/(?P<day>[^/]+?)(?P<file>\.html)?", in_copy=True)

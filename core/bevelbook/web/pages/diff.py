@@ -172,4 +172,4 @@ def _more_pieces(count: int) -> str:
     return f"{counted(count, 'earlier piece')} left out." if count > 0 else ""
 
 
-PAGE: Final = Page("diff", diff, ROW, shows="diffs")
+PAGE: Final = Page("diff", diff, ROW, shows="diffs", in_copy=True)

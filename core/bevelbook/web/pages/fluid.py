@@ -114,4 +114,4 @@ def _measured(row: Row) -> str:
     return f"{figure('viscosity_cst', row['viscosity_cst'])}{wide} cSt"
 
 
-PAGE: Final = Page("fluid", fluid, ROW, shows="fluids")
+PAGE: Final = Page("fluid", fluid, ROW, shows="fluids", in_copy=True)

@@ -236,5 +236,9 @@ def _venue_words(row: Row) -> str:
 
 
 PAGE: Final = Page(
-    "home", home, navigation=NavigationEntry("Shelf", 10), elsewhere=((AT_ROOT, index), (AT_DATABASE, home))
+    "home",
+    home,
+    navigation=NavigationEntry("Shelf", 10),
+    elsewhere=((AT_ROOT, index), (AT_DATABASE, home)),
+    in_copy=True,
 )

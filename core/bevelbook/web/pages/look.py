@@ -114,4 +114,4 @@ def _look_finding(links: Linker, finding: CheckedFinding) -> LookFinding:
     )
 
 
-PAGE: Final = Page("look", look)
+PAGE: Final = Page("look", look, in_copy=True)

@@ -145,4 +145,4 @@ async def _picture(page: PageRequest, name: str) -> Any:
     return Response(found, 200, headers, "image/jpeg")
 
 
-PAGE: Final = Page("photo", photo, ROW, shows="photos")
+PAGE: Final = Page("photo", photo, ROW, shows="photos", in_copy=True)

@@ -135,4 +135,4 @@ def _record_link(links: Linker, found: PhotosPage) -> Any:
     return links.record(BY_NAME[found.kind].table, found.row_id, found.name)
 
 
-PAGE: Final = Page("photos", photos)
+PAGE: Final = Page("photos", photos, in_copy=True)

@@ -158,4 +158,4 @@ def readings_of(row: Row) -> Iterator[str]:
         yield f"{of}, worked out for the end of the run: {end}"
 
 
-PAGE: Final = Page("run", run, ROW, shows="runs")
+PAGE: Final = Page("run", run, ROW, shows="runs", in_copy=True)

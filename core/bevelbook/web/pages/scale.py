@@ -84,4 +84,4 @@ async def scale(request: Any, datasette: Any) -> Any:
     )
 
 
-PAGE: Final = Page("scale", scale, ROW, shows="scales")
+PAGE: Final = Page("scale", scale, ROW, shows="scales", in_copy=True)

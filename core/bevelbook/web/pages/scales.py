@@ -39,4 +39,4 @@ async def scales(request: Any, datasette: Any) -> Any:
     return await page.render(PAGE, "Scales", scales=lines)
 
 
-PAGE: Final = Page("scales", scales, navigation=NavigationEntry("Scales", 45))
+PAGE: Final = Page("scales", scales, navigation=NavigationEntry("Scales", 45), in_copy=True)

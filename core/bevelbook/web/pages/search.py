@@ -134,4 +134,4 @@ def _marked(excerpt: str) -> Markup:
     return Markup(text.replace(HIT_START, "<mark>").replace(HIT_END, "</mark>"))
 
 
-PAGE: Final = Page("search", search, navigation=NavigationEntry("Search", 50))
+PAGE: Final = Page("search", search, navigation=NavigationEntry("Search", 50), in_copy=True)

@@ -128,4 +128,4 @@ def _not_counted(row: Row) -> str:
     return f"not counted for an oil: {said}" if said else ""
 
 
-PAGE: Final = Page("venue", venue, ROW, shows="venues")
+PAGE: Final = Page("venue", venue, ROW, shows="venues", in_copy=True)

@@ -358,4 +358,4 @@ def _offered(page: PageRequest, wanted: Wanted) -> list[Markup]:
     return offered_links(page.links, offered)
 
 
-PAGE: Final = Page("worked", worked, navigation=NavigationEntry("What worked", 20))
+PAGE: Final = Page("worked", worked, navigation=NavigationEntry("What worked", 20), in_copy=True)

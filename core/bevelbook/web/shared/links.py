@@ -7,6 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from bevelbook.web.host.addresses import page_address, record_address, table_address
+from bevelbook.web.host.datasette_state import state_of
 
 
 class Linker:
@@ -15,6 +16,11 @@ class Linker:
     def __init__(self, datasette: Any, database: str) -> None:
         self._datasette = datasette
         self.database = database
+
+    @property
+    def is_in_copy(self) -> bool:
+        """Whether the page is written as a file, to be read without a server."""
+        return state_of(self._datasette).copy is not None
 
     def record(self, table_name: str, row_id: str | None, label: object, *, place: str = "") -> Markup | str:
         """A link to a row, or the label alone without a row; ``place`` is a section of its page."""
@@ -41,6 +47,10 @@ class NamesOnly(Linker):
 
     def __init__(self, database: str) -> None:
         self.database = database
+
+    @property
+    def is_in_copy(self) -> bool:
+        return False
 
     def record(self, table_name: str, row_id: str | None, label: object, *, place: str = "") -> Markup | str:
         """The label alone."""

@@ -26,7 +26,9 @@ class OfferedHere(NamedTuple):
 
 
 def offered_links(links: Linker, offered: Iterable[OfferedHere]) -> list[Markup]:
-    """Links to calculators with their forms filled in."""
+    """Links to calculators with their forms filled in; none in a copy to read, where nothing works them out."""
+    if links.is_in_copy:
+        return []
     return [links.to(f"calc/{one.name}", one.title, **one.given) for one in offered]
 
 
