@@ -17,6 +17,8 @@ OVERVIEWS: Final = frozenset({"shelf", "what_worked"})
 _OF_A_LIST: Final = frozenset({"_sort_desc", "_next", "_from"})
 """What an address of a list may say besides the columns it is narrowed down by."""
 _NEXT: Final = "_next"
+_ASKED_IN_PROCESS: Final = "localhost"
+"""The name of the server in the addresses of a Datasette that is asked in this process."""
 _PICTURE: Final = ".jpg"
 
 
@@ -44,9 +46,10 @@ class Addresses:
         self._files = self._root + "/".join(OWN_FILES) + "/"
 
     def absolute(self, base: str, written: str) -> str:
-        """An address on a page as one of the site: with its path from the root, without its place on the page."""
+        """An address on a page as one of the site: with its path from the root, without its place on the page. Empty
+        for an address elsewhere, such as one in a note."""
         parts = urlsplit(urljoin(base, written))
-        if parts.netloc:
+        if parts.netloc not in ("", _ASKED_IN_PROCESS):
             return ""
         query = f"?{parts.query}" if parts.query else ""
         return f"{parts.path}{query}"

@@ -19,7 +19,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.store.opening import check_is_ours
 from bevelbook.web.host.copy_to_read import CopyToRead
 from bevelbook.web.host.datasette_state import made_with, state_of
-from bevelbook.web.host.private_datasette import close_all
+from bevelbook.web.host.private_datasette import close_all, log_short_tracebacks
 from bevelbook.web.static_site.file_names import INDEX, file_names
 from bevelbook.web.static_site.page_read import read_page
 from bevelbook.web.static_site.page_rewritten import rewritten
@@ -117,6 +117,7 @@ def datasette_for_copy(path: Path, registry: Registry, copy: CopyToRead, *, is_i
     from datasette.app import Datasette
 
     check_is_ours(path)
+    log_short_tracebacks()
     settings = {"default_allow_sql": False, "suggest_facets": False, "sql_time_limit_ms": LONGEST_MS}
     made = made_with(partial(Datasette, [], immutables=[str(path)], settings=settings), registry, copy=copy)
     state_of(made).is_found_by_search = is_indexed
