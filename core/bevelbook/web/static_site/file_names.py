@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from hashlib import sha256
 from typing import Final
 
-from bevelbook.web.static_site.standing import HOME, Standing
+from bevelbook.web.static_site.standing import HOME, CopiedPage
 
 LONGEST: Final = 48
 """Letters of a label in a name."""
@@ -36,7 +36,7 @@ def plain(words: str) -> str:
     return _OTHER.sub("-", letters)[: LONGEST + 1].strip("-")[:LONGEST].strip("-")
 
 
-def file_name(page: Standing, title: str, letters: int = HASH_LETTERS) -> str:
+def file_name(page: CopiedPage, title: str, letters: int = HASH_LETTERS) -> str:
     """The name of the file of a page with that title, below the folder of the copy."""
     if page.name == HOME:
         return INDEX
@@ -50,7 +50,7 @@ def file_name(page: Standing, title: str, letters: int = HASH_LETTERS) -> str:
     return f"{page.name}/{f'{named}-' if named else ''}{mark}{ENDING}"
 
 
-def file_names(pages: Iterable[tuple[Standing, str]]) -> dict[str, str]:
+def file_names(pages: Iterable[tuple[CopiedPage, str]]) -> dict[str, str]:
     """The name of the file of each page, by its address; no two are the same, in no case of letters."""
     found: dict[str, str] = {}
     taken: set[str] = set()

@@ -22,7 +22,7 @@ _ASKED_IN_PROCESS: Final = "localhost"
 _PICTURE: Final = ".jpg"
 
 
-class Standing(NamedTuple):
+class CopiedPage(NamedTuple):
     """A page of the copy: its address as it is asked for, the name of the page, and what follows the name.
 
     ``is_record`` is whether it is the page of one record, whose address says an id where people say a name.
@@ -63,29 +63,29 @@ class Addresses:
         name = address.rpartition("/")[2]
         return name if address.startswith(f"{self._database}/-/photo/") and name.endswith(_PICTURE) else None
 
-    def standing(self, address: str, *, on_a_list: bool = False) -> Standing | None:
+    def standing(self, address: str, *, on_a_list: bool = False) -> CopiedPage | None:
         """The page that stands in the copy at an address; None where none does.
 
         From a page of a list only its next one is followed: other orders of the same rows are not written.
         """
         path, _, query = address.partition("?")
         if path in (self._root, self._database + "/-/", self.home):
-            return Standing(self.home, HOME)
+            return CopiedPage(self.home, HOME)
         if path.startswith(f"{self._database}/-/"):
             name, _, below = path.removeprefix(f"{self._database}/-/").partition("/")
             return self._page(address, name, below, query)
         table = path.removeprefix(f"{self._database}/") if path.startswith(f"{self._database}/") else ""
         return self._list(address, table, query, on_a_list)
 
-    def _page(self, address: str, name: str, below: str, query: str) -> Standing | None:
+    def _page(self, address: str, name: str, below: str, query: str) -> CopiedPage | None:
         if not self._state.is_in_copy(name) or below.endswith((_PICTURE, ".html")):
             return None
         if name == SEARCH:
-            return Standing(self.search, name)
+            return CopiedPage(self.search, name)
         shown = below != "" and name in self._state.pages_of_records
-        return Standing(address, name, below or query, shown)
+        return CopiedPage(address, name, below or query, shown)
 
-    def _list(self, address: str, table: str, query: str, on_a_list: bool) -> Standing | None:
+    def _list(self, address: str, table: str, query: str, on_a_list: bool) -> CopiedPage | None:
         page = self._state.page_showing(table)
         if table not in OVERVIEWS and (page is None or not self._state.is_in_copy(page.name)):
             return None
@@ -94,4 +94,4 @@ class Addresses:
             return None
         if on_a_list and _NEXT not in asked:
             return None
-        return Standing(address, LIST, query)
+        return CopiedPage(address, LIST, query)

@@ -24,7 +24,7 @@ from bevelbook.web.static_site.file_names import INDEX, file_names
 from bevelbook.web.static_site.page_read import read_page
 from bevelbook.web.static_site.page_rewritten import rewritten
 from bevelbook.web.static_site.search_files import KINDS, SearchFiles
-from bevelbook.web.static_site.standing import LIST, Addresses, Standing
+from bevelbook.web.static_site.standing import LIST, Addresses, CopiedPage
 
 FILES: Final = "files"
 """The folder of style sheet and scripts."""
@@ -53,7 +53,7 @@ class SiteWritten(NamedTuple):
 class _Found:
     """A page that was asked for; its text waits in a file."""
 
-    page: Standing
+    page: CopiedPage
     title: str = ""
     places: frozenset[str] = frozenset()
 
@@ -158,7 +158,7 @@ async def _asked(datasette: Any, database: str, waiting: Path, told: Callable[[i
     return crawl
 
 
-def _taken_in(crawl: _Crawl, page: Standing, html: str) -> Iterator[Standing]:
+def _taken_in(crawl: _Crawl, page: CopiedPage, html: str) -> Iterator[CopiedPage]:
     """Keep a page, and give those that it leads to."""
     read = read_page(html)
     crawl.text(len(crawl.pages)).write_text(html, encoding="utf-8")
@@ -223,7 +223,7 @@ async def _as_files(datasette: Any, crawl: _Crawl, folder: Path) -> SiteWritten:
     return SiteWritten(len(crawl.pages), writing.files, writing.size_bytes)
 
 
-def _leading(crawl: _Crawl, names: dict[str, str], page: Standing, own: str) -> Callable[[str], str | None]:
+def _leading(crawl: _Crawl, names: dict[str, str], page: CopiedPage, own: str) -> Callable[[str], str | None]:
     """Where the addresses on a page lead, seen from its file."""
     here = posixpath.dirname(own) or "."
 
