@@ -113,5 +113,5 @@ def _steps(places: Sequence[int]) -> list[int]:
 
 def _script(what: str, which: str, held: object) -> str:
     """A call that hands over what a file holds; nothing in it ends the script or opens another."""
-    told = json.dumps(held, ensure_ascii=True, separators=(",", ":")).replace("<", "\\u003c")
-    return f"bevelbookSearch({json.dumps(what)},{json.dumps(which)},{told});\n"
+    as_json = json.dumps(held, ensure_ascii=True, separators=(",", ":")).replace("<", "\\u003c")
+    return f"bevelbookSearch({json.dumps(what)},{json.dumps(which)},{as_json});\n"

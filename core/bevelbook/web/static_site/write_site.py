@@ -81,12 +81,12 @@ def write_site(
     *,
     as_of: str,
     is_indexed: bool = False,
-    told: Callable[[int], None] | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> SiteWritten:
     """Write the pages of a database that nobody writes to meanwhile into a folder, with ``index.html`` as the first.
 
-    ``as_of`` is when the copy was made, as every page says it; ``told`` is called with how many pages were asked for so
-    far. The same content, day and name of the file give the same bytes. Raises DatabaseError where the file is none of
+    ``as_of`` is when the copy was made, as every page says it; ``progress`` is called with how many pages were asked
+    for so far. The same content, day and name of the file give the same bytes. Raises DatabaseError where the file is none of
     ours or a page of it cannot be made, and InputError where the folder holds a site already or cannot be written.
     """
     if os.path.lexists(folder / INDEX):
@@ -100,7 +100,7 @@ def write_site(
         folder.mkdir(parents=True, exist_ok=True)
         with TemporaryDirectory(dir=folder, prefix=".asked-") as waiting:
             datasette = datasette_for_copy(database, registry, CopyToRead(as_of), is_indexed=is_indexed)
-            return asyncio.run(_written(datasette, database.stem, folder, Path(waiting), told or (lambda _: None)))
+            return asyncio.run(_written(datasette, database.stem, folder, Path(waiting), progress or (lambda _: None)))
     except OSError as fault:
         raise InputError(
             "the pages cannot be written",
@@ -125,17 +125,17 @@ def datasette_for_copy(path: Path, registry: Registry, copy: CopyToRead, *, is_i
 
 
 async def _written(
-    datasette: Any, database: str, folder: Path, waiting: Path, told: Callable[[int], None]
+    datasette: Any, database: str, folder: Path, waiting: Path, progress: Callable[[int], None]
 ) -> SiteWritten:
     try:
         await datasette.invoke_startup()
         with said_for_later():
-            return await _as_files(datasette, await _asked(datasette, database, waiting, told), folder)
+            return await _as_files(datasette, await _asked(datasette, database, waiting, progress), folder)
     finally:
         close_all(datasette)
 
 
-async def _asked(datasette: Any, database: str, waiting: Path, told: Callable[[int], None]) -> _Crawl:
+async def _asked(datasette: Any, database: str, waiting: Path, progress: Callable[[int], None]) -> _Crawl:
     """Ask for every page that the first one leads to, in the order in which they are found."""
     crawl = _Crawl(Addresses(datasette, database), waiting)
     first = crawl.addresses.standing(crawl.addresses.home)
@@ -154,7 +154,7 @@ async def _asked(datasette: Any, database: str, waiting: Path, told: Callable[[i
                 if found.address not in known:
                     known.add(found.address)
                     next_ones.append(found)
-        told(len(crawl.pages))
+        progress(len(crawl.pages))
     return crawl
 
 
