@@ -86,8 +86,9 @@ def write_site(
     """Write the pages of a database that nobody writes to meanwhile into a folder, with ``index.html`` as the first.
 
     ``as_of`` is when the copy was made, as every page says it; ``progress`` is called with how many pages were asked
-    for so far. The same content, day and name of the file give the same bytes. Raises DatabaseError where the file is none of
-    ours or a page of it cannot be made, and InputError where the folder holds a site already or cannot be written.
+    for so far. The same content, day and name of the file give the same bytes. Raises DatabaseError where the file is
+    none of ours or a page of it cannot be made, and InputError where the folder holds a site already or cannot be
+    written.
     """
     if os.path.lexists(folder / INDEX):
         raise InputError(
