@@ -17,6 +17,7 @@ from quick_datasettes import make_datasettes_quick
 from bevelbook.display.unbroken import NO_BREAK
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
+from bevelbook.store.closed_file import write_closed
 from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.web.host.serve import datasette_for
@@ -48,7 +49,7 @@ def make_team(path: Path, note: str = HOSTILE) -> Team:
     A short one is for tests that check the whole file, since each word of a note is compared with the search then.
     """
     held, ids = _made(note)
-    path.write_bytes(held)
+    write_closed(path, held)
     return Team(path, dict(ids))
 
 

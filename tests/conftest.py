@@ -25,6 +25,7 @@ from bevelbook.facts.touched_diffs import watch
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import Kind
 from bevelbook.store import entries
+from bevelbook.store.closed_file import write_closed
 from bevelbook.store.opening import new_database, open_for_writing
 from bevelbook.store.writing import Writer
 
@@ -78,7 +79,7 @@ def _new_bytes() -> bytes:
 
 def empty_database(path: Path) -> Path:
     """A new, empty database at that path: a copy of one, since making one takes thirty times as long."""
-    path.write_bytes(_new_bytes())
+    write_closed(path, _new_bytes())
     return path
 
 

@@ -57,12 +57,16 @@ def command(
     Ends with exit code 1 where anything was found, about the past too, that was not put by; and where a check of a
     plugin failed: what that would have found is not there, and the plugin is named.
 
+    Below it stands whether the database ran since its last backup, and whether others can read it. That is no finding.
+
     What is kept of each diff (its runs, its oil, what it lost) and the search are compared with the records. Where they
     differ, the check says so, and --rebuild makes them again. No record is changed but by --put-by, --accept and
     --place. The last places rows of notes that came together in a merge as an import would have: one of them may become
     a build by it, or stop being one; it is an entry, and 'bevelbook history' says what came of it.
     """
+    from bevelbook.backup.keeping import keeping_notes
     from bevelbook.reports.check import check
+    from bevelbook.web.pairing.settings_folder import settings_folder
 
     if rebuild or accept:
         _repair(session, rebuild=rebuild, accept=accept)
@@ -73,10 +77,14 @@ def command(
         return
     with session.reading() as connection:
         report = check(connection, session.registry, diff, recheck_facts=True)
+        keeping = [] if diff else list(keeping_notes(connection, session.path, settings_folder()))
     if as_json:
-        print_json({"invented": session.invented} | report.as_dict() | session.noticed())
+        of_file = {"keeping": [one.as_dict() for one in keeping]}
+        print_json({"invented": session.invented} | report.as_dict() | of_file | session.noticed())
     else:
         _print(report, past=past, put_by_list=put_by_list)
+        for note in keeping:
+            print_text(with_database(note.line))
         say_if_invented(session.invented)
     for failure in report.left_out:
         print_text(f"bevelbook: {failure}", err=True)

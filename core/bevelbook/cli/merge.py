@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from contextlib import closing
 from typing import TYPE_CHECKING, Any
@@ -132,8 +133,10 @@ def _print_met(session: Session, other: ReadFrom, said: MetSaid, *, dry_run: boo
     if dry_run:
         print_text("Nothing was changed.")
     elif copy:
-        back = f"The database as it was before is kept as {copy}. To be back there, put it in the place of "
-        print_text("\n".join(wrapped(f"{back}{session.path.name}.")))
+        way_back = shlex.join(["bevelbook", "backup", "--bring-back", str(session.path.with_name(copy))])
+        back = f"The database as it was before is kept as {copy}. To be back there:"
+        print_text("\n".join(wrapped(back)))
+        print_text(f"  {with_database(way_back)}")
     say_if_invented(session.invented)
 
 

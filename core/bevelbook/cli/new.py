@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+
 import click
 
 from bevelbook.cli import print_text, say_if_invented
@@ -29,6 +31,7 @@ def command(session: Session, migrate: bool, source: ReadFrom | None) -> None:
     bevelbook --db team.db new
     bevelbook --db team.db new --from season
     """
+    from bevelbook.store.book_mark import mark_of
     from bevelbook.store.opening import new_database
 
     if migrate and source is not None:
@@ -40,7 +43,8 @@ def command(session: Session, migrate: bool, source: ReadFrom | None) -> None:
     if source is not None:
         _from(session, source)
         return
-    new_database(session.path).close()
+    with closing(new_database(session.path)) as connection:
+        mark_of(connection)
     next_words = "Bring notes in with 'bevelbook import FILE', or add records with 'bevelbook record'."
     print_text(f"Made {session.path}. {with_database(next_words)}")
 

@@ -475,6 +475,14 @@ FILE_CODES: Final = {
         "a value that another program wrote is not what its column holds, such as a day that there is not",
         "Write the table as CSV or NDJSON, which take it as it is, and correct the record.",
     ),
+    "same_file": ErrorCode(
+        "a copy is to be put in the place of a database, and the database itself was named",
+        "Name a copy: 'bevelbook backup --list' lists them.",
+    ),
+    "other_book": ErrorCode(
+        "a copy of another book is to be put in the place of a database",
+        "Name a copy of this one: 'bevelbook backup --list' lists them.",
+    ),
     "address_taken": ErrorCode(
         "another program answers at that address, or this computer does not have it",
         "Choose another port: 'bevelbook serve --port 8123'; or every network: 'bevelbook serve --host 0.0.0.0'.",
@@ -535,6 +543,22 @@ DATABASE_CODES: Final = {
         "Write that one text again with the statement that is shown; the file and its copy are as they were.",
     ),
     "older_demo": ErrorCode("this is the demo of an older version", "Make a new one under another name."),
+    "backup_differs": ErrorCode(
+        "a copy of a database was read back and is not what the database holds",
+        "Make one on another disk: 'bevelbook backup --to FOLDER'. No copy was kept.",
+    ),
+    "backups_file": ErrorCode(
+        "the list of the copies that were made on this computer cannot be read or written",
+        "Nothing of the book is in it: make it readable, or rename it; a new one begins with the next copy.",
+    ),
+    "copy_damaged": ErrorCode(
+        "a copy that is to be brought back is damaged",
+        "Bring back another one; the message names those that are whole.",
+    ),
+    "open_elsewhere": ErrorCode(
+        "a database is to be replaced by a copy of it, and a program has it open",
+        "Stop 'bevelbook enter', 'bevelbook serve' and other programs on it, then try again.",
+    ),
     "damaged": ErrorCode("the database file is damaged", "Go back to a backup copy."),
     "database_exists": ErrorCode("a file with that name already exists", "Use it as it is, or choose another name."),
     "database_newer": ErrorCode("a newer version of the tool made the database", "Install that version."),

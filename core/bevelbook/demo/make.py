@@ -40,6 +40,7 @@ from bevelbook.records import BY_TABLE, kind_called
 from bevelbook.reports.oil_lost_builds import DecidedOnLoss, Lost, decided_lines, decided_on_lost_oil, lost_builds
 from bevelbook.reports.runs_in_turn import compared
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
+from bevelbook.store.book_mark import mark_of
 from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.opening import looking_into, new_database, open_for_writing, transaction
 from bevelbook.store.record_names import with_kind
@@ -183,6 +184,7 @@ def demo(
     with closing(connection):
         with transaction(connection, path, asked=asked, by=by):
             mark_invented(connection)
+            mark_of(connection)
             records = _load(connection, STOCK, by)
         reports = [_import(connection, path, name, by, asked) for name in NOTES]
         with transaction(connection, path, asked=asked, by=by):

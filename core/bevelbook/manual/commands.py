@@ -24,6 +24,7 @@ COMMANDS: Final = {
     "merge": "Bring in what a team mate's database holds, and settle clashes.",
     "compare": "Show two builds side by side, only what differs.",
     "check": "Report what is worth a look, worst first.",
+    "backup": "Keep a copy of the database, or bring one back.",
     "serve": "Browse the database, read-only.",
     "enter": "Browse it, and write from paired phones.",
     "help": "Print a page of the manual.",

@@ -15,6 +15,7 @@ from bevelbook.notes.corrected_lines import stem_of_rejects
 from bevelbook.notes.headings import Heading, folded
 from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
 from bevelbook.notes.staging import Stage
+from bevelbook.store.closed_file import write_closed
 
 UNITS_ROW: Final = "units_row"
 """The reason of a skipped row that says the units of the columns."""
@@ -42,7 +43,7 @@ def write_rejects(stage: Stage, heading: Heading, target: Path | IO[bytes]) -> P
         while free.exists() and free.read_bytes() != text.encode():
             number += 1
             free = target.with_name(f"{target.stem}-{number}{target.suffix}")
-        free.write_bytes(text.encode())
+        write_closed(free, text.encode())
     except OSError as fault:
         raise DatabaseError(
             "the rows came in, but the file of rejected ones cannot be written",

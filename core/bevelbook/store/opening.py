@@ -15,6 +15,7 @@ from bevelbook.facts import rows_to_place, touched_diffs
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
 from bevelbook.store import as_written, entries
+from bevelbook.store.closed_file import make_closed
 from bevelbook.store.entries import OpenEntry
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.sqlite_errors import explained, in_words
@@ -34,6 +35,12 @@ def new_database(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.C
     refuse_taken_name(path)
     from bevelbook.store.migrate import create
 
+    try:
+        make_closed(path)
+    except FileExistsError:
+        refuse_taken_name(path)
+    except OSError:  # SQLite fails there too, and that is said in words
+        pass
     connection = _connect(path, busy_seconds)
     with _closed_on_fault(connection, path):
         connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
@@ -176,11 +183,25 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
 
 
 @contextmanager
-def looking_into(path: Path) -> Iterator[sqlite3.Connection]:
-    """A read-only connection to a bevelbook database of this or an older version; no file is left beside it."""
+def looking_into(path: Path, *, while_written: bool = False) -> Iterator[sqlite3.Connection]:
+    """A read-only connection to a bevelbook database of this or an older version; no file is left beside it.
+
+    ``while_written`` is for one that others may write to meanwhile: it then takes part in SQLite's locks, unless the
+    folder cannot be written. Raises DatabaseError.
+    """
     check_is_ours(path)
-    with in_words(path), closing(_reading(path, alone=not log_of(path).exists())) as connection:
-        yield connection
+    is_alone = not log_of(path).exists()
+    with in_words(path):
+        try:
+            connection = _reading(path, alone=is_alone and not while_written)
+        except sqlite3.OperationalError as fault:
+            if not while_written or explained(fault, path).code != "read_only":
+                raise
+            if not is_alone and log_of(path).stat().st_size:
+                raise unread_log(path) from fault
+            connection = _reading(path, alone=True)
+        with closing(connection):
+            yield connection
 
 
 def log_of(path: Path) -> Path:
@@ -255,6 +276,8 @@ def back_up(connection: sqlite3.Connection, target: Path) -> Path:
     unfinished = target.with_name(f"{target.name}.unfinished")
     unfinished.unlink(missing_ok=True)
     try:
+        with suppress(OSError):  # SQLite fails there too, and that is said in words
+            make_closed(unfinished)
         with closing(sqlite3.connect(unfinished)) as copy:
             connection.backup(copy)
         number, free = 1, target

@@ -1,0 +1,156 @@
+"""Which copies of a book were made on this computer: a small file in the person's configuration folder.
+
+It is not in the book itself, whose bytes no copy changes, and a book that was copied elsewhere does not claim copies
+that were made of another file. It is a small SQLite file, so that two processes never spoil each other's changes.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from hashlib import sha256
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.store.closed_file import make_closed
+
+FILE_NAME: Final = "backups.db"
+_WAIT_SECONDS: Final = 15.0
+_HEAD_BYTES: Final = 100
+"""The head of a SQLite file: it changes when anything writes to the file."""
+_TABLE: Final = (
+    "CREATE TABLE IF NOT EXISTS copies (id INTEGER PRIMARY KEY, book TEXT NOT NULL, database TEXT NOT NULL, "
+    "folder TEXT NOT NULL, name TEXT NOT NULL, made_at TEXT NOT NULL, byte_count INTEGER NOT NULL, "
+    "head TEXT NOT NULL, last_run_on TEXT, runs_on_it INTEGER NOT NULL) STRICT"
+)
+_COLUMNS: Final = "id, book, database, folder, name, made_at, byte_count, head, last_run_on, runs_on_it"
+
+
+class LastRuns(NamedTuple):
+    """The newest day on which a book has runs, and how many it has of that day; None where it has none."""
+
+    day: str | None = None
+    how_many: int = 0
+
+
+class NotedCopy(NamedTuple):
+    """A copy that was made on this computer: of which book, which database file, where it went, and when (UTC)."""
+
+    book: str
+    database: str
+    folder: str
+    name: str
+    made_at: str
+    byte_count: int
+    head: str
+    """A hash of the head of its file, by which it is known that nothing has written to it since."""
+    runs: LastRuns
+    number: int = 0
+
+    @property
+    def path(self) -> Path:
+        """Where it was put."""
+        return Path(self.folder, self.name)
+
+    def is_at(self, path: Path) -> bool:
+        """Whether a file is that copy, as it was made."""
+        try:
+            return path.stat().st_size == self.byte_count and head_of(path) == self.head
+        except OSError:
+            return False
+
+    @property
+    def may_be_there(self) -> bool:
+        """Whether it still is where it was put, as far as that can be seen: a stick may be out."""
+        return self.path.exists() or not Path(self.folder).is_dir()
+
+
+def head_of(path: Path) -> str:
+    """A hash of the head of a SQLite file. Raises OSError."""
+    with path.open("rb") as file:
+        return sha256(file.read(_HEAD_BYTES)).hexdigest()
+
+
+class CopiesNoted:
+    """The copies that are noted in a configuration folder. Where there is no such file, there are none."""
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / FILE_NAME
+
+    def of_book(self, book: str) -> list[NotedCopy]:
+        """Those of one book, the newest first. Raises DatabaseError."""
+        if not self.path.exists():
+            return []
+        with self._open() as connection:
+            found = connection.execute(
+                f"SELECT {_COLUMNS} FROM copies WHERE book = ? ORDER BY made_at DESC, id DESC", (book,)
+            )
+            return [_read(row) for row in found.fetchall()]
+
+    def add(self, copy: NotedCopy) -> None:
+        """Note one. Raises DatabaseError."""
+        try:
+            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            with suppress(FileExistsError):
+                make_closed(self.path)
+        except OSError as fault:
+            raise self._unusable(fault.strerror or str(fault)) from fault
+        with self._open() as connection:
+            connection.execute(_TABLE)
+            connection.execute(
+                "INSERT INTO copies (book, database, folder, name, made_at, byte_count, head, last_run_on, runs_on_it) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                (
+                    copy.book,
+                    copy.database,
+                    copy.folder,
+                    copy.name,
+                    copy.made_at,
+                    copy.byte_count,
+                    copy.head,
+                    copy.runs.day,
+                    copy.runs.how_many,
+                ),
+            )
+
+    def forget(self, copies: list[NotedCopy]) -> None:
+        """Note them no longer. Raises DatabaseError."""
+        if copies:
+            with self._open() as connection:
+                connection.executemany("DELETE FROM copies WHERE id = ?", [(one.number,) for one in copies])
+
+    @contextmanager
+    def _open(self) -> Iterator[sqlite3.Connection]:
+        try:
+            uri = f"{self.path.absolute().as_uri()}?mode=rw"
+            with closing(sqlite3.connect(uri, uri=True, timeout=_WAIT_SECONDS, isolation_level=None)) as connection:
+                yield connection
+        except sqlite3.Error as fault:
+            raise self._unusable(str(fault)) from fault
+
+    def _unusable(self, why: str) -> DatabaseError:
+        return DatabaseError(
+            "the list of the copies that were made on this computer cannot be used",
+            code="backups_file",
+            place=Place(str(self.path)),
+            found=why,
+            remedy="Nothing of the book is in it. Make sure that you may read and write it; if it is damaged, rename "
+            "it: a new one begins with the next copy.",
+        )
+
+
+def _read(row: tuple[object, ...]) -> NotedCopy:
+    number, book, database, folder, name, made_at, byte_count, head, day, count = row
+    runs = LastRuns(None if day is None else str(day), int(str(count)))
+    return NotedCopy(
+        str(book), str(database), str(folder), str(name), str(made_at), int(str(byte_count)), str(head), runs,
+        int(str(number)),
+    )  # fmt: skip
+
+
+def database_named(path: Path) -> str:
+    """How a database file is named in the list: by its whole path."""
+    return os.path.realpath(path)

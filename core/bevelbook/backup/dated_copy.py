@@ -1,0 +1,225 @@
+"""A copy of a database, made while others write to it, and read back before it stands under its name."""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from datetime import datetime
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from bevelbook.backup.copies_noted import CopiesNoted, LastRuns, NotedCopy, database_named, head_of
+from bevelbook.backup.held_content import HeldContent, count_broken_references, held_content, refuse_unsound
+from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.store.book_mark import known_mark, mark_of
+from bevelbook.store.closed_file import make_closed
+from bevelbook.store.folder_aside import folder_aside
+from bevelbook.store.ids import now_utc
+from bevelbook.store.opening import looking_into, open_for_writing
+from bevelbook.store.sqlite_errors import in_words
+
+BUSY_SECONDS: Final = 15.0
+"""How long a program that holds the database is waited for."""
+_DATED: Final = r"-\d{4}-\d\d-\d\d-\d{4}(?:-\d+)?"
+_STAMP: Final = "%Y-%m-%d-%H%M"
+
+
+class MadeCopy(NamedTuple):
+    """A copy that was made: its file, what it holds, what of it was noted, and the older copies that went for it."""
+
+    path: Path
+    byte_count: int
+    made_at: str
+    content: HeldContent
+    broken_references: int
+    removed: tuple[Path, ...] = ()
+    not_noted: str | None = None
+    """Why it is not in the list of copies of this computer, where it is not."""
+
+
+def stamped(path: Path, at: datetime, said: str = "") -> str:
+    """The name of a copy of a database made at a moment by the clock on the wall.
+
+    >>> stamped(Path("season/book.db"), datetime(2026, 5, 24, 18, 32))
+    'book-2026-05-24-1832.db'
+    """
+    return f"{path.stem}{said}-{at.strftime(_STAMP)}{path.suffix}"
+
+
+def is_dated_name(name: str, path: Path) -> bool:
+    """Whether a name is one that a copy of that database gets.
+
+    >>> is_dated_name("book-2026-05-24-1832-2.db", Path("book.db")), is_dated_name("book-2.db", Path("book.db"))
+    (True, False)
+    """
+    return re.fullmatch(f"{re.escape(path.stem)}{_DATED}{re.escape(path.suffix)}", name) is not None
+
+
+def free_name(folder: Path, name: str) -> Path:
+    """That name in a folder, with a number where it is taken."""
+    free, number = folder / name, 1
+    while os.path.lexists(free):
+        number += 1
+        free = folder / f"{Path(name).stem}-{number}{Path(name).suffix}"
+    return free
+
+
+def last_runs(connection: sqlite3.Connection) -> LastRuns:
+    """The newest day with runs, and how many they are. Raises sqlite3.Error."""
+    day = connection.execute("SELECT max(run_on) FROM main.runs").fetchone()[0]
+    if day is None:
+        return LastRuns()
+    return LastRuns(day, connection.execute("SELECT count(*) FROM main.runs WHERE run_on = ?", (day,)).fetchone()[0])
+
+
+def make_copy(
+    path: Path, settings: Path, *, folder: Path | None = None, keep: int | None = None, now: datetime | None = None
+) -> MadeCopy:
+    """Copy a database as it is at one moment into its own folder or another, and read the copy back.
+
+    It is noted in the ``settings`` folder. ``keep`` is how many of the dated copies there stay, the newest first: only
+    those go that are noted there, are of this book and were not written to since. Others may read and write the
+    database meanwhile. Raises DatabaseError: it is held by another program all the time, damaged, the disk is full, the
+    folder is missing or cannot be written, or the copy is not equal; then nothing of it is left.
+    """
+    folder = path.parent if folder is None else folder
+    if not folder.is_dir():
+        raise DatabaseError("no such folder", code="no_folder", place=Place(str(folder)), remedy="Make it first.")
+    book = _book_of(path)
+    at = now or datetime.now()
+    with aside_in(folder) as aside:
+        whole = aside / path.name
+        with looking_into(path, while_written=True) as source:
+            source.execute(f"PRAGMA busy_timeout = {BUSY_SECONDS * 1000:.0f}")
+            source.execute("BEGIN")
+            runs = last_runs(source)  # from here on the source stays as it is for us
+            with in_words(folder):
+                _copy(source, whole)
+            content, broken = _read_back(path, whole, source)
+        made = _put(whole, folder, stamped(path, at))
+    size = made.stat().st_size
+    copy = NotedCopy(
+        book or "", database_named(path), database_named(folder), made.name, now_utc(), size, head_of(made), runs
+    )
+    done = MadeCopy(made, size, copy.made_at, content, broken)
+    if book is None:
+        return done._replace(not_noted="the book has no mark yet, and this file cannot be given one")
+    try:
+        noted = CopiesNoted(settings)
+        noted.add(copy)
+        return done._replace(removed=tuple(_remove_older(noted, path, folder, book, keep)) if keep else ())
+    except DatabaseError as fault:
+        return done._replace(not_noted=str(fault))
+
+
+def _book_of(path: Path) -> str | None:
+    """The mark of the book; a book that never had one gets it now, unless the file cannot be written or is older."""
+    with looking_into(path, while_written=True) as connection:
+        try:
+            found = known_mark(connection)
+        except sqlite3.OperationalError as fault:
+            if "no such table" not in str(fault):
+                raise
+            return None
+        from bevelbook.store.migrate import LAST_STEP
+
+        if found is not None or connection.execute("PRAGMA user_version").fetchone()[0] < LAST_STEP:
+            return found
+    try:
+        with closing(open_for_writing(path)) as writing, in_words(path):
+            return mark_of(writing)
+    except DatabaseError as fault:
+        if fault.code != "read_only":
+            raise
+        return None
+
+
+@contextmanager
+def aside_in(folder: Path) -> Iterator[Path]:
+    """A folder in that folder, for a copy that is not whole yet. Raises DatabaseError."""
+    try:
+        with folder_aside(folder) as aside:
+            yield aside
+    except OSError as fault:
+        is_full = fault.errno in (errno.ENOSPC, errno.EDQUOT)
+        raise DatabaseError(
+            "the disk is full" if is_full else "the folder cannot be written",
+            code="disk_full" if is_full else "not_writable",
+            place=Place(str(folder)),
+            found=None if is_full else fault.strerror,
+            remedy="No copy was made. Make room, or choose another place: 'bevelbook backup --to FOLDER'.",
+        ) from fault
+
+
+def _copy(source: sqlite3.Connection, whole: Path) -> None:
+    make_closed(whole)
+    with closing(sqlite3.connect(whole, isolation_level=None)) as copy:
+        source.backup(copy)
+        copy.execute("PRAGMA journal_mode = DELETE")
+
+
+def _read_back(path: Path, whole: Path, source: sqlite3.Connection) -> tuple[HeldContent, int]:
+    """What the copy holds, which is what the source holds, and how many of its references are broken.
+
+    Raises DatabaseError.
+    """
+    with in_words(path), only_read(whole) as copy:
+        refuse_unsound(copy, path, "No copy was kept of it. 'bevelbook backup --list' lists the older ones.")
+        content = held_content(copy)
+        if content != held_content(source):
+            raise DatabaseError(
+                "the copy is not what the database holds",
+                code="backup_differs",
+                place=Place(str(path)),
+                remedy="No copy was kept. The disk may be failing: make one elsewhere, 'bevelbook backup --to FOLDER'.",
+            )
+        return content, count_broken_references(copy)
+
+
+@contextmanager
+def only_read(path: Path) -> Iterator[sqlite3.Connection]:
+    """A connection to a file that nobody writes to."""
+    with closing(sqlite3.connect(f"{path.absolute().as_uri()}?immutable=1", uri=True)) as connection:
+        yield connection
+
+
+def _put(whole: Path, folder: Path, name: str) -> Path:
+    """Give a whole file a free name in a folder, once it is on the disk. Raises OSError."""
+    with whole.open("rb") as file:
+        os.fsync(file.fileno())
+    while True:
+        free = free_name(folder, name)
+        try:
+            os.link(whole, free)
+        except FileExistsError:
+            continue
+        except OSError:  # a file system that has no links, such as that of many sticks
+            whole.rename(free)
+        return free
+
+
+def _remove_older(noted: CopiesNoted, path: Path, folder: Path, book: str, keep: int) -> Iterator[Path]:
+    """Remove all but the newest of the copies in that folder that were made here, are as they were made, and say that
+    they are of this book."""
+    found = []
+    for one in noted.of_book(book):
+        there = folder / one.name
+        if is_dated_name(one.name, path) and one.is_at(there) and _is_of(there, book):
+            found.append((one, there))
+    for _, there in found[keep:]:
+        with suppress(FileNotFoundError):
+            there.unlink()
+            yield there
+    noted.forget([one for one, _ in found[keep:]])
+
+
+def _is_of(path: Path, book: str) -> bool:
+    try:
+        with only_read(path) as connection:
+            return known_mark(connection) == book
+    except sqlite3.Error:
+        return False

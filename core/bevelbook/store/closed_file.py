@@ -1,0 +1,37 @@
+"""Files that only their owner may read and write: databases, copies of them, rejected rows.
+
+Where the umask of the person is narrower, it holds. Where the system has no such modes (Windows) nothing differs.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+from typing import Final
+
+_OWNER_ALONE: Final = 0o600
+_OTHERS: Final = 0o007
+
+
+def make_closed(path: Path) -> None:
+    """Make an empty file of mode 0600. Raises FileExistsError, OSError."""
+    os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, _OWNER_ALONE))
+
+
+def write_closed(path: Path, content: bytes) -> None:
+    """Write a file, one that is new with mode 0600; one that is there keeps its own. Raises OSError."""
+    flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_BINARY", 0)
+    with os.fdopen(os.open(path, flags, _OWNER_ALONE), "wb") as file:
+        file.write(content)
+
+
+def open_to_others(path: Path) -> bool:
+    """Whether everybody who uses this computer may read or write a file; its group does not count, since a team may
+    share a computer by one. False where there is none, or the system has no such modes."""
+    if os.name != "posix":
+        return False
+    try:
+        return bool(stat.S_IMODE(path.stat().st_mode) & _OTHERS)
+    except OSError:
+        return False
