@@ -266,7 +266,8 @@ def test_a_leak_is_reported_with_what_to_do_and_exit_code_1(bevelbook: Run, leak
     assert lines[about + 1].startswith("  STOP: rear-d/1 oil lost: lost 0.30 g of 1.86 g (16 %) by run 13,")
     assert any(line.startswith("    -> Do not run it.") for line in lines)
     assert any("28 runs since it was last weighed" in line for line in lines)
-    assert lines[-1].endswith("1 stop, 1 caution, 1 worth a look.")
+    assert lines[-2].endswith("1 stop, 1 caution, 1 worth a look.")
+    assert lines[-1].startswith("No backup of this book was made on this computer: ")
 
 
 def test_for_programs_it_is_data_and_writes_nothing(bevelbook: Run, leaking: Path) -> None:

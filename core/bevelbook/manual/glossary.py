@@ -81,6 +81,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "hand over": "To send what waits on a phone to the laptop, one after the other: each is stored once, as of "
         "when it was noted.",
         "take back": "To put right an entry by a new one: what it added goes, what it changed or removed is as before.",
+        "backup": "A copy of the database file as it was at one moment, read back before it counts; named by the time.",
+        "bring back": "To put a copy into the place of the database, which is kept under another name.",
         "export": "All that a database holds as a folder of open files, which any program reads and which comes back "
         "unchanged.",
         "weekend": "What was touched since a day as one file: each record whole, with its past and all it refers to.",

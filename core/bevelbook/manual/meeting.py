@@ -141,8 +141,8 @@ def _never() -> Section:
                     "It never throws a version away, and never decides which of two is right.",
                     "It never changes the file that was sent, and never runs anything that is in it.",
                     "It is nobody's entry, so it cannot be taken back as one. A copy of the database as it was is kept "
-                    "beside it: put it in the place of the database to be back before, and note again what was entered "
-                    "since. A single entry of somebody else is taken back as always, with --of and the name.",
+                    "beside it: 'bevelbook backup --bring-back FILE' puts it back, and what was entered since is then "
+                    "noted again. A single entry of somebody else is taken back as always, with --of and the name.",
                     "It never mixes what is invented with what you measured, unless you say so.",
                     "It never brings in phones that are paired, the settings of a laptop, or calculators.",
                 )

@@ -7,6 +7,7 @@ from typing import Final
 
 from bevelbook.declare.error_codes import GROUPS, INPUT_CODES, PATTERN_CODES, VALUE_CODES, ErrorCode, code_in_words
 from bevelbook.declare.errors import UnknownNameError
+from bevelbook.manual.backups import backup_page
 from bevelbook.manual.calculators import calculator_page, calculators_page
 from bevelbook.manual.changes import changes_page
 from bevelbook.manual.commands import commands_page
@@ -35,6 +36,7 @@ TOPICS: Final = {
     "scale": "A scale that speaks: plugging it in, what is taken of its lines, cautions.",
     "import": "The columns of a note file, and why a row is rejected.",
     "meeting": "How the laptops of a team come together, and what a clash is.",
+    "backup": "Copies of the book: making them, where to put them, bringing one back; who else can read its files.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",
     "package": "An export: what is in its folder, how a cell reads, what to mind.",
     "programs": "Other programs: a table alone for a spreadsheet or an engine, and many teams together.",
@@ -76,6 +78,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return import_page()
         case "meeting":
             return meeting_page()
+        case "backup":
+            return backup_page()
         case "photographs":
             return photographs_page()
         case "package":

@@ -53,6 +53,8 @@ class DatasetteState:
         served."""
         self.scale: ScaleListening | None = None
         """The scale that speaks; None where there is none."""
+        self.settings: Path | None = None
+        """The folder of what a person of this computer keeps beside a book; None where no command of ours serves it."""
         self.when_stopping: list[Callable[[], None]] = []
         """What is called when a person stops it, before the answers under way are waited for."""
         self._index: bool | None = None

@@ -109,6 +109,7 @@ def enter(
     datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry, procedure=procedure)
     state_of(datasette).scale = scale
     state_of(datasette).is_for_this_computer = not is_network
+    state_of(datasette).settings = folder
     asyncio.run(datasette.invoke_startup())
     listening = listen(host, port, _OTHER_PORT if phones.all() else _ANY_PORT)
     if is_network:

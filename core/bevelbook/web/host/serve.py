@@ -23,6 +23,7 @@ from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.found_at import FoundAt, found_at, names_of, opens_to_network
 from bevelbook.web.host.private_datasette import stop_questions
 from bevelbook.web.pairing.host_names import OwnNames, as_address, host_names
+from bevelbook.web.pairing.settings_folder import settings_folder
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
 ENTERS_AT: Final = 8002
@@ -96,6 +97,7 @@ def serve(
     state.own_names = host_names(given, is_network=is_network)
     state.is_for_this_computer = not is_network
     state.is_found_by_search = may_be_indexed
+    state.settings = settings_folder()
     asyncio.run(datasette.invoke_startup())
     listening = listen_from(host, port, leave_out=(ENTERS_AT,), remedy=_ANY_PORT)
     return Served(datasette, found_at(listening, host, named, is_network=is_network), port)

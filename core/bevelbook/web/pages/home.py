@@ -27,6 +27,7 @@ from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import answer_as_index
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.job_lines import job_line
+from bevelbook.web.shared.keeping_here import copy_due_here
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil_words
 from bevelbook.web.shared.request import PageRequest, page_request
@@ -162,6 +163,7 @@ async def _rendered(page: PageRequest) -> Any:
         apart=[_on_shelf(page, row) for row in apart],
         apart_words=f"{counted(len(apart), 'diff')} apart",
         clashes=counted(found.clashes, "clash") if found.clashes else "",
+        copy_due=await copy_due_here(page),
         further=further_words(links, found.further),
         jobs=[job_line(links, job, may_write=is_paired(page)) for job in found.to_do.jobs],
         more=found.to_do.more,

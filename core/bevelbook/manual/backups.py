@@ -1,0 +1,99 @@
+"""Copies of a book: making them, where they go, bringing one back, and who else can read its files."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from bevelbook.manual.contents import Bullets, CommandLine, ManualPage, Paragraph, Section
+
+TOPIC: Final = "backup"
+
+
+def backup_page() -> ManualPage:
+    """Everything about copies that a person has to know."""
+    return ManualPage(
+        TOPIC,
+        "Backups",
+        "A laptop falls off the pit table, a stick goes missing: keep a copy of the book, and one that is not in the "
+        "same bag.",
+        (_making(), _which_stay(), _bringing_back(), _who_reads()),
+    )
+
+
+def _making() -> Section:
+    return Section(
+        "After each race day",
+        (
+            CommandLine("bevelbook backup"),
+            CommandLine("bevelbook backup --to /media/stick --copies 10"),
+            Bullets(
+                (
+                    "The copy is named after the book and the time: bevelbook-2026-05-24-1832.db. It holds all of it, "
+                    "photographs and the past too.",
+                    "'bevelbook enter' may go on meanwhile: the copy is the book at one moment. A program that holds "
+                    "the book is waited for, 15 seconds at most.",
+                    "Each copy is read back before it gets its name: SQLite finds it whole, and every row of every "
+                    "table is as in the book. Where the disk is full or the laptop goes off, no half of one is left.",
+                    "'bevelbook check', and the first page on the laptop itself, say when the book ran since its last "
+                    "backup. Which copies were made is kept on this computer, not in the book: a book that came here "
+                    "as a file has none yet.",
+                    "A copy beside the book helps after a wrong merge. It does not help when the laptop is gone: put "
+                    "one on a stick, or send it to a team mate. It has everybody's names and notes in it.",
+                )
+            ),
+        ),
+    )
+
+
+def _which_stay() -> Section:
+    return Section(
+        "Which copies stay",
+        (
+            Paragraph(
+                "Without --copies every copy stays. With it the newest of them stay in that folder, and older ones go. "
+                "Only those go that this computer made, that are of this book, and that nothing has written to since; "
+                "never another file."
+            ),
+            CommandLine("bevelbook backup --list"),
+            Paragraph(
+                "The list has the copies that were kept before a merge, a new version or a copy that was brought back "
+                "too. These are never removed for you: each is the only way back to its moment. Remove them by hand "
+                "when you are sure."
+            ),
+        ),
+    )
+
+
+def _bringing_back() -> Section:
+    return Section(
+        "Bringing one back",
+        (
+            CommandLine("bevelbook backup --bring-back bevelbook-2026-05-24-1832.db"),
+            Bullets(
+                (
+                    "Stop 'bevelbook enter' and 'bevelbook serve' first: while a program has the book open nothing is "
+                    "moved, and it says so.",
+                    "The book as it is now stays beside it, with before-bring-back and the time in its name, also "
+                    "where it is damaged. To change your mind, bring that one back.",
+                    "The copy itself stays where it is. One that is damaged or made by a newer version is refused, and "
+                    "copies that are whole are named. One of another book is refused unless you say so.",
+                    "Paired phones stay paired. What was entered after the copy is not in it: what still waits on a "
+                    "phone is handed over as always.",
+                )
+            ),
+        ),
+    )
+
+
+def _who_reads() -> Section:
+    return Section(
+        "Who else can read these files",
+        (
+            Paragraph(
+                "A new book, its copies, what SQLite keeps beside it and the files of rejected rows can be read and "
+                "written by you alone, not by others who use the same computer. On Windows the folder decides. A file "
+                "that is there already stays as it is: of one that everybody can read 'bevelbook check' says so. What "
+                "you write to give away, such as an export or a card, is as open as your system makes files."
+            ),
+        ),
+    )
