@@ -57,7 +57,7 @@ def command(
     Ends with exit code 1 where anything was found, about the past too, that was not put by; and where a check of a
     plugin failed: what that would have found is not there, and the plugin is named.
 
-    Below it stands whether the database ran since its last backup, and whether others can read it. Neither is a finding.
+    Below it stands whether the database ran since its last backup, and whether others can read it: no findings, both.
 
     What is kept of each diff (its runs, its oil, what it lost) and the search are compared with the records. Where they
     differ, the check says so, and --rebuild makes them again. No record is changed but by --put-by, --accept and
