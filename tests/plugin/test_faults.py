@@ -5,6 +5,7 @@ One matrix: each way to fail (``failing_plugins``) on each surface, with a secon
 
 from __future__ import annotations
 
+import asyncio
 import shutil
 import sqlite3
 from contextlib import closing
@@ -23,7 +24,7 @@ from bevelbook.plugin.guard import CodeOwner, call
 from bevelbook.plugin.registry import load
 from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.writing import Writer
-from bevelbook.web.shared.drawing import asked_rows, drawn
+from bevelbook.web.shared.drawing import asked_rows, drawn_meanwhile
 
 CASES: Final = [pytest.param(case, id=case.title) for case in cases()]
 
@@ -241,7 +242,7 @@ def test_a_chart_that_the_database_does_not_answer_is_named_on_its_page(bench: B
     leave_out_unfit(registry)
     with closing(sqlite3.connect(":memory:")) as connection:
         chart = next(one for one in registry.charts() if one.name == "bad")
-        found = drawn(chart, registry, asked_rows(connection, chart, registry))
+        found = asyncio.run(drawn_meanwhile(chart, registry, asked_rows(connection, chart, registry)))
     assert "chart bad of plugin bad failed: the database cannot answer its sql" in found.empty
 
 

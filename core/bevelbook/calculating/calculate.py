@@ -156,6 +156,15 @@ class Result(Answer[Any, Any]):
         )
         self.calculator = calculator
 
+    def picture_or_fault(self) -> tuple[str | None, PluginFault | None]:
+        """The drawing of the answer, where the calculator makes one; if that fails, what went wrong."""
+        if self.calculator.picture is None:
+            return None, None
+        try:
+            return self.calculator.picture(self.bound.given, self.found), None
+        except PluginFault as fault:
+            return None, fault
+
     def as_dict(self) -> dict[str, Any]:
         """The result for programs."""
         return {

@@ -483,6 +483,10 @@ FILE_CODES: Final = {
         "a copy of another book is to be put in the place of a database",
         "Name a copy of this one: 'bevelbook backup --list' lists them.",
     ),
+    "calculators_busy": ErrorCode(
+        "a page asks for a calculation while others are under way and several wait, or none can be started",
+        "Wait a few seconds, then load the page again.",
+    ),
     "address_taken": ErrorCode(
         "another program answers at that address, or this computer does not have it",
         "Choose another port: 'bevelbook serve --port 8123'; or every network: 'bevelbook serve --host 0.0.0.0'.",

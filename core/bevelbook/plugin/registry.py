@@ -48,6 +48,12 @@ class Failure(NamedTuple):
         return f"{self.origin} left out: {self.reason}"
 
 
+class LoadedFrom(NamedTuple):
+    """What another process has to load to have the same plugins: those installed, and those of a folder."""
+
+    folder: Path | None
+
+
 class Offered(NamedTuple):
     """A calculator and the plugin that offers it."""
 
@@ -69,6 +75,9 @@ class PluginManager(pluggy.PluginManager):
 
 class Registry:
     """What the loaded plugins offer, by name, and what was left out."""
+
+    loaded_from: LoadedFrom | None = None
+    """Set where :func:`load` made it of all that is installed."""
 
     def __init__(self) -> None:
         self._manager = PluginManager(PROJECT)
@@ -336,6 +345,8 @@ class Registry:
 def load(*, entry_points: Iterable[EntryPoint] | None = None, folder: Path | None = None) -> Registry:
     """Build the registry from the installed entry points and, when named, from a folder of single .py files."""
     registry = Registry()
+    if entry_points is None:
+        registry.loaded_from = LoadedFrom(folder and folder.absolute())
     for point in sorted(_installed() if entry_points is None else entry_points, key=lambda one: one.name):
         origin = Origin(point.name, point.value, point.dist)
         registry.add_from(point.load, origin)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import math
 import sqlite3
 from collections.abc import Callable, Iterator
@@ -18,7 +19,7 @@ from bevelbook.plugin.chart import Chart, Curve, fault_of_chart
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.opening import open_for_reading
 from bevelbook.web.shared import drawing
-from bevelbook.web.shared.drawing import MOST_ROWS, all_charts, chart_rows, drawn, gathered
+from bevelbook.web.shared.drawing import MOST_ROWS, all_charts, chart_rows, drawn_meanwhile, gathered
 
 GOOD = Chart("some-chart", "Some", "What it shows.", (("x", "X"),), {"mark": "point"}, sql="SELECT 1 AS x")
 CHARTS = all_charts(load())
@@ -94,7 +95,7 @@ def test_charts_of_plugins_are_taken_doubles_and_faults_named(folder: Callable[.
 def test_every_bundled_chart_has_rows_columns_and_a_spec(
     chart: Chart, registry: Registry, connection: sqlite3.Connection
 ) -> None:
-    found = drawn(chart, registry, chart_rows(connection, chart))
+    found = asyncio.run(drawn_meanwhile(chart, registry, chart_rows(connection, chart)))
     if chart.name == "fills":
         assert not found.wide, "this team notes no targets"
         return
@@ -266,12 +267,12 @@ def test_a_chart_that_nothing_can_draw_keeps_its_figures(
         raise CannotDraw("charts cannot be drawn here: no room")
 
     monkeypatch.setattr(drawing, "svg_of", without)
-    found = drawn(GOOD, registry, chart_rows(connection, GOOD))
+    found = asyncio.run(drawn_meanwhile(GOOD, registry, chart_rows(connection, GOOD)))
     assert (found.wide, found.empty) == ("", "Charts cannot be drawn here: no room.")
     assert found.table.rows == (("1",),)
 
 
 def test_a_specification_that_is_refused_names_its_chart(registry: Registry) -> None:
-    found = drawn(GOOD._replace(spec={"mark": "pint"}), registry, [{"x": 1}])
+    found = asyncio.run(drawn_meanwhile(GOOD._replace(spec={"mark": "pint"}), registry, [{"x": 1}]))
     assert "chart some-chart failed: its spec cannot be drawn: TypeError" in found.empty
     assert found.table.rows == (("1",),)

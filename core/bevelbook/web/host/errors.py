@@ -22,6 +22,7 @@ from bevelbook.web.host.private_datasette import (
     template_environment,
 )
 from bevelbook.web.host.template_context import template_variables
+from bevelbook.web.worker.calculators import COME_AGAIN_AFTER_S, CalculatorsBusy
 
 TOO_LONG = (
     "The query took longer than this server allows. Ask for fewer rows, or narrow it down with a filter; "
@@ -52,6 +53,8 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     headers = headers_of_ours()
     if status == 405:
         headers["allow"] = ", ".join(READING_METHODS)
+    if status == 503:
+        headers["retry-after"] = str(COME_AGAIN_AFTER_S)
     if wants_answer(request) and entry_page_at(datasette, request.path) is not None:
         answered = fault_answer(request, exception, status, message)
         answered.headers |= headers
@@ -84,6 +87,8 @@ def _status_and_words(exception: Exception) -> tuple[int, str | None, str]:
         return exception.status, None, "There is no such page." if message in ("", "404") else message
     if isinstance(exception, DatasetteError):
         return exception.status, exception.title, str(exception.message)
+    if isinstance(exception, CalculatorsBusy):
+        return 503, "Too much to work out just now", exception.without_place()
     if isinstance(exception, PluginFault):
         return 500, "A plugin failed", exception.in_words()
     if isinstance(exception, BevelbookError):

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import asyncio
 import sqlite3
 from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.calculating.calculate import Result, bind, run
+from bevelbook.calculating.calculate import Result, bind
 from bevelbook.calculating.expected_input import expected_of_forecast
 from bevelbook.calculating.keep import Subject, known_of
 from bevelbook.calculating.named_origins import FORECAST_POSITION, OF_FORECAST
@@ -42,6 +41,7 @@ from bevelbook.web.shared.form_inputs import unit_of
 from bevelbook.web.shared.form_naming import OnForm
 from bevelbook.web.shared.oil_words import oil_words
 from bevelbook.web.shared.request import PageRequest, page_request
+from bevelbook.web.worker.calculators import worked_out
 
 FOR: Final = "for"
 DEGREES: Final = "degrees"
@@ -252,18 +252,18 @@ async def _answer(page: PageRequest, diff: DiffToRun, to_come: ToCome) -> DiffAn
         )
     conditions = {"grip": weather.grip, "track": weather.track_c, "position": weather.position}
     given = {name: f"{value:g}" if isinstance(value, float) else value for name, value in conditions.items() if value}
-    says = [await asyncio.to_thread(_said, page, one, diff) for one in tried]
+    says = [await _said(page, one, diff) for one in tried]
     return DiffAnswer(
         _name(diff), _inside(diff), _last(diff), track, tuple(says), page.links.page("worked", **given) if given else ""
     )
 
 
-def _said(page: PageRequest, tried: Tried, diff: DiffToRun) -> CalculatorSays:
+async def _said(page: PageRequest, tried: Tried, diff: DiffToRun) -> CalculatorSays:
     """The answer of one calculator, or what it lacks."""
     one = tried.calculator
     address = page.links.page(f"calc/{one.name}", **{FOR: f"build:{diff.build}"}, **tried.inputs.typed)
     try:
-        result = run(one, bind(one, *tried.inputs))
+        result = await worked_out(page.registry, one, bind(one, *tried.inputs))
     except BevelbookError as fault:
         fault.naming = OnForm(one.inputs)
         return CalculatorSays(one.title, "", (fault_words(fault),), (), "", address, ())
@@ -273,26 +273,27 @@ def _said(page: PageRequest, tried: Tried, diff: DiffToRun) -> CalculatorSays:
         "" if result.judgement.in_words_only else with_sign(result.verdict),
         tuple(f"{reason}." for reason in reasons[:SEEN_REASONS]),
         (*reasons[SEEN_REASONS:], *result.findings),
-        _if_off(tried, result),
+        await _if_off(page, tried, result),
         address,
         one.short_cautions,
     )
 
 
-def _if_off(tried: Tried, result: Result) -> str:
+async def _if_off(page: PageRequest, tried: Tried, result: Result) -> str:
     """Between which answers the number lies if the temperature to come is off; nothing where it has no number."""
     field = tried.calculator.answer_of(result.found)
-    found = [value for inputs in tried.if_off if (value := _answer_with(tried.calculator, field, inputs)) is not None]
+    answers = [await _answer_with(page, tried.calculator, field, inputs) for inputs in tried.if_off]
+    found = [value for value in answers if value is not None]
     if not field.is_number or len(found) < len((-OFF_C, OFF_C)) or len(set(found)) == 1:
         return ""
     low, high = (format_number(value, field) for value in sorted(found))
     return f"{begun(field.words)} {low} to {high} {unit_of(field)} if that is {OFF_C:g} °C off (our own figure)."
 
 
-def _answer_with(calculator: Calculator[Any, Any], field: Field, inputs: PutIntoIt) -> Any:
+async def _answer_with(page: PageRequest, calculator: Calculator[Any, Any], field: Field, inputs: PutIntoIt) -> Any:
     """The answer with these inputs; None where there is none."""
     try:
-        return getattr(run(calculator, bind(calculator, *inputs)).found, field.name)
+        return getattr((await worked_out(page.registry, calculator, bind(calculator, *inputs))).found, field.name)
     except BevelbookError:
         return None
 

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import asyncio
 import shlex
 import sqlite3
 from collections.abc import Iterator, Mapping
+from http import HTTPStatus
 from pathlib import PurePath
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.calculating.calculate import Binder, Bound, Result, run
+from bevelbook.calculating.calculate import Binder, Bound, Result
 from bevelbook.calculating.dry_mass_input import COLUMN, why_no_dry_mass
 from bevelbook.calculating.keep import Subject, find_subject, known_of, when_opened
 from bevelbook.calculating.own_uncertainty import IN_PLACE
@@ -33,6 +33,7 @@ from bevelbook.web.shared.form_inputs import form_of, unit_of
 from bevelbook.web.shared.form_naming import OnForm
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
+from bevelbook.web.worker.calculators import COME_AGAIN_AFTER_S, CalculatorsBusy, CalculatorStopped, worked_out
 
 FOR: Final = "for"
 BUILDS_OFFERED: Final = 60
@@ -134,7 +135,9 @@ async def calc(request: Any, datasette: Any) -> Any:
     try:
         found = await page.ask(calc_page_of, one, named, texts)
         bound = binder.bind(found.known)
-        result = await asyncio.to_thread(run, one, bound)
+        result = await worked_out(page.registry, one, bound)
+    except CalculatorsBusy:
+        raise
     except BevelbookError as problem:
         problem.naming = OnForm(one.inputs)
         fault = problem if texts or named or isinstance(problem, PluginFault) else None
@@ -144,7 +147,7 @@ async def calc(request: Any, datasette: Any) -> Any:
     given = result.bound.given if result else None
     asked_rows: list[Any] = []
     names = {field.name for field in one.inputs}
-    return await page.render(
+    answer = await page.render(
         PAGE,
         one.title,
         calculator=one,
@@ -176,6 +179,10 @@ async def calc(request: Any, datasette: Any) -> Any:
         if given is not None
         else [],
     )
+    if isinstance(fault, CalculatorStopped):
+        answer.status = HTTPStatus.SERVICE_UNAVAILABLE
+        answer.headers["Retry-After"] = str(COME_AGAIN_AFTER_S)
+    return answer
 
 
 def _texts(page: PageRequest, one: Calculator[Any, Any]) -> Texts:
@@ -226,8 +233,8 @@ def _answer(
     value = getattr(result.found, field.name)
     said = (None, *result.judgement.reasons)
     reason, *reasons = sentences_begun(result) or ("",)
-    picture, picture_fault = _picture(one, result)
-    findings = (*result.findings, *picture_fault)
+    picture, picture_fault = result.picture_or_fault()
+    findings = (*result.findings, *([picture_fault.in_words().removesuffix(".")] if picture_fault else []))
     others = [other for other in one.shown_outputs(result.found) if other.name != field.name]
     others.sort(key=lambda other: other.explained)
     return ShownAnswer(
@@ -247,19 +254,9 @@ def _answer(
         _origins_line(one, result),
         tuple(_origins(one, result)),
         result.working_or_fault()[0],
-        picture,
+        None if picture is None else Markup(picture),
         _command(page, one, texts, subjects),
     )
-
-
-def _picture(one: Calculator[Any, Any], result: Result) -> tuple[Markup | None, tuple[str, ...]]:
-    """The drawing of the answer; where it fails, a line that says what failed."""
-    if one.picture is None:
-        return None, ()
-    try:
-        return Markup(one.picture(result.bound.given, result.found)), ()
-    except PluginFault as fault:
-        return None, (fault.in_words().removesuffix("."),)
 
 
 def _number(field: Field, value: Any, result: Result) -> str:

@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from functools import partial
-from itertools import islice
-from math import log
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.calculating.calculate import bind, clean
 from bevelbook.declare.counting import counted
-from bevelbook.declare.errors import InputError, PluginFault
-from bevelbook.declare.fields import Field, items_of, suffix_of
+from bevelbook.declare.errors import BevelbookError, PluginFault
+from bevelbook.declare.fields import Field, suffix_of
 from bevelbook.display.format import format_rough, unbroken
 from bevelbook.drawing.draw import svg_of
 from bevelbook.drawing.faults import CannotDraw, SpecRefused
@@ -24,15 +19,15 @@ from bevelbook.drawing.looks import NARROW, ON_PAGE, WIDE
 from bevelbook.drawing.unfit_charts import leave_out_unfit
 from bevelbook.facts.sql import Row
 from bevelbook.plugin import guard
-from bevelbook.plugin.chart import Chart, Curve
+from bevelbook.plugin.chart import Chart
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports import day_drift, mass_chart
 from bevelbook.web.host.cells import measured_text
+from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
-
-MOST_ROWS: Final = 5_000
-Rows = Sequence[Mapping[str, Any]]
+from bevelbook.web.worker.calculators import CalculatorsBusy, rows_of_chart
+from bevelbook.web.worker.chart_rows import MOST_ROWS, ChartRows, Rows, made_rows
 
 
 class OwnChart(NamedTuple):
@@ -81,19 +76,27 @@ def gathered(chart: Chart, registry: Registry, asked: Rows | PluginFault, given:
 
     ``given`` are the inputs on its calculator's page.
     """
-    owner = registry.owner_of_chart(chart.name)
     try:
         if isinstance(asked, PluginFault):
             raise asked
-        taken = partial(_gathered, chart, len(asked) > MOST_ROWS)
-        return guard.call(owner, "drawing it", _rows, chart, registry, asked[:MOST_ROWS], given, taken=taken)
+        return _with_table(chart, made_rows(chart, registry, asked, given))
     except PluginFault as fault:
-        return Drawn(chart.name, chart.title, chart.about, (), page_table(chart.title, (), ()), fault.in_words())
+        return _without_rows(chart, fault)
 
 
-def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
-    """The same with its pictures. It takes its time: a page awaits ``drawn_meanwhile``."""
-    found = gathered(chart, registry, asked, given)
+async def drawn_meanwhile(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
+    """The same with its pictures. Rows that a plugin makes are made in a process of its own, and the pictures in a
+    thread, so that other pages are answered meanwhile."""
+    try:
+        if isinstance(asked, PluginFault):
+            raise asked
+        made = await rows_of_chart(registry, chart, asked, given)
+    except (PluginFault, CalculatorsBusy) as fault:
+        return _without_rows(chart, fault)
+    return await asyncio.to_thread(lambda: _with_pictures(chart, registry, _with_table(chart, made)))
+
+
+def _with_pictures(chart: Chart, registry: Registry, found: Drawn) -> Drawn:
     if not found.rows:
         return found
     try:
@@ -106,19 +109,15 @@ def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: An
     return found._replace(narrow=narrow, wide=wide)
 
 
-async def drawn_meanwhile(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
-    """The same in a thread of its own, so that other pages are answered meanwhile."""
-    return await asyncio.to_thread(drawn, chart, registry, asked, given)
+def _with_table(chart: Chart, made: ChartRows) -> Drawn:
+    cut = f"Only the first {MOST_ROWS:,} rows are shown; there are more." if made.are_more else ""
+    about = unbroken(f"{chart.about} {made.summary}".strip())
+    return Drawn(chart.name, chart.title, about, made.rows, _table(chart, made.rows), chart.empty, cut=cut)
 
 
-def _gathered(chart: Chart, has_more: bool, rows: Iterable[Mapping[str, Any]]) -> Drawn:
-    found = [dict(row) for row in islice(rows, MOST_ROWS + 1)]
-    cut = f"Only the first {MOST_ROWS:,} rows are shown; there are more." if has_more or found[MOST_ROWS:] else ""
-    del found[MOST_ROWS:]
-    json.dumps(found, allow_nan=False)
-    line = chart.summary(found) if chart.summary is not None and found else ""
-    about = unbroken(f"{chart.about} {line}".strip())
-    return Drawn(chart.name, chart.title, about, found, _table(chart, found), chart.empty, cut=cut)
+def _without_rows(chart: Chart, fault: BevelbookError) -> Drawn:
+    words = fault.in_words() if isinstance(fault, PluginFault) else fault_words(fault)
+    return Drawn(chart.name, chart.title, chart.about, (), page_table(chart.title, (), ()), words)
 
 
 def masses_chart(label: str) -> Chart:
@@ -147,51 +146,6 @@ def chart_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
     """The rows that a chart draws, from our own function or from the SQL of a plugin."""
     own = next((one for one in OWN_CHARTS if one.chart.name == chart.name), None)
     return [dict(row) for row in own.rows(connection)] if own else sql_rows(connection, chart)
-
-
-def _rows(chart: Chart, registry: Registry, asked: Rows, given: Any) -> Iterator[Mapping[str, Any]]:
-    if chart.points is not None:
-        yield from chart.points(given)
-    elif chart.curve is None:
-        yield from asked if chart.made is None else chart.made(asked)
-    elif chart.sql is None:
-        yield from _swept(chart.curve, registry, given, {})
-    else:
-        for row in asked:
-            yield from _swept(chart.curve, registry, None, row)
-
-
-def _swept(curve: Curve, registry: Registry, given: Any, row: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
-    offered = registry.calculators.get(curve.calculator)
-    if offered is None:
-        return
-    calculator = offered.calculator
-    base = dict(items_of(given if given is not None else bind(calculator, curve.given).given))
-    base |= {name: row[name] for name in base if name in row and row[name] is not None}
-    if curve.relative and base[curve.moved] is None:
-        return
-    factor = base[curve.moved] if curve.relative else 1.0
-    for value in _steps(curve.low * factor, curve.high * factor, curve):
-        try:
-            found = calculator.compute(calculator.given(**{**base, curve.moved: value}))
-        except InputError:
-            continue
-        except PluginFault as fault:
-            if not fault.may_be_inputs:
-                raise
-            continue
-        outputs = {name: clean(getattr(found, name)) for name in curve.outputs}
-        if any(one is not None for one in outputs.values()):
-            yield {**row, curve.moved: clean(value), **outputs}
-
-
-def _steps(low: float, high: float, curve: Curve) -> Iterator[float]:
-    for place in range(curve.points):
-        share = place / (curve.points - 1)
-        if curve.logarithmic:
-            yield float(low * (high / low) ** share) if log(high / low) else low
-        else:
-            yield low + (high - low) * share
 
 
 def _table(chart: Chart, rows: Rows) -> PageTable:

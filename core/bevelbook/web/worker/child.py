@@ -1,0 +1,108 @@
+"""A process that calculates: a line of JSON with a question comes in, one with the answer goes out.
+
+Run as a file of its own; its first line says where modules are found and what to load. It ends with its input, and by
+itself where an answer takes too long. Loading a library starts that time anew: the first calculation waits for it.
+"""
+
+from __future__ import annotations
+
+import faulthandler
+import json
+import os
+import signal
+import sys
+from contextlib import suppress
+from time import monotonic
+from typing import Any
+
+LOADING_S = 60.0
+LONGEST_ANSWER_BYTES = 4_000_000
+_AGAIN_AFTER_S = 0.2
+
+
+class Clock:
+    """Ends this process once a piece of work has taken its time, whatever the work does meanwhile."""
+
+    def __init__(self) -> None:
+        self._seconds = 0.0
+        self._began = 0.0
+        self._nowhere = os.open(os.devnull, os.O_WRONLY)
+
+    def begin(self, seconds: float) -> None:
+        self._seconds, self._began = seconds, monotonic()
+        faulthandler.dump_traceback_later(seconds, exit=True, file=self._nowhere)
+
+    def end(self) -> None:
+        self._seconds = 0.0
+        faulthandler.cancel_dump_traceback_later()
+
+    def find_spec(self, name: str, path: object = None, target: object = None) -> None:
+        """Asked by Python for each module that is not loaded yet; the others find it."""
+        if self._seconds and monotonic() - self._began > _AGAIN_AFTER_S:
+            self.begin(self._seconds)
+
+
+def limit_memory(most_bytes: int) -> None:
+    """Have memory beyond that refused, where the platform can."""
+    try:
+        import resource
+    except ImportError:
+        return
+    with suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_AS, (most_bytes, most_bytes))
+
+
+def left_something_running() -> bool:
+    """Whether a calculation left a thread or a process behind."""
+    if len(sys._current_frames()) > 1:
+        return True
+    if not hasattr(os, "WNOHANG"):
+        return False
+    try:
+        os.waitpid(-1, os.WNOHANG)
+    except ChildProcessError:
+        return False
+    return True
+
+
+def main() -> None:
+    """Answer until the input ends."""
+    with suppress(AttributeError, ValueError):
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    questions = os.fdopen(os.dup(0), "rb")
+    answers = os.fdopen(os.dup(1), "wb")
+    os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
+    os.dup2(2, 1)  # what a plugin prints may not be taken for an answer
+    process = os.getpid()
+    clock = Clock()
+    clock.begin(LOADING_S)
+    asked: dict[str, Any] = json.loads(questions.readline())["asked"]
+    limit_memory(asked["most_bytes"])
+    sys.path[:] = asked["path"]
+
+    from bevelbook.web.worker.answering import Answering
+
+    def answer(held: dict[str, Any]) -> None:
+        line = json.dumps(held, allow_nan=False).encode()
+        if len(line) > LONGEST_ANSWER_BYTES:
+            line = json.dumps({"number": held["number"], "is_too_long": True}).encode()
+        answers.write(line + b"\n")
+        answers.flush()
+
+    answering = Answering(asked["folder"])
+    sys.meta_path.insert(0, clock)
+    clock.end()
+    answer({"number": 0})
+    for line in questions:
+        clock.begin(asked["longest_s"])
+        question = json.loads(line)
+        held = answering.answer(question["asked"])
+        if os.getpid() != process:  # a copy of this process that a calculation made
+            os._exit(0)
+        answer({**held, "number": question["number"], "is_last": held.get("is_last") or left_something_running()})
+        clock.end()
+    os._exit(0)  # whatever threads a calculation left behind
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,142 @@
+"""One process that calculates: started when first needed, and again where a calculation ended it."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+from contextlib import suppress
+from time import monotonic
+from typing import Final
+
+from bevelbook.plugin.registry import LoadedFrom
+from bevelbook.web.worker import child
+from bevelbook.web.worker.crossing import Held
+
+LONGEST_S: Final = 2.0
+"""The longest that one calculation may take. Our own figure, as all here."""
+MOST_BYTES: Final = 1 << 30
+"""The address space of one process, of which the libraries take a third."""
+_PATIENCE_S: Final = 20.0
+"""How much later a process that does not end itself, as one that loads libraries or was stopped, is ended."""
+_ONE_THREAD: Final = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
+
+
+class Ended(Exception):
+    """The process ended over a question; ``in_time`` unless that took too long. Its text says which."""
+
+    def __init__(self, after_s: float, longest_s: float) -> None:
+        self.in_time = after_s < longest_s
+        super().__init__(
+            "it ended in the middle of its work" if self.in_time else f"it took over {longest_s:g} s and was stopped"
+        )
+
+
+class CannotStart(Exception):
+    """No process can be had here."""
+
+
+class CalculatingProcess:
+    """One process, which one thread asks; another may close it."""
+
+    def __init__(self, loaded: LoadedFrom, longest_s: float = LONGEST_S, most_bytes: int = MOST_BYTES) -> None:
+        self._loaded = loaded
+        self._longest_s = longest_s
+        self._most_bytes = most_bytes
+        self._running: subprocess.Popen[bytes] | None = None
+        self._is_over = False
+        self._number = 0
+
+    def ask(self, question: Held) -> Held:
+        """The answer to a question. Raises Ended, CannotStart, or TypeError where JSON cannot hold the question.
+
+        A process that answered before may have ended since: then a new one is asked.
+        """
+        is_new = self._running is None
+        try:
+            return self._asked(json.dumps(question))
+        except Ended as ended:
+            if is_new or not ended.in_time:
+                raise
+        return self._asked(json.dumps(question))
+
+    def close(self) -> None:
+        """End it for good."""
+        self._is_over = True
+        self._end()
+
+    def _end(self) -> None:
+        running, self._running = self._running, None
+        if running is None:
+            return
+        _kill(running)
+        with suppress(OSError):
+            running.stdin.close()  # type: ignore[union-attr]
+        running.wait()
+        running.stdout.close()  # type: ignore[union-attr]
+
+    def _asked(self, question: str) -> Held:
+        running = self._running or self._started()
+        self._number += 1
+        began = monotonic()
+        answer = self._answer(running, question, self._longest_s + _PATIENCE_S)
+        if answer is None:
+            self._end()
+            raise Ended(monotonic() - began, self._longest_s)
+        if answer.get("is_last"):
+            self._end()
+        return answer
+
+    def _started(self) -> subprocess.Popen[bytes]:
+        if self._is_over:
+            raise CannotStart("this server is being stopped")
+        try:
+            running = subprocess.Popen(
+                [sys.executable, "-P", child.__file__],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                env={**_ONE_THREAD, **os.environ},
+                start_new_session=True,
+                creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+            )
+        except OSError as fault:
+            raise CannotStart(fault.strerror or str(fault)) from fault
+        self._running, self._number = running, 0
+        folder = self._loaded.folder
+        beginning = {
+            "path": sys.path,
+            "folder": None if folder is None else str(folder),
+            "longest_s": self._longest_s,
+            "most_bytes": self._most_bytes,
+        }
+        if self._answer(running, json.dumps(beginning), child.LOADING_S) is None:
+            self._end()
+            raise CannotStart("the process that calculates ended while it was started")
+        return running
+
+    def _answer(self, running: subprocess.Popen[bytes], question: str, patience_s: float) -> Held | None:
+        """The answer; None where the process ended before it, or sent something else."""
+        stopped = threading.Timer(patience_s, _kill, [running])
+        stopped.daemon = True
+        stopped.start()
+        try:
+            running.stdin.write(f'{{"number": {self._number}, "asked": {question}}}\n'.encode())  # type: ignore[union-attr]
+            running.stdin.flush()  # type: ignore[union-attr]
+            line = running.stdout.readline(child.LONGEST_ANSWER_BYTES + 2)  # type: ignore[union-attr]
+            answer: Held = json.loads(line)
+        except (OSError, ValueError):
+            return None
+        finally:
+            stopped.cancel()
+        return answer if isinstance(answer, dict) and answer.get("number") == self._number else None
+
+
+def _kill(running: subprocess.Popen[bytes]) -> None:
+    """End a process, and those that it began, where the platform keeps them together."""
+    if hasattr(os, "killpg"):
+        with suppress(ProcessLookupError, PermissionError):
+            os.killpg(running.pid, signal.SIGKILL)
+    running.kill()
