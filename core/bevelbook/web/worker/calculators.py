@@ -22,7 +22,7 @@ from bevelbook.web.worker.process import CalculatingProcess, CannotStart, Ended
 
 PROCESSES: Final = 2
 MOST_WAITING: Final = 8
-"""Calculations that wait for a process; who comes after them is told at once to come again."""
+"""Calculations that wait for a process; who comes after them reads at once to come again."""
 COME_AGAIN_AFTER_S: Final = 5
 
 Asked = tuple[Held, "Future[Held]"]

@@ -1,7 +1,7 @@
 """A process that calculates: a line of JSON with a question comes in, one with the answer goes out.
 
 Run as a file of its own; its first line says where modules are found and what to load. It ends with its input, and by
-itself where an answer takes too long. Loading a library starts that time anew: the first calculation waits for it.
+itself where an answer takes too long. Loading a library starts that time again: the first calculation waits for it.
 """
 
 from __future__ import annotations
