@@ -94,8 +94,8 @@ def main() -> None:
     clock.end()
     answer({"number": 0})
     for line in questions:
-        clock.begin(asked["longest_s"])
         question = json.loads(line)
+        clock.begin(question["longest_s"])
         held = answering.answer(question["asked"])
         if os.getpid() != process:  # a copy of this process that a calculation made
             os._exit(0)

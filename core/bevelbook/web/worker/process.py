@@ -44,7 +44,7 @@ class CalculatingProcess:
 
     def __init__(self, loaded: LoadedFrom, longest_s: float = LONGEST_S, most_bytes: int = MOST_BYTES) -> None:
         self._loaded = loaded
-        self._longest_s = longest_s
+        self.longest_s = longest_s
         self._most_bytes = most_bytes
         self._running: subprocess.Popen[bytes] | None = None
         self._is_over = False
@@ -82,10 +82,10 @@ class CalculatingProcess:
         running = self._running or self._started()
         self._number += 1
         began = monotonic()
-        answer = self._answer(running, question, self._longest_s + _PATIENCE_S)
+        answer = self._answer(running, question, self.longest_s + _PATIENCE_S)
         if answer is None:
             self._end()
-            raise Ended(monotonic() - began, self._longest_s)
+            raise Ended(monotonic() - began, self.longest_s)
         if answer.get("is_last"):
             self._end()
         return answer
@@ -109,7 +109,6 @@ class CalculatingProcess:
         beginning = {
             "path": sys.path,
             "folder": None if folder is None else str(folder),
-            "longest_s": self._longest_s,
             "most_bytes": self._most_bytes,
         }
         if self._answer(running, json.dumps(beginning), child.LOADING_S) is None:
@@ -123,10 +122,10 @@ class CalculatingProcess:
         stopped.daemon = True
         stopped.start()
         try:
-            running.stdin.write(f'{{"number": {self._number}, "asked": {question}}}\n'.encode())  # type: ignore[union-attr]
+            line = f'{{"number": {self._number}, "longest_s": {self.longest_s}, "asked": {question}}}\n'
+            running.stdin.write(line.encode())  # type: ignore[union-attr]
             running.stdin.flush()  # type: ignore[union-attr]
-            line = running.stdout.readline(child.LONGEST_ANSWER_BYTES + 2)  # type: ignore[union-attr]
-            answer: Held = json.loads(line)
+            answer: Held = json.loads(running.stdout.readline(child.LONGEST_ANSWER_BYTES + 2))  # type: ignore[union-attr]
         except (OSError, ValueError):
             return None
         finally:
