@@ -21,7 +21,8 @@ from bevelbook.cli.session import Session
     "source",
     metavar="EXPORT|-",
     type=FileToRead(),
-    help=f"Start with all that an export holds: a folder or a zip; or a copy of another database. {FROM_DASH}",
+    help=f"Start with all that an export or an edition holds: a folder or a zip; or a copy of another database. "
+    f"{FROM_DASH}",
 )
 @click.pass_obj
 def command(session: Session, migrate: bool, source: ReadFrom | None) -> None:
@@ -50,10 +51,12 @@ def command(session: Session, migrate: bool, source: ReadFrom | None) -> None:
 
 
 def _from(session: Session, source: ReadFrom) -> None:
+    from bevelbook.edition.write_edition import database_in
     from bevelbook.interchange.export_words import held_in_words
     from bevelbook.meeting.new_from import new_from
 
     with on_disk(source) as path:
-        held, invented = new_from(session.path, path, session.registry, tell=session.notice)
+        edition = database_in(path) if path.is_dir() else None
+        held, invented = new_from(session.path, edition or path, session.registry, tell=session.notice)
     print_text(f"Made {session.path} with what {source} holds: {held_in_words(held)}.")
     say_if_invented(invented)

@@ -40,6 +40,19 @@ INPUT_CODES: Final = {
         "a table is to be written as Parquet, but the library for it is not installed",
         "Install it with pip install 'bevelbook[parquet]', or write CSV or NDJSON.",
     ),
+    "names_are_words": ErrorCode(
+        "names of people that are to be replaced in notes are words of everyday language as well, and nobody could be "
+        "asked",
+        "Look at the places that it names, then say so: 'bevelbook edition FOLDER --without-people --yes'.",
+    ),
+    "not_an_edition": ErrorCode(
+        "a folder is to be replaced by an edition, and holds something else or an edition of another database",
+        "Name a new folder, or an earlier edition of this database; the message names what else is there.",
+    ),
+    "is_edition": ErrorCode(
+        "an edition is to be written to or merged; it is a copy to read, without what a merge needs to know",
+        "Start a database with it: 'bevelbook --db mine.db new --from FILE'. Merge the database it was made from.",
+    ),
     "not_an_export": ErrorCode(
         "a folder is to be replaced by an export, and holds something else, or one is to be read and is not an export",
         "Name a new folder, or an earlier export; the message names what else is there.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
@@ -25,16 +25,16 @@ _BEFORE: Final = "before"
 
 
 @contextmanager
-def unfinished_folder(folder: Path) -> Iterator[Path]:
+def unfinished_folder(folder: Path, refuse: Callable[[Path], None] | None = None) -> Iterator[Path]:
     """A new folder beside that one, gone afterwards unless it was put in its place. What a killed run left there is
-    removed. Raises DatabaseError if the place holds anything but an export."""
+    removed. Raises DatabaseError if the place holds anything but an export, or what ``refuse`` lets be replaced."""
     place = folder.resolve()
     if not place.parent.is_dir():
         raise DatabaseError(
             "no such folder", code="no_folder", place=Place(str(folder.parent)), remedy="Make it first."
         )
     _restore(place)
-    refuse_unless_replaceable(folder)
+    (refuse or refuse_unless_replaceable)(folder)
     with folder_aside(place.parent) as aside:
         made = aside / place.name
         made.mkdir(mode=stat.S_IRWXU)

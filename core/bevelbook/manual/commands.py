@@ -22,6 +22,7 @@ COMMANDS: Final = {
     "calls": "Say what was decided after runs that have no call yet.",
     "card": "Print the card of a build, or a blank run sheet.",
     "merge": "Bring in what a team mate's database holds, and settle clashes.",
+    "edition": "Write a dated copy for others to read.",
     "compare": "Show two builds side by side, only what differs.",
     "check": "Report what is worth a look, worst first.",
     "backup": "Keep a copy of the database, or bring one back.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Mapping
 from contextlib import closing
 from pathlib import Path
@@ -10,6 +11,7 @@ from bevelbook.interchange.exported_tables import exported_tables
 from bevelbook.meeting.from_outside import opened_aside
 from bevelbook.meeting.union import merge_into
 from bevelbook.plugin.registry import Registry
+from bevelbook.store.edition_mark import DAYS, PEOPLE, edition_of
 from bevelbook.store.folder_aside import folder_aside
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.opening import new_database, refuse_taken_name
@@ -25,12 +27,31 @@ def new_from(
     """
     refuse_taken_name(path)
     with opened_aside(source, tell=tell) as other, folder_aside(path.parent) as aside:
+        with closing(sqlite3.connect(other)) as looked_at:
+            without = edition_of(looked_at)
+        if without is not None:
+            tell(_missing_in_words(without))
         made = aside / path.name
         with closing(new_database(made)) as connection:
-            merge_into(connection, made, other, calculators=[one.calculator for one in registry.calculators.values()])
+            known = [one.calculator for one in registry.calculators.values()]
+            merge_into(connection, made, other, allow_edition=True, calculators=known)
             names = [table.name for table in exported_tables()]
             rows = {name: connection.execute(f"SELECT count(*) FROM main.{name}").fetchone()[0] for name in names}
             invented = is_invented(connection)
         refuse_taken_name(path)
         made.rename(path)
     return rows, invented
+
+
+def _missing_in_words(without: frozenset[str]) -> str:
+    """What an edition does not have that the database had from which it was made."""
+    parts = ["the past of its records", "who changed them"]
+    if PEOPLE in without:
+        parts += ["people", "sheets of notes"]
+    if DAYS in without:
+        parts.append("the real days and times, of which the quarter and the order are left")
+    listed = f"{', '.join(parts)} and rejected rows"
+    return (
+        f"This is an edition: {listed} are not in it, nor what its maker left out. Merging with the database that it "
+        "was made from would have every record twice or in two versions: keep them apart."
+    )

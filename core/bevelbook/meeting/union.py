@@ -28,6 +28,7 @@ from bevelbook.store.about_table import note_meeting
 from bevelbook.store.as_written import apply_joins, stands_for_it
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
+from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.heads import Content
 from bevelbook.store.invented_mark import INVENTED, mark_invented
@@ -70,16 +71,24 @@ def merge_into(
     other: Path,
     *,
     allow_invented: bool = False,
+    allow_edition: bool = False,
     calculators: Iterable[Calculator[Any, Any]] = (),
 ) -> Met:
     """Bring everything that another database knows into this one, in one transaction; ``other`` is a clean file of this
     version's schema that nobody else uses.
 
     Results come with their views where ``calculators`` has them. Raises
-    InputError where only one of the two is marked as invented, unless that is allowed, or where what comes does not
-    fit; DatabaseError where the database cannot be written. Nothing is changed then.
+    InputError where only one of the two is marked as invented, or the other is an edition, unless that is allowed, or
+    where what comes does not fit; DatabaseError where the database cannot be written. Nothing is changed then.
     """
     with beside(connection, other):
+        if not allow_edition and edition_of(connection, OTHER) is not None:
+            raise InputError(
+                "this is an edition, a copy to read: it tells nothing of who changed a record and when",
+                code="is_edition",
+                remedy="Merge the database that it was made from, or an export of it. To keep what an edition holds, "
+                "start a database with it: 'bevelbook --db theirs.db new --from FILE'.",
+            )
         try:
             with transaction(connection, path, stores_entry=False):
                 _take_mark_over(connection, allow_invented)

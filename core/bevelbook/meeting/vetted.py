@@ -25,6 +25,7 @@ from bevelbook.meeting.taken_at_once import is_taken_at_once
 from bevelbook.meeting.their_schema import OurTable, TheirSchema, tables_of_step, their_schema
 from bevelbook.meeting.versions_once import keep_versions_once
 from bevelbook.store.about_table import ACCEPTED
+from bevelbook.store.edition_mark import EDITION
 from bevelbook.store.invented_mark import INVENTED
 from bevelbook.store.migrate import LAST_STEP, drop_triggers_and_views, migrate
 from bevelbook.store.old_demo import SAID_OF_OLD_DEMO, old_demo_in
@@ -137,8 +138,9 @@ def _fill(
 
 
 def _leave_own_marks(clean: sqlite3.Connection) -> None:
-    """Of what a database says about itself only this is everybody's: that it is invented, what was accepted."""
-    clean.execute("DELETE FROM about WHERE name NOT IN (?, ?)", (INVENTED, ACCEPTED))
+    """Of what a database says about itself only this is everybody's: that it is invented or an edition, what was
+    accepted."""
+    clean.execute("DELETE FROM about WHERE name NOT IN (?, ?, ?)", (INVENTED, EDITION, ACCEPTED))
 
 
 def _upgrade(clean: sqlite3.Connection, step: int, path: Path, tell: Callable[[str], None]) -> None:

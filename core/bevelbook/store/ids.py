@@ -45,6 +45,12 @@ def content_id(day: str, content: str, occurrence: int = 0) -> str:
     return _as_version_8(bytearray(day_ms(day).to_bytes(6, "big") + hashed))
 
 
+def id_of_hash(at_ms: int, content: str) -> str:
+    """An id of that moment, in milliseconds since 1970, and a hash of a text, UUID version 8."""
+    hashed = blake2b(content.encode(), digest_size=10).digest()
+    return _as_version_8(bytearray(at_ms.to_bytes(6, "big") + hashed))
+
+
 def _as_version_8(octets: bytearray) -> str:
     octets[6] = octets[6] & 0x0F | 0x80
     octets[8] = octets[8] & 0x3F | 0x80

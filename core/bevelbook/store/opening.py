@@ -16,6 +16,7 @@ from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
 from bevelbook.store import as_written, entries
 from bevelbook.store.closed_file import make_closed
+from bevelbook.store.edition_mark import refuse_edition
 from bevelbook.store.entries import OpenEntry
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.sqlite_errors import explained, in_words
@@ -124,6 +125,7 @@ def open_for_writing(
 
     connection = _connect(path, busy_seconds)
     with _closed_on_fault(connection, path):
+        refuse_edition(connection, path)
         if book is not None:
             _refuse_other_book(connection, path, book)
         version = connection.execute("PRAGMA user_version").fetchone()[0]

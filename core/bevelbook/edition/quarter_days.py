@@ -1,0 +1,176 @@
+"""Days and times of which only the quarter is left, and their order: the first day of a quarter that anything names
+becomes its first, and so on.
+
+Days that follow each other still do, and others have one between them, so that a meeting stays a meeting. Moments of a
+day become its first milliseconds, times of day its first minutes, in their order.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import date, timedelta
+from typing import Final
+
+from bevelbook.edition.edition_rows import INSTANTS, JSON_COLUMNS, Row, change_rows, texts_of
+from bevelbook.edition.texts_in_json import with_texts
+from bevelbook.facts.day_order import minutes
+from bevelbook.records import Kind
+
+NO_DAY_IN_WORDS: Final = "(day)"
+_STAMPS: Final = ("created_at", "updated_at")
+_END_OF_DAY: Final = "T23:59:59.999Z"
+_ISO: Final = re.compile(r"(?<!\d)(\d{4})-(\d{2})-(\d{2})(?!\d)")
+_MONTH: Final = (
+    r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"
+    r"|nov(?:ember)?|dec(?:ember)?)"
+)
+_IN_WORDS: Final = re.compile(
+    r"(?<![\d.,/])\d{1,2}(?:\. ?|/|-)\d{1,2}(?:\. ?|/|-)(?:\d{4}|\d{2})(?![\d.,/]\d|\d)"
+    rf"|\b\d{{1,2}}(?:st|nd|rd|th|\.)? (?:of )?{_MONTH}\b\.?(?:,? \d{{4}})?"
+    rf"|\b{_MONTH}\.? \d{{1,2}}(?:st|nd|rd|th)?\b(?:,? \d{{4}})?",
+    re.IGNORECASE,
+)
+
+
+class QuarterDays:
+    """What stands for each day of a copy, for its moments and its times of day."""
+
+    def __init__(self, aside: sqlite3.Connection, kinds: Sequence[Kind]) -> None:
+        self._kinds = kinds
+        days: set[str] = set()
+        moments: dict[str, set[str]] = defaultdict(set)
+        self._times: dict[str, list[int]] = {}
+        times: dict[str, set[int]] = defaultdict(set)
+        for kind in kinds:
+            for column in _columns(kind, "date"):
+                days |= _held(aside, kind, column)
+            for column in (*(_STAMPS if kind.own else ()), *_instants(kind)):
+                for moment in _held(aside, kind, column):
+                    days.add(moment[:10])
+                    moments[moment[:10]].add(moment)
+            for column in _columns(kind, "time") if kind.day else ():
+                for day, time in aside.execute(
+                    f"SELECT {kind.day}, {column} FROM {kind.table} WHERE {column} IS NOT NULL ORDER BY 1, 2"
+                ):
+                    if (at := minutes(time)) is not None:
+                        times[day].add(at)
+        self.days = shortened(day for day in days if _is_day(day))
+        self._times = {day: sorted(held) for day, held in times.items()}
+        self._moments = {
+            moment: number
+            for held in moments.values()
+            for number, moment in enumerate(sorted(one for one in held if not one.endswith(_END_OF_DAY)))
+        }
+
+    def day(self, day: str) -> str:
+        """What stands for a day; one that no record has is the first of its quarter."""
+        return self.days.get(day) or (_first_of_quarter(date.fromisoformat(day)).isoformat() if _is_day(day) else day)
+
+    def moment(self, moment: str) -> str:
+        """What stands for a moment."""
+        day = self.day(moment[:10])
+        if moment.endswith(_END_OF_DAY):
+            return f"{day}{_END_OF_DAY}"
+        at_ms = self._moments.get(moment, 0)
+        return f"{day}T00:{at_ms // 60_000:02d}:{at_ms // 1000 % 60:02d}.{at_ms % 1000:03d}Z"
+
+    def time(self, day: str | None, time: str) -> str | None:
+        """What stands for a time of that day; None for what is no time."""
+        at, held = minutes(time), self._times.get(day or "", [])
+        if at is None or at not in held:
+            return None
+        place = held.index(at) + 1
+        return f"{place // 60:02d}:{place % 60:02d}"
+
+    def in_text(self, text: str) -> str:
+        """A text with what stands for each day in it that is written as 2026-05-03; other ways become ``(day)``."""
+        text = _ISO.sub(lambda found: self.day(found[0]), text)
+        return _IN_WORDS.sub(NO_DAY_IN_WORDS, text)
+
+    def put_into(self, aside: sqlite3.Connection) -> None:
+        """Put them in the place of all days and times of the copy."""
+        for kind in self._kinds:
+            change_rows(aside, kind, self._changing(kind))
+
+    def _changing(self, kind: Kind) -> _ChangeDays:
+        return _ChangeDays(self, kind)
+
+
+class _ChangeDays:
+    """Changes a row of one kind."""
+
+    def __init__(self, days: QuarterDays, kind: Kind) -> None:
+        self.days = days
+        self.day_column = kind.day
+        self.dates = _columns(kind, "date")
+        self.times = _columns(kind, "time")
+        self.moments = (*(_STAMPS if kind.own else ()), *_instants(kind))
+        self.texts = texts_of(kind)
+        self.in_json = JSON_COLUMNS.get(kind.name, ())
+
+    def __call__(self, row: Row) -> None:
+        day = row[self.day_column] if self.day_column else None
+        for column in self.times:
+            if row[column] is not None:
+                row[column] = self.days.time(day, row[column])
+        for column in self.dates:
+            if row[column] is not None:
+                row[column] = self.days.day(row[column])
+        for column in self.moments:
+            if row[column] is not None:
+                row[column] = self.days.moment(row[column])
+        for column in self.texts:
+            if row[column] is not None:
+                row[column] = self.days.in_text(row[column])
+        for column in self.in_json:
+            if row[column] is not None:
+                row[column] = with_texts(row[column], self.days.in_text)
+
+
+def shortened(days: Iterable[str]) -> dict[str, str]:
+    """What stands for each of these days.
+
+    >>> shortened(["2026-05-03", "2026-05-02", "2026-06-20", "2026-07-04"])["2026-06-20"]
+    '2026-04-04'
+    """
+    found: dict[str, str] = {}
+    before: date | None = None
+    for day in sorted(map(date.fromisoformat, days)):
+        first = _first_of_quarter(day)
+        if before is None or _first_of_quarter(before) != first:
+            now = first
+        else:
+            now += timedelta(days=1 if day - before == timedelta(days=1) else 2)
+        found[day.isoformat()] = now.isoformat()
+        before = day
+    return found
+
+
+def _first_of_quarter(day: date) -> date:
+    return date(day.year, (day.month - 1) // 3 * 3 + 1, 1)
+
+
+def _is_day(text: str) -> bool:
+    found = _ISO.fullmatch(text)
+    if found is None:
+        return False
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _columns(kind: Kind, field_kind: str) -> tuple[str, ...]:
+    return tuple(field.name for field in kind.fields if field.kind == field_kind)
+
+
+def _instants(kind: Kind) -> tuple[str, ...]:
+    return tuple(field.name for field in kind.fields if field.name in INSTANTS)
+
+
+def _held(aside: sqlite3.Connection, kind: Kind, column: str) -> set[str]:
+    return {row[0] for row in aside.execute(f"SELECT DISTINCT {column} FROM {kind.table} WHERE {column} IS NOT NULL")}

@@ -1,0 +1,183 @@
+"""An edition without people: searched byte by byte, in every file of its folder."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from conftest import Begin
+from exported import Run
+
+from bevelbook.edition.edition_rows import texts_of
+from bevelbook.records import KINDS
+
+NAMES = ("Annika Holmqvist", "Téodor", "wenceslas", "annalaptop", "Oldrich", "zdenka")
+"""A name of two words, one with a mark, one in lower case, one that is only written as who wrote, one before it was
+changed, one that is one with another."""
+GONE = "clickety gearbox nonsense"
+"""A text that was written into a note and taken out again."""
+
+
+@pytest.fixture(scope="module")
+def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("book") / "book.db"
+
+
+@pytest.fixture
+def team(book: Path, bevelbook: Run, begin: Begin, tmp_path: Path) -> Path:
+    """A small book in which people are named in every free text, in many ways."""
+    if not book.exists():
+        sheet = tmp_path / "wenceslas notes.csv"
+        sheet.write_text(
+            "date,builder,diff,dry mass,oil mass,viscosity,runs,result_note\n"
+            "2026-05-03,wenceslas,rear-a,12.43 g,1.86 g,5000,,\n"
+            "2026-05-03,wenceslas,rear-a,,,,5,Téodor drove\n"
+            "2026-05-04,Zdenka,rear-a,,,,nonsense,zdenka says\n"
+        )
+        write = ("--by", "annalaptop", "record")
+        _begun(
+            bevelbook,
+            begin,
+            book,
+            ("--by", "annalaptop", "import", sheet),
+            (*write, "person", "name=Oldrich"),
+            (*write, "person", "Oldrich", "name=Annika Holmqvist"),
+            (*write, "person", "name=Zdenka"),
+            (*write, "car", "name=Annika's car"),
+            (*write, "venue", "name=hall", "note=ANNIKA HOLMQVIST's uncle owns it, Annika's brother too"),
+            (*write, "idea", "text=as wenceslas' one; teodor and annikas way; Holmqvist said no", "venue=hall"),
+            (*write, "build", "rear-a/1", f"note={GONE}"),
+            (*write, "build", "rear-a/1", "note=zdenka poured, may be too much"),
+            (
+                *write,
+                "run",
+                "build=rear-a/1",
+                "day=2026-05-05",
+                "driver=Téodor",
+                "note=first out with wenceslas+zdenka",
+            ),
+        )
+    return book
+
+
+def _begun(bevelbook: Run, begin: Begin, db: Path, *commands: tuple[object, ...]) -> None:
+    begin(bevelbook, db, *(("--db", db, *words) for words in (("new",), *commands)))
+
+
+def _written_in(folder: Path) -> bytes:
+    return b"\n".join(path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file())
+
+
+def _in_every_encoding(text: str) -> list[bytes]:
+    return [text.encode(one) for one in ("utf-8", "utf-16-le", "utf-16-be")]
+
+
+def test_no_name_is_in_any_byte(team: Path, bevelbook: Run, tmp_path: Path) -> None:
+    done = bevelbook("--db", team, "edition", "out", "--without-people", "--json")
+    assert done.code == 0, done.err
+    held = _written_in(tmp_path / "out").lower()
+    for name in (*NAMES, "Annika", "Holmqvist", "teodor", GONE, "clickety", "wenceslas notes"):
+        for spelled in (name, name.lower(), name.upper()):
+            for written in _in_every_encoding(spelled):
+                assert written.lower() not in held, name
+    assert b"driver 1" in held, "what stands in their place"
+    said = json.loads(done.out)
+    assert {one["name"] for one in said["names"]} >= {"Téodor", "wenceslas", "Zdenka"}
+
+
+def test_words_in_the_place_of_names(team: Path, bevelbook: Run, tmp_path: Path) -> None:
+    assert bevelbook("--db", team, "edition", "out", "--without-people").code == 0
+    (file,) = (tmp_path / "out").glob("*.db")
+    with closing(sqlite3.connect(file)) as connection:
+        note, idea, car, poured = (
+            connection.execute(asked).fetchone()[0]
+            for asked in (
+                "SELECT note FROM venues WHERE name = 'hall'",
+                "SELECT text FROM ideas",
+                "SELECT name FROM cars",
+                "SELECT note FROM builds WHERE label = 'rear-a/1'",
+            )
+        )
+        who = car.removesuffix("'s car")
+        assert note == f"{who}'s uncle owns it, {who}'s brother too"
+        one, two = idea.split("; ")[0].removeprefix("as ").removesuffix("' one"), idea.split("; ")[1].split(" ")[:2]
+        assert idea == f"as {one}' one; {' '.join(two)} and {who}'s way; {who} said no"
+        assert len({who, one, " ".join(two)}) == 3
+        assert poured.endswith(" poured, may be too much"), "a word that is nobody's name stays"
+        for index in ("venues_search", "ideas_search", "builds_search"):
+            assert connection.execute(f"SELECT count(*) FROM {index} WHERE {index} MATCH 'driver'").fetchone()[0]
+        people = [
+            connection.execute(f"SELECT count({field.name}) FROM {kind.table}").fetchone()[0]
+            for kind in KINDS
+            for field in kind.fields
+            if field.target == "person"
+        ]
+        people += [
+            connection.execute(f"SELECT count(updated_by) FROM {kind.table}").fetchone()[0]
+            for kind in KINDS
+            if kind.own
+        ]
+        assert set(people) == {0}
+        empty = ("people", "history", "entries", "note_files", "note_rejects", "note_extras", "note_bytes", "photos")
+        assert {table: connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in empty} == (
+            dict.fromkeys(empty, 0)
+        )
+
+
+def test_numbers_do_not_follow_from_names(team: Path, bevelbook: Run, tmp_path: Path) -> None:
+    """The same book with other names gives the same bytes."""
+    assert bevelbook("--db", team, "edition", "out", "--without-people").code == 0
+    renamed = tmp_path / "book.db"
+    renamed.write_bytes(team.read_bytes())
+    with closing(sqlite3.connect(renamed)) as connection:
+        for kind in KINDS:
+            for column in (*texts_of(kind), *(("updated_by",) if kind.own else ())):
+                for before, after in (("wenceslas", "aaron"), ("Téodor", "Zuzana"), ("teodor", "Zuzana")):
+                    connection.execute(
+                        f"UPDATE {kind.table} SET {column} = replace({column}, ?, ?) WHERE instr({column}, ?)",
+                        (before, after, before),
+                    )
+        connection.commit()
+    assert bevelbook("--db", renamed, "edition", "other", "--without-people").code == 0
+    one, other = (next((tmp_path / name).glob("*.db")).read_bytes() for name in ("out", "other"))
+    assert one == other
+
+
+def test_a_name_that_is_a_word_is_shown_before_anything_is_written(
+    bevelbook: Run, begin: Begin, tmp_path: Path
+) -> None:
+    db = tmp_path / "may.db"
+    _begun(
+        bevelbook,
+        begin,
+        db,
+        ("record", "person", "name=May"),
+        ("record", "person", "name=Grit"),
+        ("record", "venue", "name=hall", "note=it may rain; ask May"),
+        ("record", "venue", "name=yard", "note=grit on the line, as Grit said"),
+    )
+    done = bevelbook("--db", db, "edition", "out", "--without-people")
+    assert (done.code, not (tmp_path / "out").exists()) == (2, True)
+    assert "May 2 times (it may rain; ask May" in " ".join(done.err.split())
+    assert "Grit 2 times" in " ".join(done.err.split()), "in lower case elsewhere, so a word as well"
+    done = bevelbook("--db", db, "edition", "out", "--without-people", "--yes", "--json")
+    assert [(one["name"], one["times"], one["common"]) for one in json.loads(done.out)["names"]] == [
+        ("Grit", 2, True),
+        ("May", 2, True),
+    ]
+
+
+def test_names_inside_words_are_left_and_said(bevelbook: Run, begin: Begin, tmp_path: Path) -> None:
+    db = tmp_path / "inside.db"
+    _begun(
+        bevelbook,
+        begin,
+        db,
+        ("record", "person", "name=zdenka"),
+        ("record", "venue", "name=hall", "note=the zdenkaesque corner"),
+    )
+    done = bevelbook("--db", db, "edition", "out", "--without-people")
+    assert "Left inside longer words, which you may want to look at: zdenka 1 time." in " ".join(done.out.split())
