@@ -8,7 +8,6 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from conftest import Begin
 from exported import Run
 
 from bevelbook.edition.edition_rows import texts_of
@@ -27,7 +26,7 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def team(book: Path, bevelbook: Run, begin: Begin, tmp_path: Path) -> Path:
+def team(book: Path, bevelbook: Run, tmp_path: Path) -> Path:
     """A small book in which people are named in every free text, in many ways."""
     if not book.exists():
         sheet = tmp_path / "wenceslas notes.csv"
@@ -40,12 +39,12 @@ def team(book: Path, bevelbook: Run, begin: Begin, tmp_path: Path) -> Path:
         write = ("--by", "annalaptop", "record")
         _begun(
             bevelbook,
-            begin,
             book,
             ("--by", "annalaptop", "import", sheet),
             (*write, "person", "name=Oldrich"),
             (*write, "person", "Oldrich", "name=Annika Holmqvist"),
             (*write, "person", "name=Zdenka"),
+            (*write, "person", "name=Téodor"),
             (*write, "car", "name=Annika's car"),
             (*write, "venue", "name=hall", "note=ANNIKA HOLMQVIST's uncle owns it, Annika's brother too"),
             (*write, "idea", "text=as wenceslas' one; teodor and annikas way; Holmqvist said no", "venue=hall"),
@@ -54,8 +53,7 @@ def team(book: Path, bevelbook: Run, begin: Begin, tmp_path: Path) -> Path:
             (
                 *write,
                 "run",
-                "build=rear-a/1",
-                "day=2026-05-05",
+                "run_on=2026-05-05",
                 "driver=Téodor",
                 "note=first out with wenceslas+zdenka",
             ),
@@ -63,8 +61,10 @@ def team(book: Path, bevelbook: Run, begin: Begin, tmp_path: Path) -> Path:
     return book
 
 
-def _begun(bevelbook: Run, begin: Begin, db: Path, *commands: tuple[object, ...]) -> None:
-    begin(bevelbook, db, *(("--db", db, *words) for words in (("new",), *commands)))
+def _begun(bevelbook: Run, db: Path, *commands: tuple[object, ...]) -> None:
+    for words in (("new",), *commands):
+        done = bevelbook("--db", db, *words)
+        assert done.code == (1 if "import" in words else 0), done
 
 
 def _written_in(folder: Path) -> bytes:
@@ -76,7 +76,7 @@ def _in_every_encoding(text: str) -> list[bytes]:
 
 
 def test_no_name_is_in_any_byte(team: Path, bevelbook: Run, tmp_path: Path) -> None:
-    done = bevelbook("--db", team, "edition", "out", "--without-people", "--json")
+    done = bevelbook("--db", team, "edition", "out", "--without-people", "--yes", "--json")
     assert done.code == 0, done.err
     held = _written_in(tmp_path / "out").lower()
     for name in (*NAMES, "Annika", "Holmqvist", "teodor", GONE, "clickety", "wenceslas notes"):
@@ -89,7 +89,7 @@ def test_no_name_is_in_any_byte(team: Path, bevelbook: Run, tmp_path: Path) -> N
 
 
 def test_words_in_the_place_of_names(team: Path, bevelbook: Run, tmp_path: Path) -> None:
-    assert bevelbook("--db", team, "edition", "out", "--without-people").code == 0
+    assert bevelbook("--db", team, "edition", "out", "--without-people", "--yes").code == 0
     (file,) = (tmp_path / "out").glob("*.db")
     with closing(sqlite3.connect(file)) as connection:
         note, idea, car, poured = (
@@ -129,7 +129,7 @@ def test_words_in_the_place_of_names(team: Path, bevelbook: Run, tmp_path: Path)
 
 def test_numbers_do_not_follow_from_names(team: Path, bevelbook: Run, tmp_path: Path) -> None:
     """The same book with other names gives the same bytes."""
-    assert bevelbook("--db", team, "edition", "out", "--without-people").code == 0
+    assert bevelbook("--db", team, "edition", "out", "--without-people", "--yes").code == 0
     renamed = tmp_path / "book.db"
     renamed.write_bytes(team.read_bytes())
     with closing(sqlite3.connect(renamed)) as connection:
@@ -141,18 +141,15 @@ def test_numbers_do_not_follow_from_names(team: Path, bevelbook: Run, tmp_path: 
                         (before, after, before),
                     )
         connection.commit()
-    assert bevelbook("--db", renamed, "edition", "other", "--without-people").code == 0
+    assert bevelbook("--db", renamed, "edition", "other", "--without-people", "--yes").code == 0
     one, other = (next((tmp_path / name).glob("*.db")).read_bytes() for name in ("out", "other"))
     assert one == other
 
 
-def test_a_name_that_is_a_word_is_shown_before_anything_is_written(
-    bevelbook: Run, begin: Begin, tmp_path: Path
-) -> None:
+def test_a_name_that_is_a_word_is_shown_before_anything_is_written(bevelbook: Run, tmp_path: Path) -> None:
     db = tmp_path / "may.db"
     _begun(
         bevelbook,
-        begin,
         db,
         ("record", "person", "name=May"),
         ("record", "person", "name=Grit"),
@@ -161,8 +158,8 @@ def test_a_name_that_is_a_word_is_shown_before_anything_is_written(
     )
     done = bevelbook("--db", db, "edition", "out", "--without-people")
     assert (done.code, not (tmp_path / "out").exists()) == (2, True)
-    assert "May 2 times (it may rain; ask May" in " ".join(done.err.split())
-    assert "Grit 2 times" in " ".join(done.err.split()), "in lower case elsewhere, so a word as well"
+    assert "May: 2 places, such as it may rain; ask May;" in " ".join(done.err.split())
+    assert "Grit: 2 places" in " ".join(done.err.split()), "in lower case elsewhere, so a word as well"
     done = bevelbook("--db", db, "edition", "out", "--without-people", "--yes", "--json")
     assert [(one["name"], one["times"], one["common"]) for one in json.loads(done.out)["names"]] == [
         ("Grit", 2, True),
@@ -170,14 +167,13 @@ def test_a_name_that_is_a_word_is_shown_before_anything_is_written(
     ]
 
 
-def test_names_inside_words_are_left_and_said(bevelbook: Run, begin: Begin, tmp_path: Path) -> None:
+def test_names_inside_words_are_left_and_said(bevelbook: Run, tmp_path: Path) -> None:
     db = tmp_path / "inside.db"
     _begun(
         bevelbook,
-        begin,
         db,
         ("record", "person", "name=zdenka"),
         ("record", "venue", "name=hall", "note=the zdenkaesque corner"),
     )
-    done = bevelbook("--db", db, "edition", "out", "--without-people")
+    done = bevelbook("--db", db, "edition", "out", "--without-people", "--yes")
     assert "Left inside longer words, which you may want to look at: zdenka 1 time." in " ".join(done.out.split())

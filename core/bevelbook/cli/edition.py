@@ -94,17 +94,17 @@ def _ask_about_names(copy: EditionCopy, *, is_agreed: bool, as_json: bool) -> No
     common = [one for one in copy.names if one.common]
     if not common or is_agreed:
         return
-    if as_json or not sys.stdin.isatty():
-        raise InputError(
-            "names of people are words as well, and each place where one stands would be replaced",
-            code="names_are_words",
-            found="; ".join(f"{one.name} {one.times} times ({', '.join(one.samples)})" for one in common),
-            remedy="Look whether these places mean the person, then say so: "
-            "'bevelbook edition FOLDER --without-people --yes'.",
-        )
     print_text("These names are words as well. Wherever one stands alone, it is replaced:", err=True)
     for one in common:
         print_text(f"  {one.name}: {counted(one.times, 'place')}, such as {'; '.join(one.samples)}", err=True)
+    if as_json or not sys.stdin.isatty():
+        raise InputError(
+            "names of people are words as well, and nobody is there to say whether to go on",
+            code="names_are_words",
+            found=", ".join(one.name for one in common),
+            remedy="Look whether these places mean the person, then say so: "
+            "'bevelbook edition FOLDER --without-people --yes'.",
+        )
     click.confirm("Go on?", abort=True, err=True)
 
 
