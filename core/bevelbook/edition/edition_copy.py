@@ -108,7 +108,7 @@ def edition_copy(
                 if not is_open:
                     connection.execute("BEGIN")
                 try:
-                    _Maker(connection, aside, made).make()
+                    _CopyMaker(connection, aside, made).make()
                 finally:
                     if not is_open:
                         connection.rollback()
@@ -120,7 +120,7 @@ def edition_copy(
             yield made
 
 
-class _Maker:
+class _CopyMaker:
     def __init__(self, source: sqlite3.Connection, aside: sqlite3.Connection, made: EditionCopy) -> None:
         self.source = source
         self.aside = aside
