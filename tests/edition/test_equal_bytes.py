@@ -60,7 +60,7 @@ def test_an_edition_of_an_edition_is_the_same(demo_db: Path, edit: Edit, tmp_pat
     assert edit(demo_db, **what, to=tmp_path / "one.db") == edit(tmp_path / "one.db", **what)
 
 
-def test_less_can_be_told_of_an_edition(demo_db: Path, edit: Edit, tmp_path: Path) -> None:
+def test_less_can_be_said_in_an_edition_of_an_edition(demo_db: Path, edit: Edit, tmp_path: Path) -> None:
     """People left out of an edition that has them: as if they had been left out at once."""
     edit(demo_db, to=tmp_path / "all.db")
     assert edit(tmp_path / "all.db", people=False) == edit(demo_db, people=False)

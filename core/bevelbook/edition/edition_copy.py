@@ -15,7 +15,7 @@ from bevelbook.edition.edition_rows import Row, change_rows, kinds_of_edition, r
 from bevelbook.edition.ids_by_content import new_ids, put_in
 from bevelbook.edition.neutral_names import NeutralNames, Spelled, people_of
 from bevelbook.edition.quarter_days import QuarterDays
-from bevelbook.edition.told_plainly import (
+from bevelbook.edition.how_it_came import (
     forget_bookkeeping,
     keep_valid_results,
     name_results_by_content,
@@ -37,7 +37,7 @@ from bevelbook.store.sqlite_errors import explained
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
 
 _KEPT_AS_TYPED: Final = ("label", "day_order", "swap", "after_run")
-"""What facts ask of what was typed, if no more is to be told of it."""
+"""What facts ask of what was typed, if no more is to be said of it."""
 _PERSON: Final = "person"
 
 
@@ -49,7 +49,7 @@ class EditionParts(NamedTuple):
     with_files: bool = False
 
     @property
-    def made_anew(self) -> bool:
+    def needs_new_ids(self) -> bool:
         """Whether ids and sheets would tell what is to be left out."""
         return self.without_people or self.without_days
 
@@ -140,7 +140,7 @@ class _CopyMaker:
         made.relabelled = number_again(aside)
         keep_valid_results(aside, kinds, made.relabelled)
         if made.without - (before or frozenset()):
-            kinds = self._tell_less(kinds, was_anew=bool(before))
+            kinds = self._tell_less(kinds, had_new_ids=bool(before))
         name_results_by_content(aside)
         name_versions_by_content(aside, kinds)
         renew_all(aside)
@@ -149,7 +149,7 @@ class _CopyMaker:
         first, last = aside.execute("SELECT min(run_on), max(run_on) FROM runs").fetchone()
         made.days = (first, last) if first else None
 
-    def _tell_less(self, kinds: Sequence[Kind], *, was_anew: bool) -> tuple[Kind, ...]:
+    def _tell_less(self, kinds: Sequence[Kind], *, had_new_ids: bool) -> tuple[Kind, ...]:
         """Leave out people, days or both, with all by which they could be found: sheets, ids, what was typed."""
         aside = self.aside
         at_weighing = runs_at_weighing_sql("w")
@@ -174,7 +174,7 @@ class _CopyMaker:
         if names is not None:
             names.take_out_of(aside, kept)
             self.made.names = names.said()
-        ids = new_ids(aside, kept, sheets, keep_order=was_anew)
+        ids = new_ids(aside, kept, sheets, keep_order=had_new_ids)
         for kind in kept:
             if kind.own:
                 aside.execute(f"UPDATE {kind.table} SET note_file = NULL, note_line = NULL")

@@ -72,10 +72,10 @@ def _lines(copy: EditionCopy, book: str, name: str, day: date, said: EditionSaid
         yield "- Photographs, and the kept files of notes."
     if PEOPLE in copy.without:
         yield "- People: no name, who did what, sheets of notes. Names in notes became driver 1, driver 2 and so on, in"
-        yield "  the order in which they are first named; ids are made anew from what is here."
+        yield "  the order in which they are first named; ids are made from what is here alone."
     if DAYS in copy.without:
         yield "- Days: of each only the quarter is left. Days within a quarter are numbered from its first one, in"
-        yield "  their order, those in a row still in a row; times of day are numbered in the same way. They are no"
+        yield "  their order, those in a row still in a row; times of day are numbered in the same way. They are not"
         yield "  real days."
     yield ""
     yield "## What it cannot hide"
@@ -86,5 +86,5 @@ def _lines(copy: EditionCopy, book: str, name: str, day: date, said: EditionSaid
         yield "How many days a team raced in a quarter, and in what order, is still there, and the names of venues."
         yield "Days that somebody wrote into a note in another way than 2026-05-03, 3.5.2026 or 3 May are still there."
     yield "Notes are as they were written but for names: how somebody writes, a result or a car that is talked about"
-    yield "tells those who were there who it was. A nickname that is no person's name in the database stays."
+    yield "tells those who were there who it was. A nickname that the database does not have stays."
     yield "What was once published cannot be called back."

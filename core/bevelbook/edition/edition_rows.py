@@ -28,7 +28,7 @@ NAMES_A_RECORD: Final = {
     "put_by": ("subject_id",),
     "calculation": ("subject_id",),
 }
-"""Columns with the id of a record that are no declared reference."""
+"""Columns with the id of a record that no field declares as a reference."""
 _FOR_PROGRAMS: Final = {
     "put_by": frozenset({"code", "subject_table"}),
     "calculation": frozenset({"calculator", "subject_table", "package", "package_version"}),
@@ -38,7 +38,7 @@ _FOR_PROGRAMS: Final = {
     "note_file": frozenset({"sha256", "options", "entry", "name", "part"}),
     "note_extra": frozenset({"cells"}),
 }
-"""Texts that are no words of a person."""
+"""Texts that nobody wrote in words."""
 
 
 def kinds_of_edition(*, with_files: bool, with_notes: bool) -> tuple[Kind, ...]:

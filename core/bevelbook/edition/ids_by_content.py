@@ -1,4 +1,4 @@
-"""Ids made anew from what an edition itself says: an id that came with a record tells when it was written, or is a hash
+"""Ids made from what an edition itself says: an id that came with a record tells when it was written, or is a hash
 that whoever guesses the rest of a line of notes can try names against.
 
 Two records that say the same and go with the same others differ in nothing but a number. Ids keep the order of days,
@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.edition.edition_rows import NAMES_A_RECORD, Row, change_rows, references_of, rows_of
 from bevelbook.edition.neutral_names import without_numbers
-from bevelbook.edition.told_plainly import NO_DAY, day_of_sql
+from bevelbook.edition.how_it_came import NO_DAY, day_of_sql
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.store.ids import day_ms, id_of_hash
 from bevelbook.store.schema import columns_of, content_json
@@ -42,7 +42,7 @@ def new_ids(
     """A new id for the id of every record; ``sheets`` are the files of notes in order. With ``keep_order`` those of one
     day and time stay in the order of their ids."""
     seen = _Looked(aside, kinds)
-    signs = seen.told_apart()
+    signs = seen.signs_after_rounds()
     found: dict[str, str] = {}
     for kind in kinds:
         places = _places(aside, kind, sheets)
@@ -105,7 +105,7 @@ class _Looked:
                 self.goes_with[me].append((name, other))
                 self.goes_with[other].append((f"{me[0]}.{name}", me))
 
-    def told_apart(self) -> dict[tuple[str, str], bytes]:
+    def signs_after_rounds(self) -> dict[tuple[str, str], bytes]:
         """A hash of each record that says what it says, what those say that it goes with, and so on, until no further
         round tells more of them apart."""
         signs, many = self.signs, len(set(self.signs.values()))

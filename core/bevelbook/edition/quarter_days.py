@@ -78,7 +78,7 @@ class QuarterDays:
         return f"{day}T00:{at_ms // 60_000:02d}:{at_ms // 1000 % 60:02d}.{at_ms % 1000:03d}Z"
 
     def time(self, day: str | None, time: str) -> str | None:
-        """What stands for a time of that day; None for what is no time."""
+        """What stands for a time of that day; None where it is not a time."""
         at, held = minutes(time), self._times.get(day or "", [])
         if at is None or at not in held:
             return None

@@ -10,7 +10,7 @@ from bevelbook.store.calculations import as_json
 
 
 def with_texts(text: str, change: Callable[[str], str]) -> str:
-    """The JSON ``text`` with every text in it changed; the names of values stay. Text that is no JSON is changed whole.
+    """The JSON ``text`` with every text in it changed; the names of values stay. Other text is changed whole.
 
     >>> with_texts('{"a":["anna",1.5,null]}', str.upper)
     '{"a":["ANNA",1.5,null]}'

@@ -1,6 +1,6 @@
 """What an edition does not tell of how its records came about: who changed them, when, in which order sheets came in.
 
-The bookkeeping of a record is made anew from what the record says, so that two laptops, or two orders of import, give
+The bookkeeping of a record is made from what the record says, so that two laptops, or two orders of import, give
 the same. What was written by hand keeps the time of writing, since the order of a day may rest on it; what has an id
 made from its content counts as written at the end of its day.
 """
