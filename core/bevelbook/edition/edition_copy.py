@@ -12,9 +12,6 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.edition.canonical_file import write_canonical
 from bevelbook.edition.edition_rows import Row, change_rows, kinds_of_edition, references_of, take_rows
-from bevelbook.edition.ids_by_content import new_ids, put_in
-from bevelbook.edition.neutral_names import NeutralNames, Spelled, people_of
-from bevelbook.edition.quarter_days import QuarterDays
 from bevelbook.edition.how_it_came import (
     forget_bookkeeping,
     keep_valid_results,
@@ -23,6 +20,9 @@ from bevelbook.edition.how_it_came import (
     number_again,
     sheets_in_order,
 )
+from bevelbook.edition.ids_by_content import new_ids, put_in
+from bevelbook.edition.neutral_names import NeutralNames, Spelled, people_of
+from bevelbook.edition.quarter_days import QuarterDays
 from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.runs import runs_at_weighing_sql
 from bevelbook.interchange.clean_database import clean_database

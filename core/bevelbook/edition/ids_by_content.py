@@ -14,8 +14,8 @@ from hashlib import blake2b
 from typing import Final, NamedTuple
 
 from bevelbook.edition.edition_rows import NAMES_A_RECORD, Row, change_rows, references_of, rows_of
-from bevelbook.edition.neutral_names import without_numbers
 from bevelbook.edition.how_it_came import NO_DAY, day_of_sql
+from bevelbook.edition.neutral_names import without_numbers
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.store.ids import day_ms, id_of_hash
 from bevelbook.store.schema import columns_of, content_json
