@@ -459,8 +459,12 @@ def test_weighings_that_were_typed_are_asked_for_as_options(rear: Run) -> None:
 
 # No text below the surfaces holds an option
 
-SURFACES = ("cli/", "manual/", "notes/wording.py", "store/next_step.py", "store/step_trial.py")
-"""The command line, its manual, the importer's wording, and the command of contributors that writes a step."""
+SURFACES = (
+    *("cli/", "manual/", "edition/edition_readme.py", "notes/wording.py"),
+    *("store/next_step.py", "store/step_trial.py"),
+)
+"""The command line, its manual, how to serve an edition, the importer's wording, and the command of contributors that
+writes a step."""
 AS_TYPED = {("notes/reread.py", "import --again X")}
 """A command that is kept as it was typed."""
 COMMAND = re.compile(r"(^|: +|\()bevelbook [^)']*")
