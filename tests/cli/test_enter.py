@@ -64,7 +64,9 @@ def test_it_prints_where_it_is_and_a_code_and_leaves_the_records_alone(tmp_path:
             with urllib.request.urlopen(f"http://127.0.0.1:{port[1]}/our+team/-/enter/pair", timeout=30) as answer:
                 assert "Who holds it" in answer.read().decode()
             process.send_signal(signal.SIGINT)
-            assert process.wait(timeout=30) == 0
+            left, _ = process.communicate(timeout=30)
+            assert process.returncode == 0
+            assert left.endswith("\nStopped.\n")
         finally:
             process.kill()
 
@@ -167,7 +169,7 @@ def test_it_does_not_start_where_paired_phones_would_not_find_it(
     assert (started.code, len(answering)) == (0, 1)
     assert "Left at an old address: blue phone (ana), at http://192.0.2.7:8002, last on" in started.out
     assert "brings it here and it is known; without one it is paired once more" in started.out
-    assert "handed over at this address alone" in started.out
+    assert "handed over only at the address where its page was opened" in started.out
     assert f"\n  bevelbook --db {path} enter --host 0.0.0.0 --allow-network\n" in started.out
     assert "where the book is no more" in bevelbook("--db", path, "enter", "--phones").out
     again = bevelbook("--db", path, "enter", "--port", "0")

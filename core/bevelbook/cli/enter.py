@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from bevelbook.cli import opened, print_drawing, print_json, print_text
-from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
@@ -185,9 +184,10 @@ def _say_where(session: Session, entered: Entered, takes_sql: bool) -> None:
             takes_sql,
             f"bevelbook {session.asked} --allow-sql",
         )
-    else:
-        print_text(f"Only this computer reaches it. For phones:\n  {with_database(_OPENS)}")
-    print_text("What waits on a phone is handed over at this address alone: start it the same way each time.")
+    print_text(
+        "What waits on a phone is handed over only at the address where its page was opened: start the book the same "
+        "way each time."
+    )
     for phone, known, is_known_here in entered.left:
         to_here = (
             ""
@@ -207,13 +207,11 @@ def _say_code(entered: Entered, as_qr: bool) -> None:
     """The code of the next phone, and its picture where a terminal can show one or it is asked for."""
     from bevelbook.web.pairing.qr import INSTALL, can_draw, drawn
 
-    first, *others = entered.addresses
-    print_text(f"The next phone pairs at {first}{entered.pair_page} with the code {entered.codes.shown}")
+    print_text(f"The next phone pairs at {entered.addresses[0]}{entered.pair_page} with the code {entered.codes.shown}")
     if entered.found.by_name and entered.found.by_number:
-        number = others[len(entered.found.by_name) - 1]
         print_text(
-            f"Only a phone that does not find that name pairs at {number}{entered.pair_page}: in another network this "
-            "computer has other numbers, and what waits on the phone waits for these."
+            f"Only a phone that does not find that name pairs at {entered.found.by_number[0]}{entered.pair_page}: in "
+            "another network this computer has other numbers, and what waits on the phone waits for these."
         )
     if not (as_qr or sys.stdout.isatty()):
         return

@@ -91,6 +91,8 @@ def say_where(found: FoundAt, first: str, pages: str, opens: str) -> None:
     if found.is_network and not by_number:
         print_text("This computer is in no network now. Join one, or open a hotspot; then start it again to see where.")
     _say_names(found, opens)
+    if not found.is_network:
+        print_text(f"Only this computer reaches it. For phones:\n  {with_database(opens)}")
 
 
 def say_to_whom(found: FoundAt, who_writes: str, takes_sql: bool, allowing: str) -> None:
@@ -108,12 +110,12 @@ def say_to_whom(found: FoundAt, who_writes: str, takes_sql: bool, allowing: str)
         print_text(f"SQL from visitors is off there. To take it:\n  {with_database(allowing)}")
 
 
-def say_code(link: str | None, opens: str) -> None:
+def say_code(link: str | None) -> None:
     """The address as a code on the terminal; else why there is none."""
     from bevelbook.web.pairing.qr import INSTALL, can_draw, drawn
 
     if link is None:
-        print_text(f"A phone cannot reach it here, so no code to scan is shown. For phones:\n  {with_database(opens)}")
+        print_text("A phone cannot reach it here, so no code to scan is shown.")
     elif can_draw():
         print_text(f"To scan: {link}")
         print_drawing(drawn(link))
@@ -132,6 +134,6 @@ def _say_names(found: FoundAt, opens: str) -> None:
         if found.announcement.taken:
             print_text(f"Another name:\n  {with_database(f'{opens} --name OTHER')}")
     elif wanted and not found.is_network:
-        print_text(f"Phones find {' and '.join(wanted)} only where it is open to them:\n  {with_database(opens)}")
+        print_text(f"Phones find {' and '.join(wanted)} only where the book is open to them.")
     elif wanted and not can_announce():
         print_text(f"To have phones find {' and '.join(wanted)}: {INSTALL}")

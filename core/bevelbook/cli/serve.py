@@ -66,7 +66,7 @@ def command(
     _say_where(session, served, takes_sql)
     if as_qr:
         link = served.found.to_scan
-        opened.say_code(f"{link}{served.pages}" if link else None, f"{_OPENS} --qr")
+        opened.say_code(f"{link}{served.pages}" if link else None)
     if served.found.announcement is not None:
         served.found.announcement.tell = print_text
     if open_browser:

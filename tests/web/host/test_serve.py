@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import socket
 import sqlite3
 import subprocess
 import sys
-import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
+from functools import partial
 from html import unescape
+from http.client import HTTPConnection
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +22,7 @@ from browser_team import Site, content_of, make_team, site_over
 
 from bevelbook.cli.opened import takes_sql
 from bevelbook.plugin.registry import Registry
+from bevelbook.store.migrate import LAST_STEP
 from bevelbook.web.host.serve import listen_from
 
 
@@ -29,8 +32,12 @@ def team_site(tmp_path: Path, registry: Registry) -> Iterator[Site]:
         yield site
 
 
-def test_serve_prints_the_address_of_the_shelf_and_leaves_the_file_as_it_was(tmp_path: Path) -> None:
-    team = make_team(tmp_path / "our team.db")
+def test_it_shows_what_others_change_meanwhile_and_ends_without_a_trace(
+    bevelbook: Callable[..., Any], tmp_path: Path
+) -> None:
+    """One process does it all: to start one takes longest. This one is another, with commands of its own."""
+    team = make_team(tmp_path / "our team.db", note="short")
+    other = make_team(tmp_path / "other.db", note="short")
     before = content_of(team.path)
     words = [sys.executable, "-c", "from bevelbook.cli import main; main()"]
     words += ["--db", str(team.path), "serve", "--port", "0"]
@@ -39,18 +46,55 @@ def test_serve_prints_the_address_of_the_shelf_and_leaves_the_file_as_it_was(tmp
         try:
             assert process.stdout is not None
             said = process.stdout.readline()
-            address = next(word for word in said.split() if word.startswith("http://127.0.0.1:"))
+            found = re.search(r"http://127\.0\.0\.1:(\d+)/ \(read-only\)", said)
+            assert found, said
             assert str(tmp_path) not in said
-            with urllib.request.urlopen(address, timeout=30) as answer:
-                assert "<h1>Shelf" in answer.read().decode()
-            for page in (f"{address}our+team", f"{address}our+team/builds"):
-                with urllib.request.urlopen(page, timeout=30) as answer:
-                    assert answer.status == 200
-            process.send_signal(signal.SIGINT)
-            assert process.wait(timeout=30) == 0
+            with closing(HTTPConnection("127.0.0.1", int(found[1]), timeout=30)) as browser:
+                asked = partial(page_at, browser)
+                assert "<h1>Shelf" in asked("/")
+                assert asked("/our+team") and asked("/our+team/builds")
+                assert "does not go by the name" in asked("/our+team/builds", host="elsewhere.test", status=421)
+                assert "<svg" in asked("/our+team/-/chart/blend-line")
+                assert content_of(team.path) == before
+
+                assert bevelbook("--db", team.path, "record", "venue", "name=Quarry Yard").code == 0
+                assert "Quarry Yard" in asked("/our+team/venues")
+                assert bevelbook("--db", other.path, "record", "venue", "name=Mill Lane").code == 0
+                assert bevelbook("--db", team.path, "merge", other.path).code == 0
+                assert "Mill Lane" in asked("/our+team/venues")
+                with closing(sqlite3.connect(team.path)) as newer, newer:
+                    newer.execute("ALTER TABLE venues ADD COLUMN of_a_later_step TEXT")
+                    newer.execute("UPDATE venues SET of_a_later_step = 'read on'")
+                    newer.execute(f"PRAGMA user_version = {LAST_STEP + 1}")
+                assert "read on" in asked("/our+team/venues")
+                assert "<h1>Shelf" in asked("/")
+
+                children = children_of(process.pid)
+                process.send_signal(signal.SIGTERM)
+                left, _ = process.communicate(timeout=30)
+            assert process.returncode == 0
+            assert left.endswith("\nStopped.\n")
+            assert "Traceback" not in left
+            assert [one for one in children if Path(f"/proc/{one}").exists()] == []
         finally:
             process.kill()
-    assert content_of(team.path) == before
+
+
+def page_at(browser: HTTPConnection, path: str, *, host: str | None = None, status: int = 200) -> str:
+    """A page, asked for over a connection that stays open."""
+    browser.request("GET", path, headers={"Host": host} if host else {})
+    answer = browser.getresponse()
+    text = answer.read().decode()
+    assert answer.status == status, (path, text[:500])
+    return text
+
+
+def children_of(process: int) -> list[str]:
+    """The ids of the processes that one has started, where the system says so; at least the one that draws."""
+    listed = [path.read_text() for path in Path(f"/proc/{process}/task").glob("*/children")]
+    found = " ".join(listed).split()
+    assert found or not listed
+    return found
 
 
 def damage_schema(path: Path) -> None:

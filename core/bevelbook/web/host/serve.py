@@ -19,7 +19,7 @@ from bevelbook.card.procedure import Procedure
 from bevelbook.declare.errors import InputError
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.opening import check_is_ours
-from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.datasette_state import made_with, state_of
 from bevelbook.web.host.found_at import FoundAt, found_at, names_of, opens_to_network
 from bevelbook.web.host.private_datasette import stop_questions
 from bevelbook.web.pairing.host_names import OwnNames, as_address, host_names
@@ -50,7 +50,6 @@ def datasette_for(
     """
     from datasette.app import Datasette
 
-    from bevelbook.web.host.datasette_state import made_with
     from bevelbook.web.host.private_datasette import log_short_tracebacks
 
     check_is_ours(path)
