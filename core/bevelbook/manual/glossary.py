@@ -76,6 +76,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "part": "A sheet, some lines or the values of one place in the car, of a file that is imported in parts; each "
         "has its own rejected rows.",
         "split": "To read a cell such as 7k/10k as one value for each place in the car, as a profile says.",
+        "announced name": "What the laptop calls itself in its networks, such as team.local, so that an address stays "
+        "the same in another one.",
         "paired phone": "A phone, or a browser of this computer, that may write until its pairing is ended.",
         "waits": "Of an entry: it was noted on a phone without the laptop, and is kept there until it is handed over.",
         "hand over": "To send what waits on a phone to the laptop, one after the other: each is stored once, as of "

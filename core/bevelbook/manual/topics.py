@@ -17,6 +17,7 @@ from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
 from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
 from bevelbook.manual.meeting import meeting_page
+from bevelbook.manual.one_laptop import one_laptop_page
 from bevelbook.manual.other_programs import other_programs_page
 from bevelbook.manual.photographs import photographs_page
 from bevelbook.manual.speaking_scale import scale_page
@@ -32,6 +33,7 @@ TOPICS: Final = {
     "calculators": "What each calculator answers; with its name, all about one.",
     "units": "The units that are taken, and those that are refused.",
     "tables": "The tables and views of the database; with its name, the columns of one.",
+    "network": "One laptop at the track: whom it lets in, a name that stays, what phones do not find.",
     "waiting": "Without the laptop: what a phone keeps and hands over, and what it may still lose.",
     "scale": "A scale that speaks: plugging it in, what is taken of its lines, cautions.",
     "import": "The columns of a note file, and why a row is rejected.",
@@ -62,6 +64,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
     if name and head in WITH_NAMES:
         return _named(head, name, registry)
     match topic:
+        case "network":
+            return one_laptop_page()
         case "waiting":
             return without_the_laptop_page()
         case "commands":
