@@ -531,6 +531,37 @@ FILE_CODES: Final = {
     ),
     "no_file": ErrorCode("there is no file with that name, or it cannot be opened", "Check the name."),
     "no_folder": ErrorCode("there is no folder with that name", "Check the name, or make it first."),
+    "unknown_sheet": ErrorCode(
+        "there is no sheet with labels of that size",
+        "Take a size that 'bevelbook help labels' lists, or give the measures: COLUMNSxROWS:WIDTHxHEIGHT.",
+    ),
+    "sheet_too_large": ErrorCode(
+        "the labels that were given are more than a sheet of paper holds",
+        "Measure the sheet again: columns and rows, then width and height of one label in mm.",
+    ),
+    "label_too_small": ErrorCode(
+        "a label has no room for a name in letters of 5 mm and its code", "Take a sheet with larger labels."
+    ),
+    "too_many_skipped": ErrorCode(
+        "more labels of the first sheet are to be left out than it has", "Leave fewer out, or take a new sheet."
+    ),
+    "no_labels": ErrorCode(
+        "there is nothing to print labels of",
+        "Name a build, a bottle or a kind of seal: 'bevelbook labels rear-a/3 --html labels.html'.",
+    ),
+    "no_segno": ErrorCode("labels need one more library, for their codes", "pip install 'bevelbook[labels]'."),
+    "no_pdf": ErrorCode(
+        "a PDF needs one more library, or one that this machine cannot have",
+        "pip install 'bevelbook[labels]', or print what 'bevelbook labels --html FILE' writes.",
+    ),
+    "not_an_address": ErrorCode(
+        "what the codes of labels are to lead to is not an address",
+        "Give a name and a port: 'bevelbook labels --address http://team.local:8002'.",
+    ),
+    "numeric_address": ErrorCode(
+        "the address for labels is numeric, and another one in the next network",
+        "Leave it out, or give a name: 'bevelbook labels --address http://team.local:8002'.",
+    ),
     "not_readable": ErrorCode("a file cannot be read", "Check that it is the right file and that you may read it."),
     "not_writable": ErrorCode("a file cannot be written there", "Choose another place, or make room."),
     "page_not_made": ErrorCode(

@@ -21,6 +21,7 @@ COMMANDS: Final = {
     "export": "Write it all into open files, or one table.",
     "calls": "Say what was decided after runs that have no call yet.",
     "card": "Print the card of a build, or a blank run sheet.",
+    "labels": "Print labels for bags, bottles and tins.",
     "merge": "Bring in what a team mate's database holds, and settle clashes.",
     "edition": "Write a dated copy for others to read.",
     "compare": "Show two builds side by side, only what differs.",

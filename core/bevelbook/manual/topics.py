@@ -16,6 +16,7 @@ from bevelbook.manual.data_package import data_package_page
 from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
 from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
+from bevelbook.manual.labels_to_print import labels_page
 from bevelbook.manual.meeting import meeting_page
 from bevelbook.manual.one_laptop import one_laptop_page
 from bevelbook.manual.other_programs import other_programs_page
@@ -40,6 +41,7 @@ TOPICS: Final = {
     "meeting": "How the laptops of a team come together, and what a clash is.",
     "backup": "Copies of the book: making them, where to put them, bringing one back; who else can read its files.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",
+    "labels": "Labels for bags, bottles and tins: the sheets, what lasts, what their codes do.",
     "package": "An export: what is in its folder, how a cell reads, what to mind.",
     "programs": "Other programs: a table alone for a spreadsheet or an engine, and many teams together.",
     "errors": "Every error code with what to do.",
@@ -86,6 +88,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return backup_page()
         case "photographs":
             return photographs_page()
+        case "labels":
+            return labels_page()
         case "package":
             return data_package_page()
         case "programs":

@@ -70,6 +70,25 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str, *, itself: bo
     return found[0]
 
 
+def ids_called(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
+    """The ids of all records of a kind with a label that a name means, whatever the case of its letters; without those
+    for which others stand. Empty where there is none."""
+    name = read_text(name) or name
+    found = _of_that_name(connection, kind, name) or _by_whose(connection, kind, name)
+    return _standing(connection, kind, found or _in_other_case(connection, kind, name))
+
+
+def _in_other_case(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
+    """The records whose name has letters beyond ASCII, of which SQLite does not know the case."""
+    if name.isascii():
+        return []
+    label, wanted = quoted(kind.label or "id"), folded_label(name)
+    found = connection.execute(
+        f"SELECT id, {label} AS label FROM {kind.table} WHERE {label} GLOB '*[^ -~]*' ORDER BY id"
+    )
+    return [str(row["id"]) for row in found if folded_label(row["label"]) == wanted]
+
+
 def of_one_thing(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
     """The ids of all records of a name that are one thing; first the one that stands for them, where it has that name.
 

@@ -76,6 +76,12 @@ def _if_entries_are_taken(answer: Answer) -> Answer:
     return asked
 
 
+def _beside_databases(datasette: Any, routes: Iterable[Route]) -> Iterator[Route]:
+    """Without an address of ours, such as ``/q/NAME``, below which a database of that name has its own."""
+    taken = tuple(f"^/{one.route}/" for one in datasette.databases.values())
+    return (route for route in routes if not route[0].startswith(taken))
+
+
 def routes_around(datasette: Any, others: Iterable[Iterable[Route]]) -> list[Iterable[Route]]:
     """The routes of all plugins: ours first, and last that there is no such page, before Datasette looks for a table.
 
@@ -86,7 +92,7 @@ def routes_around(datasette: Any, others: Iterable[Iterable[Route]]) -> list[Ite
     return [
         _INSTANCE,
         tuple(entry_routes()),
-        tuple(our_routes()),
+        tuple(_beside_databases(datasette, our_routes())),
         *others,
         ((rf"{OF_DATABASE}{NOT_OF_DATASETTE}", nowhere),),
         ((r"^/robots\.txt$", robots),) if state_of(datasette).is_alone(datasette) else (),

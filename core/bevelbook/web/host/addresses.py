@@ -19,6 +19,10 @@ OWN_FILES: Final = ["-", "static-plugins", "bevelbook"]
 """Where Datasette has the files of ``web/static``."""
 
 
+BY_NAME: Final = "q"
+"""The first step of the address of what has a name, without the book: ``/q/NAME``, as on labels."""
+
+
 class Owner(Enum):
     """Whose an address is: a page of our own, Datasette's page of one of our databases, or anything else."""
 
@@ -52,6 +56,8 @@ def owner_of(datasette: Any, path: str) -> Owner:
     """Whose a path is; it has its base address in front."""
     steps = _steps(datasette, path)
     if not steps or (len(steps) == 1 and steps[0].startswith(".")) or steps[:3] == OWN_FILES:
+        return Owner.OURS
+    if steps[0] == BY_NAME and database_at(datasette, path) is None and state_of(datasette).names(datasette):
         return Owner.OURS
     if database_at(datasette, path) not in state_of(datasette).names(datasette):
         return Owner.ELSEWHERE
