@@ -15,6 +15,7 @@ from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.display.clock import local_time
 from bevelbook.scale_port.line_settings import USUAL
+from bevelbook.web.pairing.host_names import ENTER_PORT
 
 if TYPE_CHECKING:
     from bevelbook.scale_port.listening import ScaleListening
@@ -28,7 +29,9 @@ _OPENS: Final = f"bevelbook enter --host {opened.NETWORK} --allow-network"
 @click.command("enter")
 @click.option("--host", default=LOOPBACK, show_default=True, help="Address to listen on; 0.0.0.0 is every network.")
 @click.option("--allow-network", is_flag=True, help="Yes, let other devices in: needed with such a --host.")
-@click.option("--port", default=8002, show_default=True, type=WholeNumber(0, 65535), help="Port; 0 takes a free one.")
+@click.option(
+    "--port", default=ENTER_PORT, show_default=True, type=WholeNumber(0, 65535), help="Port; 0 takes a free one."
+)
 @opened.name_option
 @opened.qr_option
 @click.option(

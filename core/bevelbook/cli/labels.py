@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from bevelbook.labels.pages import LabelPages, LabelsOnSheet
     from bevelbook.labels.sheets import LabelSheet
 
-ENTER_PORT: Final = 8002
 _ADDRESS: Final = re.compile(r"https?://([^/\s:@\[\]]+)(:\d{1,5})?/?", re.IGNORECASE)
 _NUMERIC: Final = re.compile(r"[\d.]+|0x[0-9a-f]+", re.IGNORECASE)
 
@@ -227,9 +226,9 @@ def _begin_and_end(file: Path) -> bytes:
 def _address(address: str | None, database: Path) -> str:
     """The address of the codes: as it was said, else the name under which the book is announced on a network."""
     if address is None:
-        from bevelbook.web.pairing.host_names import LOCAL, fit_for_host
+        from bevelbook.web.pairing.host_names import address_for_labels
 
-        return f"http://{fit_for_host(database.stem)}{LOCAL}:{ENTER_PORT}"
+        return address_for_labels(database.stem)
     found = _ADDRESS.fullmatch(address.strip())
     if found is None:
         raise InputError(

@@ -8,23 +8,31 @@ from typing import Final
 
 from bevelbook.labels import sheet_words
 from bevelbook.labels.pages import LabelsOnSheet
+from bevelbook.labels.sheets import LabelSheet
 from bevelbook.labels.svg import sheet_svg
 
 GENERATOR: Final = '<meta name="generator" content="bevelbook labels">'
-_STYLES: Final = """
+_PRINTED: Final = """
 @page { size: %s; margin: 0 }
-body { margin: 0; background: #fff; color: #000; font: 17px/1.45 system-ui, sans-serif }
-main { max-width: 46rem; margin: 0 auto; padding: 1rem }
-h1 { font-size: 1.3rem }
-.sheet { display: block; width: fit-content; max-width: 100%%; margin: 1rem auto; overflow-x: auto }
-.sheet { outline: 1px solid #999 }
+.sheet { width: fit-content; max-width: 100%%; margin: 1rem auto; overflow-x: auto }
+.sheet { background: #fff; color: #000; outline: 1px solid #999 }
 .sheet svg { display: block }
 @media print {
-  .not-printed { display: none }
   .sheet { margin: 0; max-width: none; outline: none; overflow: hidden; break-after: page }
   .sheet:last-of-type { break-after: auto }
 }
 """
+_STYLES: Final = """
+body { margin: 0; background: #fff; color: #000; font: 17px/1.45 system-ui, sans-serif }
+main { max-width: 46rem; margin: 0 auto; padding: 1rem }
+h1 { font-size: 1.3rem }
+@media print { .not-printed { display: none } }
+"""
+
+
+def printed_styles(sheet: LabelSheet) -> str:
+    """The style sheet with which elements of the class ``sheet`` print as large as their paper."""
+    return _PRINTED % f"{sheet.paper.width_mm:g}mm {sheet.paper.height_mm:g}mm"
 
 
 def labels_page(
@@ -32,7 +40,6 @@ def labels_page(
 ) -> str:
     """One self-contained page with every sheet at its size; ``said`` is what to know before it is printed."""
     paper = pages[0].sheet.paper
-    size = f"{paper.width_mm:g}mm {paper.height_mm:g}mm"
     words = (f"{sheet_words.AT_FULL_SIZE}, on {paper.shown}.", *said, *sheet_words.ALL)
     lines = "".join(f"<li>{escape(one, quote=False)}</li>" for one in words)
     sheets = "\n".join(
@@ -43,7 +50,7 @@ def labels_page(
     return f"""<!doctype html>
 <html lang="en"><head><meta charset="utf-8">{GENERATOR}
 <meta name="viewport" content="width=device-width, initial-scale=1"><title>{escape(title)}</title>
-<style>{_STYLES % size}</style></head>
+<style>{_STYLES}{printed_styles(pages[0].sheet)}</style></head>
 <body><main class="not-printed"><h1>{escape(title)}</h1><p>{escape(pages[0].sheet.words)}.</p><ul>{lines}</ul></main>
 {sheets}
 </body></html>

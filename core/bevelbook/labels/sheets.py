@@ -128,6 +128,13 @@ def sheet_of(size: str | None, paper: str | None) -> LabelSheet:
     >>> sheet_of("2x8:105x35", "a4").words
     '2 x 8 of 105x35 mm on A4; 0.0 mm at the sides, 8.5 mm above and below'
     """
+    if paper is not None and paper not in PAPERS:
+        raise InputError(
+            "there are sheets of two papers here",
+            code="unknown_sheet",
+            found=paper,
+            remedy=f"Take {' or '.join(PAPERS)}.",
+        )
     typed = (size or PLAIN).strip()
     found = _SIZE.fullmatch(typed)
     if found is not None:

@@ -115,6 +115,7 @@ async def build(request: Any, datasette: Any) -> Any:
         note=row["note"],
         facts=fact_lines(links, found.facts),
         card=links.page(f"card/{row_id}"),
+        label=links.page(f"label/{row_id}"),
         calculations=[_calculation(links, registry, kept) for kept in found.calculations],
         offered=offered_links(links, found.offered),
         before=links.record("builds", *before) if before else None,

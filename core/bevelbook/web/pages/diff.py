@@ -111,6 +111,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         clashes=await clashes_here(page, "diff", row_id),
         also_written=await page.ask(also_written, BY_NAME["diff"], row_id),
         write=ways_to_write(page, *_forms_for(found, row_id)),
+        label=links.page(f"label/{newest['id']}") if newest else "",
         word=with_sign(found.shelf["word"]) if found.shelf else "",
         why=list(all_words(found.shelf)) if found.shelf else [],
         offered=offered_links(links, found.offered),

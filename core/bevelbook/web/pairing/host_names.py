@@ -12,6 +12,8 @@ from urllib.parse import urlsplit
 
 LOCAL: Final = ".local"
 """How the names end that the machines of a network say themselves (RFC 6762)."""
+ENTER_PORT: Final = 8002
+"""The port that ``enter`` takes unless another is asked for."""
 _LONGEST_LABEL: Final = 63
 _LABEL: Final = re.compile(r"[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?")
 """One step of a host name (RFC 1123)."""
@@ -79,6 +81,15 @@ def fit_for_host(text: str) -> str:
     """
     plain = unicodedata.normalize("NFKD", text.replace("ß", "ss")).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_LONGEST_LABEL].strip("-") or "bevelbook"
+
+
+def address_for_labels(database: str) -> str:
+    """Where phones find a book by its own name, for the codes of labels: where ``enter`` is as a rule.
+
+    >>> address_for_labels("Our Team 2026")
+    'http://our-team-2026.local:8002'
+    """
+    return f"http://{fit_for_host(database)}{LOCAL}:{ENTER_PORT}"
 
 
 def own_host_name() -> str:
