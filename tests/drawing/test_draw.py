@@ -176,6 +176,24 @@ def test_a_picture_asked_for_again_is_not_drawn_again(monkeypatch: pytest.Monkey
         svg_of(spec, ROWS[:1])
 
 
+def test_a_picture_that_many_ask_for_at_once_is_drawn_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    spec, drawn = {**POINTS, "title": "asked for by all at once"}, list[str]()
+    draw_it, all_there = PROCESS.draw, threading.Barrier(6)
+
+    def counted(specification: str) -> str:
+        drawn.append(specification)
+        return draw_it(specification)
+
+    def ask(_: int) -> str:
+        all_there.wait()
+        return svg_of(spec, ROWS)
+
+    monkeypatch.setattr(PROCESS, "draw", counted)
+    with ThreadPoolExecutor(6) as asking:
+        assert len(set(asking.map(ask, range(6)))) == 1
+    assert len(drawn) == 1
+
+
 def test_what_is_kept_in_memory_has_a_bound(monkeypatch: pytest.MonkeyPatch) -> None:
     kept = draw._Kept()
     monkeypatch.setattr(draw, "KEPT_BYTES", 100)

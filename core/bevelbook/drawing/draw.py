@@ -55,13 +55,21 @@ def svg_of(
     key = sha256(json.dumps((text, sorted(colours.items()), title)).encode()).hexdigest()[:16]
     held = _KEPT.found(key)
     if held is None:
-        try:
-            held = tidied(PROCESS.draw(text), f"c{key}", colours, title)
-        except SpecRefused as refused:
-            held = refused
-        _KEPT.keep(key, held)
+        with _ONE_AT_A_TIME:
+            held = _KEPT.found(key) or _newly_drawn(text, key, colours, title)
     if isinstance(held, SpecRefused):
         raise SpecRefused(str(held))
+    return held
+
+
+def _newly_drawn(text: str, key: str, colours: Mapping[str, str], title: str) -> str | SpecRefused:
+    """A picture that is kept from now on, or that it cannot be drawn."""
+    held: str | SpecRefused
+    try:
+        held = tidied(PROCESS.draw(text), f"c{key}", colours, title)
+    except SpecRefused as refused:
+        held = refused
+    _KEPT.keep(key, held)
     return held
 
 
@@ -138,3 +146,5 @@ class _Kept:
 
 
 _KEPT: Final = _Kept()
+_ONE_AT_A_TIME: Final = threading.Lock()
+"""Who waits for a drawing finds that of who asked for the same before: many visitors open a page at once."""

@@ -21,6 +21,7 @@ from bevelbook.manual.meeting import meeting_page
 from bevelbook.manual.one_laptop import one_laptop_page
 from bevelbook.manual.other_programs import other_programs_page
 from bevelbook.manual.photographs import photographs_page
+from bevelbook.manual.serving_many import serving_page
 from bevelbook.manual.speaking_scale import scale_page
 from bevelbook.manual.tables import listed, table_page, tables_page
 from bevelbook.manual.units import units_page
@@ -40,6 +41,7 @@ TOPICS: Final = {
     "import": "The columns of a note file, and why a row is rejected.",
     "meeting": "How the laptops of a team come together, and what a clash is.",
     "backup": "Copies of the book: making them, where to put them, bringing one back; who else can read its files.",
+    "serving": "An edition for many visitors: several processes behind a web server, or an image at a host.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",
     "labels": "Labels for bags, bottles and tins: the sheets, what lasts, what their codes do.",
     "package": "An export: what is in its folder, how a cell reads, what to mind.",
@@ -86,6 +88,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return meeting_page()
         case "backup":
             return backup_page()
+        case "serving":
+            return serving_page()
         case "photographs":
             return photographs_page()
         case "labels":

@@ -92,6 +92,12 @@ def database_at(datasette: Any, path: str) -> str | None:
     return next((name for name, one in datasette.databases.items() if one.route == route), None)
 
 
+def as_visitors_see(datasette: Any, path: str) -> str:
+    """A path with the setting ``base_url`` before it, which a server in front of this one may have taken off."""
+    base = str(datasette.setting("base_url"))
+    return path if path.startswith(base) else base + path.removeprefix("/")
+
+
 def _steps(datasette: Any, path: str) -> list[str]:
     base = str(datasette.setting("base_url"))
     below = path.partition("?")[0].removeprefix(base if path.startswith(base) else "/")

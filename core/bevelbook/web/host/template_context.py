@@ -20,7 +20,7 @@ from bevelbook.store.column_words import TECHNICAL
 from bevelbook.store.ids import now_utc
 from bevelbook.store.invented_mark import INVENTED_WORDS
 from bevelbook.store.record_names import is_named_by_label, names_of, with_kind
-from bevelbook.web.host.addresses import page_address
+from bevelbook.web.host.addresses import as_visitors_see, page_address
 from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.cells import PICTURES, link, target_of, thumbnail_cell, unit_of
 from bevelbook.web.host.copy_to_read import CopyToRead
@@ -156,7 +156,7 @@ class TemplateContext:
         links = [(page_address(self._datasette, self.database, name), entry.words) for name, entry in entries]
         if self.copy is None:
             links.append((self.address, "Tables"))
-        here = self._request.path if self._request else ""
+        here = as_visitors_see(self._datasette, self._request.path) if self._request else ""
         if here == self._datasette.urls.instance() and len(self.names) == 1:
             here = links[0][0]
         return [(address, words, here == address) for address, words in links]
