@@ -11,6 +11,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager, suppress
 from itertools import cycle
 from pathlib import Path
@@ -113,19 +114,27 @@ def _nginx(behind: Behind, folder: Path, port: int, path: str) -> Iterator[None]
 @contextmanager
 def _our_own(behind: Behind, port: int) -> Iterator[None]:
     turns = cycle(behind.ports)
-    with socket.create_server(("127.0.0.1", port)) as listening:
+    with socket.create_server(("127.0.0.1", port)) as listening, ThreadPoolExecutor(32) as handing_on:
 
         def take() -> None:
             with suppress(OSError):
                 while True:
                     came, _ = listening.accept()
-                    there = socket.create_connection(("127.0.0.1", next(turns)))
-                    for one, other in ((came, there), (there, came)):
-                        threading.Thread(target=_hand_on, args=(one, other), daemon=True).start()
+                    handing_on.submit(_connected, came, next(turns))
 
-        threading.Thread(target=take, daemon=True).start()
+        taking = threading.Thread(target=take)
+        taking.start()
         yield
         listening.shutdown(socket.SHUT_RDWR)
+        taking.join()
+
+
+def _connected(came: socket.socket, port: int) -> None:
+    with came, socket.create_connection(("127.0.0.1", port)) as there:
+        answering = threading.Thread(target=_hand_on, args=(there, came))
+        answering.start()
+        _hand_on(came, there)
+        answering.join()
 
 
 def _hand_on(source: socket.socket, target: socket.socket) -> None:
