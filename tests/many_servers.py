@@ -76,7 +76,11 @@ def datasettes_of(path: Path, count: int, folder: Path, base: str = "/") -> Iter
         ports = []
         for _ in range(count):
             ports.append(free_port())
-            command = PROCESS.replace("edition.db", shlex.quote(str(path))).replace("8101", str(ports[-1]))
+            command = (
+                PROCESS.replace("\\\n", "")
+                .replace("edition.db", shlex.quote(str(path)))
+                .replace("8101", str(ports[-1]))
+            )
             running.enter_context(serving(shlex.split(command.replace("/diffs/", base)), folder))
         for port in ports:
             reached(port)

@@ -27,9 +27,9 @@ server {
 }
 """
 """A configuration of nginx for two processes, below a path; a test starts it."""
-PROCESS: Final = (
-    "datasette --immutable edition.db --port 8101 --setting base_url /diffs/ --setting default_allow_sql off"
-)
+PROCESS: Final = """\
+datasette --immutable edition.db --port 8101 \\
+    --setting base_url /diffs/ --setting default_allow_sql off"""
 """How each of these processes is started; a test starts it."""
 
 
@@ -80,7 +80,7 @@ def _what_to_mind() -> Section:
                     "Each answer says itself for how long a browser may keep it, and has the headers that keep other "
                     "pages from framing it. Let the web server hand them on as they are.",
                     "Another process takes another core, so more of them than cores gain nothing. A process needs "
-                    "some 150 MB.",
+                    "150 to 300 MB.",
                 )
             ),
         ),
@@ -96,8 +96,8 @@ def _images() -> Section:
                 "Both need to know of bevelbook, or its tables are shown bare:"
             ),
             CommandLine(
-                "datasette package edition.db --metadata metadata.json --install bevelbook "
-                "--extra-options '--setting default_allow_sql off'"
+                "datasette package edition.db --metadata metadata.json --install bevelbook \\\n"
+                "    --extra-options '--setting default_allow_sql off'"
             ),
             Bullets(
                 (
