@@ -138,7 +138,7 @@ def command(
     if open_browser:
         import webbrowser
 
-        webbrowser.open(entered.pair_link)
+        webbrowser.open(entered.pair_link_here)
     answer_until_stopped(entered)
     print_text("Stopped.")
 

@@ -72,7 +72,7 @@ def command(
     if open_browser:
         import webbrowser
 
-        webbrowser.open(f"{served.found.by_this_computer or served.found.addresses[0]}{served.pages}")
+        webbrowser.open(f"{served.found.by_this_computer or served.found.by_number[0]}{served.pages}")
     answer_until_stopped(served.datasette, served.found)
     print_text("Stopped.")
 

@@ -72,6 +72,11 @@ class Entered(NamedTuple):
         """The address that pairs a phone; its code is behind #, which no browser sends."""
         return f"{self.addresses[0]}{self.pair_page}#{self.codes.code}"
 
+    @property
+    def pair_link_here(self) -> str:
+        """The same for a browser of this computer, which may not find its own name."""
+        return f"{self.found.by_this_computer or self.found.by_number[0]}{self.pair_page}#{self.codes.code}"
+
 
 def enter(
     path: Path,
