@@ -103,6 +103,8 @@ def test_every_build_is_reached_over_the_pages_of_a_long_list(site: WrittenTeam)
     assert {f"front-a/m{number}" for number in range(MANY)} <= titles
     lists = [path.name for path in (site.folder / "list").iterdir() if path.name.startswith("builds-front-a")]
     assert len(lists) == 2
+    fluids = "".join(path.read_text() for path in (site.folder / "fluid").iterdir())
+    assert "<title>500,000</title>" in fluids, "one that no build has"
     assert site.written.pages == len(list(site.folder.rglob("*.html")))
 
 

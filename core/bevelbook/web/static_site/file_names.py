@@ -55,11 +55,8 @@ def file_names(pages: Iterable[tuple[CopiedPage, str]]) -> dict[str, str]:
     found: dict[str, str] = {}
     taken: set[str] = set()
     for page, title in sorted(pages, key=lambda one: one[0].address):
-        letters = HASH_LETTERS
-        name = file_name(page, title)
-        while name in taken:
-            letters += HASH_LETTERS
-            name = file_name(page, title, letters)
+        longer = (file_name(page, title, letters) for letters in range(HASH_LETTERS, 65, HASH_LETTERS))
+        name = next(name for name in longer if name not in taken)
         taken.add(name)
         found[page.address] = name
     return found

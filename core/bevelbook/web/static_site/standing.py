@@ -94,4 +94,4 @@ class Addresses:
             return None
         if on_a_list and _NEXT not in asked:
             return None
-        return CopiedPage(address, LIST, query)
+        return CopiedPage(address, LIST, query or table)
