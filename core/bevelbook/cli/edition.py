@@ -18,8 +18,10 @@ from bevelbook.declare.errors import InputError
 if TYPE_CHECKING:
     from bevelbook.edition.edition_copy import EditionCopy
     from bevelbook.edition.write_edition import WrittenEdition
+    from bevelbook.web.static_site.write_site import SiteWritten
 
 _LABELS = 5
+_PAGES_BETWEEN = 500
 
 
 @click.command("edition")
@@ -27,6 +29,8 @@ _LABELS = 5
 @click.option("--without-people", is_flag=True, help="Leave out people and sheets, and replace names in notes.")
 @click.option("--without-days", is_flag=True, help="Of days and times keep the quarter and their order.")
 @click.option("--with-files", is_flag=True, help="Photographs and kept files of notes too.")
+@click.option("--static", "with_pages", is_flag=True, help="Pages too, which any web space serves.")
+@click.option("--index", "is_indexed", is_flag=True, help="Let search engines take in these pages.")
 @click.option("--title", metavar="TEXT", help="What it is called where it is served.")
 @click.option("--license", "terms", metavar="TEXT", help="Under which terms others may use it.")
 @click.option("--license-url", metavar="ADDRESS", help="Where these terms are written.")
@@ -42,6 +46,8 @@ def command(
     without_people: bool,
     without_days: bool,
     with_files: bool,
+    with_pages: bool,
+    is_indexed: bool,
     title: str | None,
     terms: str | None,
     license_url: str | None,
@@ -55,10 +61,14 @@ def command(
     \b
     bevelbook edition season-for-all
     bevelbook edition season-for-all --without-people --license "CC BY 4.0"
+    bevelbook edition season-for-all --without-people --static
 
     It is only read: nobody writes into it. The past, entries and rejected rows stay here; photographs and kept files
     too, unless --with-files. The same content gives the same bytes. An earlier edition of this database in FOLDER is
     replaced.
+
+    With --static the pages are in FOLDER too, from index.html on, with their charts and a search: put the folder on any
+    web space, or open it by itself. Nothing runs there. Calculators, forms and tables are left out.
 
     With --without-people nobody's name is left: names in notes become driver 1, driver 2. A name that is a word as
     well, such as may, is shown with the places where it stands before anything is written. What an edition cannot hide
@@ -66,6 +76,9 @@ def command(
     """
     if with_files and (without_people or without_days):
         raise click.UsageError("Files and photographs show names and days: leave --with-files out.")
+    if is_indexed and not with_pages:
+        raise click.UsageError("Only pages can be found by search engines: say --static too.")
+    from bevelbook.display.days import day_in_words
     from bevelbook.edition.edition_copy import EditionParts, edition_copy
     from bevelbook.edition.edition_metadata import EditionSaid
     from bevelbook.edition.write_edition import book_of, refuse_unless_edition, write_edition
@@ -79,14 +92,31 @@ def command(
         with edition_copy(connection, session.path, parts, session.registry) as copy:
             _ask_about_names(copy, is_agreed=yes, as_json=as_json)
             day = datetime.now().astimezone().date()
-            written = write_edition(copy, folder, session.registry, book=book, day=day, said=said)
+            pages: list[SiteWritten] = []
+
+            def write_pages(file: Path, made: Path) -> None:
+                from bevelbook.web.static_site.write_site import write_site
+
+                as_of = day_in_words(day.isoformat())
+                pages.append(
+                    write_site(file, made, session.registry, as_of=as_of, is_indexed=is_indexed, progress=_say_how_many)
+                )
+
+            also = write_pages if with_pages else None
+            written = write_edition(copy, folder, session.registry, book=book, day=day, said=said, also=also)
     if as_json:
-        print_json(_as_dict(written, copy))
+        print_json(_as_dict(written, copy) | {"static": pages[0]._asdict() if pages else None})
         return 0
-    for line in _lines(written, copy):
+    for line in _lines(written, copy, *pages):
         print_text(line)
     say_if_invented(copy.invented)
     return 0
+
+
+def _say_how_many(before: int, count: int) -> None:
+    """Say on a terminal now and then how many pages there are so far, since a large book takes minutes."""
+    if sys.stderr.isatty() and before // _PAGES_BETWEEN < count // _PAGES_BETWEEN:
+        print_text(f"{count:,} pages so far", err=True)
 
 
 def _ask_about_names(copy: EditionCopy, *, is_agreed: bool, as_json: bool) -> None:
@@ -108,11 +138,17 @@ def _ask_about_names(copy: EditionCopy, *, is_agreed: bool, as_json: bool) -> No
     click.confirm("Go on?", abort=True, err=True)
 
 
-def _lines(written: WrittenEdition, copy: EditionCopy) -> Iterator[str]:
+def _lines(written: WrittenEdition, copy: EditionCopy, pages: SiteWritten | None = None) -> Iterator[str]:
     from bevelbook.interchange.export_words import held_in_words, size_in_words
 
     name = written.file.name
     yield f"Wrote {written.folder} with {name}, {size_in_words(written.byte_count)}: {held_in_words(copy.rows)}."
+    if pages is not None:
+        yield (
+            f"Wrote {counted(pages.pages, 'page')} in {counted(pages.files, 'file')}, "
+            f"{size_in_words(pages.size_bytes)}: open {written.folder / 'index.html'}, "
+            "or put the folder on any web space."
+        )
     if written.replaced:
         yield f"The edition of {written.replaced} that was there is gone."
     named = [one for one in copy.names if one.times]

@@ -36,9 +36,16 @@ AT_ONCE: Final = 4
 """Pages asked for together: while one is drawn, another is put together."""
 LONGEST_MS: Final = 60_000
 """What one question of a page may take, where nobody waits for it: no page is cut for want of time."""
+_READ_FILE: Final = 0o644
+_READ_FOLDER: Final = 0o755
+"""Files for everybody to read, as a web space needs them, whatever else of the book is closed to others."""
 _STATIC: Final = Path(__file__).parent.parent / "static"
 _NUMBERS: Final = re.compile(r"(\d+)")
 _NEWEST_FIRST: Final = frozenset({"run", "day", "photo"})
+
+
+Progress = Callable[[int, int], None]
+"""Is called with how many pages there were a moment ago, and how many there are now."""
 
 
 class SiteWritten(NamedTuple):
@@ -81,14 +88,13 @@ def write_site(
     *,
     as_of: str,
     is_indexed: bool = False,
-    progress: Callable[[int], None] | None = None,
+    progress: Progress | None = None,
 ) -> SiteWritten:
     """Write the pages of a database that nobody writes to meanwhile into a folder, with ``index.html`` as the first.
 
-    ``as_of`` is when the copy was made, as every page says it; ``progress`` is called with how many pages were asked
-    for so far. The same content, day and name of the file give the same bytes. Raises DatabaseError where the file is
-    none of ours or a page of it cannot be made, and InputError where the folder holds a site already or cannot be
-    written.
+    ``as_of`` is when the copy was made, as every page says it; ``progress`` is called while pages are asked for. The
+    same content, day and name of the file give the same bytes. Raises DatabaseError where the file is none of ours or a
+    page of it cannot be made, and InputError where the folder holds a site already or cannot be written.
     """
     if os.path.lexists(folder / INDEX):
         raise InputError(
@@ -101,7 +107,7 @@ def write_site(
         folder.mkdir(parents=True, exist_ok=True)
         with TemporaryDirectory(dir=folder, prefix=".asked-") as waiting:
             datasette = datasette_for_copy(database, registry, CopyToRead(as_of), is_indexed=is_indexed)
-            return asyncio.run(_written(datasette, database.stem, folder, Path(waiting), progress or (lambda _: None)))
+            return asyncio.run(_written(datasette, database.stem, folder, Path(waiting), progress or (lambda *_: None)))
     except OSError as fault:
         raise InputError(
             "the pages cannot be written",
@@ -125,9 +131,7 @@ def datasette_for_copy(path: Path, registry: Registry, copy: CopyToRead, *, is_i
     return made
 
 
-async def _written(
-    datasette: Any, database: str, folder: Path, waiting: Path, progress: Callable[[int], None]
-) -> SiteWritten:
+async def _written(datasette: Any, database: str, folder: Path, waiting: Path, progress: Progress) -> SiteWritten:
     try:
         await datasette.invoke_startup()
         with said_for_later():
@@ -136,7 +140,7 @@ async def _written(
         close_all(datasette)
 
 
-async def _asked(datasette: Any, database: str, waiting: Path, progress: Callable[[int], None]) -> _Crawl:
+async def _asked(datasette: Any, database: str, waiting: Path, progress: Progress) -> _Crawl:
     """Ask for every page that the first one leads to, in the order in which they are found."""
     crawl = _Crawl(Addresses(datasette, database), waiting)
     first = crawl.addresses.standing(crawl.addresses.home)
@@ -145,6 +149,7 @@ async def _asked(datasette: Any, database: str, waiting: Path, progress: Callabl
     next_ones = [first, search]
     known = {one.address for one in next_ones}
     while next_ones:
+        before = len(crawl.pages)
         now, next_ones = next_ones[:AT_ONCE], next_ones[AT_ONCE:]
         answers = await asyncio.gather(*(_answer(datasette, one.address) for one in now))
         for page, html in zip(now, answers, strict=True):
@@ -155,7 +160,7 @@ async def _asked(datasette: Any, database: str, waiting: Path, progress: Callabl
                 if found.address not in known:
                     known.add(found.address)
                     next_ones.append(found)
-        progress(len(crawl.pages))
+        progress(before, len(crawl.pages))
     return crawl
 
 
@@ -199,8 +204,11 @@ class _Writing:
 
     def write(self, name: str, content: bytes) -> None:
         path = self._folder / name
-        path.parent.mkdir(exist_ok=True)
+        if not path.parent.is_dir():
+            path.parent.mkdir()
+            path.parent.chmod(_READ_FOLDER)
         path.write_bytes(content)
+        path.chmod(_READ_FILE)
         self.files += 1
         self.size_bytes += len(content)
 
