@@ -13,7 +13,7 @@ from site_files import broken_addresses, files_of
 def test_an_edition_with_pages_names_nobody_and_is_replaced_whole(
     bevelbook: Callable[..., Outcome], tmp_path: Path
 ) -> None:
-    path = make_team(tmp_path / "team.db", "anastasia was told by Ana, and ana's note is long").path
+    path = make_team(tmp_path / "team.db", "anastasia heard it from Ana, and ana's note is long").path
     words = ("--db", path, "edition", "shown", "--without-people", "--static")
     done = bevelbook(*words, "--json")
     assert done.code == 0, done.err
