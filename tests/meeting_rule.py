@@ -5,11 +5,13 @@ is shown follows from the union alone. Slow and without SQL; the tests compare t
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.records import BY_TABLE, KINDS, Kind
+from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.same_things import SaidOfTwo, Thing, stands_for
 from bevelbook.store.schema import BOOKKEEPING
@@ -92,6 +94,87 @@ def _add(found: Versions, record: Record, version: Version) -> None:
 
 def _by_content(content: str) -> tuple[str, str]:
     return str(json.loads(content)["created_at"]), content
+
+
+class Erased(NamedTuple):
+    """What was erased: ``names`` with what stands there, and whether they go out of texts too; the ``texts`` by record,
+    version and column; ``files`` and pictures by hash."""
+
+    names: Mapping[str, tuple[str, bool]]
+    texts: frozenset[tuple[Record, str, str]]
+    hashes: frozenset[str]
+
+
+def erased_in(connections: Iterable[sqlite3.Connection], called: Iterable[str]) -> Erased:
+    """All that was erased on any of these laptops; a name is known by the id that notes give to a person so called."""
+    ids = {content_id("1970-01-01", f"person\0{name}"): name for name in called}
+    names: dict[str, tuple[str, bool]] = {}
+    texts, hashes = set(), set()
+    for connection in connections:
+        for what, table, row_id, version, column, instead, in_texts in connection.execute(
+            "SELECT what, table_name, row_id, version, column_name, instead, in_texts FROM erasures ORDER BY id"
+        ):
+            if what == "name":
+                name = ids[row_id]
+                before = names.get(name, (instead, False))
+                names[name] = min(before[0], instead), before[1] or in_texts == "yes"
+            elif what == "text" and version:
+                texts.add(((table, row_id), version, column))
+            elif what != "text":
+                hashes.add(row_id)
+    return Erased(names, frozenset(texts), frozenset(hashes))
+
+
+def blank(all_of_them: Sequence[Versions], erased: Erased) -> list[Versions]:
+    """The same without what was erased: a text also where another version of the record says the same."""
+    said: dict[tuple[Record, str], set[str]] = {}
+    for record, version, column in erased.texts:
+        for one in all_of_them:
+            text = one[record][version].values.get(column) if version in one.get(record, {}) else None
+            if text not in (None, "erased"):
+                said.setdefault((record, column), set()).add(without_names(text, erased))
+    return [
+        {
+            record: {name: _blank(record, version, erased, said) for name, version in versions.items()}
+            for record, versions in one.items()
+        }
+        for one in all_of_them
+    ]
+
+
+def _blank(record: Record, version: Version, erased: Erased, said: Mapping[tuple[Record, str], set[str]]) -> Version:
+    if version.content is None:
+        return version
+    kind = BY_TABLE[record[0]]
+    values = version.values
+    typed = json.loads(values["entered"]) if values.get("entered") else {}
+    for field in kind.fields:
+        text = values.get(field.name)
+        if field.kind != "text" or not isinstance(text, str):
+            continue
+        new = without_names(text, erased)
+        if (record, version.name, field.name) in erased.texts or new in said.get((record, field.name), ()):
+            new = "erased"
+        values[field.name] = new
+    for name, text in typed.items():
+        is_erased = values.get(name) == "erased"
+        typed[name] = "erased" if is_erased else without_names(text, erased, all_of_them=True)
+    if values.get("entered"):
+        values["entered"] = json.dumps(typed, ensure_ascii=False)
+    if values.get("updated_by"):
+        values["updated_by"] = without_names(values["updated_by"], erased)
+    return version._replace(content=_json(values))
+
+
+def without_names(text: str, erased: Erased, *, all_of_them: bool = False) -> str:
+    """A text without the names that were erased, as whole words; one that is a name and nothing else always."""
+    for name, (instead, in_texts) in erased.names.items():
+        if text.casefold() == name:
+            return instead
+        if in_texts or all_of_them:
+            ending = "(s?)" if len(name) > 2 else "()"
+            text = re.sub(rf"(?i)(?<![^\W_]){name}{ending}(?![^\W_])", rf"{instead}\1", text)
+    return text
 
 
 class Shown(NamedTuple):

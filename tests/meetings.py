@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import zlib
 from collections.abc import Callable, Iterator, Sequence
 from hashlib import sha256
 from itertools import permutations
@@ -13,8 +14,19 @@ from tempfile import TemporaryDirectory
 from typing import Final, NamedTuple
 
 from laptops import Laptop, memory
-from meeting_rule import Record, Versions, declared_content, united, unlike_rule, versions_in
-from random_histories import Player
+from meeting_rule import (
+    Erased,
+    Record,
+    Versions,
+    blank,
+    declared_content,
+    erased_in,
+    united,
+    unlike_rule,
+    versions_in,
+    without_names,
+)
+from random_histories import PEOPLE, Player
 
 from bevelbook.facts.renew import stale
 from bevelbook.interchange.descriptor import DESCRIPTOR
@@ -73,19 +85,30 @@ class Written(NamedTuple):
     versions: Versions
     kept: dict[str, frozenset[str]]
     bytes_of_files: frozenset[str]
+    erased_files: frozenset[str]
 
 
 def written_on(laptops: Sequence[Laptop]) -> Written:
     """All that is written on these laptops now."""
     connections = [one.connection for one in laptops]
+    erased = erased_in(connections, (one.casefold() for one in PEOPLE))
     return Written(
-        united(*(versions_in(one) for one in connections)),
+        united(*blank([versions_in(one) for one in connections], erased)),
         {
             table: frozenset(row[0] for one in connections for row in one.execute(f"SELECT id FROM {table}"))
             for table in _KEPT
         },
-        frozenset(name for one in connections for name in _hashes(one)),
+        frozenset(name for one in connections for name in _hashes(one)) - erased.hashes,
+        erased.hashes | {name for one in connections for name in _files_with_names(one, erased)},
     )
+
+
+def _files_with_names(connection: sqlite3.Connection, erased: Erased) -> Iterator[str]:
+    """The kept files that hold a name that was erased."""
+    for name, packed in connection.execute("SELECT sha256, packed FROM note_bytes ORDER BY sha256"):
+        text = zlib.decompress(packed).decode()
+        if without_names(text, erased, all_of_them=True) != text:
+            yield name
 
 
 def _hashes(connection: sqlite3.Connection) -> Iterator[str]:
@@ -289,8 +312,10 @@ def _must_hold(laptop: Laptop, wanted: Written, words: str) -> None:
         gone = {one for one in ids - held.kept[table] if not _in_history(laptop.connection, table, one)}
         if gone:
             raise Unequal("lost", f"{words}: {table} {sorted(gone)}")
-    if wanted.bytes_of_files - held.bytes_of_files:
+    if wanted.bytes_of_files - wanted.erased_files != held.bytes_of_files:
         raise Unequal("lost", f"{words}: bytes of files")
+    if wanted.erased_files != held.erased_files:
+        raise Unequal("not erased", f"{words}: {sorted(wanted.erased_files ^ held.erased_files)}")
     if new := [
         (record, name)
         for record, versions in held.versions.items()

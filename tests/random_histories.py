@@ -36,8 +36,9 @@ from bevelbook.notes.reread import carry_out, revise
 from bevelbook.notes.settings import Settings
 from bevelbook.pictures.prepare import PreparedPicture, prepared_picture
 from bevelbook.plugin.registry import Registry, load
-from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.records.joins import JOINED_KINDS
+from bevelbook.saving.erasing import erase, person_to_erase, photograph_to_erase, text_to_erase
 from bevelbook.saving.imported import AfterImport
 from bevelbook.saving.joining import say_of_two
 from bevelbook.saving.placed_rows import place_rows
@@ -325,7 +326,7 @@ _CHANGED: Final[Mapping[str, tuple[str, ...]]] = {
 }
 _TEXTS: Final[Mapping[str, tuple[str, ...]]] = {
     "mark": ("red dot", "blue dot", ""),
-    "note": ("seen", "not seen", ""),
+    "note": ("seen", "not seen", "Anna's shim, bo saw it", ""),
     "housing_material": ("aluminium", "nylon"),
     "dry_mass_g": ("12.4", "12.42", "12.5"),
     "oil_mass_g": ("1.86", "1.8", ""),
@@ -564,6 +565,30 @@ def _photograph(do: Doing) -> None:
 # What others do
 
 
+def _erase(do: Doing) -> None:
+    what = do.random.randrange(5)
+    if what < 2:
+        name = do.random.choice(("anna", "Anna", "bo", "cy"))
+        do.said = f"person {name}"
+        wanted = person_to_erase(do.connection, name, only_who=do.random.random() < 0.3)
+    elif what == 2:
+        photo = do.any_of("photos")
+        do.said = f"photo {photo}"
+        wanted = photograph_to_erase(do.connection, photo)
+    else:
+        table = do.random.choice(
+            [one for one in ("runs", "builds", "weighings", "diffs") if _noted(do, one)] or ["runs"]
+        )
+        row_id = do.any_of(table, "note IS NOT NULL")
+        do.said = f"note of {table} {row_id}"
+        wanted = text_to_erase(do.connection, BY_TABLE[table], row_id, "note")
+    erase(do.connection, do.path, do.registry, wanted, asked="erase", by=do.by)
+
+
+def _noted(do: Doing, table: str) -> bool:
+    return do.connection.execute(f"SELECT 1 FROM {table} WHERE note IS NOT NULL").fetchone() is not None
+
+
 def _another_program(do: Doing) -> None:
     what = do.random.randrange(5)
     if what == 0:
@@ -622,6 +647,7 @@ _ACTS: Final[Mapping[str, Way]] = {
     "read again": Way(_read_again, 1),
     "calculate": Way(_calculate, 2),
     "photograph": Way(_photograph, 1),
+    "erase": Way(_erase, 1.5),
     "another program": Way(_another_program, 1),
     "accept": Way(_accept, 0.5),
     MEET: Way(_meet, 5),

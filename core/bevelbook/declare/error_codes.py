@@ -18,6 +18,18 @@ class ErrorCode(NamedTuple):
 
 
 INPUT_CODES: Final = {
+    "not_a_text": ErrorCode(
+        "a field is to be erased that holds no text of people: a number, a choice, the name of a diff",
+        "Only texts are erased; change or remove the rest.",
+    ),
+    "not_confirmed": ErrorCode(
+        "something that cannot be taken back was asked for, and nobody said yes",
+        "Answer with y, or say so beforehand: 'bevelbook erase person NAME --yes'.",
+    ),
+    "only_of_a_person": ErrorCode("an option of erasing a person was given for something else", "Leave it out."),
+    "picture_shown_elsewhere": ErrorCode(
+        "a photograph is to be erased whose picture another photograph shows too", "Erase or remove that one first."
+    ),
     "meeting_does_not_fit": ErrorCode(
         "a database that is to come in has a record that refers to nothing, or that the checks of a table refuse",
         "Have its owner run 'bevelbook check' there and send it again. Nothing was changed.",

@@ -17,6 +17,7 @@ COMMANDS: Final = {
     "scale-check": "Find out how small a loss a scale can see.",
     "join": "Say that two names mean one diff, oil, person, track, car or scale.",
     "take-back": "Take back your last entry, or a named one, whole.",
+    "erase": "Take out a person, a note or a photograph, for good.",
     "history": "List what was written, by whom, and what came of it.",
     "export": "Write it all into open files, or one table.",
     "calls": "Say what was decided after runs that have no call yet.",

@@ -99,6 +99,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "join.",
         "one with": "Of a record that is the same thing as another under a second id: one of them stands for both.",
         "as written": "The id or the name that a person or a sheet put down, kept beside what stands for it now.",
+        "erase": "To take a person, a text or a photograph out for good, from the past too; a word stands there.",
         "settle": "To say which version of a clash holds: an entry, which goes along with the next merge.",
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else our default.",

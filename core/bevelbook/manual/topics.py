@@ -13,6 +13,7 @@ from bevelbook.manual.changes import changes_page
 from bevelbook.manual.commands import commands_page
 from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.data_package import data_package_page
+from bevelbook.manual.erasing import erasing_page
 from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
 from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
@@ -44,6 +45,7 @@ TOPICS: Final = {
     "serving": "An edition for many visitors: several processes behind a web server, or an image at a host.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",
     "labels": "Labels for bags, bottles and tins: the sheets, what lasts, what their codes do.",
+    "erasing": "Taking a person, a note or a photograph out for good, and what is not reached.",
     "package": "An export: what is in its folder, how a cell reads, what to mind.",
     "programs": "Other programs: a table alone for a spreadsheet or an engine, and many teams together.",
     "errors": "Every error code with what to do.",
@@ -72,6 +74,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return one_laptop_page()
         case "waiting":
             return without_the_laptop_page()
+        case "erasing":
+            return erasing_page()
         case "commands":
             return commands_page()
         case "calculators":

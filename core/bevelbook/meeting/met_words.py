@@ -17,6 +17,7 @@ from bevelbook.reports.written_twice_findings import written_twice_findings
 from bevelbook.store.as_written import stands_for_it
 from bevelbook.store.heads import Content
 from bevelbook.store.record_names import names_of
+from bevelbook.store.sweeping import is_to_sweep
 from bevelbook.store.told_apart import KINDS_TOLD_APART
 from bevelbook.store.versions import entry_of, parents_in
 from bevelbook.taking_back.words import PART_OF, changes_in_words, record_words
@@ -96,11 +97,38 @@ def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) ->
         lines.append(f"Changed by it: {changed}.")
     if removed:
         lines.append(f"Removed by it: {removed}.")
+    lines += _erased(connection, met)
     lines += _named_changes(connection, met, before)
     lines += [*_in_clash(clashes), *_shared_names(connection, before), *_called_otherwise(connection, met, before)]
     lines += [*[one for one in _looking_alike(connection) if one not in before.alike][:_NAMED]]
     lines += [*_to_place(connection), *_written_twice(connection, before), *_shelf(connection, before)]
     return MetSaid(tuple(lines), clashes, met.is_empty)
+
+
+_TAKEN_OUT: Final = (
+    ("records", "record"),
+    ("versions", "past version"),
+    ("files", "kept file"),
+    ("left out", "left-out row"),
+    ("results", "kept result"),
+    ("entries", "entry"),
+    ("pictures", "picture"),
+)
+
+
+def _erased(connection: sqlite3.Connection, met: Met) -> Iterator[str]:
+    """What was taken out here since the other side had erased it."""
+    taken = [counted(met.erased[name], words) for name, words in _TAKEN_OUT if met.erased.get(name)]
+    if taken:
+        yield (
+            f"Erased by it, since the other side erased it: what was said in {', '.join(taken)}. It cannot be taken "
+            "back, and the copy of before still has it."
+        )
+        if is_to_sweep(connection):
+            yield (
+                "The old text is still in free pages of the file, since another program has it open: close that, then "
+                "type 'bevelbook erase'."
+            )
 
 
 def _counts(kinds: Mapping[str, int]) -> str:

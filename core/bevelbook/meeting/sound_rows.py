@@ -109,8 +109,14 @@ def _refuse_of_kind(connection: sqlite3.Connection, kind: Kind, path: Path) -> N
             names = list(rules)
             for row in block:
                 one = dict(zip(names, row, strict=True))
-                if one["id"] != file_id(one["sha256"], one["part"] or ""):
+                if one["id"] != file_id(one["sha256"], one["part"] or "") and not _is_erased(connection, one["part"]):
                     raise refuse_row(path, kind.table, one["id"], "has an id that its content does not give")
+
+
+def _is_erased(connection: sqlite3.Connection, part: str | None) -> bool:
+    """Whether a name stood in that of a part of a file: the id is of what it was called."""
+    found = connection.execute("SELECT 1 FROM erasures WHERE what = 'name' AND instr(?, instead)", (part or "",))
+    return found.fetchone() is not None
 
 
 def _filled(connection: sqlite3.Connection, kind: Kind, rules: Mapping[str, _Rule]) -> dict[str, _Rule]:

@@ -21,14 +21,17 @@ from bevelbook.meeting.labels_met import note_labels, set_labels
 from bevelbook.meeting.other_database import OTHER, beside, show_as_written
 from bevelbook.meeting.records_met import RecordsMet
 from bevelbook.notes.bulk import BUILD
+from bevelbook.notes.erased_in_file import diffs_placed_by
 from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.about_table import note_meeting
 from bevelbook.store.as_written import apply_joins, stands_for_it
+from bevelbook.store.blanking import bytes_to_go, make_blank, unite_marks
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
 from bevelbook.store.edition_mark import edition_of
+from bevelbook.store.erased_marks import marks_in
 from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.heads import Content
 from bevelbook.store.invented_mark import INVENTED, mark_invented
@@ -36,6 +39,7 @@ from bevelbook.store.needed import bring_back_needed, first_build
 from bevelbook.store.opening import transaction
 from bevelbook.store.same_things import joined_kinds
 from bevelbook.store.schema import search_fill_sql
+from bevelbook.store.sweeping import note_to_sweep
 from bevelbook.store.writing import coming_in
 
 _OWN: Final = tuple(kind for kind in KINDS if kind.own)
@@ -47,7 +51,8 @@ class Met(NamedTuple):
 
     ``otherwise`` has how records that were changed or removed were shown before, as far as they are few; ``relabelled``
     the label that records had here until their count was taken from elsewhere; ``known`` are records that came and are
-    one with one that was here. Each by the name of its kind and its id.
+    one with one that was here. Each by the name of its kind and its id. ``erased`` counts what was taken out here since
+    the other side erased it (see ``blanking.counted_kinds``), and marks of what is not here.
     """
 
     came: Mapping[str, int]
@@ -58,11 +63,12 @@ class Met(NamedTuple):
     otherwise: Mapping[tuple[str, str], Content] = MappingProxyType({})
     relabelled: Mapping[tuple[str, str], str] = MappingProxyType({})
     known: tuple[tuple[str, str], ...] = ()
+    erased: Mapping[str, int] = MappingProxyType({})
 
     @property
     def is_empty(self) -> bool:
         """Whether all of it was here already."""
-        return not (self.came or self.changed or self.removed or self.clashes)
+        return not (self.came or self.changed or self.removed or self.clashes or self.erased)
 
 
 def merge_into(
@@ -143,6 +149,7 @@ class Meeting:
         self.connection = connection
         self.records = RecordsMet(connection)
         self.kept = KeptMet(connection)
+        self.erased_files: set[str] = set()
 
     def run(self) -> Met:
         """Bring everything in and write what follows; says what came."""
@@ -153,6 +160,7 @@ class Meeting:
         with coming_in(connection):
             for schema in ("main", OTHER):
                 show_as_written(connection, schema)
+            erased = self._unite_erased()
             note_labels(connection)
             self.kept.bring_in_entries()
             held = self._kinds_of_other()
@@ -169,6 +177,7 @@ class Meeting:
         apply_joins(connection)
         files_that_came = note_files_elsewhere(connection, missing)
         diffs = placed_otherwise | self._diffs_of_files(files_that_came)
+        diffs |= diffs_placed_by(connection, self.erased_files)
         self._place({stands_for_it(connection, BY_NAME["diff"], diff) for diff in diffs})
         back = {(one.kind.name, one.row_id) for one in needed}
         gone = self.records.gone | self.kept.gone
@@ -184,7 +193,26 @@ class Meeting:
             self.records.otherwise,
             {one: label for one, label in relabelled.items() if self._was_here(*one)},
             tuple(self._known_here()),
+            erased,
         )
+
+    def _unite_erased(self) -> dict[str, int]:
+        """Have what was erased on either side be blank on both, before anything comes in; returns what that took out
+        here."""
+        before = marks_in(self.connection)
+        blank = unite_marks(self.connection, ("main", OTHER))
+        if blank is None:
+            return {}
+        for schema in ("main", OTHER):
+            self.erased_files |= set(bytes_to_go(self.connection, blank, schema).files)
+        self.connection.execute("PRAGMA secure_delete = ON")
+        taken_out = make_blank(self.connection, blank)
+        make_blank(self.connection, blank, OTHER)
+        if new := len(marks_in(self.connection) - before):
+            taken_out["marks"] = new
+        if taken_out.keys() - {"marks"}:
+            note_to_sweep(self.connection)
+        return dict(taken_out)
 
     def _was_here(self, kind_name: str, row_id: str) -> bool:
         table = BY_NAME[kind_name].table

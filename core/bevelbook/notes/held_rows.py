@@ -26,7 +26,7 @@ from bevelbook.notes.source import source_of
 from bevelbook.notes.staging import Stage, empty_database
 from bevelbook.records import BY_NAME
 from bevelbook.records.kept_file_names import called_file_sql
-from bevelbook.store.files_elsewhere import with_whom
+from bevelbook.store.files_elsewhere import ERASED_FILES, with_whom
 from bevelbook.store.kept_past import keep_past_of
 
 _TABLES: Final = {"builds": BUILD, "weighings": WEIGHING, "runs": RUN, "run_diffs": RUN_DIFF}
@@ -37,7 +37,7 @@ def held_by_others(connection: sqlite3.Connection, note_files: Sequence[str]) ->
 
     By table and id; whether there are such records now is not asked. A file that can no longer be read holds none. A
     row that looked changed and was not taken is not held; one that was recognised under another id is held under that.
-    Raises InputError where a file that is not here may hold some.
+    Raises InputError where a file that is not here may hold some; one that was erased holds none.
     """
     _refuse_untold(connection, note_files)
     found: dict[tuple[str, str], tuple[str, int]] = {}
@@ -68,7 +68,7 @@ def _refuse_untold(connection: sqlite3.Connection, note_files: Sequence[str]) ->
     lines = " UNION ".join(f"SELECT note_line FROM {table} WHERE note_file = f.id" for table in _TABLES)
     found = connection.execute(
         f"SELECT f.id, {called_file_sql('f')} FROM note_files f WHERE f.id NOT IN (SELECT value FROM json_each(?)) "
-        "AND f.sha256 NOT IN (SELECT sha256 FROM note_bytes) "
+        f"AND f.sha256 NOT IN (SELECT sha256 FROM note_bytes UNION {ERASED_FILES}) "
         f"AND f.accepted > (SELECT count(*) FROM ({lines})) ORDER BY f.read_at, f.id LIMIT 1",
         (json.dumps([*note_files]),),
     ).fetchone()

@@ -16,6 +16,7 @@ from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.changed_rows import LOOKS_CHANGED, ChangedRow, Decide, lines_elsewhere, look_for_changes
 from bevelbook.notes.closing import close_by_kept, close_rejects, closed_since
 from bevelbook.notes.decoding import FileRejected
+from bevelbook.notes.erased_in_file import leave_out_erased
 from bevelbook.notes.new_names import new_names
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.placed_again import NewRows, place_again
@@ -36,6 +37,7 @@ from bevelbook.notes.taking_changes import prepare_changes, take_changes
 from bevelbook.store.copying import copy_aside
 from bevelbook.store.entries import OpenEntry
 from bevelbook.store.ids import file_id
+from bevelbook.store.keep_to_rule import last_of_history
 from bevelbook.store.opening import explained, transaction
 from bevelbook.store.writing import now_utc
 
@@ -219,6 +221,7 @@ def write_read(
     source, stage, report, changed, said = read.source, read.stage, read.report, read.changed, read.settings.said()
     # inside the transaction, so that it sees what an import that it waited for wrote
     bulk, placing = _opened(read, connection, entry.made_at, by)
+    last = last_of_history(connection)
     kept = {
         "name": source.name,
         "sha256": source.decoding.sha256,
@@ -245,6 +248,8 @@ def write_read(
     close_by_kept(connection, source, bulk.note_file)
     report.closed_since = closed_since(connection, bulk.note_file)
     placing.diffs |= take_changes(bulk, prepared)
+    if leave_out_erased(connection, bulk.note_file, stage, last):
+        report.warnings.append("name_erased")
     if bulk.holds_notes or "day_order" in stage.present:
         report.placed = place_again(connection, placing.diffs, by=by, new=NewRows(bulk.note_file, bulk.stamp))
         placing.made.update(report.placed.of_new)

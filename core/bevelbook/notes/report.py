@@ -179,6 +179,8 @@ WARNINGS: Final = {
     'profile with split: {at: "/", into: [front, rear], columns: [HEADING, HEADING]}',
     "similar_names": "names that differ only in marks or look-alike letters are kept apart, in blanks or case they are "
     "one; join what is one: 'bevelbook join'",
+    "name_erased": "the file has the name of a person who was erased: it was taken under the word that stands for that "
+    "name, and the file itself is not kept",
     "filled_from_above": f"blank cells and ditto marks took the cell above ({typed(ReadingOption.AS_ABOVE)})",
     "fill_unknown": "a build without its masses",
     "scale_unknown": "no scale of that name is recorded; the cell is kept beside the row: 'bevelbook record scale "

@@ -33,7 +33,7 @@ from bevelbook.notes.splitting import is_split, refuse_splitting_later
 from bevelbook.notes.staging import Stage
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
 from bevelbook.records.kept_file_names import called_file, called_file_sql
-from bevelbook.store.files_elsewhere import with_whom
+from bevelbook.store.files_elsewhere import NOBODY, with_whom
 from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.opening import transaction
 from bevelbook.store.writing import Writer, now_utc
@@ -137,11 +137,14 @@ def kept_bytes(connection: sqlite3.Connection, kept: KeptFile) -> tuple[bytes, s
         (kept.id,),
     ).fetchone()
     if found is None:
+        whom = with_whom(connection, kept.id)
         raise InputError(
-            f"the file itself is not here: it is with {with_whom(connection, kept.id)}",
+            f"the file itself is not here: it is with {whom}",
             code="file_not_here",
             found=kept.called,
-            remedy="It comes when a whole export, or the database, from there is merged; or import the file here.",
+            remedy="What was read of it stays as it is, and it cannot be read again."
+            if whom == NOBODY
+            else "It comes when a whole export, or the database, from there is merged; or import the file here.",
         )
     return found[0], found[1]
 

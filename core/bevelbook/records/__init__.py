@@ -384,6 +384,15 @@ KINDS: Final = (
         own=False,
         order=Order("made_at", newest_first=True),
     ),
+    Kind(
+        "erasure",
+        "erasures",
+        "Erased",
+        "What was erased, by ids alone: it goes along with every merge and takes the same out there",
+        bookkeeping.Erasure,
+        own=False,
+        order=Order("id"),
+    ),
 )
 
 FACTS: Final = (

@@ -1,10 +1,10 @@
 """What the tool itself keeps: entries, calculations, imported files with their rejected lines, pictures,
-clashes of a merge."""
+clashes of a merge, what was erased."""
 
 from __future__ import annotations
 
 from bevelbook.declare.fields import choice, record, reference, text, whole
-from bevelbook.declare.vocabulary import VERDICTS
+from bevelbook.declare.vocabulary import VERDICTS, YES_NO
 
 
 @record
@@ -98,3 +98,21 @@ class Clash:
     shown: str = text("The version that is shown")
     others: str = text("The versions that are kept beside it, as JSON")
     differing: str = text("The columns in which they differ, as JSON")
+
+
+@record
+class Erasure:
+    """A mark of something that was erased: ids alone, never its text. It goes along wherever the records go, and takes
+    the same out there. ``row_id`` of a name is the id that notes would give to a person of that name; of a file and of
+    a picture the hash."""
+
+    what: str = choice(("name", "text", "file", "picture"), "What was erased", facet=True)
+    table_name: str | None = text("Table of the record whose text was erased", default=None)
+    row_id: str = text("Id of the record, of the name, of the file or of the picture")
+    version: str | None = text("The version whose text was erased; empty for all of them", default=None)
+    column_name: str | None = text("Column of the text", default=None)
+    instead: str = text("What stands in its place")
+    words: int | None = whole("Words of the name", default=None, minimum=1)
+    in_texts: str | None = choice(
+        YES_NO, "Whether the name goes out of all texts, not only from where it says who", default=None
+    )

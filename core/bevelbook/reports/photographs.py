@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.records import BY_NAME
 from bevelbook.records.photos import HUNG_ON
-from bevelbook.store.files_elsewhere import SOMEBODY, STORED_BY
+from bevelbook.store.files_elsewhere import ERASED_FILES, NOBODY, SOMEBODY, STORED_BY
 
 
 class Photograph(NamedTuple):
@@ -66,7 +66,8 @@ SELECT t.id, t.picture, t.piece, t.side, t.taken_on, who.name, t.note, h.hung_on
     b.id, b.label, d.id, d.label, k.id,
     (SELECT f.label FROM fluids f WHERE f.id = k.fluid) || coalesce(', ' || k.lot, ''),
     p.width_px, p.height_px, p.thumbnail_width_px, p.thumbnail_height_px, t.updated_by, t.updated_at,
-    iif(EXISTS (SELECT 1 FROM picture_bytes x WHERE x.sha256 = t.picture), NULL, coalesce({stored_by}, '{somebody}'))
+    iif(EXISTS (SELECT 1 FROM picture_bytes x WHERE x.sha256 = t.picture), NULL,
+        iif(t.picture IN ({erased}), '{nobody}', coalesce({stored_by}, '{somebody}')))
 FROM ({owners}) h CROSS JOIN photos t ON t.id = h.photo JOIN pictures p ON p.id = t.picture
 LEFT JOIN people who ON who.id = t.person
 LEFT JOIN builds b ON b.id = h.build LEFT JOIN diffs d ON d.id = b.diff LEFT JOIN bottles k ON k.id = h.bottle
@@ -135,7 +136,7 @@ def _photographs(
     cursor = connection.cursor()
     cursor.row_factory = None
     found = cursor.execute(
-        _READ.format(owners=owners, stored_by=STORED_BY, somebody=SOMEBODY),
+        _READ.format(owners=owners, stored_by=STORED_BY, somebody=SOMEBODY, erased=ERASED_FILES, nobody=NOBODY),
         {**given, "most": -1 if most is None else most},
     )
     return [Photograph(*row) for row in found]

@@ -6,6 +6,7 @@ import sqlite3
 from dataclasses import dataclass
 
 from bevelbook.declare.vocabulary import NOT_SAID
+from bevelbook.store.blanking import said_without_erased
 from bevelbook.store.ids import new_id, now_utc
 
 
@@ -50,9 +51,10 @@ def _own_instant(connection: sqlite3.Connection) -> str:
 def end(connection: sqlite3.Connection, entry: OpenEntry, *, keep: bool) -> None:
     """End an entry; its row is kept if it changed anything."""
     if keep:
+        made_by, asked, reason = said_without_erased(connection, entry.made_by, entry.asked, entry.reason)
         connection.execute(
             "INSERT INTO entries (id, made_at, made_by, asked, took_back, reason) VALUES (?, ?, ?, ?, ?, ?)",
-            (entry.id, entry.made_at, entry.made_by, entry.asked, entry.took_back, entry.reason),
+            (entry.id, entry.made_at, made_by, asked, entry.took_back, reason),
         )
     connection.execute("UPDATE writing SET entry = NULL, bulk = NULL, placing = NULL")
 

@@ -18,9 +18,12 @@ from bevelbook.store.record_names import names_of
 
 ELSEWHERE: Final = "files that are elsewhere"
 """The name of the row of ``about``, which holds the hashes as JSON. It is never sent along."""
+ERASED_FILES: Final = "SELECT row_id FROM main.erasures WHERE what IN ('file', 'picture')"
+"""SQL for the hashes of files and pictures that were erased."""
 _WITHOUT_BYTES: Final = (
-    "SELECT id FROM main.pictures WHERE id NOT IN (SELECT sha256 FROM main.picture_bytes) "
-    "UNION SELECT sha256 FROM main.note_files WHERE sha256 NOT IN (SELECT sha256 FROM main.note_bytes) ORDER BY 1"
+    f"SELECT id FROM main.pictures WHERE id NOT IN (SELECT sha256 FROM main.picture_bytes UNION {ERASED_FILES}) "
+    "UNION SELECT sha256 FROM main.note_files "
+    f"WHERE sha256 NOT IN (SELECT sha256 FROM main.note_bytes UNION {ERASED_FILES}) ORDER BY 1"
 )
 STORED_BY: Final = (
     "coalesce((SELECT e.made_by FROM history h JOIN entries e ON e.id = h.version "
@@ -31,11 +34,12 @@ STORED_BY: Final = (
 _BROUGHT_IN_BY: Final = "(SELECT e.made_by FROM entries e WHERE e.id = t.entry)"
 _NAMED: Final = 20
 SOMEBODY: Final = "somebody else"
+NOBODY: Final = "nobody: it was erased"
 _COMES: Final = "It comes when a whole export, or the database, of {} is merged."
 
 
 def without_bytes(connection: sqlite3.Connection) -> frozenset[str]:
-    """The hashes of pictures and kept files whose bytes are not here, for whatever reason."""
+    """The hashes of pictures and kept files whose bytes are not here, for whatever reason but that they were erased."""
     return frozenset(row[0] for row in connection.execute(_WITHOUT_BYTES))
 
 
@@ -97,8 +101,8 @@ def _listed(names: list[str]) -> str:
 def with_whom(connection: sqlite3.Connection, note_file: str) -> str | None:
     """Who has a kept file whose bytes are not here; None where they are here."""
     row = connection.execute(
-        f"SELECT coalesce({_BROUGHT_IN_BY}, ?) FROM note_files t WHERE t.id = ? "
+        f"SELECT iif(t.sha256 IN ({ERASED_FILES}), ?, coalesce({_BROUGHT_IN_BY}, ?)) FROM note_files t WHERE t.id = ? "
         "AND t.sha256 NOT IN (SELECT sha256 FROM main.note_bytes)",
-        (SOMEBODY, note_file),
+        (NOBODY, SOMEBODY, note_file),
     ).fetchone()
     return None if row is None else str(row[0])

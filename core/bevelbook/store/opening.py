@@ -313,13 +313,15 @@ def transaction(
     rule and has joins follow.
     At its end the facts of every diff that it touched are worked out again, in the same transaction; at its beginning
     all of them, if another program changed what they depend on. Afterwards the write-ahead log is moved into the file
-    as far as readers allow, without waiting, so that a copied file is complete.
+    as far as readers allow, without waiting, so that a copied file is complete; where something was erased, the whole
+    file is written again.
 
     Raises DatabaseError when another program holds the database, the disk is full, the folder cannot be written, the
     file is damaged, or whatever else SQLite refuses.
     """
     from bevelbook.store.keep_to_rule import keep_to_rule, last_of_history
     from bevelbook.store.migrate import renew_facts_where_other
+    from bevelbook.store.sweeping import is_to_sweep, sweep
 
     with in_words(path):
         connection.execute("BEGIN IMMEDIATE")
@@ -330,6 +332,7 @@ def transaction(
             rows_to_place.watch(connection)
             as_written.watch(connection)
             last = last_of_history(connection)
+            was_to_sweep = is_to_sweep(connection)
             before = connection.total_changes
             yield entry
             is_changed = connection.total_changes > before
@@ -339,12 +342,16 @@ def transaction(
                     as_written.follow_joins(connection)
                 renew_touched(connection)
             entries.end(connection, entry, keep=is_changed and stores_entry)
+            sweeps = not was_to_sweep and is_to_sweep(connection)
             connection.commit()
         except BaseException:
             connection.rollback()
             raise
     with suppress(sqlite3.Error):  # what was written stays written if the checkpoint finds the disk full
         connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
+    if sweeps:
+        with suppress(DatabaseError):  # it is erased, and the mark that its bytes are still there stays
+            sweep(connection, path)
 
 
 def _connect(path: Path, busy_seconds: float) -> sqlite3.Connection:

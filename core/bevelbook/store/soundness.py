@@ -16,7 +16,7 @@ from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.about_table import accepted_changes, note_accepted_changes
 from bevelbook.store.as_written import apply_joins, out_of_step
 from bevelbook.store.calculations import Misshapen, misshapen
-from bevelbook.store.files_elsewhere import files_elsewhere, without_bytes
+from bevelbook.store.files_elsewhere import ERASED_FILES, files_elsewhere, without_bytes
 from bevelbook.store.history import (
     Changed,
     Unreadable,
@@ -27,6 +27,7 @@ from bevelbook.store.history import (
 from bevelbook.store.opening import transaction
 from bevelbook.store.record_names import names_of
 from bevelbook.store.searching import fill_search, wrong_searches
+from bevelbook.store.sweeping import is_to_sweep
 
 _NAMED: Final = 20
 """The most damaged kept results that are named one by one."""
@@ -38,6 +39,11 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
         yield (
             f"the search of {_words(kind.table)} does not match its records: run 'bevelbook check --rebuild', "
             "which fills it again."
+        )
+    if is_to_sweep(connection):
+        yield (
+            "something was erased whose old text is still in free pages of the file: close whatever has the database "
+            "open, then run 'bevelbook erase', which finishes it."
         )
     yield from _pointing_at_nothing(connection)
     after = accepted_changes(connection)
@@ -100,7 +106,8 @@ def _pictures(connection: sqlite3.Connection) -> Iterator[str]:
         if sha256(row[1]).hexdigest() == row[0]
     }
     kept = {row[0] for row in cursor.execute("SELECT id FROM pictures")}
-    damaged = sorted(kept - whole - files_elsewhere(connection))
+    erased = {row[0] for row in cursor.execute(ERASED_FILES)}
+    damaged = sorted(kept - whole - files_elsewhere(connection) - erased)
     of_damaged = "SELECT id FROM photos WHERE picture IN (SELECT value FROM json_each(?)) ORDER BY id"
     photos = [row[0] for row in cursor.execute(of_damaged, (json.dumps(damaged),))]
     if photos:

@@ -11,6 +11,7 @@ from bevelbook.declare.errors import InputError, Place
 from bevelbook.kept_json import object_in
 from bevelbook.records import Kind
 from bevelbook.store import entries
+from bevelbook.store.blanking import with_erased_names
 from bevelbook.store.ids import new_id, now_utc
 from bevelbook.store.schema import quoted, selected_columns
 from bevelbook.store.triggers import MEETING
@@ -51,6 +52,7 @@ class Writer:
             row |= {"created_at": stamp, "updated_at": stamp, "updated_by": self.by}
             if entered:
                 row["entered"] = json.dumps(entered, ensure_ascii=False)
+            row = with_erased_names(self.connection, kind, row)
         names = ", ".join(map(quoted, row))
         marks = ", ".join("?" * len(row))
         self._run(kind, f"INSERT INTO {kind.table} ({names}) VALUES ({marks})", tuple(row.values()))
@@ -72,6 +74,7 @@ class Writer:
         An entry makes one version of a record, however often it changes it. ``version`` is given if the new version is
         not the entry's. Raises InputError for an unknown record, or if the values do not fit.
         """
+        values = with_erased_names(self.connection, kind, values)
         names = list(values)
         old = self.connection.execute(
             f"SELECT {selected_columns(kind.table, [*names, 'entered', 'version'])} FROM {kind.table} WHERE id = ?",
@@ -91,6 +94,7 @@ class Writer:
         row: dict[str, object] = {**values, "updated_at": self.clock(), "updated_by": self.by}
         if entered:
             row["entered"] = json.dumps({**(object_in(typed) or {}), **entered}, ensure_ascii=False)
+        row = with_erased_names(self.connection, kind, row)
         new_version = version or entries.current(self.connection)
         if new_version not in (None, old_version):
             row |= {"version": new_version, "parents": after(old_version)}

@@ -261,6 +261,18 @@ CREATE TABLE pictures (
     "kept_at" TEXT NOT NULL
 ) STRICT;
 
+CREATE TABLE erasures (
+    id TEXT PRIMARY KEY NOT NULL,
+    "what" TEXT NOT NULL CHECK ("what" = 'name' OR "what" = 'text' OR "what" = 'file' OR "what" = 'picture'),
+    "table_name" TEXT,
+    "row_id" TEXT NOT NULL,
+    "version" TEXT,
+    "column_name" TEXT,
+    "instead" TEXT NOT NULL,
+    "words" INTEGER CHECK ("words" >= 1),
+    "in_texts" TEXT CHECK ("in_texts" IS NULL OR "in_texts" = 'yes' OR "in_texts" = 'no')
+) STRICT;
+
 CREATE TABLE picture_bytes (
     sha256 TEXT PRIMARY KEY NOT NULL,
     thumbnail BLOB NOT NULL,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import stat
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
@@ -173,6 +173,20 @@ class PairingsFile:
         with self._open() as connection:
             connection.execute("DELETE FROM phone_addresses WHERE phone = ?", (phone.id,))
             connection.execute("DELETE FROM phones WHERE id = ?", (phone.id,))
+
+    def held_by(self, names: Collection[str]) -> list[Phone]:
+        """The phones that a person of one of these names holds."""
+        folded = {name.casefold() for name in names}
+        return [phone for phone in self.all() if phone.person.casefold() in folded]
+
+    def end_for_good(self, names: Collection[str]) -> None:
+        """End the pairings of a person of one of these names, and leave nothing of them in the file."""
+        with self._open() as connection:
+            connection.execute("PRAGMA secure_delete = ON")
+            for phone in self.held_by(names):
+                connection.execute("DELETE FROM phone_addresses WHERE phone = ?", (phone.id,))
+                connection.execute("DELETE FROM phones WHERE id = ?", (phone.id,))
+            connection.execute("VACUUM")
 
     def named(self, name_or_id: str) -> Phone:
         """The phone of that name or id. Raises UnknownNameError, or DatabaseError where two phones have the name."""

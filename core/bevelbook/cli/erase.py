@@ -1,0 +1,234 @@
+"""``bevelbook erase [KIND NAME [FIELD]]``."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import closing
+from typing import TYPE_CHECKING
+
+import click
+
+from bevelbook.cli import print_json, print_text, say_if_invented
+from bevelbook.cli.copied_commands import with_database
+from bevelbook.cli.session import Session
+from bevelbook.declare.errors import InputError, Place
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from bevelbook.records import Kind
+    from bevelbook.saving.erasing import Erased, ToErase
+    from bevelbook.web.pairing.pairings_file import PairingsFile
+
+_NOT_REACHED = (
+    "Not reached: copies and backups in other folders, exports, editions, printed cards, chats, what waits on phones, "
+    "and the laptops of others. A laptop takes it out too when it next meets this one (merge, or a weekend)."
+)
+
+
+@click.command("erase")
+@click.argument("words", metavar="[KIND NAME [FIELD]]", nargs=-1)
+@click.option("--only-who", is_flag=True, help="Leave a person's name in the texts of notes; take it out elsewhere.")
+@click.option("--yes", is_flag=True, help="Do not ask; for scripts.")
+@click.option("--dry-run", is_flag=True, help="Say what would go, and write nothing.")
+@click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
+@click.pass_obj
+def command(session: Session, words: tuple[str, ...], only_who: bool, yes: bool, dry_run: bool, as_json: bool) -> int:
+    """Take a person, the text of a note or a photograph out, for good.
+
+    \b
+    bevelbook erase person anna
+    bevelbook erase run 2026-05-03/1 note
+    bevelbook erase photo 3f2a1c
+    bevelbook erase
+
+    A person's records stay, since they are the team's; only who it was is gone: a word such as 'erased 3547' stands
+    there, the same on every laptop. Of a note all versions go, also of a record that was removed. A file of notes that
+    holds the name or the text is not kept any more; what was read of it stays.
+
+    It first says how much goes, and asks. It cannot be taken back. It goes along with the next merge. Without words it
+    finishes what was begun. Ends with exit code 1 where the old text is still in the file.
+    """
+    from bevelbook.saving.erasing import still_held
+
+    if not words:
+        return _finish(session, as_json)
+    kind, name, field = _read(words)
+    connection = session.open_for_writing()
+    with closing(connection):
+        session.look_whether_invented(connection)
+        wanted = _wanted(connection, kind, name, field, only_who=only_who)
+        phones = _phones(connection, wanted)
+        if not as_json:
+            _say_beforehand(wanted, phones)
+        done = None
+        if not dry_run:
+            if not wanted.is_nothing or phones:
+                _ask(wanted, yes)
+            done = _erase(session, connection, wanted, phones)
+    copies = still_held(session.path, wanted.raw)
+    if as_json:
+        print_json(
+            {
+                "invented": session.invented,
+                **wanted.as_dict(),
+                "phones": phones,
+                "done": done is not None,
+                "gone_from_the_file": None if done is None else done.is_swept,
+                "still_in": [str(one) for one in copies],
+                **session.noticed(),
+            }
+        )
+    else:
+        _say_afterwards(session, done, copies)
+    return 1 if done is not None and not done.is_swept else 0
+
+
+def _read(words: Sequence[str]) -> tuple[Kind, str, str | None]:
+    """The kind, the name and the field that were typed; all of it may be one word in quotation marks."""
+    from bevelbook.records import kind_called, kind_in
+
+    if len(words) == 1:
+        words = words[0].split()
+        count = kind_in(words) or 1
+        words = [*words[:count], " ".join(words[count:])] if len(words) > count else words
+    count = kind_in(words) or 1
+    rest = words[count:]
+    if len(rest) not in (1, 2):
+        raise InputError(
+            "what is to go was not understood",
+            code="missing_input",
+            found=" ".join(words),
+            wanted="a kind of record, its name, and of a note its field",
+            remedy="As in 'bevelbook erase person anna'. Put quotation marks around a name with blanks. Nothing was "
+            "changed.",
+        )
+    kind = kind_called(" ".join(words[:count]))
+    if not kind.own:
+        raise InputError(
+            f"{kind.table.replace('_', ' ')} are written by the tool only",
+            code="not_a_text",
+            found=kind.name,
+            remedy="Erase the person, or the text of the record itself. Nothing was changed.",
+        )
+    return kind, rest[0], rest[1] if len(rest) == 2 else None
+
+
+def _wanted(connection: sqlite3.Connection, kind: Kind, name: str, field: str | None, *, only_who: bool) -> ToErase:
+    from bevelbook.saving.erasing import person_to_erase, photograph_to_erase, text_to_erase
+
+    if kind.name == "person" and field is None:
+        return person_to_erase(connection, name, only_who=only_who)
+    if only_who:
+        raise InputError(
+            "that goes with a person alone",
+            code="only_of_a_person",
+            place=Place(column="--only-who"),
+            remedy="Leave it out. Nothing was changed.",
+        )
+    if kind.name == "photo" and field is None:
+        return photograph_to_erase(connection, name)
+    return text_to_erase(connection, kind, name, field)
+
+
+def _say_beforehand(wanted: ToErase, phones: Sequence[str]) -> None:
+    from bevelbook.display.format import wrapped
+
+    lines = []
+    if wanted.common:
+        named = ", ".join(wanted.common)
+        lines.append(f"{named}: a word of the language too. It goes out of every text in which it stands alone.")
+        lines += [f"  {one.where}: {one.text}" for one in wanted.samples]
+        lines.append("To leave texts as they are, give --only-who.")
+    also = [one for one in wanted.names if one != wanted.called.removeprefix("person ")]
+    if also:
+        lines.append(f"Also called {', '.join(also)}.")
+    lines.append(f"{wanted.line()}.")
+    if phones:
+        lines.append(f"Paired phones that are ended: {', '.join(phones)}.")
+    if not wanted.is_nothing:
+        lines.append(f"'{wanted.instead}' will stand there.")
+    for line in lines:
+        print_text("\n".join(wrapped(line)))
+
+
+def _ask(wanted: ToErase, yes: bool) -> None:
+    if yes:
+        return
+    if not sys.stdin.isatty():
+        raise InputError(
+            "this cannot be taken back, so it is asked first",
+            code="not_confirmed",
+            found=wanted.line(),
+            remedy="In a script give --yes. Nothing was changed.",
+        )
+    if not click.confirm("This cannot be taken back. Erase it", default=False, err=True):
+        raise InputError("nothing was erased", code="not_confirmed", remedy="Nothing was changed.")
+
+
+def _erase(session: Session, connection: sqlite3.Connection, wanted: ToErase, phones: Sequence[str]) -> Erased:
+    from bevelbook.saving.erasing import erase
+
+    asked = "erase a person" if wanted.names else "erase a text"
+    done = erase(connection, session.path, session.registry, wanted, asked=asked, by=session.by)
+    pairings = _pairings(connection) if phones else None
+    if pairings is not None:
+        pairings.end_for_good(wanted.raw)
+    return done
+
+
+def _phones(connection: sqlite3.Connection, wanted: ToErase) -> list[str]:
+    """The paired phones of this book that the person holds, by name."""
+    found = _pairings(connection) if wanted.names else None
+    return [one.name for one in found.held_by(wanted.raw)] if found else []
+
+
+def _pairings(connection: sqlite3.Connection) -> PairingsFile | None:
+    """The pairings with this database; None where there are none."""
+    from bevelbook.store.book_mark import known_mark
+    from bevelbook.web.pairing.pairings_file import FILE_NAME, PairingsFile
+    from bevelbook.web.pairing.settings_folder import settings_folder
+
+    mark, folder = known_mark(connection), settings_folder()
+    return PairingsFile(folder, mark) if mark is not None and (folder / FILE_NAME).exists() else None
+
+
+def _say_afterwards(session: Session, done: Erased | None, copies: Sequence[Path]) -> None:
+    from bevelbook.display.format import wrapped
+
+    lines = []
+    if done is None:
+        lines.append("Nothing was written.")
+    elif done.is_swept:
+        lines.append("Erased, and gone from the file.")
+    else:
+        lines.append(
+            "Erased from all records; the old text is still in the file, since another program has it open. Close that "
+            f"one, then type '{with_database('bevelbook erase')}'."
+        )
+    if copies:
+        lines.append(f"Still in: {', '.join(str(one) for one in copies)}. Remove these files yourself.")
+    if done is not None:
+        lines.append(_NOT_REACHED)
+    for line in lines:
+        print_text("\n".join(wrapped(line)))
+    say_if_invented(session.invented)
+
+
+def _finish(session: Session, as_json: bool) -> int:
+    """Finish what was begun."""
+    from bevelbook.store.sweeping import is_to_sweep, sweep
+
+    with closing(session.open_for_writing()) as connection:
+        session.look_whether_invented(connection)
+        was = is_to_sweep(connection)
+        is_swept = sweep(connection, session.path)
+    if as_json:
+        print_json({"invented": session.invented, "begun": was, "gone_from_the_file": is_swept, **session.noticed()})
+    elif not was:
+        print_text("Nothing is left to be done. Name what to take out: bevelbook erase person NAME.")
+    else:
+        print_text("Gone from the file." if is_swept else "Still in the file: another program has it open. Close that.")
+    return 0 if is_swept else 1

@@ -1,0 +1,367 @@
+"""A person, the text of a note or a photograph is erased: what goes, how much of it, and the act itself.
+
+It cannot be taken back. What stands in its place is the same wherever the database meets others (``erased_marks``).
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import InputError, UnknownNameError
+from bevelbook.notes.erased_in_file import diffs_placed_by
+from bevelbook.notes.placed_again import place_again
+from bevelbook.plugin.registry import Registry
+from bevelbook.reading.labels import folded_label
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
+from bevelbook.saving.removal import remove_record
+from bevelbook.store.as_written import apply_joins
+from bevelbook.store.blanking import (
+    Blanked,
+    blanked_in,
+    bytes_to_go,
+    counted_kinds,
+    entry_mark,
+    further_marks,
+    make_blank,
+    text_mark,
+    versions_said,
+)
+from bevelbook.store.blanking_rules import Blanking, text_columns
+from bevelbook.store.clashes import bring_up_to_date, may_clash
+from bevelbook.store.common_names import is_common_word
+from bevelbook.store.erased_marks import ERASED, Mark, keep_marks, mark_of_name, marks_in, neutral_name
+from bevelbook.store.lookup import find_id
+from bevelbook.store.opening import transaction
+from bevelbook.store.sweeping import note_to_sweep, sweep
+from bevelbook.store.writing import coming_in
+from bevelbook.taking_back.words import record_words
+
+_PERSON: Final = BY_NAME["person"]
+_PHOTO: Final = BY_NAME["photo"]
+_SAMPLES: Final = 5
+_SAMPLE_LETTERS: Final = 70
+_SAID: Final = (
+    ("records", "record"),
+    ("versions", "past version"),
+    ("texts", "text"),
+    ("files", "kept file"),
+    ("left out", "left-out row"),
+    ("results", "kept result"),
+    ("entries", "entry"),
+    ("pictures", "picture"),
+)
+"""What is counted, in the order in which it is said."""
+
+
+class InATextFound(NamedTuple):
+    """A text in which a name stands: the record or the place, and the beginning of it."""
+
+    where: str
+    text: str
+
+
+class ToErase(NamedTuple):
+    """What is to be erased, and what comes of it.
+
+    ``called`` is what it is, for people; ``instead`` what will stand there. ``names`` are all names of a person;
+    ``common`` those that are words of the language too, with texts in which they stand. ``counts`` are as in
+    ``counted_kinds``. ``raw`` are the texts themselves, by which copies are looked for. ``removes`` is a photograph
+    that is removed by it.
+    """
+
+    called: str
+    instead: str
+    marks: frozenset[Mark]
+    counts: Counter[str]
+    raw: frozenset[str]
+    names: tuple[str, ...] = ()
+    common: tuple[str, ...] = ()
+    samples: tuple[InATextFound, ...] = ()
+    removes: str | None = None
+
+    @property
+    def is_nothing(self) -> bool:
+        """Whether nothing of it is here, or not any more."""
+        return not self.counts and self.removes is None
+
+    def line(self) -> str:
+        """``anna: 41 records, 120 past versions, 2 texts``."""
+        parts = [counted(self.counts[name], words) for name, words in _SAID if self.counts[name]]
+        return f"{self.called}: {', '.join(parts) or 'nothing'}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {
+            "what": self.called,
+            "instead": self.instead,
+            "names": list(self.names),
+            "common_words": list(self.common),
+            "samples": [one._asdict() for one in self.samples],
+            "counts": {name.replace(" ", "_"): self.counts[name] for name, _ in _SAID if self.counts[name]},
+        }
+
+
+def person_to_erase(connection: sqlite3.Connection, name: str, *, only_who: bool = False) -> ToErase:
+    """What goes with a person: all names that the person has or had, and the notes about the person.
+
+    ``only_who`` leaves the names in texts of others as they are. Raises UnknownNameError for a name that is nowhere,
+    InputError for a name of several people.
+    """
+    ids = _ids_of_person(connection, name)
+    names = _names_of(connection, ids) or {name}
+    others = _names_of(connection, _other_people(connection, ids))
+    apart = {one for one in names if folded_label(one) in {folded_label(other) for other in others}}
+    own = sorted(names - apart)
+    instead = neutral_name(_called(connection, ids) or name)
+    marks = {mark_of_name(one, instead, in_texts=not only_who) for one in own}
+    for row_id in ids:
+        for version, content in versions_said(connection, ("main",), _PERSON.table, row_id):
+            if content.get("note"):
+                marks |= {text_mark(_PERSON.table, row_id, version, "note"), entry_mark(version)}
+            if content.get("name") in apart:
+                marks.add(text_mark(_PERSON.table, row_id, version, "name", instead))
+    said = {row["note"] for row_id in ids for row in _rows(connection, _PERSON, row_id) if row["note"]}
+    found = _found(connection, marks)
+    common = tuple(one for one in own if is_common_word(one))
+    return ToErase(
+        f"person {name}",
+        instead,
+        frozenset(marks),
+        found.counts,
+        frozenset({*own, *said}),
+        tuple(sorted(names)),
+        common,
+        tuple(_samples(connection, found.changes, common, instead)) if common and not only_who else (),
+    )
+
+
+def text_to_erase(connection: sqlite3.Connection, kind: Kind, name: str, field: str | None = None) -> ToErase:
+    """What goes with the text in a field of a record, also of one that was removed: all its versions.
+
+    Raises UnknownNameError for a record that there never was, InputError for a field that holds no text.
+    """
+    column = _text_field(kind, field)
+    row_id = id_of_any(connection, kind, name)
+    texts = {
+        version: text
+        for version, content in versions_said(connection, ("main",), kind.table, row_id)
+        if isinstance(text := content.get(column), str) and text != ERASED
+    }
+    marks = {
+        mark for version in texts for mark in (text_mark(kind.table, row_id, version, column), entry_mark(version))
+    }
+    called = f"{column.replace('_', ' ')} of {record_words(connection, kind, row_id, _last(connection, kind, row_id))}"
+    return ToErase(called, ERASED, frozenset(marks), _found(connection, marks).counts, frozenset(texts.values()))
+
+
+def photograph_to_erase(connection: sqlite3.Connection, name: str) -> ToErase:
+    """What goes with a photograph, also with one that was removed: its picture and its note; one that still hangs
+    somewhere is removed.
+
+    Raises UnknownNameError for one that there never was, InputError where another photograph shows the same picture.
+    """
+    row_id = id_of_any(connection, _PHOTO, name)
+    picture = str(_last(connection, _PHOTO, row_id).get("picture") or "")
+    others = [
+        str(row[0])
+        for row in connection.execute(
+            "SELECT id FROM photos WHERE picture = ? AND id <> ? ORDER BY id", (picture, row_id)
+        )
+    ]
+    if others:
+        raise InputError(
+            "another photograph shows the same picture",
+            code="picture_shown_elsewhere",
+            found=record_words(connection, _PHOTO, others[0]),
+            remedy="Erase that one, or remove it first. Nothing was changed.",
+        )
+    marks = {Mark("picture", picture)} if picture else set()
+    texts: set[str] = set()
+    for version, content in versions_said(connection, ("main",), _PHOTO.table, row_id):
+        note = content.get("note")
+        if isinstance(note, str) and note != ERASED:
+            marks |= {text_mark(_PHOTO.table, row_id, version, "note"), entry_mark(version)}
+            texts.add(note)
+    is_there = connection.execute("SELECT 1 FROM photos WHERE id = ?", (row_id,)).fetchone() is not None
+    called = record_words(connection, _PHOTO, row_id, _last(connection, _PHOTO, row_id))
+    counts = _found(connection, marks).counts
+    return ToErase(called, ERASED, frozenset(marks), counts, frozenset(texts), removes=row_id if is_there else None)
+
+
+class Erased(NamedTuple):
+    """What was taken out, and whether all of it is gone from the file itself."""
+
+    counts: Counter[str]
+    is_swept: bool
+
+
+def erase(
+    connection: sqlite3.Connection, path: Path, registry: Registry, wanted: ToErase, *, asked: str, by: str | None
+) -> Erased:
+    """Take it out, all of it or nothing, and then out of the free pages of the file.
+
+    ``asked`` is kept with the entry, and so must not say what is erased. Raises DatabaseError when the database cannot
+    be written.
+    """
+    connection.execute("PRAGMA secure_delete = ON")
+    with transaction(connection, path, asked=asked, by=by):
+        if wanted.removes is not None:
+            remove_record(connection, registry, _PHOTO, wanted.removes, by)
+        marks = marks_in(connection) | wanted.marks
+        marks |= set(further_marks(connection, ("main",), marks))
+        keep_marks(connection, marks)
+        blank = Blanking(marks)
+        files = bytes_to_go(connection, blank).files
+        with coming_in(connection):
+            counts = make_blank(connection, blank)
+        apply_joins(connection)
+        if diffs := diffs_placed_by(connection, files):
+            place_again(connection, sorted(diffs), turn=False)
+        bring_up_to_date(connection, may_clash(connection))
+        if counts:
+            note_to_sweep(connection)
+    return Erased(counts, sweep(connection, path))
+
+
+class _Found(NamedTuple):
+    changes: list[Blanked]
+    counts: Counter[str]
+
+
+def _found(connection: sqlite3.Connection, new: set[Mark]) -> _Found:
+    marks = marks_in(connection) | new
+    marks |= set(further_marks(connection, ("main",), marks))
+    blank = Blanking(marks)
+    changes = list(blanked_in(connection, blank))
+    return _Found(changes, counted_kinds(changes, bytes_to_go(connection, blank)))
+
+
+def _ids_of_person(connection: sqlite3.Connection, name: str) -> list[str]:
+    """The ids of a person, under whichever names; none for a name that stands only beside what somebody did."""
+    try:
+        first = find_id(connection, _PERSON, name)
+    except UnknownNameError:
+        if _is_who(connection, name) or mark_of_name(name, "", in_texts=True).id in {
+            one.id for one in marks_in(connection, what="name")
+        }:
+            return []
+        raise
+    joined = connection.execute("SELECT id FROM one_with WHERE kind = 'person' AND stands = ? ORDER BY id", (first,))
+    return [first, *(str(row[0]) for row in joined)]
+
+
+def _is_who(connection: sqlite3.Connection, name: str) -> bool:
+    asked = ["SELECT 1 FROM entries WHERE made_by = ?1 COLLATE NOCASE"]
+    asked += [f"SELECT 1 FROM {kind.table} WHERE updated_by = ?1 COLLATE NOCASE" for kind in KINDS if kind.own]
+    return any(connection.execute(f"{one} LIMIT 1", (name,)).fetchone() for one in asked)
+
+
+def _other_people(connection: sqlite3.Connection, ids: Sequence[str]) -> list[str]:
+    return [str(row[0]) for row in connection.execute("SELECT id FROM people ORDER BY id") if row[0] not in ids]
+
+
+def _names_of(connection: sqlite3.Connection, ids: Sequence[str]) -> set[str]:
+    return {
+        name
+        for row_id in ids
+        for _, content in versions_said(connection, ("main",), _PERSON.table, row_id)
+        if isinstance(name := content.get("name"), str) and not name.startswith(f"{ERASED} ")
+    }
+
+
+def _called(connection: sqlite3.Connection, ids: Sequence[str]) -> str | None:
+    """What the person is called now, where that is known."""
+    return next((str(row["name"]) for row_id in ids[:1] for row in _rows(connection, _PERSON, row_id)), None)
+
+
+def _rows(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list[sqlite3.Row]:
+    return connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchall()
+
+
+def _text_field(kind: Kind, field: str | None) -> str:
+    columns = [name for name in text_columns(kind) if name != kind.label]
+    wanted = (field or ("note" if "note" in columns else columns[0] if columns else "note")).replace(" ", "_")
+    if wanted not in columns:
+        raise InputError(
+            f"this field cannot be erased of a {kind.name.replace('_', ' ')}",
+            code="not_a_text",
+            found=wanted,
+            wanted=f"one of {', '.join(columns)}" if columns else "a record with a text",
+            remedy="Only texts are erased: numbers, names of diffs and choices stay. Nothing was changed.",
+        )
+    return wanted
+
+
+def id_of_any(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
+    """The id of a record by its name or id, also of one that was removed. Raises as ``find_id``."""
+    try:
+        return find_id(connection, kind, name, itself=True)
+    except UnknownNameError:
+        found = [row_id for row_id in _removed(connection, kind) if name in (row_id, row_id[-6:])]
+        found = found or [
+            row_id
+            for row_id in _removed(connection, kind)
+            if kind.label and _last(connection, kind, row_id).get(kind.label) == name
+        ]
+        if len(found) != 1:
+            raise
+        return found[0]
+
+
+def _removed(connection: sqlite3.Connection, kind: Kind) -> list[str]:
+    rows = connection.execute(
+        "SELECT DISTINCT row_id FROM history WHERE table_name = ? AND content IS NULL "
+        f"AND row_id NOT IN (SELECT id FROM {kind.table}) ORDER BY row_id",
+        (kind.table,),
+    )
+    return [str(row[0]) for row in rows]
+
+
+def _last(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dict[str, Any]:
+    """What a record says, or said last."""
+    row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+    if row is not None:
+        return dict(row)
+    said = [content for _, content in versions_said(connection, ("main",), kind.table, row_id)]
+    return said[-1] if said else {}
+
+
+def _samples(
+    connection: sqlite3.Connection, changes: Sequence[Blanked], common: Sequence[str], instead: str
+) -> Iterator[InATextFound]:
+    """Texts in which a name stands that is a word of the language too."""
+    blank = Blanking(mark_of_name(one, instead, in_texts=True) for one in common)
+    left = _SAMPLES
+    for one in changes:
+        kind = BY_TABLE.get(one.table)
+        if one.past is not None or kind is None or not kind.own or kind is _PERSON:
+            continue
+        for name in one.changes:
+            text = str(one.before[name])
+            if left and name not in ("updated_by", "entered") and blank.text(text) != text:
+                left -= 1
+                yield InATextFound(record_words(connection, kind, one.row_id), text[:_SAMPLE_LETTERS])
+
+
+def still_held(path: Path, raw: Iterable[str]) -> list[Path]:
+    """Files beside the database that are named like it and hold any of these texts: copies of before, and
+    backups. One that cannot be read is among them."""
+    wanted = [text.strip().lower().encode() for text in raw if text.strip()]
+    own = {path.name, *(f"{path.name}{end}" for end in ("-wal", "-shm", "-journal"))}
+    found = []
+    for file in sorted(path.absolute().parent.iterdir()):
+        if file.name in own or not file.is_file() or not file.name.startswith(path.stem):
+            continue
+        try:
+            held = file.read_bytes().lower()
+        except OSError:
+            found.append(file)
+            continue
+        if any(text in held for text in wanted):
+            found.append(file)
+    return found

@@ -1,0 +1,223 @@
+"""What texts and names become under the marks of what was erased: a function of both alone.
+
+A text that was blanked once stays as it is, so that it does not matter when, where and how often it is done.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import zipfile
+from collections.abc import Iterable, Iterator, Mapping
+from html import unescape
+from io import BytesIO
+from typing import Any, Final
+from unicodedata import normalize
+
+from bevelbook.kept_json import object_in, object_text
+from bevelbook.records import Kind
+from bevelbook.store.erased_marks import WORD, Mark, name_id, words_of
+from bevelbook.store.heads import Content
+
+_NO_TEXTS: Final = {
+    "join": frozenset({"one", "other"}),
+    "put_by": frozenset({"code", "subject_table", "subject_id"}),
+    "bench_job": frozenset({"at_step"}),
+    "bench_step": frozenset({"step"}),
+}
+"""Columns of text that hold ids and words of the tool."""
+_TIME: Final = "_at"
+_JSON_TEXT: Final = re.compile(r'("(?:[^"\\]|\\.)*")(\s*:)?', re.DOTALL)
+_TAG: Final = re.compile(r"<[^>]*>")
+_LEAST_STEM: Final = 3
+"""Letters that a name needs for ``Annas`` to be taken for Anna's."""
+_FARTHEST: Final = 3
+"""Signs that may stand between the words of a name."""
+_LARGEST_MEMBER_BYTES: Final = 100_000_000
+OF_KEPT: Final[Mapping[str, Mapping[str, str]]] = {
+    "note_file": {"name": "text", "options": "json", "part": "text"},
+    "note_reject": {"column_name": "text", "value": "text", "words": "text", "raw": "json"},
+    "note_extra": {"cells": "json keys"},
+    "calculation": {
+        **dict.fromkeys(("given", "found", "rows", "uncertainties", "origins", "reasons"), "json"),
+        "calculated_by": "text",
+    },
+    "entry": {"made_by": "text", "asked": "typed", "reason": "text"},
+}
+"""The columns with words of people in what the tool keeps, and how they are read."""
+
+
+def text_columns(kind: Kind) -> tuple[str, ...]:
+    """The columns of a record that hold words of people.
+
+    >>> from bevelbook.records import BY_NAME
+    >>> text_columns(BY_NAME["join"]), text_columns(BY_NAME["weighing"])
+    (('note',), ('parts_on_pan', 'note'))
+    """
+    aside = _NO_TEXTS.get(kind.name, frozenset())
+    return tuple(
+        field.name
+        for field in kind.fields
+        if field.kind == "text" and field.name not in aside and not field.name.endswith(_TIME)
+    )
+
+
+class Blanking:
+    """The marks, ready to be asked."""
+
+    def __init__(self, marks: Iterable[Mark]) -> None:
+        self.names: dict[str, Mark] = {}
+        self.texts: dict[tuple[str, str], dict[tuple[str | None, str], str]] = {}
+        self.files: set[str] = set()
+        self.pictures: set[str] = set()
+        self._longest = 1
+        for mark in marks:
+            if mark.what == "name":
+                self.names[mark.row_id] = mark
+                self._longest = max(self._longest, mark.words or 1)
+            elif mark.what == "text":
+                columns = self.texts.setdefault((mark.table_name or "", mark.row_id), {})
+                columns[mark.version, mark.column_name or ""] = mark.instead
+            else:
+                (self.files if mark.what == "file" else self.pictures).add(mark.row_id)
+
+    def __bool__(self) -> bool:
+        return bool(self.names or self.texts or self.files or self.pictures)
+
+    def who(self, text: str) -> str:
+        """A name as it may be written; other texts as they are."""
+        mark = self.names.get(name_id(" ".join(words_of(text)))) if self.names else None
+        return text if mark is None else mark.instead
+
+    def text(self, text: str, *, all_names: bool = False) -> str:
+        """A text without the names that were erased, each as a whole word; ``all_names`` also those that stay in texts
+        since they are words of the language."""
+        if not self.names:
+            return text
+        whole = self.who(text)
+        if whole != text:
+            return whole
+        words = list(WORD.finditer(text))
+        norms = [normalize("NFC", one[0]).casefold() for one in words]
+        found: list[str] = []
+        at = place = 0
+        while place < len(words):
+            count, instead = self._name_at(text, words, norms, place, all_names)
+            if count:
+                found += [text[at : words[place].start()], instead]
+                at = words[place + count - 1].end()
+            place += count or 1
+        return "".join((*found, text[at:])) if found else text
+
+    def _name_at(
+        self, text: str, words: list[re.Match[str]], norms: list[str], place: int, all_names: bool
+    ) -> tuple[int, str]:
+        """How many words from one on are a name, the longest first, and what stands in its place."""
+        for count in range(min(self._longest, len(words) - place), 0, -1):
+            here = range(place, place + count - 1)
+            if any(words[one + 1].start() - words[one].end() > _FARTHEST for one in here):
+                continue
+            joined = " ".join(norms[place : place + count])
+            for name, ending in ((joined, ""), (joined[:-1] if joined.endswith("s") else "", "s")):
+                if len(name) < (_LEAST_STEM if ending else 1):
+                    continue
+                mark = self.names.get(name_id(name))
+                if mark is not None and (all_names or mark.in_texts != "no"):
+                    return count, mark.instead + ending
+        return 0, ""
+
+    def json(self, text: str, *, keys: bool = False) -> str:
+        """A JSON text with the names in its texts replaced, numbers as they were written; in its keys only if asked."""
+
+        def one(found: re.Match[str]) -> str:
+            if found[2] and not keys:
+                return found[0]
+            try:
+                held = json.loads(found[1], strict=False)
+            except ValueError:
+                return found[0]
+            new = self.text(held)
+            return found[0] if new == held else json.dumps(new, ensure_ascii=False) + (found[2] or "")
+
+        return _JSON_TEXT.sub(one, text) if self.names else text
+
+    def changes(self, kind: Kind, row_id: str, version: str | None, content: Content) -> dict[str, Any]:
+        """What changes in the content of a version of a record, by column."""
+        marked = self.texts.get((kind.table, row_id), {})
+        found: dict[str, Any] = {}
+        for name in text_columns(kind):
+            held = content.get(name)
+            if isinstance(held, str):
+                instead = marked.get((version, name), marked.get((None, name)))
+                found[name] = self.text(held) if instead is None else instead
+        by, entered = content.get("updated_by"), content.get("entered")
+        if isinstance(by, str):
+            found["updated_by"] = self.who(by)
+        typed = object_in(entered) if isinstance(entered, str) else None
+        if typed:
+            new = {
+                name: (marked.get((version, name), marked.get((None, name))) or self.text(value, all_names=True))
+                if isinstance(value, str)
+                else value
+                for name, value in typed.items()
+            }
+            if new != typed:
+                found["entered"] = object_text(new)
+        return {name: value for name, value in found.items() if value != content.get(name)}
+
+    def kept_changes(self, kind: Kind, row_id: str, content: Content) -> dict[str, Any]:
+        """The same of a row without versions."""
+        marked = self.texts.get((kind.table, row_id), {})
+        found: dict[str, Any] = {}
+        for name, how in OF_KEPT.get(kind.name, {}).items():
+            held = content.get(name)
+            if not isinstance(held, str):
+                continue
+            instead = marked.get((None, name))
+            if instead is not None:
+                found[name] = _of_form(how, held, instead)
+            elif how.startswith("json"):
+                found[name] = self.json(held, keys=how == "json keys")
+            else:
+                found[name] = self.text(held, all_names=how == "typed")
+        return {name: value for name, value in found.items() if value != content.get(name)}
+
+    def is_in_file(self, file: bytes) -> bool:
+        """Whether a file of notes holds a name that was erased, also one that stays in other texts."""
+        return bool(self.names) and any(self.text(text, all_names=True) != text for text in texts_of_file(file))
+
+
+def _of_form(how: str, held: str, instead: str) -> str:
+    if not how.startswith("json"):
+        return instead
+    return object_text({instead: instead}) if object_in(held) is not None else json.dumps([instead])
+
+
+def texts_of_file(file: bytes) -> Iterator[str]:
+    """What a file of notes says, in every way in which its bytes may be meant; of a workbook what its parts say."""
+    if file[:2] == b"PK":
+        try:
+            with zipfile.ZipFile(BytesIO(file)) as packed:
+                for member in packed.infolist():
+                    if member.file_size <= _LARGEST_MEMBER_BYTES:
+                        said = packed.read(member).decode("utf-8", errors="replace")
+                        yield unescape(_TAG.sub(" ", said))
+                        yield unescape(_TAG.sub("", said))
+        except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError, ValueError, EOFError):
+            return
+        return
+    if file[:2] in (b"\xff\xfe", b"\xfe\xff") or b"\0" in file[:200]:
+        yield from (file.decode(encoding, errors="replace") for encoding in ("utf-16-le", "utf-16-be"))
+    try:
+        yield file.decode("utf-8")
+    except UnicodeDecodeError:
+        yield from (file.decode(encoding, errors="replace") for encoding in ("cp1252", "cp1250", "utf-8"))
+
+
+def squashed(text: str) -> str:
+    """A text without all but its letters and digits, to find it however it was quoted.
+
+    >>> squashed('He said: "Call  0151"')
+    'hesaidcall0151'
+    """
+    return "".join(sign for sign in normalize("NFC", text).casefold() if sign.isalnum())
