@@ -228,17 +228,17 @@ def erase(
     return Erased(counts, sweep(connection, path))
 
 
-class _Found(NamedTuple):
+class _WhatGoes(NamedTuple):
     changes: list[Blanked]
     counts: Counter[str]
 
 
-def _found(connection: sqlite3.Connection, new: set[Mark]) -> _Found:
+def _found(connection: sqlite3.Connection, new: set[Mark]) -> _WhatGoes:
     marks = marks_in(connection) | new
     marks |= set(further_marks(connection, ("main",), marks))
     blank = Blanking(marks)
     changes = list(blanked_in(connection, blank))
-    return _Found(changes, counted_kinds(changes, bytes_to_go(connection, blank)))
+    return _WhatGoes(changes, counted_kinds(changes, bytes_to_go(connection, blank)))
 
 
 def _ids_of_person(connection: sqlite3.Connection, name: str) -> list[str]:

@@ -20,7 +20,7 @@ _WORDS: Final = frozenset(_LIST.split())
 
 
 def is_common_word(name: str) -> bool:
-    """Whether a name of one word is a word of the language too, or too short to be told from one.
+    """Whether a name of one word is a word of the language too, or too short to be anything else.
 
     >>> [is_common_word(name) for name in ("May", "jo", "anna", "may brook")]
     [True, True, False, False]
