@@ -44,12 +44,13 @@ def asgi_wrapper(datasette: Any) -> Any:
     from bevelbook.web.host.cut_short import saying_what_is_cut
     from bevelbook.web.host.entry_gate import behind_gate
     from bevelbook.web.host.kept_answers import letting_keep
+    from bevelbook.web.host.methods import by_their_methods
     from bevelbook.web.host.policy import wrapped
     from bevelbook.web.routes import file_limits
 
     def around(app: Any) -> Any:
         ours = saying_what_is_cut(letting_keep(app), datasette)
-        return wrapped(behind_gate(ours, datasette, file_limits()), datasette)
+        return wrapped(behind_gate(by_their_methods(ours, datasette), datasette, file_limits()), datasette)
 
     return around
 
@@ -95,8 +96,10 @@ def extra_template_vars(database: str | None, table: str | None, request: Any, d
 @hookimpl
 def render_cell(row: Any, value: Any, column: str, table: str | None, database: str, datasette: Any) -> Any:
     from bevelbook.web.host.cells import cell
+    from bevelbook.web.host.turns import after_others, is_due
 
-    return cell(datasette, database, table, column, value, row)
+    made = cell(datasette, database, table, column, value, row)
+    return after_others(made) if is_due() else made
 
 
 @hookimpl(wrapper=True)

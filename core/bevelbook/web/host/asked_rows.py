@@ -21,10 +21,12 @@ class AskedPage(NamedTuple):
 class AskedRows:
     """The rows of one request; ``are_more`` where the last statement left some, of a table or of a query.
 
-    ``page_sql`` is the statement of the last page of a table, as it was asked.
+    ``page_sql`` is the statement of the last page of a table, as it was asked. ``is_page`` where they are drawn as a
+    page for people.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, is_page: bool) -> None:
+        self.is_page = is_page
         self._expected: tuple[str, str] | None = None
         self._last: tuple[str, Any] | None = None
         self.given = 0
@@ -70,9 +72,9 @@ def asked_rows() -> AskedRows | None:
     return _ASKED.get()
 
 
-def begin() -> Token[AskedRows | None]:
+def begin(is_page: bool) -> Token[AskedRows | None]:
     """Count for a request; :func:`end` takes what is returned."""
-    return _ASKED.set(AskedRows())
+    return _ASKED.set(AskedRows(is_page))
 
 
 def end(begun: Token[AskedRows | None]) -> None:

@@ -6,6 +6,7 @@ That row has words in every cell: whoever adds up a column meets a word in it, a
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Awaitable, Callable
 from io import StringIO
 from typing import Any, Final
@@ -13,11 +14,14 @@ from urllib.parse import parse_qsl, quote, urlencode
 
 from bevelbook.web.host.asked_rows import AskedRows, asked_rows, begin, end
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.limits_of_sqlite import MOST_ROWS_OF_PAGE
 from bevelbook.web.host.policy import App, Message, Send
 from bevelbook.web.host.template_context import FIRST_ROW
 
 HEADER: Final = "rows-cut-short"
 CUT: Final = "cut short"
+_OTHER_FORM: Final = re.compile(r"\.[a-z]+$")
+"""How an address ends that asks for JSON, CSV or what another plugin makes of the rows."""
 _ONLY_OF_A_PAGE: Final = frozenset({"_next", "_size", FIRST_ROW, "_dl"})
 _FIRST_LINE_AT_MOST: Final = 100_000
 
@@ -29,8 +33,9 @@ def saying_what_is_cut(app: App, datasette: Any) -> App:
         if scope["type"] != "http" or not state_of(datasette).names(datasette):
             await app(scope, receive, send)
             return
-        scope = _in_large_pages(scope)
-        begun = begin()
+        is_page = _OTHER_FORM.search(str(scope["path"])) is None and b"_format=" not in scope.get("query_string", b"")
+        scope = _in_small_pages(scope) if is_page else _in_large_pages(scope)
+        begun = begin(is_page)
         asked = asked_rows()
         assert asked is not None
         try:
@@ -48,6 +53,22 @@ def _in_large_pages(scope: Message) -> Message:
     if not str(scope["path"]).endswith(".csv") or "_stream" not in asked or "_size" in asked:
         return scope
     return {**scope, "query_string": query + b"&_size=max"}
+
+
+def _in_small_pages(scope: Message) -> Message:
+    """A request for a page of a table with no more rows than a page has."""
+    query = scope.get("query_string", b"")
+    if b"_size" not in query:
+        return scope
+    asked = parse_qsl(query.decode("latin-1"), keep_blank_values=True)
+    kept = [(name, _at_most(value) if name == "_size" else value) for name, value in asked]
+    return scope if kept == asked else {**scope, "query_string": urlencode(kept, encoding="latin-1").encode()}
+
+
+def _at_most(size: str) -> str:
+    if size == "max" or (size.isdecimal() and (len(size) > 9 or int(size) > MOST_ROWS_OF_PAGE)):
+        return str(MOST_ROWS_OF_PAGE)
+    return size
 
 
 class _CutAnswer:

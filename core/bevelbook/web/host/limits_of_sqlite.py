@@ -6,13 +6,14 @@ SQLite's own limits are a thousand million bytes for one value. All figures are 
 from __future__ import annotations
 
 import sqlite3
-from typing import Final
+from itertools import islice
+from typing import Any, Final
 
-LONGEST_VALUE_BYTES: Final = 4_000_000
+LONGEST_VALUE_BYTES: Final = 2_000_000
 """Of a value, a row, or what a query puts together; more only where the file keeps something longer."""
 _LIMITS: Final = {
     sqlite3.SQLITE_LIMIT_SQL_LENGTH: 1_000_000,
-    sqlite3.SQLITE_LIMIT_COLUMN: 500,
+    sqlite3.SQLITE_LIMIT_COLUMN: 150,
     sqlite3.SQLITE_LIMIT_EXPR_DEPTH: 500,
     sqlite3.SQLITE_LIMIT_VDBE_OP: 250_000,
 }
@@ -22,6 +23,31 @@ TOO_LONG_A_VALUE: Final = (
     "a value of this query is longer than this server allows; ask for a part of it with substr(), or for fewer rows "
     "where it puts several together"
 )
+MOST_BYTES_OF_ROWS: Final = 16_000_000
+"""Of the texts and bytes in all rows that a query gives."""
+MOST_CELLS: Final = 20_000
+"""On one page."""
+MOST_ROWS_OF_PAGE: Final = 500
+"""Of a table on a page; JSON and CSV take as many as Datasette gives at a time."""
+TOO_MANY_BYTES: Final = (
+    "the rows of this query hold more than this server gives at a time; ask for fewer rows, or for a part of the long "
+    "values with substr()"
+)
+
+
+class MeasuredCursor(sqlite3.Cursor):
+    """A cursor that gives many rows at once only where they are not too large together."""
+
+    def fetchmany(self, size: int | None = 1) -> list[Any]:
+        """Raises sqlite3.DataError for too much."""
+        found: list[Any] = []
+        held = 0
+        for row in islice(self, size):
+            held += sum(len(value) for value in row if isinstance(value, (str, bytes)))
+            if held > MOST_BYTES_OF_ROWS:
+                raise sqlite3.DataError(TOO_MANY_BYTES)
+            found.append(row)
+        return found
 
 
 def set_limits(connection: sqlite3.Connection) -> None:

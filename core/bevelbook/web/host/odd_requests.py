@@ -5,6 +5,7 @@ Datasette 0.65 answers these as faults of the server.
 
 from __future__ import annotations
 
+import errno
 import json
 from collections.abc import Callable
 from contextlib import suppress
@@ -15,6 +16,7 @@ from typing import Any, Final
 from bevelbook.web.host.addresses import Owner, owner_of
 
 METHOD: Final = "Only GET and HEAD are answered here: the database is served read-only."
+NO_PAGE: Final = "There is no such page."
 READING_METHODS: Final = ("GET", "HEAD")
 _OURS: Final = str(Path(__file__).parents[2])
 _SORTS: Final = ("_sort", "_sort_desc")
@@ -62,10 +64,14 @@ def status_of_odd_request(datasette: Any, request: Any, fault: Exception) -> tup
 
     That is so on Datasette's pages of our databases, where nothing of ours raised it.
     """
-    if owner_of(datasette, request.path) is not Owner.DATASETTE or _came_through_ours(fault):
+    if _came_through_ours(fault):
         return None
+    if owner_of(datasette, request.path) is not Owner.DATASETTE:
+        return (404, NO_PAGE) if _names_no_file(fault) else None
     if request.method not in READING_METHODS:
         return 405, METHOD
+    if _names_no_file(fault):
+        return 404, NO_PAGE
     given = _arguments(request)
     for ending, can_be_read, form in _READ_BY:
         for name, value in given:
@@ -75,6 +81,13 @@ def status_of_odd_request(datasette: Any, request: Any, fault: Exception) -> tup
         return None
     names = ", ".join(dict.fromkeys(name for name, _ in given))
     return 400, f"The address cannot be read: look at {names} in it."
+
+
+def _names_no_file(fault: Exception) -> bool:
+    """Whether an address was looked for as a file, under a name that no file can have."""
+    if isinstance(fault, OSError):
+        return fault.errno in (errno.ENAMETOOLONG, errno.EINVAL)
+    return isinstance(fault, ValueError) and "null byte" in str(fault)
 
 
 def words_of_refused_argument(request: Any, message: str) -> str:

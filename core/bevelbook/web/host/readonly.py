@@ -16,7 +16,7 @@ from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.web.host.asked_rows import asked_rows
-from bevelbook.web.host.limits_of_sqlite import TOO_LONG_A_VALUE, set_limits
+from bevelbook.web.host.limits_of_sqlite import MOST_CELLS, TOO_LONG_A_VALUE, MeasuredCursor, set_limits
 from bevelbook.web.host.private_datasette import closed_with, prepared_as, sqlite_timelimit
 from bevelbook.web.host.table_paging import TablePaging, definition_if_counted_through, paging_of
 
@@ -121,6 +121,9 @@ class _OfFile(sqlite3.Connection):
     file: tuple[int, int] | None = None
     newer: sqlite3.Connection | None = None
 
+    def cursor(self, factory: Any = MeasuredCursor) -> Any:
+        return super().cursor(factory)
+
 
 def file_at(path: str) -> tuple[int, int] | None:
     """Which file is at a path, without opening it: that would let go of the locks on it. None for none."""
@@ -167,6 +170,8 @@ class TeamDatabase(Database):  # type: ignore[misc]
             paging: TablePaging = await self.execute_fn(lambda connection: paging_of(connection, page.table))
             sql, params = paging.in_order(page.statement, params)
         results = await self._execute(sql, params, *more, **named)
+        if page is None and asked.is_page:
+            _cut(results)
         asked.note(results, page, sql, params)
         return results
 
@@ -228,6 +233,13 @@ class TeamDatabase(Database):  # type: ignore[misc]
 
         answer: Awaitable[T] = self.execute_fn(timed)
         return await answer
+
+
+def _cut(results: Any) -> None:
+    """Leave no more rows of a query than a page has cells for."""
+    most = max(1, MOST_CELLS // max(1, len(results.columns)))
+    if len(results.rows) > most:
+        results.rows, results.truncated = results.rows[:most], True
 
 
 def _refuse_to_write() -> NoReturn:

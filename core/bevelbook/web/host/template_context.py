@@ -33,6 +33,7 @@ from bevelbook.web.host.private_datasette import HAS_SQL_PAGE, as_dictionary, pa
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.row_names import name as name_of_row
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.host.turns import let_others
 from bevelbook.web.pairing.pairings_file import Phone
 
 ASIDE: Final = {
@@ -303,6 +304,7 @@ class TemplateContext:
 
     async def short_cell(self, row: Any, column: ShownColumn) -> ShownTable:
         """A cell for a row among others: long words cut, short ones kept on one line."""
+        await let_others()
         value = await self.named_cell(row, column)
         if column.numeric:
             return ShownTable(value, "number")

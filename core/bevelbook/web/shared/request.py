@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import BevelbookError, UnknownNameError
 from bevelbook.display.unbroken import unbroken_page
@@ -14,10 +15,14 @@ from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import EntryPage, Page
 from bevelbook.web.host.private_datasette import ensure_may_view_database
 from bevelbook.web.host.readonly import TeamDatabase
+from bevelbook.web.host.turns import let_others
 from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.links import Linker
 
 T = TypeVar("T")
+
+LONG_PAGE: Final = 100_000
+"""Letters of a page from which others are answered while it is gone through."""
 
 
 class PageRequest(NamedTuple):
@@ -63,7 +68,9 @@ class PageRequest(NamedTuple):
             request=self.request,
             view_name=f"bevelbook_{page.name}",
         )
-        return Response.html(unbroken_page(text), headers={"Cache-Control": "no-cache"})
+        await let_others()
+        text = await asyncio.to_thread(unbroken_page, text) if len(text) > LONG_PAGE else unbroken_page(text)
+        return Response.html(text, headers={"Cache-Control": "no-cache"})
 
 
 async def page_request(datasette: Any, request: Any, database: str | None = None) -> PageRequest:
