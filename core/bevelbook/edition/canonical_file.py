@@ -23,6 +23,8 @@ from bevelbook.store.schema import ALL_KINDS, APPLICATION_ID, quoted, schema_sql
 
 _MADE: Final = re.compile(r"CREATE (TABLE|INDEX|UNIQUE INDEX) (\w+)")
 _ASIDE: Final = "aside"
+_EMPTY: Final = ("about", "replacing", "writing")
+"""Tables that are not filled from the copy: what it says of itself, and what only triggers of writing need."""
 
 
 def write_canonical(
@@ -45,7 +47,7 @@ def write_canonical(
         tables, indexes = _statements()
         for name, statement in tables:
             made.execute(statement)
-            if name != "about":
+            if name not in _EMPTY:
                 _fill(made, name)
         made.executemany("INSERT INTO main.about (name, value) VALUES (?, ?)", sorted(about.items()))
         for _, statement in indexes:

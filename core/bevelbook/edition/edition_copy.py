@@ -136,7 +136,7 @@ class _CopyMaker:
         made.clashes = source.execute("SELECT count(*) FROM main.clashes").fetchone()[0]
         kinds = kinds_of_edition(with_files=parts.with_files, with_notes=True)
         take_rows(source, aside, kinds, parts.with_files)
-        forget_bookkeeping(aside, kinds)
+        forget_bookkeeping(aside, kinds, keep_times=before is not None)
         made.relabelled = number_again(aside)
         keep_valid_results(aside, kinds, made.relabelled)
         if made.without - (before or frozenset()):

@@ -53,15 +53,16 @@ def day_of_sql(kind: Kind, row: str = "t") -> str:
     return f"coalesce({', '.join((*days, 'NULL', 'NULL'))})"
 
 
-def forget_bookkeeping(aside: sqlite3.Connection, kinds: Sequence[Kind]) -> None:
-    """Leave out who changed a record, when, and what was there before."""
+def forget_bookkeeping(aside: sqlite3.Connection, kinds: Sequence[Kind], *, keep_times: bool) -> None:
+    """Leave out who changed a record, when, and what was there before; with ``keep_times`` when it was made stays, as
+    in an edition, where nothing else is left of it."""
     first = first_day(aside, kinds)
     for kind in kinds:
         if kind.own:
             aside.execute(
                 f"UPDATE {kind.table} AS t SET updated_by = NULL, parents = NULL, created_at = "
-                f"iif(substr(id, 15, 1) = '8', coalesce({day_of_sql(kind)}, ?) || 'T23:59:59.999Z', created_at)",
-                (first,),
+                f"iif(substr(id, 15, 1) = '8' AND ?, coalesce({day_of_sql(kind)}, ?) || 'T23:59:59.999Z', created_at)",
+                (not keep_times, first),
             )
             aside.execute(f"UPDATE {kind.table} SET updated_at = created_at")
     aside.execute("UPDATE note_files SET options = NULL, entry = NULL, read_at = ?", (end_of(first),))

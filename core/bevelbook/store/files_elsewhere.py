@@ -14,6 +14,7 @@ from typing import Final
 from bevelbook.declare.counting import counted
 from bevelbook.records import BY_NAME
 from bevelbook.records.kept_file_names import called_file_sql
+from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.record_names import names_of
 
 ELSEWHERE: Final = "files that are elsewhere"
@@ -63,7 +64,10 @@ def note_files_elsewhere(connection: sqlite3.Connection, before: Set[str]) -> fr
 
 
 def said_elsewhere(connection: sqlite3.Connection) -> Iterator[str]:
-    """What is not here, with whom it is, and how it comes: a sentence for each person."""
+    """What is not here, with whom it is, and how it comes: a sentence for each person. Of an edition nothing: its files
+    stayed with its maker on purpose."""
+    if edition_of(connection) is not None:
+        return
     missing = json.dumps(sorted(files_elsewhere(connection)))
     photos = connection.execute(
         f"SELECT {STORED_BY}, t.id FROM photos t WHERE t.picture IN (SELECT value FROM json_each(?)) ORDER BY t.id",

@@ -1,0 +1,92 @@
+"""An edition without days: of each the quarter is left, and the order."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+from edition.conftest import Edit
+
+from bevelbook.edition.quarter_days import QuarterDays, shortened
+from bevelbook.interchange.clean_database import clean_database
+from bevelbook.records import KINDS
+from bevelbook.store.ids import day_ms
+
+DAY = re.compile(rb"\d{4}-\d{2}-\d{2}")
+
+
+def _rows(path: Path, sql: str) -> list[tuple[Any, ...]]:
+    with closing(sqlite3.connect(path)) as connection:
+        return connection.execute(sql).fetchall()
+
+
+def _days_in(path: Path) -> set[str]:
+    found = set()
+    for kind in KINDS:
+        for field in kind.fields:
+            if field.kind == "date":
+                found |= {row[0] for row in _rows(path, f"SELECT DISTINCT {field.name} FROM {kind.table}") if row[0]}
+    return found
+
+
+def test_no_day_is_in_any_byte_and_no_id_has_one(demo_db: Path, edit: Edit, tmp_path: Path) -> None:
+    """Days stand in columns, labels, texts, results and ids; the moments of writing are of today."""
+    real = _days_in(demo_db)
+    written = edit(demo_db, days=False, to=tmp_path / "out.db")
+    numbered = set(
+        shortened(real | {row[0] for row in _rows(demo_db, "SELECT DISTINCT date(created_at) FROM runs")}).values()
+    )
+    left = {day.decode() for day in DAY.findall(written)}
+    assert left - numbered <= {"1970-01-01"}
+    assert len(real - numbered) > 10, "most real days are not among those that stand for them"
+    for day in real - numbered:
+        assert f"{day_ms(day):012x}"[:8].encode() not in re.findall(rb"([0-9a-f]{8})-[0-9a-f]{4}-[78]", written)
+
+
+def test_quarters_and_the_order_stay(demo_db: Path, edit: Edit, tmp_path: Path) -> None:
+    differing: list[int] = []
+    edit(demo_db, days=False, to=tmp_path / "out.db", look=lambda copy: differing.append(copy.differing))
+    assert differing == [0], "every fact is as it was"
+    quarter = "substr({0}, 1, 4) || ((substr({0}, 6, 2) + 2) / 3)"
+    builds = f"SELECT d.label, b.label, {quarter.format('b.built_on')} FROM builds b JOIN diffs d ON d.id = b.diff "
+    order = "ORDER BY d.label, b.built_on, b.day_order, b.created_at, b.note_line, b.id"
+    assert _rows(tmp_path / "out.db", builds + order) == _rows(demo_db, builds + order)
+    runs = (
+        f"SELECT x.build, b.label, {quarter.format('r.run_on')}, r.runs, r.call, r.grip, f.runs_before, f.fill_state "
+    )
+    runs += "FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build "
+    runs += "JOIN run_diff_facts f ON f.run_diff = x.id ORDER BY b.label, f.runs_before, r.runs, r.call, r.grip"
+    assert [row[1:] for row in _rows(tmp_path / "out.db", runs)] == [row[1:] for row in _rows(demo_db, runs)]
+
+
+def test_days_in_a_row_stay_in_a_row() -> None:
+    days = ("2026-05-02", "2026-05-03", "2026-05-09", "2026-06-20", "2026-06-30", "2026-07-01", "2027-07-01")
+    assert list(shortened(days).values()) == [
+        *("2026-04-01", "2026-04-02", "2026-04-04", "2026-04-06", "2026-04-08"),
+        *("2026-07-01", "2027-07-01"),
+    ]
+
+
+def test_a_whole_quarter_of_racing_still_fits() -> None:
+    """Every day of a quarter of 92 days, and every second one."""
+    months = (("07", 32), ("08", 32), ("09", 31))
+    for step in (1, 2):
+        found = shortened(f"2026-{month}-{day:02d}" for month, last in months for day in range(1, last, step)).values()
+        assert min(found) == "2026-07-01"
+        assert max(found) <= "2026-09-30"
+
+
+def test_days_in_texts(tmp_path: Path) -> None:
+    with closing(clean_database(tmp_path / "empty.db")) as empty:
+        days = QuarterDays(empty, ())
+    for before, after in (
+        ("as on 2026-05-03", "as on 2026-04-01"),
+        ("3.5.2026, 3/5/26 and 3 May again", "(day), (day) and (day) again"),
+        ("the 3rd of May and May 3rd, 2026", "the (day) and (day)"),
+        ("12.43 g at 1.86, 3/4 full, ratio 1.5.2, 5-6 runs", "12.43 g at 1.86, 3/4 full, ratio 1.5.2, 5-6 runs"),
+        ("it may lose 3 may be", "it may lose (day) be"),
+    ):
+        assert days.in_text(before) == after
