@@ -90,6 +90,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "weekend": "What was touched since a day as one file: each record whole, with its past and all it refers to.",
         "give, gather": "Of a weekend: one laptop shows a code, another fetches it with that code and takes it in.",
         "label": "Of paper: what is stuck on a bag, a bottle or a tin, never on a diff; else a record's name.",
+        "edition": "A dated copy of a database for others to read; the same content gives the same bytes.",
         "guard": "The sign ' before a text in an export that a spreadsheet would run; it does not belong to the text.",
         "come together": "Of two databases of a team: each then holds all that either did, and no version is lost.",
         "merge": "To bring in what another database of the team holds. It is nobody's entry and decides nothing.",

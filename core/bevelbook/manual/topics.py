@@ -14,6 +14,7 @@ from bevelbook.manual.commands import commands_page
 from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.data_package import data_package_page
 from bevelbook.manual.erasing import erasing_page
+from bevelbook.manual.editions import edition_page
 from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
 from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
@@ -43,6 +44,7 @@ TOPICS: Final = {
     "meeting": "How the laptops of a team come together, and what a clash is.",
     "backup": "Copies of the book: making them, where to put them, bringing one back; who else can read its files.",
     "serving": "An edition for many visitors: several processes behind a web server, or an image at a host.",
+    "edition": "A dated copy for others: what is in it, without people or days, and what it cannot hide.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",
     "labels": "Labels for bags, bottles and tins: the sheets, what lasts, what their codes do.",
     "erasing": "Taking a person, a note or a photograph out for good, and what is not reached.",
@@ -94,6 +96,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return backup_page()
         case "serving":
             return serving_page()
+        case "edition":
+            return edition_page()
         case "photographs":
             return photographs_page()
         case "labels":
