@@ -71,8 +71,9 @@ def edition_page() -> ManualPage:
                     CommandLine("bevelbook --db mine.db new --from season-for-all"),
                     Paragraph(
                         "Editions of two teams stand side by side in one Datasette, each with its own pages. A "
-                        "database that begins with one has all records as they were published, and says what is missing. "
-                        "Merge only the databases themselves: in an edition nothing says which version of a record is newer."
+                        "database that begins with one has all records as they were published, and says what is "
+                        "missing. Merge only the databases themselves: in an edition nothing says which version of a "
+                        "record is newer."
                     ),
                 ),
             ),
