@@ -13,8 +13,8 @@ from bevelbook.manual.changes import changes_page
 from bevelbook.manual.commands import commands_page
 from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.data_package import data_package_page
-from bevelbook.manual.erasing import erasing_page
 from bevelbook.manual.editions import edition_page
+from bevelbook.manual.erasing import erasing_page
 from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
 from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
