@@ -21,6 +21,7 @@ from bevelbook.backup.held_content import held_content
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.records import BY_NAME
 from bevelbook.store.book_mark import known_mark
+from bevelbook.store.edition_mark import EDITION, edition_value
 from bevelbook.store.ids import new_id
 from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
 from bevelbook.store.writing import Writer
@@ -207,6 +208,9 @@ def test_it_is_due_when_the_book_ran_since(db: Path, settings: Path, tmp_path: P
     assert due() is not None, "a copy that is gone is none"
     made.path.unlink()
     assert due() == "No backup of this book was made on this computer"
+    with closing(sqlite3.connect(db)) as connection, connection:
+        connection.execute("INSERT INTO about VALUES (?, ?)", (EDITION, edition_value(frozenset())))
+    assert due() is None, "an edition is no book that anybody writes to"
 
 
 def test_a_book_gets_its_mark_once(db: Path, settings: Path) -> None:

@@ -10,6 +10,7 @@ from bevelbook.backup.copies_noted import CopiesNoted, LastRuns, NotedCopy, data
 from bevelbook.backup.dated_copy import last_runs
 from bevelbook.display.clock import local_time
 from bevelbook.store.book_mark import known_mark
+from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.invented_mark import is_invented
 
 
@@ -39,10 +40,12 @@ class CopyDue(NamedTuple):
 
 def copy_due(connection: sqlite3.Connection, path: Path, settings: Path) -> CopyDue | None:
     """What is to be said of the copies of a database; None where its last one has its last runs, where it has no runs,
-    and where all of it is invented. Raises sqlite3.Error, and DatabaseError where the list of copies cannot be read.
+    and where all of it is invented or it is an edition.
+
+    Raises sqlite3.Error, and DatabaseError where the list of copies cannot be read.
     """
     runs = last_runs(connection)
-    if runs.day is None or is_invented(connection):
+    if runs.day is None or is_invented(connection) or edition_of(connection) is not None:
         return None
     book, database = known_mark(connection), database_named(path)
     noted = CopiesNoted(settings).of_book(book) if book else []

@@ -17,6 +17,7 @@ from bevelbook.backup.held_content import HeldContent, count_broken_references, 
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.store.book_mark import known_mark, mark_of
 from bevelbook.store.closed_file import make_closed
+from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.folder_aside import folder_aside
 from bevelbook.store.ids import now_utc
 from bevelbook.store.opening import looking_into, open_for_writing
@@ -117,7 +118,8 @@ def make_copy(
 
 
 def _book_of(path: Path) -> str | None:
-    """The mark of the book; a book that never had one gets it now, unless the file cannot be written or is older."""
+    """The mark of the book; a book that never had one gets it now, unless the file cannot be written, is older or an
+    edition."""
     with looking_into(path, while_written=True) as connection:
         try:
             found = known_mark(connection)
@@ -127,7 +129,8 @@ def _book_of(path: Path) -> str | None:
             return None
         from bevelbook.store.migrate import LAST_STEP
 
-        if found is not None or connection.execute("PRAGMA user_version").fetchone()[0] < LAST_STEP:
+        is_older = connection.execute("PRAGMA user_version").fetchone()[0] < LAST_STEP
+        if found is not None or is_older or edition_of(connection) is not None:
             return found
     try:
         with closing(open_for_writing(path)) as writing, in_words(path):

@@ -77,8 +77,8 @@ def _what_to_mind() -> Section:
                     "Behind https add --setting force_https_urls on, so that links of the data say https too.",
                     "All processes need one secret: set DATASETTE_SECRET to the same long text for each of them.",
                     "A new edition is a new file: start processes over it, then turn the web server to their ports.",
-                    "Each answer says itself for how long a browser may keep it, and has the headers that keep other "
-                    "pages from framing it. Let the web server hand them on as they are.",
+                    "Each page has the headers that keep other pages from framing it, and most say that a browser asks "
+                    "again each time. Let the web server hand them on as they are.",
                     "Another process takes another core, so more of them than cores gain nothing. A process needs "
                     "150 to 300 MB.",
                 )
