@@ -210,7 +210,7 @@ def test_it_is_due_when_the_book_ran_since(db: Path, settings: Path, tmp_path: P
     assert due() == "No backup of this book was made on this computer"
     with closing(sqlite3.connect(db)) as connection, connection:
         connection.execute("INSERT INTO about VALUES (?, ?)", (EDITION, edition_value(frozenset())))
-    assert due() is None, "an edition is no book that anybody writes to"
+    assert due() is None, "nobody writes to an edition"
 
 
 def test_a_book_gets_its_mark_once(db: Path, settings: Path) -> None:
