@@ -85,7 +85,8 @@ def test_check_and_the_first_page_on_this_computer_say_when_one_is_due(
     with site_over(team.path, registry) as site:
         assert never not in site.page("/"), "no command of ours serves it"
         state_of(site.datasette).settings = settings
-        assert f"bevelbook --db {team.path} backup" in site.page("/")
+        assert "bevelbook --db team.db backup" in site.page("/")
+        assert str(team.path.parent) not in site.page("/")
         for headers in ({"host": "bench.local"}, {"x-forwarded-for": "192.0.2.9"}, {"host": "192.0.2.7"}):
             assert never not in site.get("/", headers=headers).text, "no visitor reads it"
         bevelbook("--db", team.path, "backup")

@@ -19,7 +19,7 @@ _SENT_ON: Final = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-i
 
 
 class CopyDueHere(NamedTuple):
-    """What is said, and the command to copy."""
+    """What is said, and the command to copy, which names the file without its folder: no page holds a path."""
 
     words: str
     command: str
@@ -34,7 +34,7 @@ async def copy_due_here(page: PageRequest) -> CopyDueHere | None:
     with suppress(DatabaseError):  # 'bevelbook check' says what is wrong with the list of copies
         due = await page.ask(copy_due, path, settings)
         if due is not None:
-            return CopyDueHere(due.words, MAKE_ONE.replace("bevelbook", f"bevelbook --db {shlex.quote(str(path))}"))
+            return CopyDueHere(due.words, MAKE_ONE.replace("bevelbook", f"bevelbook --db {shlex.quote(path.name)}"))
     return None
 
 
