@@ -32,6 +32,8 @@ class Version(NamedTuple):
     content: str | None
     replaced: tuple[str, str] | None
     """When and in which entry it was replaced, as far as somebody noted it."""
+    lay_on: frozenset[str] = frozenset()
+    """The builds that the record lay on where this version is shown."""
 
     @property
     def values(self) -> dict[str, Any]:
@@ -56,7 +58,9 @@ def versions_in(connection: sqlite3.Connection) -> Versions:
         names = [*list(BOOKKEEPING)[2:], *kind.columns]
         for row in connection.execute(f"SELECT * FROM {kind.table} ORDER BY id"):
             content = {name: row[name] for name in names} | written.get((kind.table, row["id"]), {})
-            _add(found, (kind.table, row["id"]), Version(row["version"], _read(row["parents"]), _json(content), None))
+            lay_on = frozenset({str(row["build"])}) if "build" in names else frozenset[str]()
+            version = Version(row["version"], _read(row["parents"]), _json(content), None, lay_on)
+            _add(found, (kind.table, row["id"]), version)
     for row in connection.execute(
         "SELECT table_name, row_id, version, parents, content, replaced_in, replaced_at FROM history "
         "WHERE version <> ? ORDER BY id",
@@ -88,7 +92,7 @@ def _add(found: Versions, record: Record, version: Version) -> None:
         content = min(contents, key=_by_content) if contents else None
         replaced = min([one.replaced for one in (held, version) if one.replaced is not None], default=None)
         parents = min(held.parents, version.parents)
-        version = Version(version.name, parents, content, replaced)
+        version = Version(version.name, parents, content, replaced, held.lay_on | version.lay_on)
     found[record][version.name] = version
 
 
@@ -264,7 +268,7 @@ def _needed(record: Record, version: Version) -> Iterable[Record]:
 def _builds_of_notes(found: Mapping[Record, Shown], versions: Versions) -> set[Record]:
     """The builds that come back for rows from notes: such a row, if no person named its build, goes to another build of
     that diff where one stands; where none does, the first of those that were removed comes back. Diffs that a join or
-    their name makes one are one."""
+    their name makes one are one. A row that lay on builds of several diffs is of the diff with the least id."""
     stands = stands_for(
         [
             Thing("diff", of[1], one.version.values["label"])
@@ -277,6 +281,10 @@ def _builds_of_notes(found: Mapping[Record, Shown], versions: Versions) -> set[R
     def diff_of(version: Version) -> str:
         diff = str(version.values["diff"])
         return stands.get(("diff", diff), diff)
+
+    def written_diff_of(row_id: str) -> str | None:
+        version = builds.get(("builds", row_id)) or removed.get(("builds", row_id))
+        return None if version is None else str(version.values["diff"])
 
     builds = {of: one.version for of, one in found.items() if of[0] == "builds"}
     built = {diff_of(version) for version in builds.values() if version is not None}
@@ -293,7 +301,10 @@ def _builds_of_notes(found: Mapping[Record, Shown], versions: Versions) -> set[R
         kind = BY_TABLE[of[0]]
         if one.version is None or "build" not in left_aside(kind, one.version.values):
             continue
-        version = removed.get(("builds", str(one.version.values.get("build"))))
+        lay_on = {build for each in versions[of].values() for build in each.lay_on}
+        lay_on = lay_on or {str(one.version.values.get("build"))}
+        by_diff = {diff: build for build in sorted(lay_on) if (diff := written_diff_of(build))}
+        version = removed.get(("builds", by_diff[min(by_diff)])) if by_diff else None
         if version is not None and diff_of(version) not in built:
             back.add(first[diff_of(version)])
     return back

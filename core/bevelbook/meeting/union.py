@@ -35,11 +35,12 @@ from bevelbook.store.erased_marks import marks_in
 from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.heads import Content
 from bevelbook.store.invented_mark import INVENTED, mark_invented
-from bevelbook.store.needed import bring_back_needed, first_build
+from bevelbook.store.needed import bring_back_needed, first_build, placed_by_us
 from bevelbook.store.opening import transaction
 from bevelbook.store.same_things import joined_kinds
 from bevelbook.store.schema import search_fill_sql
 from bevelbook.store.sweeping import note_to_sweep
+from bevelbook.store.versions import tables_of_removals
 from bevelbook.store.writing import coming_in
 
 _OWN: Final = tuple(kind for kind in KINDS if kind.own)
@@ -170,6 +171,7 @@ class Meeting:
             self._bring_in_records(held)
             for kind in _OWN:
                 self.records.settle(kind)
+            self._agree_on_removed_builds()
             needed = bring_back_needed(connection)
             self.kept.hide_without_file()
             relabelled = set_labels(connection)
@@ -280,11 +282,33 @@ class Meeting:
         touched_diffs.touch(connection, touched)
         rows_to_place.clear(connection)
 
+    def _agree_on_removed_builds(self) -> None:
+        """Have rows that the two databases had on two diffs, and of whose builds one was removed, need that of the diff
+        with the lesser id, before any build comes back: whichever database takes the other in."""
+        if BY_NAME["build"].table not in tables_of_removals(self.connection):
+            return
+        before = self.records.diffs_before
+        for table in ("weighings", "run_diffs"):
+            rows = self.connection.execute(
+                "SELECT t.id, o.build, theirs.diff, t.build, b.diff, t.rowid > ?1 "
+                f"FROM main.{table} t CROSS JOIN {OTHER}.{table} o ON o.id = t.id "
+                f"CROSS JOIN {OTHER}.builds theirs ON theirs.id = o.build LEFT JOIN main.builds b ON b.id = t.build "
+                f"WHERE o.build <> t.build AND {placed_by_us('build')} AND (b.id IS NULL "
+                "OR NOT EXISTS (SELECT 1 FROM main.builds s WHERE s.id = o.build)) ORDER BY t.id",
+                (self.records.last_rowids[table],),
+            ).fetchall()
+            for row_id, their_build, their_diff, build, diff, is_new in rows:
+                here = None if is_new else before.get(build, diff)
+                if here is None or their_diff < here:
+                    self.connection.execute(f"UPDATE main.{table} SET build = ? WHERE id = ?", (their_build, row_id))
+
     def _placed_otherwise(self) -> set[str]:
         """The diffs of which the two databases had placed a row otherwise.
 
         A row stays with the diff on which its database had it, also where the build that it was on goes to another
-        diff; one that they had on two diffs goes to the diff with the lesser id. What made a build goes with it.
+        diff; one that they had on two diffs goes to the diff with the lesser id. What made a build goes with it. On
+        which diff a row was before its build went to another one is kept nowhere: three that meet, of which one has the
+        row on another diff still and one moved the build, may leave the row on either.
         """
         found: set[str] = set()
         before = self.records.diffs_before
@@ -292,10 +316,9 @@ class Meeting:
             rows = self.connection.execute(
                 "SELECT t.id, t.build, b.diff, o.build, theirs.diff, t.rowid > ?1 "
                 f"FROM main.{table} t JOIN main.builds b ON b.id = t.build LEFT JOIN {OTHER}.{table} o ON o.id = t.id "
-                f"LEFT JOIN {OTHER}.builds theirs ON theirs.id = o.build WHERE t.note_file IS NOT NULL "
+                f"LEFT JOIN {OTHER}.builds theirs ON theirs.id = o.build WHERE {placed_by_us('build')} "
                 "AND (o.id IS NOT NULL AND (o.build IS NOT t.build OR theirs.diff IS NOT b.diff) "
-                "OR t.build IN (SELECT value FROM json_each(?2))) "
-                "AND iif(json_valid(t.entered), json_extract(t.entered, '$.build'), NULL) IS NULL ORDER BY t.id",
+                "OR t.build IN (SELECT value FROM json_each(?2))) ORDER BY t.id",
                 (self.records.last_rowids[table], json.dumps(sorted(before))),
             ).fetchall()
             for row_id, build, diff, their_build, their_diff, is_new in rows:

@@ -32,7 +32,8 @@ def keep_to_rule(connection: sqlite3.Connection, last: int) -> None:
     of them, and a removal all there are; show the version that holds; and say in ``clashes`` which clash.
 
     A record that was shown only because another needed it goes when none does any more, and with it what only that one
-    needed.
+    needed. A build that rows from notes need, because its diff had no other, stays where another comes: that it was
+    removed stands in ``clashes``, and a person may settle it, until the next meeting has the rows go to the other.
     """
     if not are_any(connection):
         return

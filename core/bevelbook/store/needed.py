@@ -106,7 +106,7 @@ def _missing(connection: sqlite3.Connection, but_builds_of_notes: bool) -> list[
             is_placed = column in PLACED.get(one.name, ())
             for row in connection.execute(
                 f"SELECT DISTINCT g.id FROM temp.gone g CROSS JOIN main.{one.table} t ON t.{quoted(column)} = g.id "
-                + (f"WHERE NOT {_placed_by_us(column)} " if but_builds_of_notes and is_placed else "")
+                + (f"WHERE NOT {placed_by_us(column)} " if but_builds_of_notes and is_placed else "")
                 + "ORDER BY g.id"
             ):
                 found[NeededRecord(kind, row[0])] = None
@@ -148,7 +148,7 @@ def _last_texts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list
     return [row[0] for row in rows]
 
 
-def _placed_by_us(column: str) -> str:
+def placed_by_us(column: str) -> str:
     """SQL: whether row ``t`` is from notes and no person set this column."""
     typed = f"iif(json_valid(t.entered), json_extract(t.entered, '$.{column}'), NULL)"
     return f"(t.note_file IS NOT NULL AND {typed} IS NULL)"
@@ -165,7 +165,7 @@ def _point_elsewhere(connection: sqlite3.Connection) -> None:
         for kind in (BY_NAME[name] for name, columns in PLACED.items() if "build" in columns)
         for row in connection.execute(
             f"SELECT t.id, t.build FROM temp.gone g CROSS JOIN main.{kind.table} t ON t.build = g.id "
-            f"WHERE {_placed_by_us('build')} ORDER BY t.id"
+            f"WHERE {placed_by_us('build')} ORDER BY t.id"
         )
     ]
     instead = _builds_instead(connection, {build_id for _, _, build_id in held})

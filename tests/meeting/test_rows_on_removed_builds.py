@@ -1,0 +1,121 @@
+"""Rows of notes whose build somebody removed, on laptops that had them on different builds, in all ways of meeting."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from random import Random
+
+import pytest
+from histories_met import take_in
+from laptops import Laptop
+from meetings import EVERY_WAY, dumped, meet_all_ways
+from random_histories import NAMES, PEOPLE, Doing, Player, player
+from steered import steered
+
+from bevelbook.notes.importing import import_notes
+from bevelbook.notes.settings import Settings
+from bevelbook.records import BY_NAME
+from bevelbook.saving.imported import AfterImport
+from bevelbook.saving.removal import remove_record
+from bevelbook.store.opening import transaction
+
+_WEIGHED = "date,diff,total_mass_g\n2026-04-03,rear-a,14.1\n"
+
+
+class Team:
+    """Three laptops and what is done on them, one act a minute."""
+
+    def __init__(self, player: Player) -> None:
+        self.player = player
+        self.minute = 600
+        for laptop in player.laptops:
+            laptop.put(laptop.empty)
+
+    def laptop(self, name: str) -> Laptop:
+        return self.player.laptops[NAMES.index(name)]
+
+    @contextmanager
+    def on(self, name: str) -> Iterator[Doing]:
+        self.minute += 1
+        with self.player.at(self.laptop(name), self.minute, self.minute) as random:
+            yield Doing(self.laptop(name), PEOPLE[NAMES.index(name)], self.player.registry, random)
+
+    def record(self, on: str, kind: str, row_id: str | None = None, /, **texts: str) -> str:
+        with self.on(on) as do, transaction(do.connection, do.path, asked=f"record {kind}", by=do.by):
+            return do.record_within(kind, row_id, **texts)
+
+    def build(self, on: str, diff: str) -> str:
+        return self.record(on, "build", diff=diff, built_on="2026-04-01", dry_mass_g="12.4")
+
+    def remove(self, on: str, kind: str, row_id: str) -> None:
+        with self.on(on) as do, transaction(do.connection, do.path, asked=f"record {kind} --remove", by=do.by) as entry:
+            entry.reason = "a slip"
+            remove_record(do.connection, do.registry, BY_NAME[kind], row_id, do.by)
+
+    def weigh(self, on: str) -> None:
+        """Import the sheet of one weighing."""
+        with self.on(on) as do:
+            also = AfterImport(do.connection, do.registry, do.by).work_out
+            settings = Settings(today="2026-06-01")
+            import_notes(io.BytesIO(_WEIGHED.encode()), "a.csv", do.connection, do.path, settings, by=do.by, also=also)
+
+    def takes_in(self, on: str, other: str) -> None:
+        with self.on(on):
+            take_in(self.laptop(on), self.laptop(other).to_send(self.laptop(on).path.with_name(f"by-{other}.db")))
+
+    def build_weighed(self, on: str) -> list[str]:
+        found = self.laptop(on).connection.execute("SELECT build FROM weighings ORDER BY id")
+        return [row[0] for row in found]
+
+    def meet(self) -> Laptop:
+        """Meet in all ways and twice, as the rule says; gives the one that met last."""
+        with steered(self.player.steering):
+            meet_all_ways(
+                self.player,
+                EVERY_WAY,
+                contents=(dumped,),
+                thorough=False,
+                folder=self.laptop("a").path.parent,
+                random=Random(3),
+            )
+        return self.player.laptops[EVERY_WAY[-1].into]
+
+
+@pytest.fixture(scope="module")
+def laptops(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Player]:
+    made = player(tmp_path_factory.mktemp("laptops"), take_in)
+    yield made
+    for laptop in made.laptops:
+        laptop.close()
+
+
+@pytest.mark.parametrize("is_first", [True, False])
+@pytest.mark.parametrize("removed", ["both", "here", "there"])
+def test_a_row_on_two_diffs_needs_the_same_build_whoever_takes_whom_in(
+    laptops: Player, removed: str, is_first: bool
+) -> None:
+    """Two diffs were renamed on one laptop, so the same sheet lies on one diff here and on the other there; bo removed
+    their builds."""
+    team = Team(laptops)
+    one, other = team.record("a", "diff", label="rear-a"), team.record("a", "diff", label="front-1")
+    assert one < other
+    builds = {"here": team.build("a", one), "there": team.build("a", other)}
+    for name in "bc":
+        team.takes_in(name, "a")
+    for where, build in builds.items():
+        if removed in (where, "both"):
+            team.remove("b", "build", build)
+    if is_first:
+        team.weigh("a")
+    team.record("c", "diff", one, label="old")
+    team.record("c", "diff", other, label="rear-a")
+    team.weigh("c")
+    if not is_first:
+        team.weigh("a")
+    assert (team.build_weighed("a"), team.build_weighed("c")) == ([builds["here"]], [builds["there"]])
+    last = team.meet()
+    assert team.build_weighed(last.name) == [builds["here"]], "the diff with the lesser id"
+    found = [row[0] for row in last.connection.execute("SELECT row_id FROM clashes WHERE why = 'needed'")]
+    assert found == ([] if removed == "there" else [builds["here"]])
