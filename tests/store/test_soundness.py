@@ -222,3 +222,19 @@ def test_records_that_point_at_nothing_are_named(bevelbook: Maker, team: Path) -
     assert outcome.code == 2
     assert "the diff of rear-a/1 is gone" in outcome.err
     assert f"bevelbook --db {team} record build rear-a/1 diff=" in outcome.err
+
+
+def test_a_record_that_was_written_with_one_that_is_gone_is_named(bevelbook: Maker, team: Path) -> None:
+    """Two diffs of one name are one: the build of the second shows the first, so no reference misses the second."""
+    with closing(open_for_writing(team)) as connection, transaction(connection, team, by="bo"):
+        writer = Writer(connection, "bo")
+        writer.insert(BY_NAME["diff"], {"label": "front-1"}, row_id="f")
+        writer.insert(BY_NAME["diff"], {"label": "Rear-A"}, row_id="e")
+        writer.insert(BY_NAME["build"], {"diff": "e", "built_on": "2026-05-03", "label": "rear-a/3"})
+    assert faults(bevelbook, team) == []
+    edited(team, "PRAGMA foreign_keys = OFF", "DELETE FROM diffs WHERE id = 'e'")
+    said = "1 record of builds (rear-a/3) was written with diffs that are gone, and shows what was one with them"
+    assert [one.startswith(said) for one in faults(bevelbook, team)].count(True) == 1
+    for diff in ("front-1", "rear-a"):
+        assert bevelbook("--db", team, "record", "build", "rear-a/3", f"diff={diff}").code == 0
+    assert not [one for one in faults(bevelbook, team) if "written with" in one]

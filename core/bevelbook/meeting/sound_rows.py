@@ -21,8 +21,9 @@ from bevelbook.declare.unseen import without_unseen
 from bevelbook.meeting.bounded_json import JsonRefused, bounded_json
 from bevelbook.meeting.refusing import refuse_row
 from bevelbook.meeting.sound_files import refuse_unsound_files
-from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
+from bevelbook.records import BY_TABLE, KINDS, Kind
 from bevelbook.store.about_table import ACCEPTED
+from bevelbook.store.as_written import written_nowhere
 from bevelbook.store.ids import file_id
 from bevelbook.store.kept_past import NONE_BEFORE, NOT_VERSIONED
 from bevelbook.store.schema import BOOKKEEPING, quoted
@@ -268,16 +269,9 @@ def _refuse_of_plain(
 
 def _refuse_written_nowhere(connection: sqlite3.Connection, path: Path) -> None:
     """A reference of which is said that it was written otherwise than it shows: what was written must be there."""
-    for kind in KINDS:
-        for field in kind.joined_references:
-            target = BY_NAME[field.target or ""].table
-            lost = connection.execute(
-                "SELECT min(row_id) FROM as_written WHERE table_name = ? AND column_name = ? "
-                f"AND NOT EXISTS (SELECT 1 FROM {target} x WHERE x.id = written)",
-                (kind.table, field.name),
-            ).fetchone()
-            if lost[0] is not None:
-                raise refuse_row(path, kind.table, lost[0], f"was written with a record of {target} that is gone")
+    for lost in written_nowhere(connection):
+        what = f"was written with a record of {lost.target.table} that is gone"
+        raise refuse_row(path, lost.kind.table, lost.row_ids[0], what)
 
 
 def _refuse_lost_references(connection: sqlite3.Connection, path: Path) -> None:

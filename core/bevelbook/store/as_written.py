@@ -61,6 +61,15 @@ class _Column(NamedTuple):
         return f"EXISTS (SELECT 1 FROM main.{BY_NAME[self.field.target or ''].table} x WHERE x.id = {written})"
 
 
+class WrittenNowhere(NamedTuple):
+    """Records, by id, in a reference of which another shows in the place of one that is not there any more."""
+
+    kind: Kind
+    column: str
+    target: Kind
+    row_ids: tuple[str, ...]
+
+
 _COLUMNS: Final = tuple(_Column(kind, field) for kind in REFERRING for field in kind.joined_references)
 
 
@@ -146,6 +155,21 @@ def out_of_step(connection: sqlite3.Connection) -> int:
         ).fetchone()
         differing += count
     return differing + told_apart.not_told_apart(connection)
+
+
+def written_nowhere(connection: sqlite3.Connection) -> Iterator[WrittenNowhere]:
+    """The references that were written with a record that is not there, which only another program can have removed.
+
+    No foreign key finds them, as they show another record in its place.
+    """
+    for column in _COLUMNS:
+        found = connection.execute(
+            f"SELECT row_id FROM as_written WHERE {column.of_it} AND NOT {column.is_there('written')} "
+            "ORDER BY table_name, row_id"
+        ).fetchall()
+        if found:
+            target = BY_NAME[column.field.target or ""]
+            yield WrittenNowhere(column.kind, column.field.name, target, tuple(row[0] for row in found))
 
 
 def stands_for_it(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:

@@ -14,7 +14,7 @@ from bevelbook.facts.renew import renew_all, stale
 from bevelbook.records import BY_NAME
 from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.about_table import accepted_changes, note_accepted_changes
-from bevelbook.store.as_written import apply_joins, out_of_step
+from bevelbook.store.as_written import apply_joins, out_of_step, written_nowhere
 from bevelbook.store.calculations import Misshapen, misshapen
 from bevelbook.store.files_elsewhere import ERASED_FILES, files_elsewhere, without_bytes
 from bevelbook.store.history import (
@@ -46,6 +46,7 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
             "open, then run 'bevelbook erase', which finishes it."
         )
     yield from _pointing_at_nothing(connection)
+    yield from _written_nowhere(connection)
     after = accepted_changes(connection)
     yield from _not_json(unreadable(connection, after))
     yield from _changed(changed_by_others(connection))
@@ -63,6 +64,21 @@ def _pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
             f"{_records(count)} of {_words(table)} {'points' if count == 1 else 'point'} to {_words(target)} that are "
             "gone: another program removed them, and the table history has what they were. Write them again, and point "
             "these to them with 'bevelbook record'."
+        )
+
+
+def _written_nowhere(connection: sqlite3.Connection) -> Iterator[str]:
+    """References that show what stands for a record that is gone, so that nothing else misses it."""
+    for lost in written_nowhere(connection):
+        names = sorted(names_of(connection, lost.kind, lost.row_ids).values())
+        more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+        command = f"bevelbook record {lost.kind.name.replace('_', '-')} NAME {lost.column}=..."
+        were, show = ("was", "shows") if len(lost.row_ids) == 1 else ("were", "show")
+        yield (
+            f"{_records(len(lost.row_ids))} of {_words(lost.kind.table)} ({', '.join(names[:_NAMED])}{more}) {were} "
+            f"written with {_words(lost.target.table)} that are gone, and {show} what was one with them: another "
+            "program removed them, and the table history has what they were. Take the database from a backup, or point "
+            f"each to another, and back, with '{command}'."
         )
 
 
