@@ -36,6 +36,12 @@ def test_those_that_agree_count(masses: tuple[float, ...], counting: tuple[float
     assert tuple(one[1] for one in found.counting) == counting
     assert merged_points(readings)[1].mass_g == pytest.approx(mass_g, abs=1e-9)
     assert (found.advice == "") is bool(counting)
+    assert "at 6 runs" in found.words
+
+
+def test_where_one_between_agrees_with_both_all_count_and_it_is_said_how_far_they_are_apart() -> None:
+    (found,) = disagreements([Reading(0.0, 22.40, U2), *(Reading(6.0, one, U2) for one in (22.30, 22.34, 22.32))])
+    assert found.words == "three weighings at 6 runs are up to 0.04 g apart, and all count"
 
 
 def test_without_runs_a_third_weighing_settles_it_too() -> None:

@@ -81,6 +81,8 @@ class Disagreement(NamedTuple):
             odd = f"; {_listed(self.outliers)} {_do(self.outliers)} not count" if self.outliers else ""
             lost_g = round(self.before[-1].mass_g - self.counting[0].mass_g, _DECIMALS)
             return f"{grams_in_words(lost_g)} went {at} while it stood, {_days_apart(self.counting, self.before)}{odd}"
+        if not self.outliers:
+            return f"{apart_in_words(self.runs, self.apart_g, len(self.readings))}, and all count"
         return (
             f"of {_NUMBERS.get(len(self.readings), len(self.readings))} weighings {at} {_listed(self.counting)} agree "
             f"and count; {_listed(self.outliers)} {_do(self.outliers)} not count"
