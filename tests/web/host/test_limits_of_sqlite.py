@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,9 +11,11 @@ import pytest
 from browser_team import Site, make_team, site_over
 
 from bevelbook.plugin.registry import Registry
-from bevelbook.web.host.limits_of_sqlite import LONGEST_VALUE_BYTES, TOO_LONG_A_VALUE
+from bevelbook.web.host import readonly
+from bevelbook.web.host.limits_of_sqlite import LONGEST_OF_VISITORS_BYTES, LONGEST_VALUE_BYTES, TOO_LONG_A_VALUE
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
 from bevelbook.web.host.readonly import guard
+from bevelbook.web.host.visitors_sql import THREADS
 
 
 @pytest.fixture(scope="module")
@@ -39,6 +42,36 @@ def test_a_value_of_hundreds_of_megabytes_is_refused_in_words(site: Site) -> Non
 def test_a_number_printed_in_hundreds_of_megabytes_is_left_empty_by_sqlite(site: Site) -> None:
     asked = {"sql": "select printf('%*d', 900000000, 1) as wide", "_shape": "array"}
     assert site.get("/team.json", params=asked).json() in ([{"wide": None}], [{"wide": ""}])
+
+
+def test_two_texts_so_long_that_to_compare_them_everywhere_takes_minutes_are_refused(site: Site) -> None:
+    compare = "SELECT instr(hex(zeroblob(990000)), hex(zeroblob(470000)) || '1')"
+    assert TOO_LONG_A_VALUE in site.get("/team.json", params={"sql": compare}).text
+    table = site.get("/team/builds.json", params={"_where": f"({compare}) = 0"})
+    assert (table.status_code, TOO_LONG_A_VALUE in table.text) == (400, True)
+    pattern = site.get("/team.json", params={"sql": "SELECT 'a' LIKE hex(zeroblob(2000))"})
+    assert (pattern.status_code, "pattern too complex" in pattern.text) == (400, True)
+    longest = site.get("/team.json", params={"sql": "SELECT max(length(note)) FROM venues", "_shape": "arrays"})
+    assert 100_000 < longest.json()["rows"][0][0] < LONGEST_OF_VISITORS_BYTES
+
+
+def test_while_visitors_sql_works_on_and_on_pages_are_answered_and_more_of_it_is_given_up(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    team = site.datasette.databases["team"]
+    question = {"sql": "SELECT 1"}
+    assert site.get("/team.json", params=question).status_code == 200
+    monkeypatch.setattr(readonly, "_VISITORS_WAIT_S", 0.1 - site.datasette.setting("sql_time_limit_ms") / 1000)
+    over = threading.Event()
+    held = [team._visitors._pool.submit(over.wait, 30) for _ in range(THREADS)]
+    try:
+        answer = site.get("/team.json", params=question)
+        assert (answer.status_code, "took too long" in answer.text) == (400, True)
+        assert site.get("/team/-/home").status_code == 200
+        assert site.get("/team/builds").status_code == 200
+    finally:
+        over.set()
+    assert all(one.result() for one in held)
 
 
 def test_a_row_of_too_many_columns_and_a_sum_of_too_many_terms_are_refused(site: Site) -> None:

@@ -70,8 +70,8 @@ def test_a_page_has_no_more_cells_than_can_be_read(site: Site) -> None:
 
 
 def test_rows_that_hold_too_much_together_are_refused_in_words(site: Site) -> None:
-    numbers = "with recursive n(x) as (select 1 union all select x + 1 from n where x < 30) "
-    sql = numbers + "select hex(zeroblob(400000)) from n"
+    numbers = "with recursive n(x) as (select 1 union all select x + 1 from n where x < 100) "
+    sql = numbers + "select hex(zeroblob(90000)) from n"
     answer = site.get("/team.json", params={"sql": sql})
     assert answer.status_code == 400
     assert "hold more than this server gives at a time" in answer.text

@@ -21,14 +21,15 @@ UNDOCUMENTED = {"app_css_hash", "executor", "jinja_env", "metadata", "sql_time_l
 """Attributes of the object that have no underscore and are described nowhere, or only for one version."""
 
 DATASETTES = ("datasette", "self.ds", "self._datasette", "self.datasette")
-OF_A_NAMED_TUPLE = {"_asdict", "_fields", "_replace"}
+OF_PYTHON = {"_asdict", "_exit", "_fields", "_replace"}
+"""What Python describes although it begins with an underscore."""
 
 
 def private_uses(text: str) -> Iterator[str]:
     """What a module imports from Datasette, and the attributes that it reads there, that are not documented."""
     tree = ast.parse(text)
     own = {node.attr for node in ast.walk(tree) if isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Store)}
-    own |= OF_A_NAMED_TUPLE
+    own |= OF_PYTHON
     own |= {node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)}
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):

@@ -22,11 +22,12 @@ class AskedRows:
     """The rows of one request; ``are_more`` where the last statement left some, of a table or of a query.
 
     ``page_sql`` is the statement of the last page of a table, as it was asked. ``is_page`` where they are drawn as a
-    page for people.
+    page for people, ``is_own_sql`` where something is asked in a visitor's own SQL.
     """
 
-    def __init__(self, is_page: bool) -> None:
+    def __init__(self, is_page: bool, is_own_sql: bool) -> None:
         self.is_page = is_page
+        self.is_own_sql = is_own_sql
         self._expected: tuple[str, str] | None = None
         self._last: tuple[str, Any] | None = None
         self.given = 0
@@ -72,9 +73,9 @@ def asked_rows() -> AskedRows | None:
     return _ASKED.get()
 
 
-def begin(is_page: bool) -> Token[AskedRows | None]:
+def begin(is_page: bool, *, is_own_sql: bool) -> Token[AskedRows | None]:
     """Count for a request; :func:`end` takes what is returned."""
-    return _ASKED.set(AskedRows(is_page))
+    return _ASKED.set(AskedRows(is_page, is_own_sql))
 
 
 def end(begun: Token[AskedRows | None]) -> None:

@@ -17,6 +17,13 @@ _LIMITS: Final = {
     sqlite3.SQLITE_LIMIT_EXPR_DEPTH: 500,
     sqlite3.SQLITE_LIMIT_VDBE_OP: 250_000,
 }
+LONGEST_OF_VISITORS_BYTES: Final = 200_000
+"""The same in a visitor's own SQL: a function that compares two texts at each place takes half a second for these."""
+_LIMITS_OF_VISITORS: Final = {
+    sqlite3.SQLITE_LIMIT_LENGTH: LONGEST_OF_VISITORS_BYTES,
+    sqlite3.SQLITE_LIMIT_LIKE_PATTERN_LENGTH: 1_000,
+    sqlite3.SQLITE_LIMIT_VDBE_OP: 25_000,
+}
 _BESIDE_THE_FILE_BYTES: Final = 100_000
 """What else the row of a kept file may hold."""
 TOO_LONG_A_VALUE: Final = (
@@ -48,6 +55,12 @@ class MeasuredCursor(sqlite3.Cursor):
                 raise sqlite3.DataError(TOO_MANY_BYTES)
             found.append(row)
         return found
+
+
+def set_limits_of_visitors(connection: sqlite3.Connection) -> None:
+    """Set those for a visitor's own SQL on a connection that has the others."""
+    for limit, most in _LIMITS_OF_VISITORS.items():
+        connection.setlimit(limit, most)
 
 
 def set_limits(connection: sqlite3.Connection) -> None:

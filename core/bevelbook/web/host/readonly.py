@@ -6,6 +6,8 @@ import os
 import sqlite3
 from collections.abc import Awaitable, Callable, Iterator
 from contextlib import contextmanager, suppress
+from contextvars import ContextVar
+from functools import partial
 from pathlib import Path
 from typing import Any, Final, NoReturn, TypeVar
 
@@ -16,9 +18,16 @@ from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.web.host.asked_rows import asked_rows
-from bevelbook.web.host.limits_of_sqlite import MOST_CELLS, TOO_LONG_A_VALUE, MeasuredCursor, set_limits
-from bevelbook.web.host.private_datasette import closed_with, prepared_as, sqlite_timelimit
+from bevelbook.web.host.limits_of_sqlite import (
+    MOST_CELLS,
+    TOO_LONG_A_VALUE,
+    MeasuredCursor,
+    set_limits,
+    set_limits_of_visitors,
+)
+from bevelbook.web.host.private_datasette import QueryInterrupted, closed_with, prepared_as, sqlite_timelimit
 from bevelbook.web.host.table_paging import TablePaging, definition_if_counted_through, paging_of
+from bevelbook.web.host.visitors_sql import VisitorsThreads
 
 T = TypeVar("T")
 
@@ -55,6 +64,8 @@ ASKING_PRAGMAS_OF_A_NAME: Final = frozenset(
 WITHOUT_EFFECT: Final = frozenset({"recursive_triggers"})
 """Pragmas that may be set: nothing that only reads depends on them, and sqlite-utils sets them when it connects."""
 PICTURE_BYTES: Final = "picture_bytes"
+_VISITORS_WAIT_S: Final = 3
+"""How much longer than Datasette's limit for one query a visitor's own SQL is waited for, its turn and all."""
 _BYTES: Final = frozenset({"jpeg", "thumbnail"})
 _ASKING: Final = frozenset(
     {
@@ -115,10 +126,15 @@ def guard(connection: sqlite3.Connection) -> bool:
     return True
 
 
+_OF_VISITOR: Final[ContextVar[bool]] = ContextVar("of_visitor", default=False)
+"""Whether the statement that is being asked may be a visitor's own."""
+
+
 class _OfFile(sqlite3.Connection):
     """A connection that knows which file it was opened on, and the one to the file that took its place since."""
 
     file: tuple[int, int] | None = None
+    is_for_visitors = False
     newer: sqlite3.Connection | None = None
 
     def cursor(self, factory: Any = MeasuredCursor) -> Any:
@@ -139,8 +155,9 @@ class TeamDatabase(Database):  # type: ignore[misc]
 
     _not_used_yet: sqlite3.Connection | None = None
     """What was opened to see whether the file can be read. Reading a schema takes longest of all that opening does."""
+    _visitors: VisitorsThreads | None = None
 
-    def connect(self, write: bool = False) -> sqlite3.Connection:
+    def connect(self, write: bool = False) -> _OfFile:
         if write:
             _refuse_to_write()
         file = file_at(self.path)
@@ -177,10 +194,16 @@ class TeamDatabase(Database):  # type: ignore[misc]
 
     async def _execute(self, sql: str, params: Any, *more: Any, **named: Any) -> Any:
         """Datasette's own, which does not expect a value that is too long for SQLite."""
+        asked = asked_rows()
+        of_visitor = _OF_VISITOR.set(asked is not None and asked.is_own_sql)
         try:
             return await super().execute(sql, params, *more, **named)
+        except TimeoutError as fault:
+            raise QueryInterrupted(fault, sql, params) from fault
         except sqlite3.DataError as fault:
             raise sqlite3.OperationalError(TOO_LONG_A_VALUE if "too big" in str(fault) else str(fault)) from fault
+        finally:
+            _OF_VISITOR.reset(of_visitor)
 
     async def get_view_definition(self, view: str) -> str | None:
         """The SQL of a view, or of a table whose pages are counted through like those of a view."""
@@ -213,13 +236,30 @@ class TeamDatabase(Database):  # type: ignore[misc]
             if file is None or not isinstance(connection, _OfFile) or connection.file == file:
                 return fn(connection)
             if getattr(connection.newer, "file", None) != file:
-                newer = self.connect()
-                prepared_as(self, newer)
-                connection.newer = newer
+                connection.newer = self._prepared(is_for_visitors=connection.is_for_visitors)
             return fn(connection.newer or connection)
 
+        if _OF_VISITOR.get():
+            if self._visitors is None:
+                self._visitors = VisitorsThreads(partial(self._prepared, is_for_visitors=True))
+            within_s = self.ds.setting("sql_time_limit_ms") / 1000 + _VISITORS_WAIT_S
+            return await self._visitors.answer(of_the_file_there, within_s)
         answer: T = await super().execute_fn(of_the_file_there)
         return answer
+
+    def _prepared(self, *, is_for_visitors: bool) -> sqlite3.Connection:
+        """A connection of our own, with what every one of Datasette's has."""
+        opened = self.connect()
+        prepared_as(self, opened)
+        if is_for_visitors:
+            opened.is_for_visitors = True
+            set_limits_of_visitors(opened)
+        return opened
+
+    def close(self) -> None:
+        if self._visitors is not None:
+            self._visitors.close()
+        super().close()
 
     async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
         """What a function of a read connection returns, in at most ``patience`` times Datasette's limit for one query.

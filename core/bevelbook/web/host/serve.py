@@ -5,8 +5,10 @@ from __future__ import annotations
 import asyncio
 import errno
 import logging
+import os
 import signal
 import socket
+import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
@@ -33,6 +35,9 @@ _ANY_PORT: Final = "Another program may use the port. Choose another: 'bevelbook
 _EVERY_ADDRESS: Final = "0.0.0.0 stands for all that it has."
 _STOPS_WITHIN_S: Final = 1
 """How long the answers under way are waited for."""
+_ENDS_WITHIN_S: Final = 2
+"""How long, once its names are taken back and its processes ended, anything at all is waited for."""
+_CLOSES_WITHIN_S: Final = 0.3
 
 
 def datasette_for(
@@ -104,10 +109,12 @@ def serve(
 
 def answer_until_stopped(datasette: Any, found: FoundAt) -> None:
     """Answer until a person or the system stops it; then nothing of it is left, in the network or on this computer."""
+    from bevelbook.web.worker.calculators import end_calculations
 
     def end() -> None:
         for act in state_of(datasette).when_stopping:
             act()
+        end_calculations(state_of(datasette).registry)
         found.end()
 
     try:
@@ -120,7 +127,8 @@ def run_until_stopped(
     datasette: Any, listening: socket.socket, *, when_stopping: Callable[[], None] | None = None
 ) -> None:
     """Answer what comes to a socket until a person stops it, or the system by SIGTERM; ``when_stopping`` is called
-    before the answers under way are waited for, which takes a moment at most."""
+    before the answers under way are waited for, which takes a moment at most. Where something of this process does not
+    end then, such as a thread in which SQLite works, the process ends all the same."""
     import uvicorn
 
     from bevelbook.drawing.process import PROCESS
@@ -132,6 +140,9 @@ def run_until_stopped(
             PROCESS.end()
             if when_stopping is not None:
                 await asyncio.to_thread(when_stopping)
+            at_the_latest = threading.Timer(_ENDS_WITHIN_S, _end_process)
+            at_the_latest.daemon = True
+            at_the_latest.start()
             await super().shutdown(sockets)
 
     threading.Thread(target=_get_ready, daemon=True).start()
@@ -146,6 +157,19 @@ def run_until_stopped(
     )
     with suppress(KeyboardInterrupt), _terminated_as_interrupted():
         server.run(sockets=[listening])
+
+
+def _end_process() -> None:
+    """End it at once, as one that was stopped; Python would wait for every thread."""
+    from bevelbook.drawing.process import PROCESS
+
+    closing = threading.Thread(target=PROCESS.close, daemon=True)
+    closing.start()
+    closing.join(_CLOSES_WITHIN_S)
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(OSError, ValueError):
+            stream.flush()
+    os._exit(0)
 
 
 @contextmanager

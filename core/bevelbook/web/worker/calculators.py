@@ -85,6 +85,13 @@ def calculators_of(registry: Registry) -> CalculatingProcesses | None:
     return found
 
 
+def end_calculations(registry: Registry) -> None:
+    """End the processes for a registry for good, in the middle of a calculation too."""
+    found = _CALCULATORS.get(registry)
+    if found is not None:
+        found.close()
+
+
 async def worked_out(registry: Registry, calculator: Calculator[Any, Any], bound: Bound[Any]) -> Result:
     """The result of a calculator, found in a process of its own. Raises InputError, PluginFault, CalculatorsBusy."""
     calculators = calculators_of(registry)
