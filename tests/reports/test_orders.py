@@ -33,7 +33,7 @@ KEYS: Final = {
     "key": "the place in a list of JSON",
     "sha256": "the hash of the bytes of a file, under which they lie once",
     **dict.fromkeys(("age", "nth", "stay", "first"), "numbered by row_number, or a sum over such numbers"),
-    **dict.fromkeys(("cid", "seqno", "table_name"), "SQLite's own number of a column, or the one row of a group"),
+    **dict.fromkeys(("cid", "pk", "seqno", "table_name"), "SQLite's own number of a column, or the one row of a group"),
 }
 """Names that an order may end in."""
 REASONED: Final = {
@@ -42,7 +42,9 @@ REASONED: Final = {
     "{order}": "ends in the key of the function that gives it",
     "{in_order}": "RUN_ORDER with its first term turned round",
     "{unnumbered}": "ends in id",
+    "{key}": "the key of the table, or all its columns",
     "1": "the id",
+    "1, 2": "all columns",
     "1, 2, 3": "all columns",
     "2": "one column, each value once",
     "2 DESC, 1": "grouped by 1",
@@ -62,6 +64,7 @@ REASONED: Final = {
     "calculator": "the latest of each calculator",
     "calculator, subject_id": "the latest of each calculator and record",
     "runs DESC, why": "grouped by why",
+    "x.place": "grouped by the place",
     "thickness_mm, bore_mm, outside_diameter_mm": "grouped by all three",
     "l.name": "an index has its name alone",
     "name": "a table has its name alone",
@@ -70,6 +73,7 @@ REASONED: Final = {
     "updated_at DESC, scale DESC": "only the scale is taken",
     "table_name, row_id": "a record is in clash once",
     "table_name, column_name": "each pair once",
+    "table_name, row_id, {column}": "rows that are equal in all three become the same",
     "length(l.label), l.label": "a label is there once",
     "h.row_id": "each once",
     "version": "a version of a record is there once",

@@ -78,8 +78,5 @@ def _statements() -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
 def _fill(made: sqlite3.Connection, table: str) -> None:
     columns = [row[0] for row in made.execute(f"SELECT name FROM pragma_table_info('{table}') ORDER BY cid")]
     keys = [row[0] for row in made.execute(f"SELECT name FROM pragma_table_info('{table}') WHERE pk ORDER BY pk")]
-    listed = ", ".join(map(quoted, columns))
-    made.execute(
-        f"INSERT INTO main.{table} ({listed}) SELECT {listed} FROM {_ASIDE}.{table} "
-        f"ORDER BY {', '.join(map(quoted, keys or columns))}"
-    )
+    listed, key = (", ".join(map(quoted, names)) for names in (columns, keys or columns))
+    made.execute(f"INSERT INTO main.{table} ({listed}) SELECT {listed} FROM {_ASIDE}.{table} ORDER BY {key}")

@@ -315,8 +315,8 @@ def id_of_any(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
 
 def _removed(connection: sqlite3.Connection, kind: Kind) -> list[str]:
     rows = connection.execute(
-        "SELECT DISTINCT row_id FROM history WHERE table_name = ? AND content IS NULL "
-        f"AND row_id NOT IN (SELECT id FROM {kind.table}) ORDER BY row_id",
+        "SELECT DISTINCT h.row_id FROM history h WHERE h.table_name = ? AND h.content IS NULL "
+        f"AND h.row_id NOT IN (SELECT id FROM {kind.table}) ORDER BY h.row_id",
         (kind.table,),
     )
     return [str(row[0]) for row in rows]
