@@ -83,7 +83,8 @@ def addresses(team: Team, registry: Registry, only: Collection[str] = ()) -> lis
             found.append(f"{ours}{page.name}")
         elif page.shows:
             found += [f"{ours}{page.name}/{row}" for row in (*ids_of(team.path, page.shows), "nothing")]
-    found += [f"{ours}card/{ids[key]}" for key in ("rear-a/2", "front-a/1")]
+    found += [f"{ours}{page}/{ids[key]}" for page in ("card", "label") for key in ("rear-a/2", "front-a/1")]
+    found += [f"{ours}q/nothing", "/q/nothing"]
     found += [f"{ours}help/{topic}" for topic in (*TOPICS, "headspace", "tables/builds", "nothing")]
     found += [f"{ours}day/{day}" for day in ("2026-04-10", "2026-04-10.html", "nothing")]
     found += [f"{ours}worked?grip=low&track=36", f"{ours}search?q=quince", f"{ours}compare?a=rear-a/1&b=rear-b/1"]
@@ -128,7 +129,7 @@ def test_every_route_of_ours_is_among_the_pages(marked: Served, registry: Regist
 
 def test_every_page_of_a_marked_database_says_so_once_under_its_header(marked: Served, registry: Registry) -> None:
     for address, text in pages(marked, registry):
-        times = 2 if re.search(r"/-/(card/|sheet)(?!\?car=nothing)", address) else 1
+        times = 2 if re.search(r"/-/(card/|label/|sheet)(?!\?car=nothing)", address) else 1
         assert text.count(INVENTED_WORDS) == times, address
         before = "<body" if address.endswith(".html") else "</header>"
         assert text.index(before) < text.index(INVENTED_WORDS) < text.index("<main"), address

@@ -10,10 +10,13 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import sys
 import tempfile
 import time
 from pathlib import Path
 from typing import Any, Final
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 from bench_browser import PAGES, filled
 

@@ -17,6 +17,8 @@ import time
 from pathlib import Path
 from typing import Final
 
+sys.path.insert(0, str(Path(__file__).parent))
+
 import bench_browser
 
 MB: Final = 1_000_000

@@ -63,7 +63,8 @@ def options() -> tuple[tuple[str, click.Parameter], ...]:
         command = group.get_command(context, name)
         assert command is not None
         for param in command.params:
-            if isinstance(param.type, click.Path | FileToRead | FileToWrite | click.File):
+            is_folder = isinstance(param.type, click.Path) and not param.type.file_okay
+            if isinstance(param.type, click.Path | FileToRead | FileToWrite | click.File) and not is_folder:
                 found.append((name, param))
     return tuple(found)
 

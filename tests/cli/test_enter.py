@@ -66,7 +66,7 @@ def test_it_prints_where_it_is_and_a_code_and_leaves_the_records_alone(tmp_path:
             process.send_signal(signal.SIGINT)
             left, _ = process.communicate(timeout=30)
             assert process.returncode == 0
-            assert left.endswith("\nStopped.\n")
+            assert left.splitlines()[-1] == "Stopped."
         finally:
             process.kill()
 

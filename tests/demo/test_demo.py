@@ -33,6 +33,7 @@ from bevelbook.reports.oil_lost_builds import lost_builds
 from bevelbook.store.calculations import key_of_view
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.opening import new_database, open_for_reading
+from bevelbook.web.host.found_at import FoundAt
 from bevelbook_datasets.demo import make_demo, plan
 
 FOLDER = Path(make_demo.__file__).parent
@@ -509,10 +510,16 @@ def test_a_demo_that_was_stopped_halfway_is_finished_by_the_next(
 
 
 def test_serve_goes_on_to_serve(bevelbook: Callable[..., Any], monkeypatch: pytest.MonkeyPatch) -> None:
-    served: list[Path] = []
-    monkeypatch.setattr("bevelbook.web.host.serve.serve", lambda path, *_, **__: served.append(path))
-    assert bevelbook("--db", "team.db", "demo", "--serve").code == 0
-    assert served == [Path("team.db")]
+    served: list[str] = []
+
+    def answer(datasette: Any, found: FoundAt) -> None:
+        served.extend(name for name in datasette.databases if not name.startswith("_"))
+        found.listening.close()
+
+    monkeypatch.setattr("bevelbook.web.host.serve.answer_until_stopped", answer)
+    done = bevelbook("--db", "team.db", "demo", "--serve")
+    assert (done.code, served) == (0, ["team"])
+    assert "(read-only)" in done.out
 
 
 def test_the_second_profile_reads_a_sheet_with_french_headings(db: Path) -> None:

@@ -23,7 +23,7 @@ from bevelbook.store.writing import Writer
 SOUND = {kind.table: 0 for kind in FACTS}
 
 
-OTHERS_A_COLUMN = 6
+OTHERS_A_COLUMN = 8
 """Edits of each column, each to a value that the row did not have."""
 NO_KEPT_FACT = frozenset({"build_parts"})
 """Read with the seals, by one query for all parts; of the parts only the uses of seals are kept."""

@@ -105,4 +105,5 @@ def test_one_query_whatever_their_number_and_each_by_an_index(
     connection.set_trace_callback(None)
     assert len(asked) == 1
     plan = [row[3] for row in connection.execute(f"EXPLAIN QUERY PLAN {asked[0]}")]
-    assert [line for line in plan if line.startswith("SCAN") and "json_each" not in line and line != "SCAN h"] == []
+    once = ("SCAN h", "SCAN main.erasures")  # what was erased is a handful, read once a query
+    assert [line for line in plan if line.startswith("SCAN") and "json_each" not in line and line not in once] == []

@@ -163,6 +163,7 @@ def test_the_last_release_has_rows_of_every_kind_that_could_be_lost(old: Path) -
         "pictures",
         "joins",
         "clashes",
+        "erasures",
     }
     assert tables >= {kind.table for kind in KINDS} - later | {"note_bytes"}
 

@@ -25,7 +25,7 @@ _PAGES_BETWEEN = 500
 
 
 @click.command("edition")
-@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path, file_okay=False))
 @click.option("--without-people", is_flag=True, help="Leave out people and sheets, and replace names in notes.")
 @click.option("--without-days", is_flag=True, help="Of days and times keep the quarter and their order.")
 @click.option("--with-files", is_flag=True, help="Photographs and kept files of notes too.")

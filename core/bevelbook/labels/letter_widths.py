@@ -69,7 +69,7 @@ def width_mm(text: str, size_mm: float, *, is_bold: bool = False) -> float:
     """How wide a text is in letters of a size; no wider than that where a letter is not known.
 
     >>> width_mm("rear-a/11", 10.0, is_bold=True), width_mm("Öl", 10.0), width_mm("Ж", 10.0)
-    (40.58, 10.0, 10.5)
+    (41.69, 10.0, 10.5)
     """
     return round(_units(text, is_bold) * size_mm / _EM, 6)
 

@@ -391,7 +391,6 @@ KINDS: Final = (
         "What was erased, by ids alone: it goes along with every merge and takes the same out there",
         bookkeeping.Erasure,
         own=False,
-        order=Order("id"),
     ),
 )
 

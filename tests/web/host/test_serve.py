@@ -84,7 +84,7 @@ def test_it_shows_what_others_change_meanwhile_and_ends_without_a_trace(
                     process.send_signal(signal.SIGTERM)
                     left, _ = process.communicate(timeout=20)
             assert process.returncode == 0
-            assert left.endswith("\nStopped.\n")
+            assert left.splitlines()[-1] == "Stopped."
             assert "Traceback" not in left
             assert [one for one in children if Path(f"/proc/{one}").exists()] == []
         finally:
