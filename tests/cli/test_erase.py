@@ -113,7 +113,13 @@ def test_a_sheet_that_has_the_name_comes_in_without_it(bevelbook: Run, team: Pat
     assert len(new) == 1, "the rows that are here are the same rows"
     built = "SELECT p.name, b.note FROM builds b JOIN people p ON p.id = b.builder WHERE b.built_on = '2026-04-09'"
     assert asked(team, built) == [(WORD, f"{WORD} again")]
-    bevelbook("--db", team, "--by", "zora", "record", "diff", "label=rear-d", "note=zora says hello")
+    noted = bevelbook("--db", team, "--by", "zora", "record", "diff", "label=rear-d", "note=zora says hello")
+    said = " ".join(noted.out.split())
+    assert f"A name in the note was erased, so it is stored as '{WORD} says hello'." in said
+    assert f"Your name was erased in this book: as who wrote it '{WORD}' is stored." in said
+    added = " ".join(bevelbook("--db", team, "record", "person", "name=ZORA").out.split())
+    assert f"A person of that name was erased, so '{WORD}' is stored instead." in added
+    assert "A new team mate needs another name" in added
     assert asked(team, "SELECT note, updated_by FROM diffs WHERE label = 'rear-d'") == [(f"{WORD} says hello", WORD)]
     assert in_bytes(team, "zora") == []
     is_sound(bevelbook, team)

@@ -26,6 +26,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.clashes import clashes_about
 from bevelbook.reports.what_changed import News, news_of, touched_on_shelf
+from bevelbook.saving.erased_words import erased_words
 from bevelbook.store.record_names import marked_diffs
 from bevelbook.store.writing import now_utc
 
@@ -176,7 +177,7 @@ def save(
         entry.taken,
         marked_diffs(connection, kind, written.row_id),
         tuple(one.words for one in entry.odd),
-        entry.remarks,
+        (*entry.remarks, *erased_words(connection, kind, entry.values, by)),
         (
             *read_after_run(connection, kind, written.row_id),
             *((dark[:1].upper() + dark[1:],) if dark else ()),
