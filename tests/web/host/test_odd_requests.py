@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 from browser_team import Site, make_team, site_over
+from entered import entered_site
 
 from bevelbook.plugin.registry import Registry
 from bevelbook.web.host.odd_requests import METHOD
-from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
 
 
 @pytest.fixture(scope="module")
@@ -43,20 +44,56 @@ def test_an_argument_that_cannot_be_read_is_named(site: Site, asked: str, named:
     assert named in answer.text
 
 
-@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "TRACE", "OTHER"])
-def test_a_method_that_would_change_a_table_is_refused_as_such(site: Site, method: str) -> None:
-    async def ask() -> Any:
-        await site.datasette.invoke_startup()
-        return await site.datasette.client.request(method, "/team/builds")
+READ_ALONE = (
+    "/",
+    "/team",
+    "/team/builds",
+    "/team/-/home",
+    "/team/-/calc/oil-mass",
+    "/q/rear-a",
+    "/-/static/app.css",
+    "/-/static-plugins/bevelbook/bevelbook.css",
+    "/-/databases.json",
+    "/robots.txt",
+)
+METHODS = ("POST", "PUT", "DELETE", "PATCH", "TRACE", "OPTIONS", "PROPFIND", "FOO")
 
-    answer = asyncio.run(ask())
-    if HAS_SQL_PAGE and method != "POST":  # 1.0 reads the table, whatever the method
-        assert answer.status_code == 200
-        return
-    assert answer.status_code == 405
-    if method in ("TRACE", "OTHER"):
-        assert METHOD in answer.text
-        assert answer.headers["allow"] == "GET, HEAD"
+
+def test_a_method_that_nothing_answers_is_refused_as_such(site: Site) -> None:
+    async def ask() -> list[Any]:
+        await site.datasette.invoke_startup()
+        return [await site.datasette.client.request(method, path) for path in READ_ALONE for method in METHODS]
+
+    for answer in asyncio.run(ask()):
+        asked = (answer.request.method, answer.request.url.path)
+        assert (answer.status_code, METHOD in answer.text) == (405, True), asked
+        assert answer.headers["allow"] == "GET, HEAD", asked
+        assert answer.headers["x-frame-options"] == "DENY", asked
+
+
+def test_a_method_is_refused_where_nobody_has_a_page_too(site: Site) -> None:
+    async def ask() -> list[Any]:
+        await site.datasette.invoke_startup()
+        return [await site.datasette.client.request(method, "/-/nix") for method in ("TRACE", "FOO")]
+
+    assert [one.status_code for one in asyncio.run(ask())] == [405, 405]
+
+
+def test_a_page_that_writes_takes_a_form_and_nothing_else_that_changes(tmp_path: Path, registry: Registry) -> None:
+    with entered_site(make_team(tmp_path / "team.db", "short"), registry, tmp_path / "settings") as entered:
+
+        async def ask(method: str, path: str) -> Any:
+            return await entered.datasette.client.request(method, path, headers={"host": "bench.test"})
+
+        for path, allowed in (
+            ("/team/-/enter/idea", "GET, HEAD, POST"),
+            ("/", "GET, HEAD"),
+            ("/robots.txt", "GET, HEAD"),
+        ):
+            for method in ("PUT", "TRACE", "OPTIONS", "FOO"):
+                answer = asyncio.run(ask(method, path))
+                assert (answer.status_code, answer.headers["allow"]) == (405, allowed), (method, path)
+        assert entered.post("/team/-/enter/idea", {"text": "try it"}).status_code != 405
 
 
 def test_a_fault_of_the_server_stays_one(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -28,6 +28,7 @@ from bevelbook.web.host.answers_to_scripts import (
 from bevelbook.web.host.answers_to_scripts import NOT_PAIRED as NOT_PAIRED_CODE
 from bevelbook.web.host.datasette_state import DatasetteState, state_of
 from bevelbook.web.host.errors import fault_page
+from bevelbook.web.host.odd_requests import READING_METHODS
 from bevelbook.web.host.phone_of_request import PHONE_IN_SCOPE, cookie_of, phone_by_cookie
 from bevelbook.web.host.policy import App, Message, Receive, Send
 from bevelbook.web.host.private_datasette import CSRF_REFUSALS, Base400, Request
@@ -80,7 +81,10 @@ _HERE: Final = ("same-origin", "none")
 
 
 class RefusedRequest(Base400):  # type: ignore[misc]
-    """A request that is answered with a status and a sentence; ``code`` is for scripts."""
+    """A request that is answered with a status and a sentence; ``code`` is for scripts, ``answered`` are the methods
+    that something answers there."""
+
+    answered: tuple[str, ...] = READING_METHODS
 
     def __init__(self, status: int, words: str, code: str) -> None:
         super().__init__(words)
@@ -176,7 +180,11 @@ async def _checked_form(
 ) -> tuple[Message, Receive]:
     """The request with its form read whole, and without what would excuse it from Datasette's own check of forms."""
     if page is None or request.method != "POST":
-        raise RefusedRequest(405, "Only GET and HEAD are answered here.", "no_such_page")
+        refused = RefusedRequest(405, "Only GET and HEAD are answered here.", "no_such_page")
+        if page is not None:
+            refused = RefusedRequest(405, "Only GET, HEAD and POST are answered here.", "no_such_page")
+            refused.answered = (*READING_METHODS, "POST")
+        raise refused
     if phone is None and page not in WITHOUT_PHONE:
         raise RefusedRequest(403, NOT_STORED, NOT_PAIRED_CODE)
     origin = request.headers.get("origin")

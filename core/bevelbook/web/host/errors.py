@@ -43,6 +43,7 @@ def fault_page(datasette: Any, request: Any, exception: Exception) -> Awaitable[
 async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     from datasette.utils.asgi import Response
 
+    await datasette.invoke_startup()  # the templates are there from then on; the first request of all may be refused
     if isinstance(exception, sqlite3.Error) and str(exception) != "interrupted":
         exception = explained(exception, Path())
     status, title, message = _status_and_words(exception)
@@ -52,7 +53,7 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
         status, message = status_of_odd_request(datasette, request, exception) or (status, message)
     headers = headers_of_ours()
     if status == 405:
-        headers["allow"] = ", ".join(READING_METHODS)
+        headers["allow"] = ", ".join(getattr(exception, "answered", READING_METHODS))
     if status == 503:
         headers["retry-after"] = str(COME_AGAIN_AFTER_S)
     if wants_answer(request) and entry_page_at(datasette, request.path) is not None:

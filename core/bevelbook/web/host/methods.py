@@ -4,34 +4,44 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from bevelbook.web.host.addresses import Owner, entry_page_at, owner_of
+from bevelbook.web.host.addresses import Owner, as_visitors_see, entry_page_at, owner_of
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.errors import fault_page
-from bevelbook.web.host.odd_requests import METHOD
+from bevelbook.web.host.odd_requests import METHOD, READING_METHODS
 from bevelbook.web.host.policy import App, Message, Receive, Send
 from bevelbook.web.host.private_datasette import Base400, Request
 
-_ASKING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
-_OF_OTHERS: Final = _ASKING | {"POST", "PUT", "PATCH", "DELETE"}
+_READING: Final = frozenset(READING_METHODS)
+_READING_AND_FORMS: Final = _READING | {"POST"}
+_OF_OTHERS: Final = _READING_AND_FORMS | {"OPTIONS", "PUT", "PATCH", "DELETE"}
+_READ_ALONE: Final = ("-/databases", "-/threads", "-/static/", "-/static-plugins/", "robots.txt", "favicon.ico")
+"""Addresses beside the databases, or how they begin, that are only read."""
 
 
 class MethodNotAnswered(Base400):  # type: ignore[misc]
-    """The fault of a request by a method that nothing answers there."""
+    """The fault of a request by a method that nothing answers there; ``answered`` are those that something does."""
 
     status = 405
+
+    def __init__(self, answered: frozenset[str]) -> None:
+        self.answered = sorted(answered)
+        super().__init__(
+            METHOD if answered == _READING else f"These alone are answered here: {', '.join(self.answered)}."
+        )
 
 
 def by_their_methods(app: App, datasette: Any) -> App:
     """The application, asked by those methods alone that may be answered at an address."""
 
     async def answer(scope: Message, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http" or scope["method"] in _ASKING or not state_of(datasette).names(datasette):
+        if scope["type"] != "http" or scope["method"] in _READING or not state_of(datasette).names(datasette):
             await app(scope, receive, send)
             return
-        if scope["method"] in _answered_at(datasette, scope["path"]):
+        answered = _answered_at(datasette, scope["path"])
+        if scope["method"] in answered or (scope["method"] == "OPTIONS" and datasette.cors):
             await app(scope, receive, send)
             return
-        refused = fault_page(datasette, Request(scope, receive), MethodNotAnswered(METHOD))
+        refused = fault_page(datasette, Request(scope, receive), MethodNotAnswered(answered))
         if refused is None:
             await app(scope, receive, send)
             return
@@ -42,8 +52,13 @@ def by_their_methods(app: App, datasette: Any) -> App:
 
 def _answered_at(datasette: Any, path: str) -> frozenset[str]:
     if entry_page_at(datasette, path) is not None:
-        return _ASKING | {"POST"}
+        return _READING_AND_FORMS
     owner = owner_of(datasette, path)
     if owner is Owner.OURS:
-        return _ASKING
-    return _ASKING | {"POST"} if owner is Owner.DATASETTE else _OF_OTHERS
+        return _READING
+    if owner is Owner.DATASETTE:  # below /-/ it has what changes a table, and says itself that it may not
+        return _READING_AND_FORMS if "/-/" in path else _READING
+    is_alone = state_of(datasette).is_alone(datasette)
+    base = str(datasette.setting("base_url"))
+    below = as_visitors_see(datasette, path).removeprefix(base)
+    return _READING if is_alone and below.startswith(_READ_ALONE) else _OF_OTHERS
