@@ -97,6 +97,10 @@ def test_a_person_is_nowhere_and_the_records_stay(bevelbook: Run, team: Path) ->
     assert (f"{WORD}'s hall", f"ask {WORD}") in asked(team, "SELECT name, note FROM venues")
     assert asked(team, "SELECT made_by, asked FROM entries ORDER BY rowid DESC LIMIT 1") == [("bo", "erase a person")]
     is_sound(bevelbook, team)
+    for words in (("--by", "bo", "take-back"), ("--by", "cem", "take-back")):
+        refused = bevelbook("--db", team, *words)
+        assert refused.code == 2 and "erasing is for good" in " ".join(refused.err.split())
+        assert "--of" not in refused.err
     again = bevelbook("--db", team, "erase", "person", "zora", "--yes")
     assert again.code == 0 and "person zora: nothing." in again.out
 

@@ -170,8 +170,9 @@ def _ask(wanted: ToErase, yes: bool) -> None:
 
 def _erase(session: Session, connection: sqlite3.Connection, wanted: ToErase, phones: Sequence[str]) -> Erased:
     from bevelbook.saving.erasing import erase
+    from bevelbook.store.entry_contents import ERASED_A_PERSON, ERASED_A_TEXT
 
-    asked = "erase a person" if wanted.names else "erase a text"
+    asked = ERASED_A_PERSON if wanted.names else ERASED_A_TEXT
     done = erase(connection, session.path, session.registry, wanted, asked=asked, by=session.by)
     pairings = _pairings(connection) if phones else None
     if pairings is not None:

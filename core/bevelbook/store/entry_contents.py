@@ -21,6 +21,10 @@ from bevelbook.store.versions import entry_of, parents_in
 
 Content = dict[str, Any]
 OF_UPGRADE: Final = "kept from before entries"
+ERASED_A_PERSON: Final = "erase a person"
+ERASED_A_TEXT: Final = "erase a text"
+OF_ERASING: Final = (ERASED_A_PERSON, ERASED_A_TEXT)
+"""What an entry that erased says of itself, without what it erased."""
 """What the entry says that the upgrade of a database without entries made for all that was there; it is nobody's."""
 NAMES_ENTRY: Final = ("note_file", "calculation")
 """Kinds whose rows name the entry that they came with."""

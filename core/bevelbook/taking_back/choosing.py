@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from bevelbook.declare.errors import InputError, UnknownNameError
-from bevelbook.store.entry_contents import OF_UPGRADE, EntryBook, PastEntry
+from bevelbook.store.entry_contents import OF_ERASING, OF_UPGRADE, EntryBook, PastEntry
 from bevelbook.taking_back.refusals import TakeBackRefusedError
 from bevelbook.taking_back.words import entry_words, when
 
@@ -37,6 +37,7 @@ def chosen(entries: EntryBook, named: str | None, *, by: str | None, of: Sequenc
     if named is None:
         return _last(entries, of[0] if of else by)
     entry = _named(entries, named.strip())
+    _refuse_erasing(entry)
     if entry.taken_back_by is not None:
         taker = entries.by_id[entry.taken_back_by]
         raise TakeBackRefusedError(
@@ -68,9 +69,11 @@ def _last(entries: EntryBook, owner: str | None) -> PastEntry:
     ]
     own = [one for one in open_ones if _same(one.made_by, owner)]
     if own:
+        _refuse_erasing(own[-1])
         return own[-1]
     if open_ones:
         last = open_ones[-1]
+        _refuse_erasing(last)
         who = f"no entry of {owner}" if owner else "no entry without a name"
         raise AnotherPersonsEntryError(
             f"there is {who} to take back; the last is {entry_words(last)} on {when(last.made_at)}", [last.made_by]
@@ -78,6 +81,16 @@ def _last(entries: EntryBook, owner: str | None) -> PastEntry:
     raise TakeBackRefusedError(
         "there is nothing to take back", code="nothing_to_take_back", remedy="No entry is left that wrote anything."
     )
+
+
+def _refuse_erasing(entry: PastEntry) -> None:
+    """Raise TakeBackRefusedError for an entry that erased."""
+    if entry.asked in OF_ERASING:
+        raise TakeBackRefusedError(
+            f"{entry_words(entry)} cannot be taken back: erasing is for good",
+            code="nothing_to_take_back",
+            remedy="Name another entry by its number: 'bevelbook history' lists them. Nothing was changed.",
+        )
 
 
 def _named(entries: EntryBook, named: str) -> PastEntry:
