@@ -61,6 +61,7 @@ def test_in_a_network_it_says_where_it_is_and_who_can_read_what(started: Started
     assert f"Some phones cannot find such a name. There, type:\n  http://{OWN}:{port}/\n" in said
     assert "Every device in the networks of this computer can read all of it: records, names, photographs" in said
     assert "None of them can write. Plain http is not private" in said
+    assert "Use a network of your own, such as a phone's hotspot." in said
     assert "SQL from visitors is off there. To take it:\n  bevelbook --db" in said
     assert f"serve --host 0.0.0.0 --port 0 --qr --open --allow-sql\nTo scan: http://{OWN}:{port}/\n" in said
     code = drawn(f"http://{OWN}:{port}/").replace(WHITE_ON_BLACK, "").replace(AS_BEFORE, "")

@@ -87,5 +87,8 @@ def _say_where(session: Session, served: Served, takes_sql: bool) -> None:
     first = f"The shelf of {session.path.name} is at {{}} (read-only). Ctrl+C stops it."
     opened.say_where(found, first, served.pages, _OPENS)
     if found.is_network:
-        nobody = "None of them can write. Plain http is not private: whoever is in the network can read along."
+        nobody = (
+            "None of them can write. Plain http is not private: whoever is in the network can read along. Use a "
+            "network of your own, such as a phone's hotspot."
+        )
         opened.say_to_whom(found, nobody, takes_sql, f"bevelbook {session.asked} --allow-sql")
