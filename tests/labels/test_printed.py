@@ -125,6 +125,9 @@ def test_nothing_is_drawn_over_the_edge_or_over_a_code_and_what_has_no_room_is_n
     said = list(printed.said())
     assert len([one for one in printed.labels if one.no_room]) == len([line for line in said if "no room" in line])
     assert not printed.left_out
+    for one in printed.labels:
+        if "where it goes" in one.no_room and one.label.kind == "bag":
+            assert {"runs left", "weighing", "second weighing"} <= set(one.no_room), "it is the last to go"
 
 
 def _box(item: Any) -> tuple[float, float, float, float]:

@@ -53,7 +53,10 @@ def bag_labels(connection: sqlite3.Connection, builds: Iterable[str]) -> Iterato
             yield PaperLabel("bag", row["label"], row["label"], tuple(_rows(row, limit)), _LEAST)
 
 
-_LEAST: Final = ("where it goes", "mark", "runs left", "day and builder", "second weighing", "weighing")
+_LEAST: Final = (
+    "mark", "runs left", "day and builder", "second weighing", "weighing", "oil", "closed mass", "where it goes"
+)  # fmt: skip
+"""Where the label goes, and where never, is the last to be left out."""
 
 
 def _rows(row: Row, limit: float | None) -> Iterator[LabelRow]:
