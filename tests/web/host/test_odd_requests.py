@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import pytest
 from browser_team import Site, make_team, site_over
@@ -94,6 +96,29 @@ def test_a_page_that_writes_takes_a_form_and_nothing_else_that_changes(tmp_path:
                 answer = asyncio.run(ask(method, path))
                 assert (answer.status_code, answer.headers["allow"]) == (405, allowed), (method, path)
         assert entered.post("/team/-/enter/idea", {"text": "try it"}).status_code != 405
+
+
+@pytest.mark.parametrize("begun", ["/\\", "//", "/\\/\\", "///", "/\t/", "/%5C"])
+def test_no_address_sends_a_browser_to_another_host(site: Site, begun: str) -> None:
+    """By the URL Standard a backslash is a slash, and a tab is left out."""
+
+    async def ask() -> str:
+        sent: list[Any] = []
+
+        async def receive() -> Any:
+            return {"type": "http.request", "body": b"", "more_body": False}
+
+        async def send(message: Any) -> None:
+            sent.append(message)
+
+        raw = f"{begun}evil.example/"
+        scope = {"type": "http", "method": "GET", "path": unquote(raw), "raw_path": raw.encode(), "query_string": b""}
+        await site.datasette.app()({**scope, "headers": [(b"host", b"localhost")]}, receive, send)
+        return str(dict(sent[0]["headers"]).get(b"location", b"/").decode())
+
+    found = asyncio.run(ask())
+    assert found.startswith("/")
+    assert not re.match(r"[/\\\t]{2}", found)
 
 
 def test_a_fault_of_the_server_stays_one(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -18,6 +18,7 @@ from typing import Any, Final
 
 from bevelbook.web.host.addresses import Owner, owner_of
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.redirects import staying_here
 
 Message = MutableMapping[str, Any]
 Send = Callable[[Message], Awaitable[None]]
@@ -129,7 +130,7 @@ def wrapped(app: App, datasette: Any) -> App:
             if message["type"] == "http.response.start":
                 policy = POLICY_ELSEWHERE if is_elsewhere else others.policy
                 ours = {name.encode(): value.encode() for name, value in (headers_of_ours(policy) | robots).items()}
-                there = message.get("headers", [])
+                there = staying_here(message.get("headers", []))
                 if is_elsewhere:
                     kept = {name.lower() for name, _ in there}
                     headers = [*there, *(one for one in ours.items() if one[0] not in kept)]
