@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
 import stat
 import threading
@@ -183,6 +184,119 @@ def test_only_its_own_copies_go_and_the_newest_stay(db: Path, settings: Path, tm
     left = sorted(one.name for one in stick.glob("*.db"))
     assert left == sorted(one.name for one in (by_hand, other.path, copies[1].path, copies[3].path, kept.path))
     assert made(13, keep=1).removed == (kept.path, copies[3].path)
+
+
+@pytest.mark.parametrize("keep", [1, 2])
+def test_in_each_folder_the_last_stay_though_all_are_of_one_minute(
+    db: Path, settings: Path, tmp_path: Path, keep: int
+) -> None:
+    """A name in one folder says nothing of the same name in another, and the highest number is the last made."""
+    folders = [tmp_path, tmp_path / "stick", tmp_path / "other"]
+    names: dict[Path, list[str]] = {folder: [] for folder in folders}
+    for folder in folders:
+        folder.mkdir(exist_ok=True)
+    for _ in range(4):
+        for folder in folders:
+            made = make_copy(db, settings, folder=folder, keep=keep, now=AT)
+            names[folder].append(made.path.name)
+            assert made.path not in made.removed
+            assert {one.name for one in folder.glob("team-*.db")} == set(names[folder][-keep:])
+    expected = ["team-2026-05-24-1832.db", *(f"team-2026-05-24-1832-{number}.db" for number in (2, 3, 4))]
+    assert list(names.values()) == [expected] * 3
+
+
+def test_a_clock_that_went_back_takes_no_new_copy(
+    db: Path, settings: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = make_copy(db, settings, now=AT)
+    monkeypatch.setattr(dated_copy, "now_utc", lambda: "2001-01-01T00:00:00.000Z")
+    second = make_copy(db, settings, keep=1, now=AT.replace(year=2001))
+    assert (second.removed, second.path.exists()) == ((first.path,), True)
+
+
+def test_what_was_copied_or_moved_by_hand_stays(db: Path, settings: Path, tmp_path: Path) -> None:
+    archive, stick = tmp_path / "archive", tmp_path / "stick"
+    archive.mkdir()
+    stick.mkdir()
+    beside_it, on_stick = make_copy(db, settings, now=AT), make_copy(db, settings, folder=stick, now=AT.replace(hour=9))
+    kept = [Path(shutil.copy(one.path, archive)) for one in (beside_it, on_stick)]
+    for one in kept:
+        os.utime(one, (one.stat().st_mtime + 60,) * 2)
+    stick.rename(tmp_path / "stick that is out")
+    made = make_copy(db, settings, folder=archive, keep=1, now=AT.replace(hour=20))
+    assert made.removed == ()
+    assert set(archive.glob("*.db")) == {*kept, made.path}
+
+
+def test_a_stick_that_has_another_place_is_known(db: Path, settings: Path, tmp_path: Path) -> None:
+    stick = tmp_path / "stick"
+    stick.mkdir()
+    old = [make_copy(db, settings, folder=stick, now=AT.replace(hour=hour)).path.name for hour in (8, 9, 10)]
+    there = stick.rename(tmp_path / "stick1")
+    made = make_copy(db, settings, folder=there, keep=2, now=AT)
+    assert {one.name for one in made.removed} == set(old[:2])
+    assert {one.name for one in there.glob("*.db")} == {old[2], made.path.name}
+
+
+def test_another_file_of_the_same_book_keeps_its_copies(db: Path, settings: Path, tmp_path: Path) -> None:
+    stick, elsewhere = tmp_path / "stick", tmp_path / "elsewhere"
+    stick.mkdir()
+    elsewhere.mkdir()
+    first = make_copy(db, settings, folder=stick, now=AT)
+    second = Path(shutil.copy(first.path, elsewhere / "team.db"))
+    wrote(second, "only in the other file")
+    other = make_copy(second, settings, folder=stick, keep=1, now=AT)
+    assert (other.removed, first.path.exists()) == ((), True)
+    second.unlink()
+    assert make_copy(db, settings, folder=stick, keep=1, now=AT).removed == (other.path, first.path), (
+        "nobody else's now"
+    )
+
+
+def test_a_copy_that_another_program_makes_meanwhile_stays(db: Path, settings: Path, tmp_path: Path) -> None:
+    """It is newer: what was made later than one's own is not older, however few are kept."""
+    first = make_copy(db, settings, now=AT)
+    noted = CopiesNoted(settings)
+    (note,) = noted.of_book(known_book(db))
+    later = make_copy(db, settings, now=AT)
+    assert dated_copy._older_that_go(noted.of_book(note.book), db, db.parent, note, 1) == {}
+    assert first.path.exists()
+    assert later.path.exists()
+
+
+def known_book(path: Path) -> str:
+    with closing(open_for_reading(path)) as connection:
+        return known_mark(connection) or ""
+
+
+def test_on_a_stick_without_links_no_other_file_is_overwritten(
+    db: Path, settings: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another program takes the name between the look and the move."""
+    theirs = db.with_name("team-2026-05-24-1832.db")
+
+    def no_links(source: Path, target: Path) -> None:
+        theirs.write_text("of another program")
+        raise PermissionError(1, "no links here")
+
+    monkeypatch.setattr(os, "link", no_links)
+    made = make_copy(db, settings, now=AT)
+    assert (made.path.name, theirs.read_text()) == ("team-2026-05-24-1832-2.db", "of another program")
+    assert mode_of(made.path) == 0o600
+
+
+def test_what_was_left_beside_a_copy_that_is_gone_meets_no_new_one(db: Path, settings: Path) -> None:
+    db.with_name("team-2026-05-24-1832-6.db-wal").write_bytes(b"left over")
+    assert make_copy(db, settings, now=AT).path.name == "team-2026-05-24-1832-7.db"
+
+
+def test_an_older_copy_that_cannot_go_is_said(db: Path, settings: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = make_copy(db, settings, now=AT)
+    monkeypatch.setattr(dated_copy, "_is_removed", lambda file: False)
+    made = make_copy(db, settings, keep=1, now=AT)
+    assert (made.removed, made.not_removed) == ((), (first.path,))
+    monkeypatch.undo()
+    assert make_copy(db, settings, keep=1, now=AT).removed == (made.path, first.path), "it is known still"
 
 
 def test_it_is_due_when_the_book_ran_since(db: Path, settings: Path, tmp_path: Path) -> None:

@@ -58,6 +58,21 @@ def test_for_programs_it_is_data(bevelbook: Run, team: Team) -> None:
     assert Path(back["kept"]).exists()
 
 
+def test_one_copy_on_each_of_two_sticks_in_one_minute(bevelbook: Run, team: Team, tmp_path: Path) -> None:
+    bevelbook("--db", team.path, "backup")
+    sticks = [tmp_path / "s1", tmp_path / "s2"]
+    for stick in sticks * 2:
+        stick.mkdir(exist_ok=True)
+        done = bevelbook("--db", team.path, "backup", "--to", stick, "--copies", "1")
+        (left,) = stick.iterdir()
+        assert (done.code, done.err) == (0, "")
+        assert f"Kept a copy: {left}," in done.out
+        assert f": {left.name}." not in done.out, "it is not among those that were removed"
+    assert "Removed older copies" in done.out
+    listed = bevelbook("--db", team.path, "backup", "--list", "--json").json["copies"]
+    assert [one["is_counted"] for one in listed] == [True] * 3
+
+
 @pytest.mark.parametrize(
     "words",
     [

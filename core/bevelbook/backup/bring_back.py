@@ -15,8 +15,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from bevelbook.backup.copies_noted import BESIDE
 from bevelbook.backup.copies_there import BEFORE_BRING_BACK, copies_there, sound_copies
-from bevelbook.backup.dated_copy import BUSY_SECONDS, aside_in, free_name, only_read, stamped
+from bevelbook.backup.dated_copy import BUSY_SECONDS, aside_in, only_read, stamped, taken_name
 from bevelbook.backup.held_content import refuse_unsound
 from bevelbook.declare.errors import DatabaseError, InputError, Place
 from bevelbook.store.book_mark import known_mark
@@ -24,7 +25,6 @@ from bevelbook.store.closed_file import make_closed
 from bevelbook.store.opening import check_is_ours, looking_into, refuse_taken_name
 from bevelbook.store.sqlite_errors import explained, in_words
 
-_BESIDE: Final = ("-wal", "-shm", "-journal")
 _NAMED: Final = 3
 _DAMAGED: Final = frozenset({"damaged", "not_ours"})
 
@@ -192,18 +192,23 @@ def _alone(path: Path, present: _Present) -> Iterator[None]:
 
 def _exchange(path: Path, whole: Path, at: datetime) -> Path | None:
     """Move the database to a name of its own, with all beside it, and the copy into its place. Raises OSError."""
-    kept = free_name(path.parent, stamped(path, at, BEFORE_BRING_BACK))
+    kept = taken_name(path.parent, stamped(path, at, BEFORE_BRING_BACK))
     moved: list[tuple[Path, Path]] = []
     try:
-        for end in ("", *_BESIDE):
+        for end in ("", *BESIDE):
             old = path.with_name(f"{path.name}{end}")
             if os.path.lexists(old):
                 new = kept.with_name(f"{kept.name}{end}")
-                old.rename(new)
+                old.replace(new)
                 moved.append((old, new))
         whole.rename(path)
     except BaseException:
         for old, new in reversed(moved):
             new.rename(old)
+        if path not in [old for old, _ in moved]:
+            kept.unlink()
         raise
-    return kept if os.path.lexists(kept) else None
+    if path in [old for old, _ in moved]:
+        return kept
+    kept.unlink()
+    return None

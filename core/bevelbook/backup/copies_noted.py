@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
+from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
 from typing import Final, NamedTuple
@@ -18,7 +19,11 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.store.closed_file import make_closed
 
 FILE_NAME: Final = "backups.db"
+BESIDE: Final = ("-wal", "-shm", "-journal")
+"""What the names of the files end in that SQLite keeps beside a database."""
 _WAIT_SECONDS: Final = 15.0
+_SAME_TIME_S: Final = 2.0
+"""How finely the file system of a stick may keep the time of a file."""
 _HEAD_BYTES: Final = 100
 """The head of a SQLite file: it changes when anything writes to the file."""
 _TABLE: Final = (
@@ -56,16 +61,51 @@ class NotedCopy(NamedTuple):
         return Path(self.folder, self.name)
 
     def is_at(self, path: Path) -> bool:
-        """Whether a file is that copy, as it was made."""
+        """Whether a file is as that copy was made, and nothing has it open for writing."""
+        if path.is_symlink() or any(os.path.lexists(f"{path}{end}") for end in BESIDE):
+            return False
         try:
             return path.stat().st_size == self.byte_count and head_of(path) == self.head
+        except OSError:
+            return False
+
+    def has_moved_to(self, path: Path) -> bool:
+        """Whether a file in another folder is that very copy: its own folder is not there, as with a stick that has
+        another place now, and the file has the time at which the copy was made, which what somebody copies has not."""
+        if not self.is_at(path):
+            return False
+        try:
+            return (
+                not Path(self.folder).is_dir() and abs(path.stat().st_mtime - seconds_of(self.made_at)) <= _SAME_TIME_S
+            )
         except OSError:
             return False
 
     @property
     def may_be_there(self) -> bool:
         """Whether it still is where it was put, as far as that can be seen: a stick may be out."""
-        return self.path.exists() or not Path(self.folder).is_dir()
+        try:
+            return self.path.exists() or not Path(self.folder).is_dir()
+        except OSError:  # nobody but another person may look there
+            return True
+
+
+def note_of(file: Path, noted: Iterable[NotedCopy]) -> NotedCopy | None:
+    """The note by which a file is known as a copy that was made here, and has stayed as it was made; None without one.
+
+    The same name in two folders is two copies: a note counts for its own folder alone, unless that has moved.
+    """
+    folder = database_named(file.parent)
+    named = [one for one in noted if one.name == file.name]
+    here = [one for one in named if one.folder == folder]
+    if here:
+        return next((one for one in here if one.is_at(file)), None)
+    return next((one for one in named if one.has_moved_to(file)), None)
+
+
+def seconds_of(moment: str) -> float:
+    """A moment as the time of a file."""
+    return datetime.fromisoformat(moment).timestamp()
 
 
 def head_of(path: Path) -> str:
@@ -81,17 +121,15 @@ class CopiesNoted:
         self.path = folder / FILE_NAME
 
     def of_book(self, book: str) -> list[NotedCopy]:
-        """Those of one book, the newest first. Raises DatabaseError."""
+        """Those of one book, the one made last first, whatever the clock said. Raises DatabaseError."""
         if not self.path.exists():
             return []
         with self._open() as connection:
-            found = connection.execute(
-                f"SELECT {_COLUMNS} FROM copies WHERE book = ? ORDER BY made_at DESC, id DESC", (book,)
-            )
+            found = connection.execute(f"SELECT {_COLUMNS} FROM copies WHERE book = ? ORDER BY id DESC", (book,))
             return [_read(row) for row in found.fetchall()]
 
-    def add(self, copy: NotedCopy) -> None:
-        """Note one. Raises DatabaseError."""
+    def add(self, copy: NotedCopy) -> int:
+        """Note one; gives its number, which is higher than all before. Raises DatabaseError."""
         try:
             self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             with suppress(FileExistsError):
@@ -100,9 +138,9 @@ class CopiesNoted:
             raise self._unusable(fault.strerror or str(fault)) from fault
         with self._open() as connection:
             connection.execute(_TABLE)
-            connection.execute(
+            added = connection.execute(
                 "INSERT INTO copies (book, database, folder, name, made_at, byte_count, head, last_run_on, runs_on_it) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
                 (
                     copy.book,
                     copy.database,
@@ -115,6 +153,7 @@ class CopiesNoted:
                     copy.runs.how_many,
                 ),
             )
+            return int(added.fetchone()[0])
 
     def forget(self, copies: list[NotedCopy]) -> None:
         """Note them no longer. Raises DatabaseError."""

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from bevelbook.backup.copies_noted import CopiesNoted, NotedCopy
+from bevelbook.backup.copies_noted import CopiesNoted, NotedCopy, note_of
 from bevelbook.backup.dated_copy import is_dated_name, only_read
 from bevelbook.backup.held_content import refuse_unsound
 from bevelbook.declare.errors import DatabaseError
@@ -71,7 +71,7 @@ def _in_folder(folder: Path, path: Path, book: str | None, noted: Sequence[Noted
         sort = _sort_of(file.name, path)
         if sort is None or not file.is_file() or not _may_be_of(file, book):
             continue
-        own = next((one for one in noted if one.name == file.name and one.is_at(file)), None)
+        own = note_of(file, noted)
         with suppress(OSError):
             state = file.stat()
             changed_at = datetime.fromtimestamp(state.st_mtime, UTC).isoformat(timespec="milliseconds")

@@ -6,13 +6,22 @@ import errno
 import os
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from bevelbook.backup.copies_noted import CopiesNoted, LastRuns, NotedCopy, database_named, head_of
+from bevelbook.backup.copies_noted import (
+    BESIDE,
+    CopiesNoted,
+    LastRuns,
+    NotedCopy,
+    database_named,
+    head_of,
+    note_of,
+    seconds_of,
+)
 from bevelbook.backup.held_content import HeldContent, count_broken_references, held_content, refuse_unsound
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.store.book_mark import known_mark, mark_of
@@ -20,6 +29,7 @@ from bevelbook.store.closed_file import make_closed
 from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.folder_aside import folder_aside
 from bevelbook.store.ids import now_utc
+from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.opening import looking_into, open_for_writing
 from bevelbook.store.sqlite_errors import in_words
 
@@ -37,7 +47,10 @@ class MadeCopy(NamedTuple):
     made_at: str
     content: HeldContent
     broken_references: int
+    is_invented: bool
     removed: tuple[Path, ...] = ()
+    not_removed: tuple[Path, ...] = ()
+    """Older ones that should have gone, and which the system did not let go."""
     not_noted: str | None = None
     """Why it is not in the list of copies of this computer, where it is not."""
 
@@ -61,12 +74,25 @@ def is_dated_name(name: str, path: Path) -> bool:
 
 
 def free_name(folder: Path, name: str) -> Path:
-    """That name in a folder, with a number where it is taken."""
-    free, number = folder / name, 1
-    while os.path.lexists(free):
-        number += 1
-        free = folder / f"{Path(name).stem}-{number}{Path(name).suffix}"
+    """That name in a folder; with a number where it is taken, higher than all that are there, so that in one minute the
+    last one has the highest. What SQLite left beside a file that is gone takes a name too: it must not meet another.
+    """
+    stem, suffix = Path(name).stem, Path(name).suffix
+    form = re.compile(rf"{re.escape(stem)}(?:-(\d+))?{re.escape(suffix)}(?:{'|'.join(BESIDE)})?", re.IGNORECASE)
+    found = [form.fullmatch(one.name) for one in folder.iterdir()]
+    number = max((int(one[1] or 1) for one in found if one), default=0) + 1
+    while os.path.lexists(free := folder / (name if number == 1 else f"{stem}-{number}{suffix}")):
+        number += 1  # where the system writes the letters of a name in another way than is asked for
     return free
+
+
+def taken_name(folder: Path, name: str) -> Path:
+    """A free name in a folder, held by an empty file, so that nobody else takes it meanwhile. Raises OSError."""
+    while True:
+        free = free_name(folder, name)
+        with suppress(FileExistsError):
+            make_closed(free)
+            return free
 
 
 def last_runs(connection: sqlite3.Connection) -> LastRuns:
@@ -82,8 +108,9 @@ def make_copy(
 ) -> MadeCopy:
     """Copy a database as it is at one moment into its own folder or another, and read the copy back.
 
-    It is noted in the ``settings`` folder. ``keep`` is how many of the dated copies there stay, the newest first: only
-    those go that are noted there, are of this book and were not written to since. Others may read and write the
+    It is noted in the ``settings`` folder. ``keep`` is how many of the dated copies in that folder stay, this one and
+    those made last before it: only those go that are noted for that folder, were made of this database and were not
+    written to since. Others may read and write the
     database meanwhile. Raises DatabaseError: it is held by another program all the time, damaged, the disk is full, the
     folder is missing or cannot be written, or the copy is not equal; then nothing of it is left.
     """
@@ -97,24 +124,34 @@ def make_copy(
         with looking_into(path, while_written=True) as source:
             source.execute(f"PRAGMA busy_timeout = {BUSY_SECONDS * 1000:.0f}")
             source.execute("BEGIN")
-            runs = last_runs(source)  # from here on the source stays as it is for us
+            runs, invented = last_runs(source), is_invented(source)  # from here on the source stays as it is for us
             with in_words(folder):
                 _copy(source, whole)
             content, broken = _read_back(path, whole, source)
+        made_at = now_utc()
+        with suppress(OSError):  # where the time cannot be set, the copy is known in this folder alone
+            os.utime(whole, (seconds_of(made_at), seconds_of(made_at)))
         made = _put(whole, folder, stamped(path, at))
     size = made.stat().st_size
     copy = NotedCopy(
-        book or "", database_named(path), database_named(folder), made.name, now_utc(), size, head_of(made), runs
+        book or "", database_named(path), database_named(folder), made.name, made_at, size, head_of(made), runs
     )
-    done = MadeCopy(made, size, copy.made_at, content, broken)
+    done = MadeCopy(made, size, made_at, content, broken, invented)
     if book is None:
         return done._replace(not_noted="the book has no mark yet, and this file cannot be given one")
     try:
         noted = CopiesNoted(settings)
-        noted.add(copy)
-        return done._replace(removed=tuple(_remove_older(noted, path, folder, book, keep)) if keep else ())
+        copy = copy._replace(number=noted.add(copy))
+        older = _older_that_go(noted.of_book(book), path, folder, copy, keep) if keep else {}
     except DatabaseError as fault:
         return done._replace(not_noted=str(fault))
+    removed = [one for one in older.values() if _is_removed(one)]
+    done = done._replace(
+        removed=tuple(removed), not_removed=tuple(one for one in older.values() if os.path.lexists(one))
+    )
+    with suppress(DatabaseError):  # a note of what is gone does no harm
+        noted.forget([one for one, file in older.items() if not os.path.lexists(file)])
+    return done
 
 
 def _book_of(path: Path) -> str | None:
@@ -201,23 +238,39 @@ def _put(whole: Path, folder: Path, name: str) -> Path:
         except FileExistsError:
             continue
         except OSError:  # a file system that has no links, such as that of many sticks
-            whole.rename(free)
+            free = taken_name(folder, name)
+            try:
+                whole.replace(free)
+            except BaseException:
+                free.unlink()
+                raise
         return free
 
 
-def _remove_older(noted: CopiesNoted, path: Path, folder: Path, book: str, keep: int) -> Iterator[Path]:
-    """Remove all but the newest of the copies in that folder that were made here, are as they were made, and say that
-    they are of this book."""
-    found = []
-    for one in noted.of_book(book):
-        there = folder / one.name
-        if is_dated_name(one.name, path) and one.is_at(there) and _is_of(there, book):
-            found.append((one, there))
-    for _, there in found[keep:]:
-        with suppress(FileNotFoundError):
-            there.unlink()
-            yield there
-    noted.forget([one for one, _ in found[keep:]])
+def _older_that_go(
+    noted: Sequence[NotedCopy], path: Path, folder: Path, made: NotedCopy, keep: int
+) -> dict[NotedCopy, Path]:
+    """The copies in that folder, with their notes, that were made before this one and are more than are kept.
+
+    Of two files of one book each has its own copies; those of a file that is gone are of whichever there is now.
+    """
+    of_ours = [one for one in noted if one.database == made.database or not os.path.lexists(one.database)]
+    there: dict[NotedCopy, Path] = {}
+    for name in {one.name for one in of_ours if is_dated_name(one.name, path)}:
+        own = note_of(folder / name, of_ours)
+        if own is not None and _is_of(folder / name, made.book):
+            there[own] = folder / name
+    last_first = sorted(there, key=lambda one: one.number, reverse=True)
+    newer = sum(1 for one in last_first if one.number >= made.number)
+    return {one: there[one] for one in last_first[max(keep, newer) :]}
+
+
+def _is_removed(file: Path) -> bool:
+    try:
+        file.unlink()
+    except OSError:
+        return False
+    return True
 
 
 def _is_of(path: Path, book: str) -> bool:

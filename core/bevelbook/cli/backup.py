@@ -51,8 +51,8 @@ def command(
     bevelbook backup --bring-back bevelbook-2026-05-24-1832.db
 
     The copy is named after the database and the time, holds all of it, and is read back before it counts. 'bevelbook
-    enter' may go on meanwhile. Only you may read it. --copies removes older dated copies in that folder: those alone
-    that were made on this computer, are of this book and were not written to since.
+    enter' may go on meanwhile. Only you may read it. --copies removes older dated copies in that folder, never the
+    new one: those alone that this computer put there, of this database, and that were not written to since.
 
     --bring-back keeps the database as it is now beside the copy, under a name with the time. Stop 'bevelbook enter' and
     'bevelbook serve' first. A copy beside the database does not help where the laptop is lost: put one on a stick too.
@@ -74,19 +74,19 @@ def command(
 
 def _make(session: Session, folder: Path | None, copies: int | None, *, as_json: bool) -> int:
     from bevelbook.backup.dated_copy import make_copy
-    from bevelbook.store.invented_mark import is_invented
-    from bevelbook.store.opening import looking_into
     from bevelbook.web.pairing.settings_folder import settings_folder
 
     made = make_copy(session.path, settings_folder(), folder=folder, keep=copies)
     if made.not_noted:
         session.notice(f"the copy is whole, but it is not in the list of copies: {made.not_noted}")
+    if made.not_removed:
+        names = ", ".join(one.name for one in made.not_removed)
+        session.notice(f"these older copies could not be removed, which leaves more than {copies} there: {names}.")
     if as_json:
         print_json(_as_dict(made) | session.noticed())
         return 0
     _print_made(made)
-    with looking_into(made.path) as connection:
-        say_if_invented(is_invented(connection))
+    say_if_invented(made.is_invented)
     return 0
 
 
