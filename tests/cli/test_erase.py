@@ -129,6 +129,18 @@ def test_a_sheet_that_has_the_name_comes_in_without_it(bevelbook: Run, team: Pat
     is_sound(bevelbook, team)
 
 
+def test_a_result_that_is_kept_later_does_not_say_who(bevelbook: Run, team: Path) -> None:
+    bevelbook("--db", team, "erase", "person", "zora", "--yes")
+    kept = "SELECT count(*) FROM calculations WHERE calculated_by = ?"
+    done = bevelbook(
+        "--db", team, "--by", "zora", "record", "build", "rear-a/1", "oil_mass_g=1.9", "viscosity_cst=5000"
+    )
+    assert done.code == 0, done.err
+    with closing(sqlite3.connect(team)) as connection:
+        assert connection.execute(kept, (WORD,)).fetchone()[0]
+    assert in_bytes(team, "zora") == []
+
+
 def test_a_note_goes_with_all_its_versions_also_of_a_removed_record(bevelbook: Run, team: Path) -> None:
     bevelbook("--db", team, "record", "run", "2026-04-08/1", "note=Mustn't be kept 0172")
     bevelbook("--db", team, "record", "run", "2026-04-08/1", "--remove", "twice")

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 from exported import Run
 
-from bevelbook.edition.edition_rows import texts_of
+from bevelbook.edition.edition_rows import NAMES_A_RECORD, texts_of
+from bevelbook.edition.neutral_names import NeutralNames
 from bevelbook.records import KINDS
 
 NAMES = ("Annika Holmqvist", "Téodor", "wenceslas", "annalaptop", "Oldrich", "zdenka")
@@ -177,3 +179,71 @@ def test_names_inside_words_are_left_and_said(bevelbook: Run, tmp_path: Path) ->
     )
     done = bevelbook("--db", db, "edition", "out", "--without-people", "--yes")
     assert "Left inside longer words, which you may want to look at: zdenka 1 time." in " ".join(done.out.split())
+
+
+_NO_WORDS = {
+    "put_by": {"code", "subject_table"},
+    "calculation": {"calculator", "subject_table", "package", "package_version"},
+    "bench_step": {"step"},
+    "bench_job": {"at_step"},
+    "picture": {"sha256", "came_sha256"},
+}
+"""Columns of text that hold words of the tool, written out here again."""
+
+
+def test_no_name_is_in_any_cell_of_any_table(demo_db: Path, edit: Callable[..., bytes], tmp_path: Path) -> None:
+    """Every cell of text of the demo names one person, in a way that people write; also what was typed."""
+    db = tmp_path / "named.db"
+    ways = ("Wenzla", "wenzlas", "WENZLA'S", "J\u00f6rgin", "JOERGIN", "Jorgin", "jo\u0308rgins", "Joergin’s")
+    filled: set[str] = set()
+    with closing(sqlite3.connect(demo_db)) as source, closing(sqlite3.connect(db)) as named:
+        source.backup(named)
+        for (trigger,) in named.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            named.execute(f"DROP TRIGGER {trigger}")
+        named.execute("UPDATE people SET name = 'Wenzla J\u00f6rgin' WHERE rowid = (SELECT min(rowid) FROM people)")
+        for kind in KINDS:
+            aside = _NO_WORDS.get(kind.name, set()) | set(NAMES_A_RECORD.get(kind.name, ()))
+            for field in kind.fields:
+                if kind.own and kind.name != "person" and field.kind == "text" and field.name not in aside:
+                    if field.name.endswith("_at"):
+                        continue
+                    way = "'" + ways[len(filled) % len(ways)].replace("'", "''") + " x ' || id"
+                    named.execute(f"UPDATE {kind.table} SET {field.name} = {way}")
+                    filled.add(f"{kind.table}.{field.name}")
+            if kind.own and kind.label and kind.name != "person":
+                typed = f"json_object('{kind.label}', {kind.label}, 'swap', 'wenzlas', 'day_order', 'JOERGIN')"
+                named.execute(f"UPDATE {kind.table} SET entered = {typed}")
+        named.commit()
+    assert len(filled) > 50
+    target = tmp_path / "out.db"
+    edit(db, people=False, to=target)
+    with closing(sqlite3.connect(target)) as written:
+        tables = [row[0] for row in written.execute("SELECT name FROM pragma_table_list WHERE type = 'table'")]
+        rows = [(table, row) for table in tables for row in written.execute(f'SELECT * FROM "{table}"')]
+    cells = [(table, cell) for table, row in rows for cell in row if isinstance(cell, str)]
+    assert len(cells) > 1_000 and any("driver 1" in cell for _, cell in cells)
+    found = {(table, cell[:80]) for table, cell in cells for way in ("wenzla", "rgin") if way in cell.casefold()}
+    assert not found
+
+
+def test_two_letters_for_one() -> None:
+    """ae, oe, ue and ss stand for ä, ö, ü and ß where a keyboard lacks them (common practice, no source)."""
+    names = NeutralNames([("Jörg",), ("Strauß",), ("Mueller",), ("Joe",), ("Jo",)])
+    for number, texts in enumerate(
+        (("JOERG", "Joergs", "jorg", "Jörg's"), ("Strauss", "STRAUß", "strauß"), ("Müller", "MÜLLERs", "muller"))
+    ):
+        for text in texts:
+            assert names.in_text(f"as {text} said").startswith(f"as \ue000{number}\ue001"), text
+    assert names.in_text("Joe, Jo") == "\ue0003\ue001, \ue0004\ue001"
+    assert names.in_text("a joint, a jury") == "a joint, a jury"
+
+
+def test_a_title_or_a_database_that_names_somebody(bevelbook: Run, tmp_path: Path) -> None:
+    db = tmp_path / "zdenkas-club.db"
+    _begun(bevelbook, db, ("record", "person", "name=zdenka"))
+    done = bevelbook("--db", db, "edition", "out", "--without-people", "--title", "Zdenka and others")
+    assert (done.code, not (tmp_path / "out").exists()) == (2, True)
+    assert "zdenkas-club, Zdenka and others" in " ".join(done.err.split())
+    assert bevelbook("--db", db, "edition", "out").code == 0, "with people in it"
+    said = " ".join((tmp_path / "out" / "README.md").read_text(encoding="utf-8").split())
+    assert "The names of people are in it" in said and "but for names" not in said

@@ -17,6 +17,7 @@ from bevelbook.declare.errors import InputError
 
 if TYPE_CHECKING:
     from bevelbook.edition.edition_copy import EditionCopy
+    from bevelbook.edition.edition_metadata import EditionSaid
     from bevelbook.edition.write_edition import WrittenEdition
     from bevelbook.web.static_site.write_site import SiteWritten
 
@@ -91,6 +92,7 @@ def command(
         refuse_unless_edition(folder, book)
         with edition_copy(connection, session.path, parts, session.registry) as copy:
             _ask_about_names(copy, is_agreed=yes, as_json=as_json)
+            named = _said_with_a_name(copy, book, said, is_agreed=yes)
             day = datetime.now().astimezone().date()
             pages: list[SiteWritten] = []
 
@@ -109,6 +111,8 @@ def command(
         return 0
     for line in _lines(written, copy, *pages):
         print_text(line)
+    for text in named:
+        print_text(f"'{text}' stands in it as its name or title, and may name somebody.")
     say_if_invented(copy.invented)
     return 0
 
@@ -117,6 +121,22 @@ def _say_how_many(before: int, count: int) -> None:
     """Say on a terminal now and then how many pages there are so far, since a large book takes minutes."""
     if sys.stderr.isatty() and before // _PAGES_BETWEEN < count // _PAGES_BETWEEN:
         print_text(f"{count:,} pages so far", err=True)
+
+
+def _said_with_a_name(copy: EditionCopy, book: str, said: EditionSaid, *, is_agreed: bool) -> list[str]:
+    """The name of the book, by which its file is called, and the title, where they name one of the people who are left
+    out. Raises InputError unless a person agrees."""
+    found = [text for text in (book, said.title) if text and copy.is_named_in(text)]
+    if found and not is_agreed:
+        raise InputError(
+            "nobody is to be named in this edition, but the name of the database or the title names somebody",
+            code="title_names_a_person",
+            found=", ".join(found),
+            remedy="Give it another title. For another name of the file make a database of that name with 'bevelbook "
+            "--db NAME.db new', bring this one in with 'bevelbook --db NAME.db merge FILE', and write the edition from "
+            "there. If it means nobody: 'bevelbook edition FOLDER --without-people --yes'. Nothing was written.",
+        )
+    return found
 
 
 def _ask_about_names(copy: EditionCopy, *, is_agreed: bool, as_json: bool) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -57,7 +57,8 @@ class EditionParts(NamedTuple):
 class EditionCopy:
     """A copy that is ready: what is in it, and what a person should know of it before it is written.
 
-    ``names`` are the people that were named, ``relabelled`` the labels that other records have now, ``differing`` how
+    ``names`` are the people that were named, ``is_named_in`` says whether one of those left out is named in a text that
+    somebody gives, ``relabelled`` the labels that other records have now, ``differing`` how
     many facts are not what the database has, ``clashes`` how many records were changed in two ways of which the one
     that is shown is there.
     """
@@ -70,6 +71,7 @@ class EditionCopy:
         self.without: frozenset[str] = frozenset()
         self.invented = False
         self.names: list[Spelled] = []
+        self.is_named_in: Callable[[str], bool] = lambda _text: False
         self.relabelled: Mapping[str, str] = {}
         self.differing = 0
         self.clashes = 0
@@ -174,6 +176,7 @@ class _CopyMaker:
         if names is not None:
             names.take_out_of(aside, kept)
             self.made.names = names.said()
+            self.made.is_named_in = lambda text: names.again_in_text(text) != text
         ids = new_ids(aside, kept, sheets, keep_order=had_new_ids)
         for kind in kept:
             if kind.own:
@@ -210,8 +213,8 @@ def _forget_typed(row: Row) -> None:
         return
     typed: dict[str, Any] = json.loads(row["entered"])
     kept = {name: typed[name] for name in _KEPT_AS_TYPED if typed.get(name) is not None}
-    if "label" in kept:
-        kept["label"] = row["label"]
+    if kept.pop("label", None) is not None and "label" in row:
+        kept = {"label": row["label"], **kept}
     if "after_run" in kept:
         kept["after_run"] = "yes"
     row["entered"] = json.dumps(kept, ensure_ascii=False, separators=(",", ":")) if kept else None

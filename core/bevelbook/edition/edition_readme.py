@@ -89,6 +89,10 @@ def _lines(copy: EditionCopy, book: str, name: str, day: date, said: EditionSaid
     else:
         yield "How many days a team raced in a quarter, and in what order, is still there, and the names of venues."
         yield "Days that somebody wrote into a note in another way than 2026-05-03, 3.5.2026 or 3 May are still there."
-    yield "Notes are as they were written but for names: how somebody writes, a result or a car that is talked about"
-    yield "tells those who were there who it was. A nickname that the database does not have stays."
+    if PEOPLE in copy.without:
+        yield "Notes are as they were written but for names: how somebody writes, a result or a car that is talked"
+        yield "about tells those who were there who it was. A nickname that the database does not have stays."
+    else:
+        yield "The names of people are in it, who built and drove, notes about people, and every note as it was"
+        yield "written."
     yield "What was once published cannot be called back."

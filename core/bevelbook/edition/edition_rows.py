@@ -58,6 +58,11 @@ def texts_of(kind: Kind) -> tuple[str, ...]:
     return tuple(field.name for field in kind.fields if field.kind == "text" and field.name not in aside)
 
 
+def json_of(kind: Kind) -> tuple[str, ...]:
+    """The columns of a kind with JSON in which words of people may be: also what was typed for a record."""
+    return (*JSON_COLUMNS.get(kind.name, ()), *(("entered",) if kind.own else ()))
+
+
 def references_of(kind: Kind) -> dict[str, str]:
     """The declared references of a kind: the table that each column names a record of."""
     return {

@@ -11,10 +11,11 @@ import sqlite3
 import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import product
 from typing import Final, NamedTuple
 
 from bevelbook.declare import vocabulary
-from bevelbook.edition.edition_rows import JSON_COLUMNS, change_rows, texts_of
+from bevelbook.edition.edition_rows import change_rows, json_of, texts_of
 from bevelbook.edition.texts_in_json import with_texts
 from bevelbook.records import BY_NAME, Kind
 
@@ -26,6 +27,31 @@ _WORD: Final = re.compile(r"[^\W\d_]+")
 _AROUND: Final = 18
 _SAMPLES: Final = 3
 _SHORTEST_INSIDE: Final = 4
+_SHORT_NAME: Final = 3
+"""Of a name with so few letters nothing is guessed twice: Joe is Jö at most, not Jo."""
+_TWO_LETTERS: Final = {
+    "ä": "ae",
+    "ö": "oe",
+    "ü": "ue",
+    "ß": "ss",
+    "Ä": "Ae",
+    "Ö": "Oe",
+    "Ü": "Ue",
+    "ẞ": "SS",
+    "å": "aa",
+    "ø": "oe",
+    "æ": "ae",
+    "œ": "oe",
+    "Å": "Aa",
+    "Ø": "Oe",
+    "Æ": "Ae",
+    "Œ": "Oe",
+}
+_ONE_LETTER: Final = {"ae": "ä", "oe": "ö", "ue": "ü", "ss": "ß"}
+_PAIR: Final = re.compile("|".join(_ONE_LETTER))
+_MOST_PAIRS: Final = 4
+_PLAIN: Final = {"ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i"}
+"""Letters with a stroke, which are not a letter and a mark."""
 _SMALL_WORDS: Final = frozenset(
     {"a", "and", "da", "de", "del", "der", "di", "dos", "du", "el", "la", "le", "of", "the"}
 )
@@ -107,16 +133,46 @@ def _folded(name: str) -> str:
 
 
 def _spellings(names: Iterable[str]) -> Iterator[str]:
-    """The names as they may stand in a text: each as it is, composed and decomposed, without marks, its words alone."""
+    """The names as they may stand in a text: each as it is, composed and decomposed, without marks, with two letters
+    for one, its words alone."""
     for name in names:
         words = _WORD.findall(name)
         alone = (
             word for word in words if len(words) > 1 and len(word) > 2 and word.casefold() not in _SMALL_WORDS_OF_NAMES
         )
         for one in (name, *alone):
-            split = unicodedata.normalize("NFD", one)
-            plain = "".join(sign for sign in split if not unicodedata.combining(sign))
-            yield from (unicodedata.normalize("NFC", one), split, plain)
+            for spelled in _with_letters(unicodedata.normalize("NFC", one)):
+                split = unicodedata.normalize("NFD", spelled)
+                yield from (spelled, split)
+                if spelled.casefold() == unicodedata.normalize("NFC", one).casefold() or len(spelled) > _SHORT_NAME:
+                    plain = "".join(sign for sign in split if not unicodedata.combining(sign))
+                    yield "".join(_PLAIN.get(sign, sign) for sign in plain)
+
+
+def _with_letters(name: str) -> Iterator[str]:
+    """A name as it is, with two letters for one that a keyboard may not have, and with that one for the two; of a long
+    name, in which that may be in many ways, all of them or none.
+
+    >>> sorted(_with_letters("Jörg")), sorted(_with_letters("Joerg"))
+    (['Joerg', 'Jörg'], ['Joerg', 'jörg'])
+    """
+    yield name
+    two = "".join(_TWO_LETTERS.get(sign, sign) for sign in name)
+    if two != name:
+        yield two
+    folded = name.casefold()
+    places = list(_PAIR.finditer(folded))
+    if not places:
+        return
+    for chosen in (
+        product((False, True), repeat=len(places)) if len(places) <= _MOST_PAIRS else ((True,) * len(places),)
+    ):
+        made, at = "", 0
+        for found, is_one in zip(places, chosen, strict=True):
+            made += folded[at : found.start()] + (_ONE_LETTER[found[0]] if is_one else found[0])
+            at = found.end()
+        if any(chosen):
+            yield made + folded[at:]
 
 
 class NeutralNames:
@@ -127,8 +183,12 @@ class NeutralNames:
         self._label = [names[0] for names in people]
         exact: set[str] = set()
         for number, names in enumerate(people):
+            for name in names:
+                self._person.setdefault(unicodedata.normalize("NFC", name).casefold(), number)
+        for number, names in enumerate(people):
             for spelled in _spellings(names):
                 self._person.setdefault(spelled.casefold(), number)
+                self._person.setdefault(spelled.lower(), number)
                 if len(spelled) == 1:
                     exact.add(spelled)
         self._exact = exact
@@ -153,7 +213,7 @@ class NeutralNames:
     def take_out_of(self, aside: sqlite3.Connection, kinds: Sequence[Kind]) -> None:
         """Put a sign for each person in the place of their name, in every text of these kinds."""
         for kind in kinds:
-            texts, in_json = texts_of(kind), JSON_COLUMNS.get(kind.name, ())
+            texts, in_json = texts_of(kind), json_of(kind)
 
             def change(
                 row: dict[str, object], texts: tuple[str, ...] = texts, in_json: tuple[str, ...] = in_json
@@ -163,9 +223,18 @@ class NeutralNames:
                         row[column] = self.in_text(held)
                 for column in in_json:
                     if isinstance(held := row[column], str):
-                        row[column] = with_texts(held, self.in_text)
+                        row[column] = with_texts(held, self.again_in_text if column == "entered" else self.in_text)
 
             change_rows(aside, kind, change)
+
+    def again_in_text(self, text: str) -> str:
+        """The same where the text stands elsewhere too: nothing is counted twice."""
+        counted = self.counts, self.lower, self.samples, self.inside
+        self.counts, self.lower, self.samples, self.inside = Counter(), Counter(), {}, Counter()
+        try:
+            return self.in_text(text)
+        finally:
+            self.counts, self.lower, self.samples, self.inside = counted
 
     def in_text(self, text: str) -> str:
         """The text with a sign in the place of each name."""
@@ -179,7 +248,7 @@ class NeutralNames:
     def _sign(self, found: re.Match[str], text: str) -> str:
         whole, ending = found[0], found["of"] or ""
         name = whole[: len(whole) - len(ending)]
-        number = self._person.get(name.casefold())
+        number = self._person.get(name.casefold(), self._person.get(name.lower()))
         if number is None or (len(name) == 1 and name not in self._exact):
             return whole
         self.counts[number] += 1
@@ -193,7 +262,7 @@ class NeutralNames:
     def number(self, aside: sqlite3.Connection, kinds: Sequence[Kind]) -> None:
         """Put the neutral words in the place of the signs, numbered as they come in these kinds' order of ids."""
         numbers: dict[str, int] = {}
-        named = [(kind, (*texts_of(kind), *JSON_COLUMNS.get(kind.name, ()))) for kind in kinds]
+        named = [(kind, (*texts_of(kind), *json_of(kind))) for kind in kinds]
         for kind, columns in named:
             if columns:
                 asked = f"SELECT {', '.join(columns)} FROM {kind.table} ORDER BY id"

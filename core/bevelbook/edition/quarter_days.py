@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from typing import Final
 
-from bevelbook.edition.edition_rows import INSTANTS, JSON_COLUMNS, Row, change_rows, texts_of
+from bevelbook.edition.edition_rows import INSTANTS, Row, change_rows, json_of, texts_of
 from bevelbook.edition.texts_in_json import with_texts
 from bevelbook.facts.day_order import minutes
 from bevelbook.records import Kind
@@ -109,7 +109,7 @@ class _ChangeDays:
         self.times = _columns(kind, "time")
         self.moments = (*(_STAMPS if kind.own else ()), *_instants(kind))
         self.texts = texts_of(kind)
-        self.in_json = JSON_COLUMNS.get(kind.name, ())
+        self.in_json = json_of(kind)
 
     def __call__(self, row: Row) -> None:
         day = row[self.day_column] if self.day_column else None

@@ -12,6 +12,7 @@ from bevelbook.declare.fields import Field, fields_of
 from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME
+from bevelbook.store.blanking import said_without_erased
 from bevelbook.store.ids import content_id
 from bevelbook.store.schema import literal, quoted
 
@@ -39,11 +40,20 @@ def calculation_id(calculator: str, version: int, subject_table: str | None, sub
 
 
 def keep(connection: sqlite3.Connection, rows: Iterable[Sequence[object]]) -> int:
-    """Insert results (in the order of ``COLUMNS``) that are not there yet; returns how many were new."""
+    """Insert results (in the order of ``COLUMNS``) that are not there yet, without names that were erased; returns how
+    many were new."""
     before = connection.total_changes
+    who_at, called = COLUMNS.index("calculated_by"), dict[object, object]()
+
+    def without_erased(row: Sequence[object]) -> tuple[object, ...]:
+        who = row[who_at]
+        if who not in called:
+            called[who] = said_without_erased(connection, who)[0] if isinstance(who, str) else who
+        return (*row[:who_at], called[who], *row[who_at + 1 :])
+
     names, marks = ", ".join(map(quoted, (*COLUMNS, _ENTRY))), ", ".join("?" * len(COLUMNS))
     sql = f"INSERT INTO {KIND.table} ({names}) VALUES ({marks}, {_CURRENT}) ON CONFLICT (id) DO NOTHING"
-    waiting = iter(rows)
+    waiting = map(without_erased, rows)
     while block := list(islice(waiting, BLOCK_ROWS)):
         connection.executemany(sql, block)
     return connection.total_changes - before
@@ -71,7 +81,7 @@ def reinstate(connection: sqlite3.Connection, row_id: str, now: str, by: str | N
         f"INSERT INTO {KIND.table} ({', '.join(map(quoted, (*COLUMNS, _ENTRY)))}) "
         f"SELECT {', '.join((*values, _CURRENT))} FROM {KIND.table} "
         "WHERE id = :id",
-        {"again": again, "now": now, "by": by, "id": row_id},
+        {"again": again, "now": now, "by": said_without_erased(connection, by)[0], "id": row_id},
     )
     return again
 
