@@ -18,6 +18,7 @@ from meetings import dumped
 from photographed import picture
 
 from bevelbook.store import sweeping
+from bevelbook.store.calculations import COLUMNS, keep
 from bevelbook.store.erased_marks import neutral_name
 from bevelbook.store.sqlite_errors import in_words
 
@@ -131,13 +132,26 @@ def test_a_sheet_that_has_the_name_comes_in_without_it(bevelbook: Run, team: Pat
 
 def test_a_result_that_is_kept_later_does_not_say_who(bevelbook: Run, team: Path) -> None:
     bevelbook("--db", team, "erase", "person", "zora", "--yes")
-    kept = "SELECT count(*) FROM calculations WHERE calculated_by = ?"
-    done = bevelbook(
-        "--db", team, "--by", "zora", "record", "build", "rear-a/1", "oil_mass_g=1.9", "viscosity_cst=5000"
-    )
-    assert done.code == 0, done.err
+    given = {
+        "id": "one",
+        "calculator": "balance",
+        "version": 1,
+        "calculated_by": "Zora",
+        "package": "bevelbook",
+        "package_version": "1",
+        "calculated_at": "2026-05-01T10:00:00.000Z",
+        "given": "{}",
+        "found": "{}",
+        "rows": "[]",
+        "uncertainties": "{}",
+        "origins": "{}",
+        "reasons": "[]",
+        "verdict": "ok",
+    }
     with closing(sqlite3.connect(team)) as connection:
-        assert connection.execute(kept, (WORD,)).fetchone()[0]
+        assert keep(connection, [[given.get(name) for name in COLUMNS]]) == 1
+        connection.commit()
+    assert asked(team, "SELECT calculated_by FROM calculations WHERE id = 'one'") == [(WORD,)]
     assert in_bytes(team, "zora") == []
 
 
