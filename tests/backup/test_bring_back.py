@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from contextlib import closing
 from datetime import datetime
@@ -126,6 +127,28 @@ def test_a_damaged_copy_is_refused_and_whole_ones_are_named(db: Path, copy: Path
     damaged.write_bytes(whole)
     fault = refused(db, damaged, settings)
     assert (fault.code, copy.name in str(fault), f"{damaged.name} of" in str(fault)) == ("copy_damaged", True, False)
+
+
+@pytest.mark.parametrize("damage", ["cut", "head", "list of tables"])
+def test_a_copy_that_cannot_even_be_opened_names_a_whole_one(db: Path, copy: Path, settings: Path, damage: str) -> None:
+    damaged = make_copy(db, settings, now=AT.replace(hour=20)).path
+    content = damaged.read_bytes()
+    damaged.write_bytes(
+        {
+            "cut": content[:40_000],
+            "head": bytes(512) + content[512:],
+            "list of tables": content[:200] + b"\xff" * 3000 + content[3200:],
+        }[damage]
+    )
+    fault = refused(db, damaged, settings)
+    assert (fault.code, copy.name in str(fault)) == ("copy_damaged", True)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_what_is_no_file_is_refused_at_once(db: Path, settings: Path) -> None:
+    pipe = db.with_name("pipe.db")
+    os.mkfifo(pipe)
+    assert refused(db, pipe, settings).code == "not_readable"
 
 
 def test_a_newer_copy_no_copy_and_the_database_itself_are_refused(db: Path, copy: Path, settings: Path) -> None:

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from bevelbook.backup.copies_noted import BESIDE
-from bevelbook.backup.copies_there import BEFORE_BRING_BACK, copies_there, sound_copies
+from bevelbook.backup.copies_there import BEFORE_BRING_BACK, copies_there, sort_of, sound_copies
 from bevelbook.backup.dated_copy import BUSY_SECONDS, aside_in, only_read, stamped, taken_name
 from bevelbook.backup.held_content import refuse_unsound
 from bevelbook.declare.errors import DatabaseError, InputError, Place
@@ -54,11 +54,14 @@ def bring_back(
             place=Place(str(copy)),
             remedy="Name a copy of it: 'bevelbook backup --list' lists them.",
         )
-    check_is_ours(copy)
+    _refuse_no_copy(copy, path, settings)
     with aside_in(path.parent) as aside:
         whole = aside / path.name
-        with in_words(path.parent):
-            _copied(copy, whole)
+        try:
+            with in_words(path.parent):
+                _copied(copy, whole)
+        except DatabaseError as fault:
+            raise _damaged(copy, path, settings) if fault.code in _DAMAGED else fault from fault
         try:
             with only_read(whole) as connection:
                 refuse_unsound(connection, copy, "")
@@ -76,6 +79,24 @@ def bring_back(
             os.fsync(file.fileno())
         with _alone(path, present):
             return BroughtBack(_exchange(path, whole, now or datetime.now()), present.is_damaged)
+
+
+def _refuse_no_copy(copy: Path, path: Path, settings: Path) -> None:
+    """Raise DatabaseError for what is no bevelbook database by its first bytes; one that has the name of a copy of this
+    database was one."""
+    if not copy.exists():
+        raise DatabaseError(
+            "there is no such copy",
+            code="no_database",
+            place=Place(str(copy)),
+            remedy="Nothing was changed. 'bevelbook backup --list' lists the copies of the database.",
+        )
+    try:
+        check_is_ours(copy)
+    except DatabaseError as fault:
+        if fault.code == "not_ours" and sort_of(copy.name, path) is not None:
+            raise _damaged(copy, path, settings) from fault
+        raise
 
 
 class _Present(NamedTuple):

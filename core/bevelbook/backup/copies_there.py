@@ -68,7 +68,7 @@ def _in_folder(folder: Path, path: Path, book: str | None, noted: Sequence[Noted
     except OSError:
         return
     for file in files:
-        sort = _sort_of(file.name, path)
+        sort = sort_of(file.name, path)
         if sort is None or not file.is_file() or not _may_be_of(file, book):
             continue
         own = note_of(file, noted)
@@ -78,7 +78,8 @@ def _in_folder(folder: Path, path: Path, book: str | None, noted: Sequence[Noted
             yield CopyThere(file, sort, own.made_at if own else changed_at, state.st_size, own is not None)
 
 
-def _sort_of(name: str, path: Path) -> str | None:
+def sort_of(name: str, path: Path) -> str | None:
+    """Of what sort a copy of a database is, by its name; None for a name that no copy gets."""
     if is_dated_name(name, path):
         return "dated"
     for pattern, sort in _SORTS:

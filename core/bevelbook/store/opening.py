@@ -247,6 +247,13 @@ def check_is_ours(path: Path) -> None:
             place=place,
             remedy="Make one with 'bevelbook new', or name another: 'bevelbook --db FILE ...'.",
         )
+    if not path.is_file():
+        raise DatabaseError(
+            "this is not a file on a disk",
+            code="not_readable",
+            place=place,
+            remedy="Name a database, or put what comes from there into a file first.",
+        )
     try:
         with path.open("rb") as file:
             head = file.read(100)
