@@ -82,7 +82,7 @@ def bring_back(
 
 
 def _refuse_no_copy(copy: Path, path: Path, settings: Path) -> None:
-    """Raise DatabaseError for what is no bevelbook database by its first bytes; one that has the name of a copy of this
+    """Raise DatabaseError unless a file begins as a bevelbook database does; one that has the name of a copy of this
     database was one."""
     if not copy.exists():
         raise DatabaseError(
