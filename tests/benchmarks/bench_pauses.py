@@ -16,7 +16,7 @@ import time
 from pathlib import Path
 from typing import Any, Final
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.append(str(Path(__file__).parent))
 
 from bench_browser import PAGES, filled
 

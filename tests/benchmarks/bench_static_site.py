@@ -17,7 +17,7 @@ import time
 from pathlib import Path
 from typing import Final
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.append(str(Path(__file__).parent))
 
 import bench_browser
 
