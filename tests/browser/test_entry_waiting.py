@@ -144,7 +144,7 @@ def test_of_six_runs_three_noted_without_the_laptop_are_stored_in_order_once(pit
     phone.page.get_by_role("button", name="Hand over now").tap()
     handed_over(phone)
     note(phone, "46")
-    phone.tap("Store the run")
+    phone.tap("Store the run").control("Next run").wait_for()
     assert pits.book.rows(RUNS) == [("blue", float(rear)) for rear in range(41, 47)]
     assert [label.rpartition("/")[2] for (label,) in pits.book.rows(ORDER)] == list("123456")
 

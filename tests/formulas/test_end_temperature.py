@@ -115,6 +115,6 @@ def test_readings_off_one_curve_widen_the_interval_and_say_so() -> None:
 
 
 def test_the_interval_holds_the_truth_as_often_as_it_says() -> None:
-    """300 simulations; 2,000 of each case by hand with tests/benchmarks/coverage.py."""
+    """300 simulations; 2,000 of each case by hand with tests/benchmarks/interval_coverage.py."""
     held = end_holds_truth(np.random.default_rng(14), 300, (120.0, 300.0), 40.0, 900.0)
     assert 0.91 <= held.mean() <= 0.985

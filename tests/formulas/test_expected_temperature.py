@@ -131,7 +131,7 @@ def test_too_wide_is_a_caution() -> None:
 
 
 def test_the_interval_holds_one_new_run_as_often_as_it_says() -> None:
-    """300 simulations with effects of the day; 2,000 of each case by hand with tests/benchmarks/coverage.py."""
+    """300 simulations with effects of the day; by hand 2,000 of each case: tests/benchmarks/interval_coverage.py."""
     held = expected_holds_truth(np.random.default_rng(41), 300, 12, 4, 2.0, 0.7, False)
     assert 0.91 <= held.mean() <= 0.985
 

@@ -1,6 +1,6 @@
 """Every interval and verdict that the tool prints: what it promises, and what was seen in simulations.
 
-Run by hand:  python tests/benchmarks/coverage.py [SUBJECT...] [--count N]
+Run by hand:  python tests/benchmarks/interval_coverage.py [SUBJECT...] [--count N]
 
 Each case starts from its own fixed number, so that it gives the same figures alone and among others. Ends with exit
 code 1 if a share is outside what its text allows. ``coverages/__init__.py`` says how to add a case.
