@@ -17,7 +17,7 @@ from conftest import Begin, Outcome, empty_database
 from meetings import dumped
 from photographed import picture
 
-from bevelbook.store import sweeping
+from bevelbook.store import wiping
 from bevelbook.store.calculations import COLUMNS, keep
 from bevelbook.store.erased_marks import neutral_name
 from bevelbook.store.sqlite_errors import in_words
@@ -213,7 +213,7 @@ def test_what_was_begun_is_found_by_check_and_finished(
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(sweeping, "_make_search_again", killed)
+        patch.setattr(wiping, "_make_search_again", killed)
         bevelbook("--db", team, "erase", "person", "zora", "--yes")
     assert asked(team, "SELECT count(*) FROM people WHERE name LIKE 'zora%'") == [(0,)]
     assert any("free pages" in line for line in bevelbook("--db", team, "check", "--json").json["faults"])

@@ -76,14 +76,14 @@ def command(session: Session, words: tuple[str, ...], only_who: bool, yes: bool,
                 **wanted.as_dict(),
                 "phones": phones,
                 "done": done is not None,
-                "gone_from_the_file": None if done is None else done.is_swept,
+                "gone_from_the_file": None if done is None else done.is_wiped,
                 "still_in": [str(one) for one in copies],
                 **session.noticed(),
             }
         )
     else:
         _say_afterwards(session, done, copies)
-    return 1 if done is not None and not done.is_swept else 0
+    return 1 if done is not None and not done.is_wiped else 0
 
 
 def _read(words: Sequence[str]) -> tuple[Kind, str, str | None]:
@@ -202,7 +202,7 @@ def _say_afterwards(session: Session, done: Erased | None, copies: Sequence[Path
     lines = []
     if done is None:
         lines.append("Nothing was written.")
-    elif done.is_swept:
+    elif done.is_wiped:
         lines.append("Erased, and gone from the file.")
     else:
         lines.append(
@@ -220,16 +220,16 @@ def _say_afterwards(session: Session, done: Erased | None, copies: Sequence[Path
 
 def _finish(session: Session, as_json: bool) -> int:
     """Finish what was begun."""
-    from bevelbook.store.sweeping import is_to_sweep, sweep
+    from bevelbook.store.wiping import is_to_wipe, wipe
 
     with closing(session.open_for_writing()) as connection:
         session.look_whether_invented(connection)
-        was = is_to_sweep(connection)
-        is_swept = sweep(connection, session.path)
+        was = is_to_wipe(connection)
+        is_wiped = wipe(connection, session.path)
     if as_json:
-        print_json({"invented": session.invented, "begun": was, "gone_from_the_file": is_swept, **session.noticed()})
+        print_json({"invented": session.invented, "begun": was, "gone_from_the_file": is_wiped, **session.noticed()})
     elif not was:
         print_text("Nothing is left to be done. Name what to take out: bevelbook erase person NAME.")
     else:
-        print_text("Gone from the file." if is_swept else "Still in the file: another program has it open. Close that.")
-    return 0 if is_swept else 1
+        print_text("Gone from the file." if is_wiped else "Still in the file: another program has it open. Close that.")
+    return 0 if is_wiped else 1

@@ -14,10 +14,10 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import product
 from typing import Final, NamedTuple
 
-from bevelbook.declare import vocabulary
 from bevelbook.edition.edition_rows import change_rows, json_of, texts_of
 from bevelbook.edition.texts_in_json import with_texts
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.common_names import common_words
 
 NEUTRAL: Final = "driver"
 _OPEN, _CLOSE = "\ue000", "\ue001"
@@ -56,15 +56,6 @@ _SMALL_WORDS: Final = frozenset(
     {"a", "and", "da", "de", "del", "der", "di", "dos", "du", "el", "la", "le", "of", "the"}
 )
 _SMALL_WORDS_OF_NAMES: Final = _SMALL_WORDS | {"van", "von", "zu", "bin", "ibn", "jr", "sr"}
-_WORDS: Final = """
-april art august autumn bill bunny chance chase chip chuck clay cliff coach cook crew dale dawn dean don drew driver
-duke earl ever faith fisher flint forest frank gale gene glen grace grant guy hall heath hope hunter iris ivy jack
-jade jan jay jet joy june king lance laurel lily mark mason max may miles olive page pat pearl penny pierce price
-ray red reed rich rip river rob robin rock rose ruby rusty sandy scooter scout sierra skip sky spike stone storm sue
-summer tab tip trip victor violet wade ward will willow winter wood young
-"""
-COMMON_WORDS: Final = frozenset(_WORDS.split())
-"""Names that are words as well: where they stand is said before anything is written."""
 
 
 class Spelled(NamedTuple):
@@ -76,18 +67,6 @@ class Spelled(NamedTuple):
     samples: tuple[str, ...]
     common: bool
     inside: int
-
-
-def common_words() -> frozenset[str]:
-    """Words that a name may be as well: of everyday language, and of the lists that a record is filled in with."""
-    said = [
-        word
-        for name, value in vars(vocabulary).items()
-        if name.isupper() and isinstance(value, tuple) and all(isinstance(one, str) for one in value)
-        for text in value
-        for word in _WORD.findall(text.casefold())
-    ]
-    return COMMON_WORDS | frozenset(said)
 
 
 def people_of(source: sqlite3.Connection) -> list[tuple[str, ...]]:

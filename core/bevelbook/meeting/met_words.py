@@ -17,9 +17,9 @@ from bevelbook.reports.written_twice_findings import written_twice_findings
 from bevelbook.store.as_written import stands_for_it
 from bevelbook.store.heads import Content
 from bevelbook.store.record_names import names_of
-from bevelbook.store.sweeping import is_to_sweep
 from bevelbook.store.told_apart import KINDS_TOLD_APART
 from bevelbook.store.versions import entry_of, parents_in
+from bevelbook.store.wiping import is_to_wipe
 from bevelbook.taking_back.words import PART_OF, changes_in_words, record_words
 
 ALL_HERE: Final = "All of it was here already."
@@ -124,7 +124,7 @@ def _erased(connection: sqlite3.Connection, met: Met) -> Iterator[str]:
             f"Erased by it, since the other side erased it: what was said in {', '.join(taken)}. It cannot be taken "
             "back, and the copy of before still has it."
         )
-        if is_to_sweep(connection):
+        if is_to_wipe(connection):
             yield (
                 "The old text is still in free pages of the file, since another program has it open: close that, then "
                 "type 'bevelbook erase'."

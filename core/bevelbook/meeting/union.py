@@ -39,8 +39,8 @@ from bevelbook.store.needed import bring_back_needed, first_build, placed_by_us
 from bevelbook.store.opening import transaction
 from bevelbook.store.same_things import joined_kinds
 from bevelbook.store.schema import search_fill_sql
-from bevelbook.store.sweeping import note_to_sweep
 from bevelbook.store.versions import tables_of_removals
+from bevelbook.store.wiping import note_to_wipe
 from bevelbook.store.writing import coming_in
 
 _OWN: Final = tuple(kind for kind in KINDS if kind.own)
@@ -213,7 +213,7 @@ class Meeting:
         if new := len(marks_in(self.connection) - before):
             taken_out["marks"] = new
         if taken_out.keys() - {"marks"}:
-            note_to_sweep(self.connection)
+            note_to_wipe(self.connection)
         return dict(taken_out)
 
     def _was_here(self, kind_name: str, row_id: str) -> bool:

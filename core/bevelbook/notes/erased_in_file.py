@@ -13,7 +13,7 @@ from bevelbook.notes.staging import Stage
 from bevelbook.store.blanking import holds_erased, make_blank
 from bevelbook.store.blanking_rules import Blanking
 from bevelbook.store.erased_marks import Mark, are_any_marks, keep_marks, marks_in
-from bevelbook.store.sweeping import note_to_sweep
+from bevelbook.store.wiping import note_to_wipe
 from bevelbook.store.writing import coming_in
 
 _TABLES = {"builds": BUILD, "weighings": WEIGHING, "runs": RUN, "run_diffs": RUN_DIFF}
@@ -41,7 +41,7 @@ def leave_out_erased(connection: sqlite3.Connection, note_file: str, stage: Stag
     with coming_in(connection):
         is_any = bool(make_blank(connection, blank, note_file=note_file, past=past))
     if is_any:
-        note_to_sweep(connection)
+        note_to_wipe(connection)
     return is_any
 
 

@@ -37,7 +37,7 @@ from bevelbook.store.common_names import is_common_word
 from bevelbook.store.erased_marks import ERASED, Mark, keep_marks, mark_of_name, marks_in, neutral_name
 from bevelbook.store.lookup import find_id
 from bevelbook.store.opening import transaction
-from bevelbook.store.sweeping import note_to_sweep, sweep
+from bevelbook.store.wiping import note_to_wipe, wipe
 from bevelbook.store.writing import coming_in
 from bevelbook.taking_back.words import record_words
 
@@ -197,7 +197,7 @@ class Erased(NamedTuple):
     """What was taken out, and whether all of it is gone from the file itself."""
 
     counts: Counter[str]
-    is_swept: bool
+    is_wiped: bool
 
 
 def erase(
@@ -224,8 +224,8 @@ def erase(
             place_again(connection, sorted(diffs), turn=False)
         bring_up_to_date(connection, may_clash(connection))
         if counts:
-            note_to_sweep(connection)
-    return Erased(counts, sweep(connection, path))
+            note_to_wipe(connection)
+    return Erased(counts, wipe(connection, path))
 
 
 class _WhatGoes(NamedTuple):

@@ -15,7 +15,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
-from bevelbook.store.blanking_rules import OF_KEPT, Blanking, squashed, text_columns, texts_of_file
+from bevelbook.store.blanking_rules import OF_KEPT, Blanking, CannotBeSearched, squashed, text_columns, texts_of_file
 from bevelbook.store.erased_marks import ERASED, Mark, are_any_marks, keep_marks, marks_in
 from bevelbook.store.heads import Content
 from bevelbook.store.known_versions import with_columns
@@ -138,14 +138,17 @@ def _files_with(
 
 
 def holds_erased(packed: bytes, blank: Blanking, wanted: Collection[str] = ()) -> bool:
-    """Whether a kept file holds a name that was erased, or one of these texts (letters and digits alone)."""
+    """Whether a kept file holds a name that was erased, or one of these texts (letters and digits alone); one that
+    cannot be read may hold it, and counts as if it did."""
+    if not (blank.names or wanted):
+        return False
     try:
         file = zlib.decompress(packed)
-    except zlib.error:
+        return blank.is_in_file(file) or any(
+            one in said for said in map(squashed, texts_of_file(file)) for one in wanted
+        )
+    except (zlib.error, CannotBeSearched):
         return True
-    if blank.is_in_file(file):
-        return True
-    return bool(wanted) and any(one in said for said in map(squashed, texts_of_file(file)) for one in wanted)
 
 
 def blanked_in(

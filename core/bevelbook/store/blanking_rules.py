@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import re
 import zipfile
+import zlib
 from collections.abc import Iterable, Iterator, Mapping
 from html import unescape
 from io import BytesIO
@@ -183,7 +184,10 @@ class Blanking:
         return {name: value for name, value in found.items() if value != content.get(name)}
 
     def is_in_file(self, file: bytes) -> bool:
-        """Whether a file of notes holds a name that was erased, also one that stays in other texts."""
+        """Whether a file of notes holds a name that was erased, also one that stays in other texts.
+
+        Raises CannotBeSearched.
+        """
         return bool(self.names) and any(self.text(text, all_names=True) != text for text in texts_of_file(file))
 
 
@@ -193,18 +197,26 @@ def _of_form(how: str, held: str, instead: str) -> str:
     return object_text({instead: instead}) if object_in(held) is not None else json.dumps([instead])
 
 
+class CannotBeSearched(Exception):
+    """A workbook, or a part of it, that cannot be read here: what it says is not known."""
+
+
 def texts_of_file(file: bytes) -> Iterator[str]:
-    """What a file of notes says, in every way in which its bytes may be meant; of a workbook what its parts say."""
+    """What a file of notes says, in every way in which its bytes may be meant; of a workbook what its parts say.
+
+    Raises CannotBeSearched.
+    """
     if file[:2] == b"PK":
         try:
             with zipfile.ZipFile(BytesIO(file)) as packed:
                 for member in packed.infolist():
-                    if member.file_size <= _LARGEST_MEMBER_BYTES:
-                        said = packed.read(member).decode("utf-8", errors="replace")
-                        yield unescape(_TAG.sub(" ", said))
-                        yield unescape(_TAG.sub("", said))
-        except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError, ValueError, EOFError):
-            return
+                    if member.file_size > _LARGEST_MEMBER_BYTES:
+                        raise CannotBeSearched(member.filename)
+                    said = packed.read(member).decode("utf-8", errors="replace")
+                    yield unescape(_TAG.sub(" ", said))
+                    yield unescape(_TAG.sub("", said))
+        except (zipfile.BadZipFile, zlib.error, OSError, RuntimeError, ValueError, EOFError) as fault:
+            raise CannotBeSearched(str(fault)) from fault
         return
     if file[:2] in (b"\xff\xfe", b"\xfe\xff") or b"\0" in file[:200]:
         yield from (file.decode(encoding, errors="replace") for encoding in ("utf-16-le", "utf-16-be"))

@@ -2,21 +2,40 @@
 
 from __future__ import annotations
 
+import re
+from functools import cache
 from typing import Final
 
+from bevelbook.declare import vocabulary
 from bevelbook.store.erased_marks import words_of
 
 _LEAST_LETTERS: Final = 3
 """A shorter name is an initial or half a word."""
 _LIST: Final = """
-april art august autumn basil beau bill black blue bob brown buck bud carol chance chase chip chuck clay cliff dale
-dawn dean drew dusty eve faith fern flint frank gage gene glen grace grant gray green guy hank hazel heath holly
-hope ivy jack jade june ken lance link mace mark mason max may mel mike miles nick norm olive page pat pearl peg
-penny pierce piper ray reed rich rob rock rod rose ruby rush rusty sandy skip spring star stone stormy sue summer
-sunny terry tip tom trip victor wade ward web white will win woody young
+april art august autumn basil beau bill black blue bob brown buck bud bunny carol chance chase chip chuck clay cliff
+coach cook crew dale dawn dean don drew driver duke dusty earl eve ever faith fern fisher flint forest frank gage gale
+gene glen grace grant gray green guy hall hank hazel heath holly hope hunter iris ivy jack jade jan jay jet joy june
+ken king lance laurel lily link mace mark mason max may mel mike miles nick norm olive page pat pearl peg penny pierce
+piper price ray red reed rich rip river rob robin rock rod rose ruby rush rusty sandy scooter scout sierra skip sky
+spike spring star stone storm stormy sue summer sunny tab terry tip tom trip victor violet wade ward web white will
+willow win winter wood woody young
 """
 _WORDS: Final = frozenset(_LIST.split())
 """English; a list of our own."""
+_LETTERS: Final = re.compile(r"[^\W\d_]+")
+
+
+@cache
+def common_words() -> frozenset[str]:
+    """Words that a name may be as well: of everyday language, and of the lists that a record is filled in with."""
+    said = [
+        word
+        for name, value in vars(vocabulary).items()
+        if name.isupper() and isinstance(value, tuple) and all(isinstance(one, str) for one in value)
+        for text in value
+        for word in _LETTERS.findall(text.casefold())
+    ]
+    return _WORDS | frozenset(said)
 
 
 def is_common_word(name: str) -> bool:
@@ -26,4 +45,4 @@ def is_common_word(name: str) -> bool:
     [True, True, False, False]
     """
     words = words_of(name)
-    return len(words) == 1 and (words[0] in _WORDS or len(words[0]) < _LEAST_LETTERS)
+    return len(words) == 1 and (words[0] in common_words() or len(words[0]) < _LEAST_LETTERS)

@@ -328,7 +328,7 @@ def transaction(
     """
     from bevelbook.store.keep_to_rule import keep_to_rule, last_of_history
     from bevelbook.store.migrate import renew_facts_where_other
-    from bevelbook.store.sweeping import is_to_sweep, sweep
+    from bevelbook.store.wiping import is_to_wipe, wipe
 
     with in_words(path):
         connection.execute("BEGIN IMMEDIATE")
@@ -339,7 +339,7 @@ def transaction(
             rows_to_place.watch(connection)
             as_written.watch(connection)
             last = last_of_history(connection)
-            was_to_sweep = is_to_sweep(connection)
+            was_to_wipe = is_to_wipe(connection)
             before = connection.total_changes
             yield entry
             is_changed = connection.total_changes > before
@@ -349,16 +349,16 @@ def transaction(
                     as_written.follow_joins(connection)
                 renew_touched(connection)
             entries.end(connection, entry, keep=is_changed and stores_entry)
-            sweeps = not was_to_sweep and is_to_sweep(connection)
+            wipes = not was_to_wipe and is_to_wipe(connection)
             connection.commit()
         except BaseException:
             connection.rollback()
             raise
     with suppress(sqlite3.Error):  # what was written stays written if the checkpoint finds the disk full
         connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
-    if sweeps:
+    if wipes:
         with suppress(DatabaseError):  # it is erased, and the mark that its bytes are still there stays
-            sweep(connection, path)
+            wipe(connection, path)
 
 
 def _connect(path: Path, busy_seconds: float) -> sqlite3.Connection:

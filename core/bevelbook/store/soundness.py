@@ -27,7 +27,7 @@ from bevelbook.store.history import (
 from bevelbook.store.opening import transaction
 from bevelbook.store.record_names import names_of
 from bevelbook.store.searching import fill_search, wrong_searches
-from bevelbook.store.sweeping import is_to_sweep
+from bevelbook.store.wiping import is_to_wipe
 
 _NAMED: Final = 20
 """The most damaged kept results that are named one by one."""
@@ -40,7 +40,7 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
             f"the search of {_words(kind.table)} does not match its records: run 'bevelbook check --rebuild', "
             "which fills it again."
         )
-    if is_to_sweep(connection):
+    if is_to_wipe(connection):
         yield (
             "something was erased whose old text is still in free pages of the file: close whatever has the database "
             "open, then run 'bevelbook erase', which finishes it."

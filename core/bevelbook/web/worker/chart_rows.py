@@ -53,13 +53,13 @@ def _rows(chart: Chart, registry: Registry, asked: Rows, given: Any) -> Iterator
     elif chart.curve is None:
         yield from asked if chart.made is None else chart.made(asked)
     elif chart.sql is None:
-        yield from _swept(chart.curve, registry, given, {})
+        yield from _along(chart.curve, registry, given, {})
     else:
         for row in asked:
-            yield from _swept(chart.curve, registry, None, row)
+            yield from _along(chart.curve, registry, None, row)
 
 
-def _swept(curve: Curve, registry: Registry, given: Any, row: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+def _along(curve: Curve, registry: Registry, given: Any, row: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
     offered = registry.calculators.get(curve.calculator)
     if offered is None:
         return

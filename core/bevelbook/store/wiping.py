@@ -15,27 +15,27 @@ from bevelbook.store.schema import ALL_KINDS, search_table
 from bevelbook.store.searching import fill_search, wrong_searches
 from bevelbook.store.sqlite_errors import in_words
 
-TO_SWEEP: Final = "erased, and still in free pages of the file"
+TO_WIPE: Final = "erased, and still in free pages of the file"
 """The name of the row of ``about``; it is never sent along."""
 
 
-def note_to_sweep(connection: sqlite3.Connection) -> None:
+def note_to_wipe(connection: sqlite3.Connection) -> None:
     """Note, inside the caller's transaction, that something was erased whose bytes may still be in the file."""
-    connection.execute("INSERT OR IGNORE INTO about (name, value) VALUES (?, 'yes')", (TO_SWEEP,))
+    connection.execute("INSERT OR IGNORE INTO about (name, value) VALUES (?, 'yes')", (TO_WIPE,))
 
 
-def is_to_sweep(connection: sqlite3.Connection) -> bool:
+def is_to_wipe(connection: sqlite3.Connection) -> bool:
     """Whether something was erased of which the bytes may still be in the file."""
-    return connection.execute("SELECT 1 FROM main.about WHERE name = ?", (TO_SWEEP,)).fetchone() is not None
+    return connection.execute("SELECT 1 FROM main.about WHERE name = ?", (TO_WIPE,)).fetchone() is not None
 
 
-def sweep(connection: sqlite3.Connection, path: Path) -> bool:
+def wipe(connection: sqlite3.Connection, path: Path) -> bool:
     """Write the whole file again where anything is to go, outside any transaction; returns whether all of it is gone.
 
     It is not while another program has the database open, since that one still needs the log beside it. Raises
     DatabaseError where there is no room, or the file cannot be written.
     """
-    if not is_to_sweep(connection):
+    if not is_to_wipe(connection):
         return True
     with in_words(path):
         connection.execute("PRAGMA secure_delete = ON")
@@ -44,7 +44,7 @@ def sweep(connection: sqlite3.Connection, path: Path) -> bool:
         _fill_where_wrong(connection)
         if not _is_log_empty(connection):
             return False
-        connection.execute("DELETE FROM about WHERE name = ?", (TO_SWEEP,))
+        connection.execute("DELETE FROM about WHERE name = ?", (TO_WIPE,))
         return _is_log_empty(connection)
 
 
