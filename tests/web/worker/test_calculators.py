@@ -60,7 +60,16 @@ def split():
     if os.fork() == 0:
         spin()
 
+def answer_itself(more):
+    frame = sys._getframe()
+    while "answers" not in frame.f_locals:
+        frame = frame.f_back
+    held = frame.f_locals
+    os.write(held["answers"].fileno(), b'{"number": %d%s}\\n' % (held["question"]["number"], more))
+
 HOW = {
+    "answer": lambda: answer_itself(b""),
+    "answer a fault": lambda: answer_itself(b', "fault": 7'),
     "hang": lambda: [None for _ in iter(int, 1)],
     "hold": lambda: "x".count("y") + sum(range(10**12)),
     "grow": grow,
@@ -136,6 +145,8 @@ def site(tmp_path_factory: pytest.TempPathFactory, odd: Registry) -> Iterator[Si
         ("long", 503, "its answer is too long to be shown"),
         ("grow", 200, "it wanted more memory than a calculation may have"),
         ("print", 200, "raised EOFError"),
+        ("answer", 503, "its process sent something else than an answer"),
+        ("answer a fault", 503, "its process sent something else than an answer"),
         ("exit", 200, "compute raised SystemExit: 3"),
         ("raise", 200, "compute raised ZeroDivisionError"),
         ("nan", 200, "compute gave no finite double"),

@@ -5,8 +5,9 @@ from __future__ import annotations
 import asyncio
 import threading
 import weakref
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Future
+from contextlib import contextmanager
 from queue import SimpleQueue
 from typing import Any, Final
 
@@ -99,10 +100,8 @@ async def worked_out(registry: Registry, calculator: Calculator[Any, Any], bound
         return await asyncio.to_thread(run, calculator, bound)
     question = {"calculator": calculator.name, "bound": held_of_bound(bound)}
     answer = await _answer(calculators, calculator.owner, question)
-    try:
+    with _reading_answer_of(calculator.owner):
         return result_from(calculator, bound, answer)
-    except Misfit:
-        raise _stopped(calculator.owner, _CHANGED, _START_AGAIN) from None
 
 
 async def rows_of_chart(registry: Registry, chart: Chart, asked: Rows, given: Any = None) -> ChartRows:
@@ -117,10 +116,12 @@ async def rows_of_chart(registry: Registry, chart: Chart, asked: Rows, given: An
         "given": None if given is None else values_of(given),
     }
     answer = await _answer(calculators, registry.owner_of_chart(chart.name), question)
-    return ChartRows(answer["rows"], answer["are_more"], answer["summary"])
+    with _reading_answer_of(registry.owner_of_chart(chart.name)):
+        return ChartRows(answer["rows"], answer["are_more"], answer["summary"])
 
 
 _CHANGED: Final = "its file was changed since this server was started"
+_UNREADABLE: Final = "its process sent something else than an answer"
 _START_AGAIN: Final = "Start the server again."
 _LOOK_AT_INPUTS: Final = (
     "Look at the inputs once more. If they are right, this is a fault of the plugin; tell its author."
@@ -145,8 +146,21 @@ async def _answer(calculators: CalculatingProcesses, owner: CodeOwner, question:
     if answer.get("is_misfit"):
         raise _stopped(owner, _CHANGED, _START_AGAIN)
     if "fault" in answer:
-        raise fault_from(answer["fault"])
+        with _reading_answer_of(owner):
+            fault_there = fault_from(answer["fault"])
+        raise fault_there
     return answer
+
+
+@contextmanager
+def _reading_answer_of(owner: CodeOwner) -> Iterator[None]:
+    """Raise CalculatorStopped for an answer of another form than ours: a plugin can write what it likes there."""
+    try:
+        yield
+    except Misfit:
+        raise _stopped(owner, _CHANGED, _START_AGAIN) from None
+    except (KeyError, TypeError, ValueError, AttributeError) as fault:
+        raise _stopped(owner, _UNREADABLE, _LOOK_AT_INPUTS) from fault
 
 
 def _stopped(owner: CodeOwner, how: str, remedy: str) -> CalculatorStopped:
