@@ -165,6 +165,7 @@ def test_a_file_of_phones_that_cannot_be_read_stops_writing_and_not_reading(site
 def test_datasette_itself_stays_closed_to_writing(site: EnteredSite) -> None:
     from bevelbook.declare.errors import DatabaseError
 
+    asyncio.run(site.datasette.invoke_startup())  # a server has it behind it before it listens
     with pytest.raises(DatabaseError, match="read-only"):
         asyncio.run(site.datasette.databases["team"].execute_write("DELETE FROM builds"))
 
