@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import sqlite3
+import tempfile
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -12,6 +14,8 @@ from typing import Any
 import pytest
 from released import all_rows, released
 
+from bevelbook.declare.errors import DatabaseError
+from bevelbook.store import opening
 from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.opening import back_up, open_for_writing
 
@@ -40,6 +44,11 @@ def spoiled(path: Path, sql: str, *values: object) -> None:
 
 def copies(path: Path) -> list[str]:
     return sorted(one.name for one in path.parent.iterdir() if "before-step" in one.name or "unfinished" in one.name)
+
+
+def version_of(path: Path) -> int:
+    with closing(sqlite3.connect(path)) as connection:
+        return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
 @pytest.mark.parametrize("column", PARTS)
@@ -156,12 +165,55 @@ def test_a_copy_that_does_not_fit_on_the_disk_leaves_nothing(old: Path) -> None:
 
 
 def test_an_unfinished_copy_of_before_is_no_copy(old: Path) -> None:
-    """A process that was killed while it copied leaves a part under a name of its own."""
-    old.with_name(f"{COPY}.db.unfinished").write_bytes(b"SQLite format 3\0half")
+    """A process that was killed while it copied leaves a part in a folder of its own, which the next one removes."""
+    left = old.with_name("bevelbook-aside-left")
+    (left / "in").mkdir(parents=True)
+    (left / "held").touch()
+    (left / "in" / f"{COPY}.db").write_bytes(b"SQLite format 3\0half")
     before = all_rows(old)
     open_for_writing(old).close()
     assert copies(old) == [f"{COPY}.db"]
+    assert not left.exists()
     assert all_rows(old.with_name(f"{COPY}.db")) == before
+
+
+def test_two_copies_of_before_at_once_do_not_meet(old: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second begins while the first is half made, and takes the name: the first takes the next one, and each is
+    whole."""
+    before = version_of(old), all_rows(old)
+    target = old.with_name(f"{COPY}.db")
+    made: list[Path] = []
+    put = opening._is_put
+
+    def second_first(whole: Path, free: Path) -> bool:
+        monkeypatch.setattr(opening, "_is_put", put)
+        with closing(sqlite3.connect(old, isolation_level=None)) as other:
+            other.execute("PRAGMA user_version = 77")
+            made.append(back_up(other, target))
+        return put(whole, free)
+
+    monkeypatch.setattr(opening, "_is_put", second_first)
+    with closing(sqlite3.connect(old)) as connection:
+        made.append(back_up(connection, target))
+    assert [one.name for one in made] == [f"{COPY}.db", f"{COPY}-2.db"]
+    assert [(version_of(one), all_rows(one)) for one in made] == [(77, before[1]), before]
+    assert not list(old.parent.glob("bevelbook-*"))
+
+
+def test_a_copy_of_before_in_a_folder_that_is_full_or_closed_is_said(
+    old: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As the system says it when the folder for the copy cannot be made."""
+
+    def full(*_: object, **__: object) -> str:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(tempfile, "mkdtemp", full)
+    before = all_rows(old)
+    with pytest.raises(DatabaseError) as caught:
+        open_for_writing(old)
+    assert (caught.value.code, "Make room" in str(caught.value)) == ("disk_full", True)
+    assert all_rows(old) == before
 
 
 @pytest.mark.parametrize(("table", "column"), [("builds", "scale"), ("note_files", "sha256")])

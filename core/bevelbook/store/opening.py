@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import filecmp
+import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
@@ -18,6 +20,7 @@ from bevelbook.store import as_written, entries
 from bevelbook.store.closed_file import make_closed
 from bevelbook.store.edition_mark import refuse_edition
 from bevelbook.store.entries import OpenEntry
+from bevelbook.store.folder_aside import folder_aside
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.sqlite_errors import explained, in_words
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
@@ -26,8 +29,6 @@ __all__ = ["explained", "new_database", "open_for_reading", "open_for_writing", 
 BUSY_SECONDS: Final = 15.0
 PAGE_BYTES: Final = 8_192
 """For a new file: an import takes about 5 % less processor time than with half of it."""
-_BESIDE: Final = ("-journal", "-wal", "-shm")
-"""Files that SQLite may leave beside a database."""
 _NAMED: Final = 5
 
 
@@ -280,26 +281,59 @@ def check_is_ours(path: Path) -> None:
 
 def back_up(connection: sqlite3.Connection, target: Path) -> Path:
     """A whole copy of an open database. An earlier copy with that name is kept and a number added; an identical one is
-    reused. An unfinished copy is removed.
+    reused. It is made aside, so that several may be made at once; an unfinished one is removed.
+
+    Raises sqlite3.Error, and DatabaseError where the folder is full or cannot be written.
     """
-    unfinished = target.with_name(f"{target.name}.unfinished")
-    unfinished.unlink(missing_ok=True)
-    try:
-        with suppress(OSError):  # SQLite fails there too, and that is said in words
-            make_closed(unfinished)
-        with closing(sqlite3.connect(unfinished)) as copy:
+    with _faults_of_folder(target.parent), folder_aside(target.parent) as aside:
+        whole = aside / target.name
+        make_closed(whole)
+        with closing(sqlite3.connect(whole)) as copy:
             connection.backup(copy)
+        with whole.open("rb") as file:
+            os.fsync(file.fileno())
         number, free = 1, target
-        while free.exists():
-            if filecmp.cmp(unfinished, free, shallow=False):
-                return free
+        while not _is_put(whole, free):
+            if filecmp.cmp(whole, free, shallow=False):
+                break
             number += 1
             free = target.with_name(f"{target.stem}-{number}{target.suffix}")
-        unfinished.rename(free)
         return free
-    finally:
-        for left in (unfinished, *(unfinished.with_name(unfinished.name + end) for end in _BESIDE)):
-            left.unlink(missing_ok=True)
+
+
+def _is_put(whole: Path, free: Path) -> bool:
+    """Give a file a name, unless that is taken. Raises OSError."""
+    try:
+        os.link(whole, free)
+    except FileExistsError:
+        return False
+    except OSError:  # a file system that has no links, such as that of many sticks
+        try:
+            make_closed(free)
+        except FileExistsError:
+            return False
+        try:
+            whole.replace(free)
+        except BaseException:
+            free.unlink()
+            raise
+    return True
+
+
+@contextmanager
+def _faults_of_folder(folder: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as fault:
+        is_full = fault.errno in (errno.ENOSPC, errno.EDQUOT)
+        raise DatabaseError(
+            "the disk is full" if is_full else "the folder cannot be written",
+            code="disk_full" if is_full else "not_writable",
+            place=Place(str(folder)),
+            found=None if is_full else fault.strerror,
+            remedy="A copy of the database as it was goes beside it first. Make room, or move the database to a folder "
+            "of your own. Nothing was changed.",
+        ) from fault
 
 
 @contextmanager
