@@ -32,8 +32,8 @@ class Version(NamedTuple):
     content: str | None
     replaced: tuple[str, str] | None
     """When and in which entry it was replaced, as far as somebody noted it."""
-    lay_on: frozenset[str] = frozenset()
-    """The builds that the record lay on where this version is shown."""
+    of_diffs: frozenset[str] = frozenset()
+    """The diffs of which laptops say that a row of notes is: that of its build, unless they keep another."""
 
     @property
     def values(self) -> dict[str, Any]:
@@ -54,12 +54,18 @@ def versions_in(connection: sqlite3.Connection) -> Versions:
     written: dict[tuple[str, str], dict[str, str]] = {}
     for table, row_id, column, text in connection.execute("SELECT * FROM as_written ORDER BY 1, 2, 3"):
         written.setdefault((table, row_id), {})[column] = text
+    kept = dict(map(tuple, connection.execute("SELECT id, diff FROM note_diffs ORDER BY id")))
+    written_diffs = {
+        row_id: written.get(("builds", row_id), {}).get("diff", diff)
+        for row_id, diff in connection.execute("SELECT id, diff FROM builds ORDER BY id")
+    }
     for kind in _OWN:
         names = [*list(BOOKKEEPING)[2:], *kind.columns]
         for row in connection.execute(f"SELECT * FROM {kind.table} ORDER BY id"):
             content = {name: row[name] for name in names} | written.get((kind.table, row["id"]), {})
-            lay_on = frozenset({str(row["build"])}) if "build" in names else frozenset[str]()
-            version = Version(row["version"], _read(row["parents"]), _json(content), None, lay_on)
+            diff = kept.get(row["id"]) or (written_diffs.get(row["build"]) if "build" in names else None)
+            of_diffs = frozenset({str(diff)} if diff else ())
+            version = Version(row["version"], _read(row["parents"]), _json(content), None, of_diffs)
             _add(found, (kind.table, row["id"]), version)
     for row in connection.execute(
         "SELECT table_name, row_id, version, parents, content, replaced_in, replaced_at FROM history "
@@ -71,7 +77,8 @@ def versions_in(connection: sqlite3.Connection) -> Versions:
             continue
         replaced = (replaced_at or "", replaced_in or "") if replaced_at or replaced_in else None
         text = None if content is None else _json(json.loads(content))
-        _add(found, (table, row_id), Version(name, _read(parents), text, replaced))
+        of_diffs = frozenset({kept[row_id]} if row_id in kept else ())
+        _add(found, (table, row_id), Version(name, _read(parents), text, replaced, of_diffs))
     return found
 
 
@@ -92,7 +99,7 @@ def _add(found: Versions, record: Record, version: Version) -> None:
         content = min(contents, key=_by_content) if contents else None
         replaced = min([one.replaced for one in (held, version) if one.replaced is not None], default=None)
         parents = min(held.parents, version.parents)
-        version = Version(version.name, parents, content, replaced, held.lay_on | version.lay_on)
+        version = Version(version.name, parents, content, replaced, held.of_diffs | version.of_diffs)
     found[record][version.name] = version
 
 
@@ -266,9 +273,10 @@ def _needed(record: Record, version: Version) -> Iterable[Record]:
 
 
 def _builds_of_notes(found: Mapping[Record, Shown], versions: Versions) -> set[Record]:
-    """The builds that come back for rows from notes: such a row, if no person named its build, goes to another build of
-    that diff where one stands; where none does, the first of those that were removed comes back. Diffs that a join or
-    their name makes one are one. A row that lay on builds of several diffs is of the diff with the least id."""
+    """The builds that come back for rows from notes: such a row, if no person named its build, goes to the build that
+    it made itself, else to one of its diff; where none stands, to one that once was of that diff; where there is none
+    either, the first of those that were removed comes back, or the first of those that once were of it. Diffs that a
+    join or their name makes one are one. Of several diffs that laptops say a row is of the one with the least id."""
     stands = stands_for(
         [
             Thing("diff", of[1], one.version.values["label"])
@@ -279,34 +287,39 @@ def _builds_of_notes(found: Mapping[Record, Shown], versions: Versions) -> set[R
     )
 
     def diff_of(version: Version) -> str:
-        diff = str(version.values["diff"])
+        return one_diff(str(version.values["diff"]))
+
+    def one_diff(diff: str) -> str:
         return stands.get(("diff", diff), diff)
 
-    def written_diff_of(row_id: str) -> str | None:
-        version = builds.get(("builds", row_id)) or removed.get(("builds", row_id))
-        return None if version is None else str(version.values["diff"])
-
     builds = {of: one.version for of, one in found.items() if of[0] == "builds"}
-    built = {diff_of(version) for version in builds.values() if version is not None}
+    living = {of: version for of, version in builds.items() if version is not None}
+    built = {diff_of(version) for version in living.values()}
+    made = {of[1][:-1] for of in living}
     removed = {
         of: _last_living(versions[of].values())
         for of, version in builds.items()
         if version is None and any(one.content is not None for one in versions[of].values())
     }
-    first: dict[str, Record] = {}
-    for of, version in sorted(removed.items(), key=lambda one: (one[1].values["built_on"], one[0])):
-        first.setdefault(diff_of(version), of)
+    once = {of: {diff_of(one) for one in versions[of].values() if one.content is not None} for of in builds}
+    in_order = sorted(removed, key=lambda of: (removed[of].values["built_on"], of))
     back = set()
     for of, one in found.items():
         kind = BY_TABLE[of[0]]
-        if one.version is None or "build" not in left_aside(kind, one.version.values):
+        if one.version is None or "build" not in left_aside(kind, one.version.values) or of[1][:-1] in made:
             continue
-        lay_on = {build for each in versions[of].values() for build in each.lay_on}
-        lay_on = lay_on or {str(one.version.values.get("build"))}
-        by_diff = {diff: build for build in sorted(lay_on) if (diff := written_diff_of(build))}
-        version = removed.get(("builds", by_diff[min(by_diff)])) if by_diff else None
-        if version is not None and diff_of(version) not in built:
-            back.add(first[diff_of(version)])
+        said = {diff for each in versions[of].values() for diff in each.of_diffs}
+        if not said:
+            lay_on = removed.get(("builds", str(one.version.values.get("build"))))
+            said = {str(lay_on.values["diff"])} if lay_on else set()
+        if not said:
+            continue
+        wanted = one_diff(min(said))
+        if wanted in built or any(wanted in once[build] for build in living):
+            continue
+        gone = [build for build in in_order if diff_of(removed[build]) == wanted]
+        gone += [build for build in in_order if wanted in once[build]]
+        back |= set(gone[:1])
     return back
 
 

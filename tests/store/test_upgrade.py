@@ -164,6 +164,7 @@ def test_the_last_release_has_rows_of_every_kind_that_could_be_lost(old: Path) -
         "joins",
         "clashes",
         "erasures",
+        "note_diffs",
     }
     assert tables >= {kind.table for kind in KINDS} - later | {"note_bytes"}
 

@@ -16,8 +16,8 @@ from bevelbook.store.invented_mark import INVENTED_WORDS
 from bevelbook.store.schema import FILE_TABLES, search_table
 
 HIDDEN: Final = (
-    *("about", "also_called", "as_written", "clashes", "entries", "erasures", "history", "note_rejects", "one_with"),
-    *("replacing", "writing", *FILE_TABLES),
+    *("about", "also_called", "as_written", "clashes", "entries", "erasures", "history", "note_diffs", "note_rejects"),
+    *("one_with", "replacing", "writing", *FILE_TABLES),
 )
 """Tables that are empty in an edition, or say nothing to people."""
 

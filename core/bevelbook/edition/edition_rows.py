@@ -14,7 +14,7 @@ from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.schema import FILE_TABLES, columns_of, quoted, selected_columns
 
 BLOCK_ROWS: Final = 2_000
-_NEVER: Final = frozenset({"entry", "clash", "note_reject", "erasure"})
+_NEVER: Final = frozenset({"entry", "clash", "note_reject", "erasure", "note_diff"})
 _OF_FILES: Final = frozenset({"photo", "picture"})
 _OF_NOTES: Final = frozenset({"note_file", "note_extra"})
 JSON_COLUMNS: Final = {

@@ -25,8 +25,9 @@ _ENTRY: Final = BY_NAME["entry"]
 _FILE: Final = BY_NAME["note_file"]
 _OF_A_FILE: Final = (BY_NAME["note_reject"], BY_NAME["note_extra"])
 _JOIN: Final = BY_NAME["join"]
-_ERASURE: Final = BY_NAME["erasure"]
-"""Marks of what was erased go along with every part: what was sent before may still have it."""
+_ALWAYS: Final = (BY_NAME["erasure"], BY_NAME["note_diff"])
+"""Marks of what was erased, and of which diff rows are, go along with every part: what was sent before may not have
+them."""
 _RECORDS: Final = tuple(kind for kind in KINDS if not kind.derived and kind.name != "entry")
 _SUBJECT: Final = ("subject_table", "subject_id")
 _NAMES_A_SUBJECT: Final = ("put_by", "calculation")
@@ -108,7 +109,8 @@ class _Choosing:
         for table, row_id in self._touched(entries):
             self._take(table, (row_id,))
         touched = {table: frozenset(ids) for table, ids in self._found.items() if ids}
-        self._take(_ERASURE.table, (row[0] for row in self._asked(f"SELECT id FROM main.{_ERASURE.table}")))
+        for kind in _ALWAYS:
+            self._take(kind.table, (row[0] for row in self._asked(f"SELECT id FROM main.{kind.table}")))
         while self._new:
             new, self._new = self._new, {}
             for table, ids in new.items():

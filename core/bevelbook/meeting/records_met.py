@@ -16,6 +16,7 @@ from bevelbook.store.heads import Content, may_be_derived
 from bevelbook.store.known_versions import known_records, past_rows
 from bevelbook.store.schema import BOOKKEEPING, columns_of, literal, quoted
 from bevelbook.store.showing import held_rows, show
+from bevelbook.store.versions import PLACED
 
 BLOCK: Final = 500
 """Records that are worked out at a time, so that memory stays flat."""
@@ -44,6 +45,9 @@ class RecordsMet:
         self.met: dict[str, list[str]] = {}
         self.gone: set[tuple[str, str]] = set()
         self.diffs_before: dict[str, str] = {}
+        """The diff that builds had which are shown otherwise now, or not any more."""
+        self.builds_before: dict[tuple[str, str], str] = {}
+        """The build that rows of notes were on which are not shown any more, by kind and id."""
         self.otherwise: dict[tuple[str, str], Content] = {}
         connection.execute("CREATE TEMP TABLE IF NOT EXISTS met (id TEXT PRIMARY KEY NOT NULL) WITHOUT ROWID")
 
@@ -86,6 +90,8 @@ class RecordsMet:
                 self.otherwise[kind.name, row_id] = held
             if outcome == "removed":
                 self.gone.add((kind.name, row_id))
+                if held is not None and held["note_file"] and "build" in PLACED.get(kind.name, ()):
+                    self.builds_before[kind.name, row_id] = str(held["build"])
             elif outcome is not None:
                 (self.changed if row_id in here or row_id in past else self.came)[kind.name] += 1
 

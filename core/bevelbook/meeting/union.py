@@ -16,11 +16,11 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, InputError
 from bevelbook.facts import rows_to_place, touched_diffs
+from bevelbook.meeting.diffs_of_rows_met import unite_diffs_of_rows
 from bevelbook.meeting.kept_met import KEPT, KeptMet
 from bevelbook.meeting.labels_met import note_labels, set_labels
 from bevelbook.meeting.other_database import OTHER, beside, show_as_written
 from bevelbook.meeting.records_met import RecordsMet
-from bevelbook.notes.bulk import BUILD
 from bevelbook.notes.erased_in_file import diffs_placed_by
 from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.calculator import Calculator
@@ -30,16 +30,16 @@ from bevelbook.store.as_written import apply_joins, stands_for_it
 from bevelbook.store.blanking import bytes_to_go, make_blank, unite_marks
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
+from bevelbook.store.diffs_of_rows import leave_out_what_builds_say
 from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.erased_marks import marks_in
 from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.heads import Content
 from bevelbook.store.invented_mark import INVENTED, mark_invented
-from bevelbook.store.needed import bring_back_needed, first_build, placed_by_us
+from bevelbook.store.needed import bring_back_needed, placed_by_us
 from bevelbook.store.opening import transaction
 from bevelbook.store.same_things import joined_kinds
 from bevelbook.store.schema import search_fill_sql
-from bevelbook.store.versions import tables_of_removals
 from bevelbook.store.wiping import note_to_wipe
 from bevelbook.store.writing import coming_in
 
@@ -171,17 +171,18 @@ class Meeting:
             self._bring_in_records(held)
             for kind in _OWN:
                 self.records.settle(kind)
-            self._agree_on_removed_builds()
+            unite_diffs_of_rows(connection, self.records)
             needed = bring_back_needed(connection)
             self.kept.hide_without_file()
             relabelled = set_labels(connection)
-            placed_otherwise = self._placed_otherwise()
+            placed_otherwise = self._placed_otherwise(needed.builds)
+            leave_out_what_builds_say(connection)
         apply_joins(connection)
         files_that_came = note_files_elsewhere(connection, missing)
         diffs = placed_otherwise | self._diffs_of_files(files_that_came)
         diffs |= diffs_placed_by(connection, self.erased_files)
         self._place({stands_for_it(connection, BY_NAME["diff"], diff) for diff in diffs})
-        back = {(one.kind.name, one.row_id) for one in needed}
+        back = {(one.kind.name, one.row_id) for one in needed.records}
         gone = self.records.gone | self.kept.gone
         bring_up_to_date(connection, may_clash(connection))
         now = clashes(connection)
@@ -282,71 +283,25 @@ class Meeting:
         touched_diffs.touch(connection, touched)
         rows_to_place.clear(connection)
 
-    def _agree_on_removed_builds(self) -> None:
-        """Have rows that the two databases had on two diffs, and of whose builds one was removed, need that of the diff
-        with the lesser id, before any build comes back: whichever database takes the other in."""
-        if BY_NAME["build"].table not in tables_of_removals(self.connection):
-            return
-        before = self.records.diffs_before
-        for table in ("weighings", "run_diffs"):
-            rows = self.connection.execute(
-                "SELECT t.id, o.build, theirs.diff, t.build, b.diff, t.rowid > ?1 "
-                f"FROM main.{table} t CROSS JOIN {OTHER}.{table} o ON o.id = t.id "
-                f"CROSS JOIN {OTHER}.builds theirs ON theirs.id = o.build LEFT JOIN main.builds b ON b.id = t.build "
-                f"WHERE o.build <> t.build AND {placed_by_us('build')} AND (b.id IS NULL "
-                "OR NOT EXISTS (SELECT 1 FROM main.builds s WHERE s.id = o.build)) ORDER BY t.id",
-                (self.records.last_rowids[table],),
-            ).fetchall()
-            for row_id, their_build, their_diff, build, diff, is_new in rows:
-                here = None if is_new else before.get(build, diff)
-                if here is None or their_diff < here:
-                    self.connection.execute(f"UPDATE main.{table} SET build = ? WHERE id = ?", (their_build, row_id))
-
-    def _placed_otherwise(self) -> set[str]:
-        """The diffs of which the two databases had placed a row otherwise.
-
-        A row stays with the diff on which its database had it, also where the build that it was on goes to another
-        diff; one that they had on two diffs goes to the diff with the lesser id. What made a build goes with it. On
-        which diff a row was before its build went to another one is kept nowhere: three that meet, of which one has the
-        row on another diff still and one moved the build, may leave the row on either.
-        """
+    def _placed_otherwise(self, builds: Set[str]) -> set[str]:
+        """The diffs of which the two databases had placed a row otherwise, of which a build went to another one, and
+        those of these builds (by id)."""
+        builds_otherwise = json.dumps(sorted(builds | self.records.diffs_before.keys()))
         found: set[str] = set()
-        before = self.records.diffs_before
         for table in ("weighings", "run_diffs"):
-            rows = self.connection.execute(
-                "SELECT t.id, t.build, b.diff, o.build, theirs.diff, t.rowid > ?1 "
-                f"FROM main.{table} t JOIN main.builds b ON b.id = t.build LEFT JOIN {OTHER}.{table} o ON o.id = t.id "
-                f"LEFT JOIN {OTHER}.builds theirs ON theirs.id = o.build WHERE {placed_by_us('build')} "
-                "AND (o.id IS NOT NULL AND (o.build IS NOT t.build OR theirs.diff IS NOT b.diff) "
-                "OR t.build IN (SELECT value FROM json_each(?2))) ORDER BY t.id",
-                (self.records.last_rowids[table], json.dumps(sorted(before))),
-            ).fetchall()
-            for row_id, build, diff, their_build, their_diff, is_new in rows:
-                found.add(diff)
-                own_build = f"{row_id[:-1]}{BUILD}"
-                said = {their_diff, None if is_new else before.get(build, diff)} - {None}
-                wanted = min(said, default=diff)
-                if self._diff_of(own_build) is not None:
-                    to = own_build
-                elif wanted == diff:
-                    continue
-                elif self._diff_of(their_build) == wanted:
-                    to = their_build
-                else:
-                    to = first_build(self.connection, wanted) or build
-                if to != build:
-                    self.connection.execute(f"UPDATE main.{table} SET build = ? WHERE id = ?", (to, row_id))
-                    found |= {one for one in (self._diff_of(to), wanted) if one is not None}
+            for row in self.connection.execute(
+                f"SELECT DISTINCT b.diff FROM main.{table} t JOIN main.builds b ON b.id = t.build "
+                f"LEFT JOIN {OTHER}.{table} o ON o.id = t.id WHERE {placed_by_us('build')} "
+                "AND (o.build IS NOT t.build AND o.id IS NOT NULL OR t.build IN (SELECT value FROM json_each(?)))",
+                (builds_otherwise,),
+            ):
+                found.add(row[0])
         for row in self.connection.execute(
             f"SELECT DISTINCT t.diff FROM {OTHER}.builds o CROSS JOIN main.builds t ON t.id = o.id "
             "WHERE o.day_order IS NOT t.day_order AND t.note_file IS NOT NULL"
         ):
             found.add(row[0])
         return found
-
-    def _diff_of(self, build: str | None) -> str | None:
-        row = self.connection.execute("SELECT diff FROM main.builds WHERE id = ?", (build,)).fetchone()
-        return None if row is None else str(row[0])
 
     def _has_rows_of_notes(self, diff: str) -> bool:
         return (

@@ -392,6 +392,14 @@ KINDS: Final = (
         bookkeeping.Erasure,
         own=False,
     ),
+    Kind(
+        "note_diff",
+        "note_diffs",
+        "Diffs of note rows",
+        "The diff that a row of notes is of, where it is on a build of another one",
+        bookkeeping.NoteDiff,
+        own=False,
+    ),
 )
 
 FACTS: Final = (

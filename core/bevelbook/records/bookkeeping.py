@@ -116,3 +116,12 @@ class Erasure:
     in_texts: str | None = choice(
         YES_NO, "Whether the name goes out of all texts, not only from where it says who", default=None
     )
+
+
+@record
+class NoteDiff:
+    """Which diff a weighing or a diff in a run from notes is of, where its build is of another one: kept by its id, so
+    that it says the same wherever laptops meet."""
+
+    table_name: str = text("Table of the record")
+    diff: str = text("Id of its diff")

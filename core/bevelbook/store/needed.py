@@ -3,18 +3,16 @@ content, as a clash, until none is missing."""
 
 from __future__ import annotations
 
-import json
 import sqlite3
-from collections import defaultdict
-from collections.abc import Iterator, Sequence, Set
+from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.store.diffs_of_rows import ROWS_OF_BUILDS, RowToPlace, put_on_builds
 from bevelbook.store.heads import last_living
 from bevelbook.store.kept_states import kept_rows
 from bevelbook.store.known_versions import known_records
-from bevelbook.store.same_things import said_in, stands_for, things_in
 from bevelbook.store.schema import literal, quoted
 from bevelbook.store.showing import show_version
 from bevelbook.store.users import references
@@ -31,16 +29,23 @@ class NeededRecord(NamedTuple):
     row_id: str
 
 
-def bring_back_needed(connection: sqlite3.Connection) -> list[NeededRecord]:
-    """Bring back what is referred to and was removed, and what that refers to; returns what came back.
+class BroughtBack(NamedTuple):
+    """What came back, and the builds, by id, from which or to which rows from notes went."""
 
-    Rows from notes whose build was removed need no certain one: which they belong to is worked out again. They go to
-    another build of the diff where one stands, whatever name or id the diff has there; where none does, the first
-    of those that were removed comes back. What no database ever knew stays missing.
+    records: tuple[NeededRecord, ...]
+    builds: frozenset[str]
+
+
+def bring_back_needed(connection: sqlite3.Connection) -> BroughtBack:
+    """Bring back what is referred to and was removed, and what that refers to.
+
+    Rows from notes need no certain build: which they belong to is worked out again (``diffs_of_rows``). They go to a
+    build of their diff where one stands; where none does, the first of those that were removed comes back. What no
+    database ever knew stays missing.
     """
     back = _bring_back_all(connection, but_builds_of_notes=True)
-    _point_elsewhere(connection)
-    return back + _bring_back_all(connection)
+    builds = put_on_builds(connection, _rows_to_place(connection))
+    return BroughtBack((*back, *_bring_back_all(connection)), frozenset(builds))
 
 
 def _bring_back_all(connection: sqlite3.Connection, *, but_builds_of_notes: bool = False) -> list[NeededRecord]:
@@ -154,61 +159,19 @@ def placed_by_us(column: str) -> str:
     return f"(t.note_file IS NOT NULL AND {typed} IS NULL)"
 
 
-def _point_elsewhere(connection: sqlite3.Connection) -> None:
-    """Have rows from notes whose build was removed point to the first build of its diff that stands; where none does,
-    to the first of those that were removed."""
-    build = BY_NAME["build"]
-    if not _removed(connection, build):
-        return
-    held = [
-        (kind, *row)
-        for kind in (BY_NAME[name] for name, columns in PLACED.items() if "build" in columns)
-        for row in connection.execute(
-            f"SELECT t.id, t.build FROM temp.gone g CROSS JOIN main.{kind.table} t ON t.build = g.id "
-            f"WHERE {placed_by_us('build')} ORDER BY t.id"
+def _rows_to_place(connection: sqlite3.Connection) -> list[RowToPlace]:
+    """The rows from notes whose build was removed, and those of which it is kept on which diff they are."""
+    is_any_gone = _removed(connection, BY_NAME["build"]) > 0
+    kept = BY_NAME["note_diff"].table
+    found: dict[str, RowToPlace] = {}
+    for kind in ROWS_OF_BUILDS:
+        of_gone, of_kept = (
+            f"SELECT t.id, t.build, d.diff FROM {first} WHERE {placed_by_us('build')} ORDER BY t.id"
+            for first in (
+                f"temp.gone g CROSS JOIN main.{kind.table} t ON t.build = g.id LEFT JOIN main.{kept} d ON d.id = t.id",
+                f"main.{kept} d CROSS JOIN main.{kind.table} t ON t.id = d.id",
+            )
         )
-    ]
-    instead = _builds_instead(connection, {build_id for _, _, build_id in held})
-    for kind, row_id, build_id in held:
-        if instead.get(build_id, build_id) != build_id:
-            connection.execute(f"UPDATE main.{kind.table} SET build = ? WHERE id = ?", (instead[build_id], row_id))
-
-
-def _builds_instead(connection: sqlite3.Connection, wanted: Set[str]) -> dict[str, str]:
-    """For removed builds the build of the diff to which rows from notes go instead, by the build's id."""
-    if not wanted:
-        return {}
-    gone = [str(row[0]) for row in connection.execute("SELECT id FROM temp.gone ORDER BY id")]
-    removed = _last_of_builds(connection, gone)
-    stands = stands_for(things_in(connection), said_in(connection))
-    diffs = defaultdict[str, list[str]](list)
-    for (diff,) in connection.execute("SELECT DISTINCT diff FROM main.builds ORDER BY diff"):
-        diffs[stands.get(("diff", diff), diff)].append(diff)
-    firsts: dict[str, str] = {}
-    for _, row_id, diff in sorted((day, row_id, diff) for row_id, (diff, day) in removed.items()):
-        firsts.setdefault(stands.get(("diff", diff), diff), row_id)
-    found = {}
-    for row_id in sorted(wanted & removed.keys()):
-        diff = removed[row_id][0]
-        stood_for = stands.get(("diff", diff), diff)
-        found[row_id] = first_build(connection, *diffs[stood_for]) or firsts[stood_for]
-    return found
-
-
-def _last_of_builds(connection: sqlite3.Connection, ids: Sequence[str]) -> dict[str, tuple[str, str]]:
-    """The diff and the day that builds had last, by id; those that never had any are left out."""
-    found = {}
-    for row_id, record in known_records(connection, BY_NAME["build"], ids).items():
-        last = last_living(record.versions.values())
-        if last is not None and last.content is not None:
-            found[row_id] = str(last.content.get("diff")), str(last.content.get("built_on"))
-    return found
-
-
-def first_build(connection: sqlite3.Connection, *diffs: str) -> str | None:
-    """The first build of a diff, under whichever of these ids; None where it has none."""
-    row = connection.execute(
-        "SELECT id FROM main.builds WHERE diff IN (SELECT value FROM json_each(?)) ORDER BY built_on, id LIMIT 1",
-        (json.dumps(diffs),),
-    ).fetchone()
-    return None if row is None else str(row[0])
+        for asked in (of_gone, of_kept) if is_any_gone else (of_kept,):
+            found |= {row[0]: RowToPlace(kind, *row) for row in connection.execute(asked)}
+    return list(found.values())

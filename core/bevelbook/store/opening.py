@@ -16,7 +16,7 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts import rows_to_place, touched_diffs
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
-from bevelbook.store import as_written, entries
+from bevelbook.store import as_written, diffs_of_rows, entries
 from bevelbook.store.closed_file import make_closed
 from bevelbook.store.edition_mark import refuse_edition
 from bevelbook.store.entries import OpenEntry
@@ -371,6 +371,7 @@ def transaction(
             entry = entries.begin(connection, asked=asked, by=by, entry_id=entry_id)
             touched_diffs.watch(connection)
             rows_to_place.watch(connection)
+            diffs_of_rows.watch(connection)
             as_written.watch(connection)
             last = last_of_history(connection)
             was_to_wipe = is_to_wipe(connection)

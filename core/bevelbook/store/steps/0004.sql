@@ -273,6 +273,12 @@ CREATE TABLE erasures (
     "in_texts" TEXT CHECK ("in_texts" IS NULL OR "in_texts" = 'yes' OR "in_texts" = 'no')
 ) STRICT;
 
+CREATE TABLE note_diffs (
+    id TEXT PRIMARY KEY NOT NULL,
+    "table_name" TEXT NOT NULL,
+    "diff" TEXT NOT NULL
+) STRICT;
+
 CREATE TABLE picture_bytes (
     sha256 TEXT PRIMARY KEY NOT NULL,
     thumbnail BLOB NOT NULL,

@@ -1,10 +1,12 @@
-"""Rows of notes whose build somebody removed, on laptops that had them on different builds, in all ways of meeting."""
+"""Rows of notes whose build somebody removed or moved, on laptops that had them on different builds, in all ways of
+meeting."""
 
 from __future__ import annotations
 
 import io
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import permutations
 from random import Random
 
 import pytest
@@ -119,3 +121,33 @@ def test_a_row_on_two_diffs_needs_the_same_build_whoever_takes_whom_in(
     assert team.build_weighed(last.name) == [builds["here"]], "the diff with the lesser id"
     found = [row[0] for row in last.connection.execute("SELECT row_id FROM clashes WHERE why = 'needed'")]
     assert found == ([] if removed == "there" else [builds["here"]])
+
+
+@pytest.mark.parametrize("moved", ["here", "both"])
+@pytest.mark.parametrize("order", list(permutations(("here", "there", "third"))), ids="-".join)
+def test_a_row_on_two_diffs_lies_on_one_build_though_that_went_to_a_third_diff(
+    laptops: Player, order: tuple[str, ...], moved: str
+) -> None:
+    """The sheet lies on one diff here and on another there; bo, who has not seen it, writes that the build is of a
+    third diff. The row goes to the build that is, or once was, of the diff with the lesser id."""
+    team = Team(laptops)
+    named = {"here": "rear-a", "there": "front-1", "third": "front-2"}
+    diffs = {name: team.record("a", "diff", label=named[name]) for name in order}
+    assert [diffs[name] for name in order] == sorted(diffs.values())
+    builds = {name: team.build("a", diffs[name]) for name in ("here", "there")}
+    for name in "bc":
+        team.takes_in(name, "a")
+    for name, build in builds.items():
+        if moved in (name, "both"):
+            team.record("b", "build", build, diff=diffs["third"])
+    team.weigh("a")
+    team.record("c", "diff", diffs["here"], label="old")
+    team.record("c", "diff", diffs["there"], label="rear-a")
+    team.weigh("c")
+    assert (team.build_weighed("a"), team.build_weighed("c")) == ([builds["here"]], [builds["there"]])
+    last = team.meet()
+    of = next(name for name in order if name != "third")
+    last_of_third = builds["there"]
+    assert team.build_weighed(last.name) == [last_of_third if moved == "both" else builds[of]]
+    kept = [tuple(row) for row in last.connection.execute("SELECT diff FROM note_diffs ORDER BY id")]
+    assert kept == ([(diffs[of],)] if moved in (of, "both") else [])

@@ -1,0 +1,168 @@
+"""Which diff a row of notes is of: the one that its sheet named.
+
+Its build says so as long as that is a build of this diff. Where it is not, since the diff has no build any more or two
+laptops had the row on two diffs, the table ``note_diffs`` has it. Of two diffs that laptops say it is the lesser id, so
+that all come to the same, and a row goes back to its diff as soon as that has a build.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import defaultdict
+from collections.abc import Sequence
+from functools import cached_property
+from typing import Final, NamedTuple
+
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.heads import last_living
+from bevelbook.store.ids import is_content_id
+from bevelbook.store.known_versions import known_records
+from bevelbook.store.same_things import said_in, stands_for, things_in
+from bevelbook.store.schema import literal
+from bevelbook.store.versions import PLACED
+
+ROWS_OF_BUILDS: Final = tuple(BY_NAME[name] for name, columns in PLACED.items() if "build" in columns)
+"""The kinds whose records placing puts on a build."""
+_TABLE: Final = BY_NAME["note_diff"].table
+_BUILDS: Final = BY_NAME["build"]
+_WRITTEN: Final = (
+    "SELECT coalesce((SELECT a.written FROM main.as_written a WHERE a.table_name = 'builds' AND a.row_id = b.id "
+    "AND a.column_name = 'diff'), b.diff) AS diff FROM main.builds b WHERE b.id = {}.build"
+)
+"""SQL: the diff of a row's build, as it was written."""
+
+
+def watch(connection: sqlite3.Connection) -> None:
+    """Have a row that goes to a build of another diff, as diffs that are one may have it, be of the diff that it was
+    of: temporary triggers see to it, which belong to the connection that writes and are not in the file."""
+    for kind in ROWS_OF_BUILDS:
+        connection.execute(
+            f"CREATE TEMP TRIGGER IF NOT EXISTS diff_of_{kind.table} AFTER UPDATE OF build ON main.{kind.table} "
+            "WHEN OLD.note_file IS NOT NULL AND NEW.build IS NOT OLD.build BEGIN "
+            f"INSERT OR IGNORE INTO {_TABLE} (id, table_name, diff) SELECT OLD.id, {literal(kind.table)}, was.diff "
+            f"FROM ({_WRITTEN.format('OLD')}) was WHERE was.diff IS NOT ({_WRITTEN.format('NEW')}); "
+            f"DELETE FROM {_TABLE} WHERE id = NEW.id AND diff = ({_WRITTEN.format('NEW')}); END"
+        )
+
+
+def keep_diff_of_row(connection: sqlite3.Connection, kind: Kind, row_id: str, diff: str) -> None:
+    """Say of which diff a row is."""
+    connection.execute(
+        f"INSERT INTO main.{_TABLE} (id, table_name, diff) VALUES (?, ?, ?) "
+        "ON CONFLICT (id) DO UPDATE SET diff = excluded.diff",
+        (row_id, kind.table, diff),
+    )
+
+
+def leave_out_what_builds_say(connection: sqlite3.Connection) -> None:
+    """Forget of which diff rows are whose builds say it: while references show what was written."""
+    for kind in ROWS_OF_BUILDS:
+        connection.execute(
+            f"DELETE FROM main.{_TABLE} WHERE table_name = {literal(kind.table)} AND EXISTS (SELECT 1 FROM "
+            f"main.{kind.table} t JOIN main.builds b ON b.id = t.build WHERE t.id = {_TABLE}.id "
+            f"AND t.note_file IS NOT NULL AND b.diff = {_TABLE}.diff)"
+        )
+
+
+class RowToPlace(NamedTuple):
+    """A row of notes that is not, or may not be, on a build of its diff."""
+
+    kind: Kind
+    id: str
+    build: str
+    diff: str | None
+    """Its diff as far as that is kept."""
+
+
+class BuildsOfDiffs:
+    """Finds a build for rows of notes, under whatever name or id their diff is known.
+
+    It follows from what all laptops together know, not from who met whom first. To be asked while references show what
+    was written; a build that comes back changes the answer.
+    """
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self.connection = connection
+        self._stands = stands_for(things_in(connection), said_in(connection))
+        self._living: dict[str, tuple[str, str]] = {}
+        """The diff and day of the builds that stand, in order."""
+        for row_id, diff, day in connection.execute("SELECT id, diff, built_on FROM main.builds ORDER BY built_on, id"):
+            self._living[row_id] = self._one(diff), day
+
+    def build_of(self, row: RowToPlace) -> str:
+        """The build on which a row is to be: the one that it made, else the one that it is on if that is of its diff,
+        else the first of the diff; the first that once was of it; the first of those that were removed. If there is
+        none, the one that it is on."""
+        if row.id[:-1] in self._made:
+            return self._made[row.id[:-1]]
+        diff = row.diff or self._removed.get(row.build, (None, ""))[0]
+        if diff is None:
+            return row.build
+        wanted = self._one(diff)
+        if row.build in self._living and self._living[row.build][0] == wanted:
+            return row.build
+        first = (
+            self._first_of_living.get(wanted),
+            *(one for one in self._once.get(wanted, ()) if one in self._living),
+            self._first_of_removed.get(wanted),
+            *self._once.get(wanted, ()),
+        )
+        return next((one for one in first if one is not None), row.build)
+
+    def _one(self, diff: str) -> str:
+        return self._stands.get(("diff", diff), diff)
+
+    @cached_property
+    def _made(self) -> dict[str, str]:
+        """The builds that rows made, by what the ids of all records of a row begin with."""
+        return {row_id[:-1]: row_id for row_id in self._living if is_content_id(row_id)}
+
+    @cached_property
+    def _first_of_living(self) -> dict[str, str]:
+        return {diff: row_id for row_id, (diff, _) in reversed(self._living.items())}
+
+    @cached_property
+    def _first_of_removed(self) -> dict[str, str]:
+        in_order = sorted((day, row_id, diff) for row_id, (diff, day) in self._removed.items())
+        return {self._one(diff): row_id for _, row_id, diff in reversed(in_order)}
+
+    @cached_property
+    def _removed(self) -> dict[str, tuple[str, str]]:
+        """The diff, as written, and the day that removed builds had last; those that never had any are left out."""
+        gone = self.connection.execute(
+            "SELECT DISTINCT row_id FROM main.history h WHERE table_name = ? AND content IS NULL "
+            "AND NOT EXISTS (SELECT 1 FROM main.builds b WHERE b.id = h.row_id) ORDER BY row_id",
+            (_BUILDS.table,),
+        )
+        found = {}
+        for row_id, record in known_records(self.connection, _BUILDS, [row[0] for row in gone]).items():
+            last = last_living(record.versions.values())
+            if last is not None and last.content is not None:
+                found[row_id] = str(last.content.get("diff")), str(last.content.get("built_on"))
+        return found
+
+    @cached_property
+    def _once(self) -> dict[str, list[str]]:
+        """The builds of which any version was of a diff, the first by day."""
+        days = {row_id: day for row_id, (_, day) in (self._removed | self._living).items()}
+        found: dict[str, set[tuple[str, str]]] = defaultdict(set)
+        for row_id, diff in self.connection.execute(
+            "SELECT DISTINCT row_id, json_extract(content, '$.diff') FROM main.history "
+            "WHERE table_name = ? AND content IS NOT NULL AND json_valid(content) ORDER BY 1, 2",
+            (_BUILDS.table,),
+        ):
+            if row_id in days and isinstance(diff, str):
+                found[self._one(diff)].add((days[row_id], row_id))
+        return {diff: [row_id for _, row_id in sorted(builds)] for diff, builds in found.items()}
+
+
+def put_on_builds(connection: sqlite3.Connection, rows: Sequence[RowToPlace]) -> set[str]:
+    """Put rows on builds of their diffs; returns the builds, by id, from which and to which any went."""
+    found = BuildsOfDiffs(connection) if rows else None
+    builds: set[str] = set()
+    for row in rows:
+        build = found.build_of(row) if found else row.build
+        if build != row.build:
+            connection.execute(f"UPDATE main.{row.kind.table} SET build = ? WHERE id = ?", (build, row.id))
+            builds |= {row.build, build}
+    return builds
