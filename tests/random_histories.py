@@ -368,6 +368,21 @@ def _change(do: Doing) -> None:
     do.record(kind.name, row_id, another=do.random.random() < 0.5, **texts)
 
 
+def _swap_names(do: Doing) -> None:
+    """Two diffs were taken for each other: each gets the other's name, so that a sheet lies on the other one."""
+    diffs = do.connection.execute("SELECT id, label FROM diffs ORDER BY id").fetchall()
+    if len(diffs) < 2:
+        raise Nothing
+    (one, name), (other, other_name) = do.random.sample(diffs, 2)
+    do.record("diff", one, label="swapped", another=True)
+    do.record("diff", other, label=name, another=True)
+    do.record("diff", one, label=other_name, another=True)
+
+
+def _move_build(do: Doing) -> None:
+    do.record("build", do.any_of("builds"), diff=do.any_of("diffs"))
+
+
 def _remove(do: Doing) -> None:
     kinds = [kind for kind in KINDS if kind.own and _holds(do, kind.table)]
     kind = do.random.choice(kinds) if kinds else BY_NAME["diff"]
@@ -636,6 +651,8 @@ _ACTS: Final[Mapping[str, Way]] = {
     "opening": Way(_opening, 1.5),
     "other": Way(_other, 2),
     "change": Way(_change, 6),
+    "swap names": Way(_swap_names, 1),
+    "move build": Way(_move_build, 1),
     "remove": Way(_remove, 3),
     "take back": Way(_take_back, 4),
     "join": Way(_join, 1.5),

@@ -29,14 +29,14 @@ class NeededRecord(NamedTuple):
     row_id: str
 
 
-class BroughtBack(NamedTuple):
+class WhatCameBack(NamedTuple):
     """What came back, and the builds, by id, from which or to which rows from notes went."""
 
     records: tuple[NeededRecord, ...]
     builds: frozenset[str]
 
 
-def bring_back_needed(connection: sqlite3.Connection) -> BroughtBack:
+def bring_back_needed(connection: sqlite3.Connection) -> WhatCameBack:
     """Bring back what is referred to and was removed, and what that refers to.
 
     Rows from notes need no certain build: which they belong to is worked out again (``diffs_of_rows``). They go to a
@@ -45,7 +45,7 @@ def bring_back_needed(connection: sqlite3.Connection) -> BroughtBack:
     """
     back = _bring_back_all(connection, but_builds_of_notes=True)
     builds = put_on_builds(connection, _rows_to_place(connection))
-    return BroughtBack((*back, *_bring_back_all(connection)), frozenset(builds))
+    return WhatCameBack((*back, *_bring_back_all(connection)), frozenset(builds))
 
 
 def _bring_back_all(connection: sqlite3.Connection, *, but_builds_of_notes: bool = False) -> list[NeededRecord]:
