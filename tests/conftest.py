@@ -37,8 +37,10 @@ _ROOM_BYTES = 2 * 1024**3
 """Several times what the folders of the tests hold at once, since each goes when its test has passed."""
 
 
-def pytest_configure() -> None:
+def pytest_configure(config: pytest.Config) -> None:
     """Keep the folders of tests in memory where there is room: databases wait for the disk at each commit."""
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        config.pluginmanager.register(_InOrder())
     if _MEMORY.is_dir() and os.access(_MEMORY, os.W_OK) and disk_usage(_MEMORY).free > _ROOM_BYTES:
         os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(_MEMORY))
 
@@ -46,6 +48,31 @@ def pytest_configure() -> None:
 def pytest_runtest_setup() -> None:
     """No test has the terminal of the test before it: a command run in process takes its width from ``COLUMNS``."""
     set_terminal_width(None)
+
+
+class _LastFirst(pytest.Dir):
+    """A folder whose files are collected from the last to the first."""
+
+    def collect(self) -> Iterator[pytest.Item | pytest.Collector]:
+        return reversed(list(super().collect()))
+
+
+def pytest_collect_directory(path: Path, parent: pytest.Collector) -> pytest.Collector | None:
+    """Every second process collects from the end, so that each prepares half of the files, and keeps it for the other.
+
+    Where nothing is kept yet, that takes longer than all else that collecting does, and every process must run the same
+    list: ``_InOrder``.
+    """
+    is_second = os.environ.get("PYTEST_XDIST_WORKER", "gw0")[2:] in "13579"
+    return _LastFirst.from_parent(parent, path=path) if is_second else None
+
+
+class _InOrder:
+    """A plugin: puts what was collected in the order of the files, which must be the same in every process."""
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        items.sort(key=lambda item: (item.path, type(item).__name__))
 
 
 @pytest.hookimpl(trylast=True)
