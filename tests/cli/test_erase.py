@@ -88,7 +88,7 @@ def test_a_person_is_nowhere_and_the_records_stay(bevelbook: Run, team: Path) ->
     assert asked_first.code == 2 and "--yes" in asked_first.err
     done = bevelbook("--db", team, "--by", "bo", "erase", "person zora", "--yes")
     assert done.code == 0, done.err
-    assert "Erased, and gone from the file." in done.out and "Not reached: " in done.out
+    assert "Erased, and gone from the file." in done.out and "Not seen from here: " in done.out
     assert in_bytes(team, "zora", "quill", "Lindenweg") == []
     assert (asked(team, "SELECT count(*) FROM builds"), asked(team, "SELECT count(*) FROM runs")) == counts
     assert asked(team, "SELECT id, version FROM builds ORDER BY id") == ids, "no version is made, none is renamed"
@@ -234,6 +234,24 @@ def test_it_waits_for_a_program_that_has_the_file_open(bevelbook: Run, team: Pat
     assert in_bytes(team, "zora") == []
 
 
+def test_a_disk_that_is_full_while_the_file_is_written_again_is_said(
+    bevelbook: Run, team: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As SQLite says it; the erasing itself stands, and is finished later."""
+
+    def full(*_: object) -> None:
+        raise sqlite3.OperationalError("database or disk is full")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(wiping, "_fill_where_wrong", full)
+        done = bevelbook("--db", team, "erase", "person", "zora", "--yes")
+    said = " ".join(done.out.split())
+    assert done.code == 1 and "could not be written again: the disk is full. Put that right, then type" in said
+    assert asked(team, "SELECT count(*) FROM people WHERE name LIKE 'zora%'") == [(0,)]
+    assert bevelbook("--db", team, "erase").code == 0
+    assert in_bytes(team, "zora") == []
+
+
 def test_it_goes_along_and_a_team_mate_does_not_bring_it_back(bevelbook: Run, team: Path, tmp_path: Path) -> None:
     mate = copy_of(team, "bo")
     bevelbook("--db", mate, "--by", "bo", "record", "run", "2026-04-08/1", "grip=high")
@@ -253,7 +271,8 @@ def test_it_goes_along_and_a_team_mate_does_not_bring_it_back(bevelbook: Run, te
         assert dumped(one) == dumped(other)
     kept = [file.name for file in tmp_path.glob("*.before-merge*")]
     tried = bevelbook("--db", mate, "erase", "person", "zora", "--dry-run", "--json").json
-    assert [Path(file).name for file in tried["still_in"]] == [name for name in sorted(kept) if name.startswith("bo")]
+    still = [Path(file).name for file in tried["still_in"] if file.endswith(".db")]
+    assert still == [name for name in sorted(kept) if name.startswith("bo")]
 
 
 def test_the_marks_are_in_an_export_and_in_every_part(bevelbook: Run, team: Path, tmp_path: Path) -> None:
@@ -273,3 +292,50 @@ def test_the_marks_are_in_an_export_and_in_every_part(bevelbook: Run, team: Path
     bevelbook("--db", empty, "merge", tmp_path / "sent")
     bevelbook("--db", empty, "merge", old)
     assert in_bytes(empty, "zora") == []
+
+
+def test_where_else_it_is_said_as_far_as_this_computer_can_know(
+    bevelbook: Run, team: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looked into, not by name: copies, an edition, an export, a zip, a sheet, and a database with its log."""
+    settings = tmp_path / "settings"
+    monkeypatch.setattr("bevelbook.web.pairing.settings_folder.settings_folder", lambda: settings)
+    stick, other = tmp_path / "stick", tmp_path / "stick-out"
+    for folder in (stick, other):
+        folder.mkdir()
+        assert bevelbook("--db", team, "backup", "--to", folder).code == 0
+    shutil.rmtree(other)
+    for words in (("edition", tmp_path / "world"), ("export", tmp_path / "sent"), ("export", tmp_path / "sent.zip")):
+        done = bevelbook("--db", team, *words, *(("--since", "2026-01-01") if words[1].suffix == ".zip" else ()))
+        assert done.code == 0, done.err
+    assert bevelbook("--db", team, "edition", tmp_path / "clean", "--without-people", "--yes").code == 0
+    shutil.copyfile(team, tmp_path / "mate.db")
+    (tmp_path / "list.txt").write_text("zora's car: 7")
+    (tmp_path / "words.txt").write_text("zorastrian, and Bozora")
+    (tmp_path / "broken.xlsx").write_bytes(b"PK\3\4cut off")
+    bevelbook("--db", empty_database(tmp_path / "fresh.db"), "--by", "bo", "record", "diff", "label=rear-a")
+    bevelbook("--db", team, "--by", "cem", "record", "diff", "label=rear-x")
+    tried = bevelbook("--db", team, "--by", "bo", "erase", "person", "zora", "--dry-run", "--json").json
+    files = {Path(one["path"]).name: (one["what"], one["seen"]) for one in tried["elsewhere"]["files"]}
+    (backup,) = stick.iterdir()
+    assert files == {
+        backup.name: ("backup", True),
+        "world": ("edition", True),
+        "sent": ("export", True),
+        "sent.zip": ("zip", True),
+        "mate.db": ("database", True),
+        "season.csv": ("sheet", True),
+        "season.rejected.csv": ("sheet", True),
+        "list.txt": ("file", True),
+        "broken.xlsx": ("sheet", False),
+    }
+    assert [Path(one["path"]).parent.name for one in tried["elsewhere"]["backups_not_there_now"]] == ["stick-out"]
+    (sheet,) = tried["elsewhere"]["sheets"]
+    assert (sheet["name"], sheet["path"]) == ("season.csv", str(tmp_path / "season.csv"))
+    assert tried["elsewhere"]["others_who_wrote"] == ["cem"]
+    said = " ".join(bevelbook("--db", team, "--by", "bo", "erase", "person", "zora", "--yes").out.split())
+    assert f"{backup} (backup)" in said and f"{tmp_path / 'broken.xlsx'} (sheet)" in said
+    assert "a stick that is not plugged in" in said and "In this book cem wrote too." in said
+    bevelbook("--db", team, "backup")
+    after = bevelbook("--db", team, "erase", "person", "zora", "--dry-run", "--json").json["still_in"]
+    assert {Path(one).name for one in after} == set(files), "a copy of after does not have it"

@@ -11,20 +11,21 @@ import click
 from bevelbook.cli import print_json, print_text, say_if_invented
 from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, Place
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Sequence
-    from pathlib import Path
+    from collections.abc import Iterator, Sequence
 
+    from bevelbook.backup.held_elsewhere import HeldElsewhere
     from bevelbook.records import Kind
     from bevelbook.saving.erasing import Erased, ToErase
     from bevelbook.web.pairing.pairings_file import PairingsFile
 
-_NOT_REACHED = (
-    "Not reached: copies and backups in other folders, exports, editions, printed cards, chats, what waits on phones, "
-    "and the laptops of others. A laptop takes it out too when it next meets this one (merge, or a weekend)."
+_NOT_SEEN = (
+    "Not seen from here: exports and editions that were put elsewhere or sent on, printed cards and labels, chats, "
+    "pictures on phones, and copies of files that you made by hand."
 )
 
 
@@ -51,7 +52,8 @@ def command(session: Session, words: tuple[str, ...], only_who: bool, yes: bool,
     It first says how much goes, and asks. It cannot be taken back. It goes along with the next merge. Without words it
     finishes what was begun. Ends with exit code 1 where the old text is still in the file.
     """
-    from bevelbook.saving.erasing import still_held
+    from bevelbook.backup.held_elsewhere import held_elsewhere, traces_of
+    from bevelbook.web.pairing.settings_folder import settings_folder
 
     if not words:
         return _finish(session, as_json)
@@ -61,6 +63,7 @@ def command(session: Session, words: tuple[str, ...], only_who: bool, yes: bool,
         session.look_whether_invented(connection)
         wanted = _wanted(connection, kind, name, field, only_who=only_who)
         phones = _phones(connection, wanted)
+        traces = traces_of(connection, session.path, wanted, session.by)
         if not as_json:
             _say_beforehand(wanted, phones)
         done = None
@@ -68,7 +71,8 @@ def command(session: Session, words: tuple[str, ...], only_who: bool, yes: bool,
             if not wanted.is_nothing or phones:
                 _ask(wanted, yes)
             done = _erase(session, connection, wanted, phones)
-    copies = still_held(session.path, wanted.raw)
+        others = _other_phones(connection)
+    held = held_elsewhere(session.path, wanted, traces, settings_folder())
     if as_json:
         print_json(
             {
@@ -77,12 +81,13 @@ def command(session: Session, words: tuple[str, ...], only_who: bool, yes: bool,
                 "phones": phones,
                 "done": done is not None,
                 "gone_from_the_file": None if done is None else done.is_wiped,
-                "still_in": [str(one) for one in copies],
+                "still_in": [str(one.path) for one in held.files],
+                "elsewhere": {**held.as_dict(), "paired_phones": others},
                 **session.noticed(),
             }
         )
     else:
-        _say_afterwards(session, done, copies)
+        _say_afterwards(session, done, held, others)
     return 1 if done is not None and not done.is_wiped else 0
 
 
@@ -196,7 +201,13 @@ def _pairings(connection: sqlite3.Connection) -> PairingsFile | None:
     return PairingsFile(folder, mark) if mark is not None and (folder / FILE_NAME).exists() else None
 
 
-def _say_afterwards(session: Session, done: Erased | None, copies: Sequence[Path]) -> None:
+def _other_phones(connection: sqlite3.Connection) -> list[str]:
+    """The phones that are paired with this book, by name."""
+    found = _pairings(connection)
+    return [one.name for one in found.all()] if found else []
+
+
+def _say_afterwards(session: Session, done: Erased | None, held: HeldElsewhere, phones: Sequence[str]) -> None:
     from bevelbook.display.format import wrapped
 
     lines = []
@@ -204,18 +215,62 @@ def _say_afterwards(session: Session, done: Erased | None, copies: Sequence[Path
         lines.append("Nothing was written.")
     elif done.is_wiped:
         lines.append("Erased, and gone from the file.")
+    elif done.why is not None:
+        lines.append(
+            "Erased from all records; the old text is still in the file, which could not be written again: "
+            f"{done.why.what}. Put that right, then type '{with_database('bevelbook erase')}'."
+        )
     else:
         lines.append(
             "Erased from all records; the old text is still in the file, since another program has it open. Close that "
             f"one, then type '{with_database('bevelbook erase')}'."
         )
-    if copies:
-        lines.append(f"Still in: {', '.join(str(one) for one in copies)}. Remove these files yourself.")
-    if done is not None:
-        lines.append(_NOT_REACHED)
+    lines += _held_lines(held, phones)
+    lines.append(_NOT_SEEN)
     for line in lines:
-        print_text("\n".join(wrapped(line)))
+        print_text(line if line.startswith(" ") else "\n".join(wrapped(line)))  # a path in one piece, to be copied
     say_if_invented(session.invented)
+
+
+def _held_lines(held: HeldElsewhere, phones: Sequence[str]) -> Iterator[str]:
+    """Where it still is, or may be."""
+    own = {one.path for one in held.sheets}
+    seen = [one for one in held.files if one.is_seen and one.path not in own]
+    if seen:
+        yield "It is still in these, beside the database or where this computer put a copy. Remove them yourself:"
+        yield from (f"  {one.path} ({one.what})" for one in seen)
+    unseen = [one for one in held.files if not one.is_seen]
+    if unseen:
+        yield "These could not be looked into, so it may be there:"
+        yield from (f"  {one.path} ({one.what})" for one in unseen)
+    if held.not_looked:
+        yield f"{counted(held.not_looked, 'other file')} in that folder {_were(held.not_looked)} not looked into."
+    if held.away:
+        yield "Backups that are not there now, such as on a stick that is not plugged in. They still have it:"
+        yield from (f"  {one.path}, of {_day(one.made_at)}" for one in held.away)
+    if held.sheets:
+        yield "It was in these sheets. They are your own files, and stay as they are:"
+        yield from (f"  {one.words}" for one in held.sheets)
+    if held.writers:
+        yield (
+            f"In this book {', '.join(held.writers)} wrote too. Other laptops still have it until they next meet this "
+            "one (merge, or a weekend); then it is taken out there."
+        )
+    else:
+        yield "A laptop that has this book takes it out when it next meets this one (merge, or a weekend)."
+    if phones:
+        yield f"Paired phones: {', '.join(phones)}. What waits on a phone is not seen from here."
+
+
+def _were(count: int) -> str:
+    return "was" if count == 1 else "were"
+
+
+def _day(moment: str) -> str:
+    from bevelbook.display.clock import local_time
+
+    at = local_time(moment)
+    return f"{at:%Y-%m-%d %H:%M}" if at else moment
 
 
 def _finish(session: Session, as_json: bool) -> int:

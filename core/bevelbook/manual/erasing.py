@@ -70,10 +70,13 @@ def erasing_page() -> ManualPage:
                 "What it does not reach",
                 (
                     Paragraph(
-                        "Copies and backups, exports, editions, printed cards, chats, what waits on a phone, and other "
-                        "laptops until they meet. Files beside the database that still have it are listed by name, "
-                        "such "
-                        "as the copy that a merge keeps: remove them yourself. A disk may keep old bytes of its own."
+                        "It names what it can know of. Files beside the database and in copies that this computer made "
+                        "are looked into: backups, databases, exports, editions, zips, sheets, with what a merge or a "
+                        "new version kept. Those that still have it are listed, and those that cannot be read as well: "
+                        "remove them yourself. Then come backups on sticks that are not plugged in, the sheets that it "
+                        "came from, which are your own files, who else wrote, and the paired phones. Other laptops "
+                        "have it until they next meet this one. Exports and editions that were sent on, printed cards, "
+                        "chats and pictures on phones nobody sees from here. A disk may keep old bytes of its own."
                     ),
                 ),
             ),

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.errors import InputError, UnknownNameError
+from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.notes.erased_in_file import diffs_placed_by
 from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.registry import Registry
@@ -194,10 +194,12 @@ def photograph_to_erase(connection: sqlite3.Connection, name: str) -> ToErase:
 
 
 class Erased(NamedTuple):
-    """What was taken out, and whether all of it is gone from the file itself."""
+    """What was taken out, and whether all of it is gone from the file itself; if not, ``why``, where that is not a
+    program that has the file open."""
 
     counts: Counter[str]
     is_wiped: bool
+    why: DatabaseError | None = None
 
 
 def erase(
@@ -206,10 +208,10 @@ def erase(
     """Take it out, all of it or nothing, and then out of the free pages of the file.
 
     ``asked`` is kept with the entry, and so must not say what is erased. Raises DatabaseError when the database cannot
-    be written.
+    be written; nothing was changed then.
     """
     connection.execute("PRAGMA secure_delete = ON")
-    with transaction(connection, path, asked=asked, by=by):
+    with transaction(connection, path, asked=asked, by=by, wipes=False):
         if wanted.removes is not None:
             remove_record(connection, registry, _PHOTO, wanted.removes, by)
         marks = marks_in(connection) | wanted.marks
@@ -225,7 +227,10 @@ def erase(
         bring_up_to_date(connection, may_clash(connection))
         if counts:
             note_to_wipe(connection)
-    return Erased(counts, wipe(connection, path))
+    try:
+        return Erased(counts, wipe(connection, path))
+    except DatabaseError as fault:
+        return Erased(counts, False, fault)
 
 
 class _WhatGoes(NamedTuple):
@@ -346,22 +351,3 @@ def _samples(
             if left and name not in ("updated_by", "entered") and blank.text(text) != text:
                 left -= 1
                 yield InATextFound(record_words(connection, kind, one.row_id), text[:_SAMPLE_LETTERS])
-
-
-def still_held(path: Path, raw: Iterable[str]) -> list[Path]:
-    """Files beside the database that are named like it and hold any of these texts: copies of before, and
-    backups. One that cannot be read is among them."""
-    wanted = [text.strip().lower().encode() for text in raw if text.strip()]
-    own = {path.name, *(f"{path.name}{end}" for end in ("-wal", "-shm", "-journal"))}
-    found = []
-    for file in sorted(path.absolute().parent.iterdir()):
-        if file.name in own or not file.is_file() or not file.name.startswith(path.stem):
-            continue
-        try:
-            held = file.read_bytes().lower()
-        except OSError:
-            found.append(file)
-            continue
-        if any(text in held for text in wanted):
-            found.append(file)
-    return found

@@ -345,6 +345,7 @@ def transaction(
     by: str | None = None,
     entry_id: str | None = None,
     stores_entry: bool = True,
+    wipes: bool = True,
 ) -> Iterator[OpenEntry]:
     """The only way to write: BEGIN IMMEDIATE ... COMMIT, with the entry that its changes belong to.
 
@@ -355,7 +356,7 @@ def transaction(
     At its end the facts of every diff that it touched are worked out again, in the same transaction; at its beginning
     all of them, if another program changed what they depend on. Afterwards the write-ahead log is moved into the file
     as far as readers allow, without waiting, so that a copied file is complete; where something was erased, the whole
-    file is written again.
+    file is written again, unless the caller does that (``wipes``).
 
     Raises DatabaseError when another program holds the database, the disk is full, the folder cannot be written, the
     file is damaged, or whatever else SQLite refuses.
@@ -384,14 +385,14 @@ def transaction(
                     as_written.follow_joins(connection)
                 renew_touched(connection)
             entries.end(connection, entry, keep=is_changed and stores_entry)
-            wipes = not was_to_wipe and is_to_wipe(connection)
+            is_erased = not was_to_wipe and is_to_wipe(connection)
             connection.commit()
         except BaseException:
             connection.rollback()
             raise
     with suppress(sqlite3.Error):  # what was written stays written if the checkpoint finds the disk full
         connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
-    if wipes:
+    if wipes and is_erased:
         with suppress(DatabaseError):  # it is erased, and the mark that its bytes are still there stays
             wipe(connection, path)
 

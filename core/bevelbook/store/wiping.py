@@ -17,6 +17,7 @@ from bevelbook.store.sqlite_errors import in_words
 
 TO_WIPE: Final = "erased, and still in free pages of the file"
 """The name of the row of ``about``; it is never sent along."""
+_READER_WAITED_FOR_MS: Final = 2_000
 
 
 def note_to_wipe(connection: sqlite3.Connection) -> None:
@@ -77,6 +78,12 @@ def _fill_where_wrong(connection: sqlite3.Connection) -> None:
 
 
 def _is_log_empty(connection: sqlite3.Connection) -> bool:
-    """Move the log into the file and cut it to nothing; no where another program still reads from it."""
-    busy = connection.execute("PRAGMA main.wal_checkpoint(TRUNCATE)").fetchone()[0]
+    """Move the log into the file and cut it to nothing; no where another program still reads from it, for longer than a
+    page takes."""
+    waits_ms = connection.execute("PRAGMA busy_timeout").fetchone()[0]
+    connection.execute(f"PRAGMA busy_timeout = {min(waits_ms, _READER_WAITED_FOR_MS)}")
+    try:
+        busy = connection.execute("PRAGMA main.wal_checkpoint(TRUNCATE)").fetchone()[0]
+    finally:
+        connection.execute(f"PRAGMA busy_timeout = {waits_ms}")
     return not busy
