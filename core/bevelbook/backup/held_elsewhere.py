@@ -146,7 +146,7 @@ def held_elsewhere(path: Path, wanted: ToErase, traces: Traces, settings: Path) 
     noted: list[NotedCopy] = []
     with suppress(DatabaseError):  # a list that cannot be used is said by whoever makes a copy
         noted = CopiesNoted(settings).of_book(traces.book) if traces.book else []
-    looking = _Looking(path, wanted)
+    looking = _LooksInto(path, wanted)
     files = {one.path: one for one in looking.in_folder(path.absolute().parent)}
     sheets = [one.path for one in traces.sheets if one.path]
     for file in (*(one.path for one in noted), *(beside for one in sheets for beside in (one, rejects_path(one)))):
@@ -166,7 +166,7 @@ def _is_there(path: Path) -> bool:
         return False
 
 
-class _Looking:
+class _LooksInto:
     """Looks for a name, a text or a picture in files of every kind that the tool writes."""
 
     def __init__(self, path: Path, wanted: ToErase) -> None:
