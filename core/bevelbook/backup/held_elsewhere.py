@@ -29,7 +29,7 @@ from bevelbook.store.opening import log_of
 from bevelbook.store.schema import APPLICATION_ID
 
 _LARGEST_BYTES: Final = 64_000_000
-"""Of files that are no databases: larger ones are not looked through."""
+"""Larger files, unless they are databases, are not looked through."""
 _MOST_FILES: Final = 2_000
 """Files that are looked at in one folder, at most."""
 _LEAST_LETTERS: Final = 4
