@@ -9,13 +9,14 @@ import tempfile
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from released import all_rows, released
 
 from bevelbook.declare.errors import DatabaseError
-from bevelbook.store import opening
+from bevelbook.store import opening, sqlite_errors
 from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.opening import back_up, open_for_writing
 
@@ -214,6 +215,15 @@ def test_a_copy_of_before_in_a_folder_that_is_full_or_closed_is_said(
         open_for_writing(old)
     assert (caught.value.code, "Make room" in str(caught.value)) == ("disk_full", True)
     assert all_rows(old) == before
+
+
+@pytest.mark.parametrize(("free", "code"), [(4_096, "disk_full"), (10_000_000, "disk_fault")])
+def test_a_disk_without_room_for_what_lies_beside_a_database_is_said_to_be_full(
+    free: int, code: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SQLite itself says "disk I/O error" where it cannot make the index of its log: seen on a full tmpfs."""
+    monkeypatch.setattr(sqlite_errors, "disk_usage", lambda _folder: SimpleNamespace(free=free))
+    assert sqlite_errors.explained(sqlite3.OperationalError("disk I/O error"), tmp_path / "old.db").code == code
 
 
 @pytest.mark.parametrize(("table", "column"), [("builds", "scale"), ("note_files", "sha256")])

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from shutil import disk_usage
 from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, Place
@@ -21,6 +22,8 @@ REBUILT: Final = frozenset(
     | {"writing", "replacing"}
 )
 """Tables and views without data of their own: opening the file for writing recreates them."""
+_BESIDE_BYTES: Final = 65_536
+"""An index of the write-ahead log takes half of that (sqlite.org/walformat.html)."""
 _MISSING: Final = re.compile(r"no such (?:fts5 )?(?:table|view|column): (?:main\.|temp\.)?(\S+)")
 _GO_BACK: Final = (
     "Go back to a backup copy, and keep the damaged file. Without a copy, the command .recover of the SQLite shell "
@@ -48,7 +51,7 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
             place=place,
             remedy="Close the other program or wait until it is done, then try again. Nothing was changed.",
         )
-    if "disk is full" in said:
+    if "disk is full" in said or ("disk I/O error" in said and _is_full(path)):
         return DatabaseError(
             "the disk is full", code="disk_full", place=place, remedy="Make room and try again. Nothing was changed."
         )
@@ -84,6 +87,14 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
     return DatabaseError(
         "the database refused this", code="refused_by_database", place=place, found=said, remedy="Nothing was changed."
     )
+
+
+def _is_full(path: Path) -> bool:
+    """Whether there is no room for what SQLite puts beside a database: it calls that a fault of the disk."""
+    try:
+        return disk_usage(path.absolute().parent).free < _BESIDE_BYTES
+    except OSError:
+        return False
 
 
 def unread_record(what: str) -> DatabaseError:
