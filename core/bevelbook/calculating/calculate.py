@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from math import hypot, isfinite
-from typing import Any, Final, Generic, NamedTuple, TypeVar
+from typing import Any, Final, Generic, NamedTuple, TypeVar, cast
 
 from bevelbook.calculating.own_uncertainty import IN_PLACE, combine
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
-from bevelbook.declare.errors import InputError, Place, PluginFault
+from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of, items_of
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.left_out import LEFT_OUT
@@ -274,11 +274,17 @@ class Binder(Generic[G]):
 
 def run(calculator: Calculator[Any, Any], bound: Bound[Any]) -> Result:
     """Compute, judge and carry the uncertainties of the inputs to every output. Raises InputError or PluginFault."""
-    return Result(calculator, work_out(calculator, bound))
+    found = work_out(calculator, bound)
+    return found if isinstance(found, Result) else Result(calculator, found)
 
 
 def work_out(formula: Formula[G, F], bound: Bound[G]) -> Answer[G, F]:
-    """The same for a formula of core, keeping its types."""
+    """The same for a formula of core, keeping its types; elsewhere where it may not run in this process."""
+    if formula.elsewhere is not None:
+        (found,) = formula.elsewhere.worked_out(formula, [bound])
+        if isinstance(found, BevelbookError):
+            raise found
+        return cast("Answer[G, F]", found)
     computed = formula.compute(bound.given)
     if not bound.uncertainties:
         return Answer(formula, bound, computed, formula.judge(bound.given, computed), {})

@@ -7,14 +7,15 @@ written, and its results are kept as rows like any other.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.binding import reachable
-from bevelbook.calculating.calculate import Result, bind, run
+from bevelbook.calculating.calculate import Bound, Result, bind, run
 from bevelbook.calculating.keep import Subject, keep_result, known_of
 from bevelbook.declare.errors import BevelbookError, PluginFault
 from bevelbook.display.format import wrapped
+from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Offered, Registry
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.calculations import reinstate
@@ -63,6 +64,11 @@ class Failed(NamedTuple):
         """What is missing and why, for people."""
         more = f" and {len(self.labels) - 1} more" if len(self.labels) > 1 else ""
         return f"not worked out for {self.labels[0]}{more}: {self.fault}"
+
+    def sentence(self) -> str:
+        """The same for pages: with the bare name of the plugin's file, never its folder."""
+        more = f" and {len(self.labels) - 1} more" if len(self.labels) > 1 else ""
+        return f"Not worked out for {self.labels[0]}{more}: {self.fault.in_words()}"
 
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""
@@ -222,31 +228,40 @@ def _keep_up(
         if len(ids) > MOST:
             waiting.append((calculator.name, kind.name))
             continue
-        for row_id in ids:
-            subject = Subject(kind, row_id, label_of(connection, kind, row_id))
-            try:
-                kept = _kept(connection, offered, subject, by, now)
-            except PluginFault as fault:
-                before = failed.get((fault.what, fault.how))
+        subjects = [Subject(kind, row_id, label_of(connection, kind, row_id)) for row_id in ids]
+        for subject, result in _results(connection, calculator, subjects):
+            if isinstance(result, PluginFault):
+                before = failed.get((result.what, result.how))
                 labels = (*before.labels, subject.label) if before else (subject.label,)
-                failed[fault.what, fault.how] = Failed(before.fault if before else fault, labels)
-                continue
-            if kept is not None:
-                worked_out.append(kept)
+                failed[result.what, result.how] = Failed(before.fault if before else result, labels)
+            elif isinstance(result, Result):
+                worked_out.append(_kept(connection, offered, subject, result, by, now))
     return Upkeep(tuple(worked_out), tuple(waiting), tuple(failed.values()))
 
 
+def _results(
+    connection: sqlite3.Connection, calculator: Calculator[Any, Any], subjects: Sequence[Subject]
+) -> Iterator[tuple[Subject, Result | BevelbookError]]:
+    """The result for each record, or why there is none; of a calculator that runs elsewhere in one crossing."""
+    bounds: list[tuple[Subject, Bound[Any]]] = []
+    for subject in subjects:
+        try:
+            bound = bind(calculator, {}, known_of(connection, calculator, [subject]))
+            if calculator.elsewhere is None:
+                yield subject, run(calculator, bound)
+            else:
+                bounds.append((subject, bound))
+        except BevelbookError as fault:
+            yield subject, fault
+    if calculator.elsewhere is not None and bounds:
+        found = calculator.elsewhere.worked_out(calculator, [bound for _, bound in bounds])
+        yield from zip((subject for subject, _ in bounds), found, strict=True)
+
+
 def _kept(
-    connection: sqlite3.Connection, offered: Offered, subject: Subject, by: str | None, now: str
-) -> WorkedOut | None:
-    """The result for one record, kept; None where it cannot be worked out. Raises PluginFault."""
-    calculator = offered.calculator
-    try:
-        result = run(calculator, bind(calculator, {}, known_of(connection, calculator, [subject])))
-    except PluginFault:
-        raise
-    except BevelbookError:
-        return None
+    connection: sqlite3.Connection, offered: Offered, subject: Subject, result: Result, by: str | None, now: str
+) -> WorkedOut:
+    """The result for one record, kept."""
     before = connection.total_changes
     kept, _ = keep_result(connection, offered, result, subject, by, now)
     latest = reinstate(connection, kept, now, by)

@@ -14,6 +14,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from functools import partial
 from types import MappingProxyType
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
@@ -23,6 +24,7 @@ from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
 from bevelbook.plugin import guard
 from bevelbook.plugin.declared import fault_of_version, faults_of_example, faults_of_fields
+from bevelbook.plugin.elsewhere import Elsewhere
 from bevelbook.plugin.guard import CodeOwner, fault_of_text, plain_text, text_taken, texts_taken
 from bevelbook.plugin.on_bench import OnBench, passes_taken, waits_taken
 from bevelbook.plugin.origin import Origin
@@ -93,7 +95,11 @@ class Formula(Generic[G, F]):
     read_now    inputs that are read off at this moment (what the scale shows): first on the form, and never taken from
                 a result that was kept
     seen_first  inputs that the form shows at once though they may be left empty; others like them are folded
+
+    ``elsewhere`` calls its functions in another process; None where they run in this one.
     """
+
+    elsewhere: Elsewhere | None = None
 
     def __init__(
         self,
@@ -138,7 +144,8 @@ class Formula(Generic[G, F]):
         """One of the formula's functions, called through the guard."""
 
         def through(*given: Any) -> T:
-            return guard.call(self.owner, part, function, *given, taken=taken, may_refuse=may_refuse)
+            called = function if self.elsewhere is None else partial(self.elsewhere.called, self, part)
+            return guard.call(self.owner, part, called, *given, taken=taken, may_refuse=may_refuse)
 
         return through
 

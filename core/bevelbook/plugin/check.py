@@ -83,6 +83,11 @@ class Reader:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
 
+    @property
+    def opened_as(self) -> str:
+        """The address under which another process can open the same database to read; empty where nobody said."""
+        return getattr(self._connection, "opened_as", "")
+
     def rows(self, sql: str, params: Sequence[object] | Mapping[str, object] = ()) -> list[dict[str, Any]]:
         """The rows of one SELECT, each as a dict. Raises InputError for any other statement, and for one that fails."""
         import sqlite3

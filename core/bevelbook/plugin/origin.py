@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
     from importlib.metadata import Distribution
+
+_PROGRAM: Final = "bevelbook"
+_BUNDLED: Final = "bevelbook_plugins."
 
 
 @cache
@@ -21,6 +24,11 @@ class Origin(NamedTuple):
     plugin: str
     file: str
     distribution: Distribution | None = None
+
+    @property
+    def is_bundled(self) -> bool:
+        """Whether it came with the program, from its own package and the folder of bundled plugins."""
+        return self.package == _PROGRAM and self.distribution is not None and self.file.startswith(_BUNDLED)
 
     @property
     def package(self) -> str:

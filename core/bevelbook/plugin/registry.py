@@ -25,12 +25,16 @@ if TYPE_CHECKING:
 
     from bevelbook.plugin.chart import Chart
     from bevelbook.plugin.check import Finding, Reader
+    from bevelbook.plugin.elsewhere import Elsewhere
     from bevelbook.plugin.where_shown import CardPart
 
 GROUP: Final = "bevelbook"
 HOOK_PREFIX: Final = "bevelbook_"
 HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PREFIX))
 
+_CHECKS: Final = "bevelbook_checks"
+_DECLARING: Final = ("bevelbook_charts", "bevelbook_datasets")
+"""The hooks whose offers stay the same; that of calculators is asked as a plugin is loaded."""
 _OF_CHART: Final = "bevelbook_charts returned chart {!r}: "
 _MARK: Final = f"{PROJECT}_impl"
 _BOUND: Final = (MethodType, classmethod, staticmethod)
@@ -86,6 +90,8 @@ class Registry:
         self._origins_of_charts: dict[str, Origin] = {}
         self._charts_left_out: set[tuple[Origin, str]] = set()
         self._has_charts_looked_at = False
+        self._elsewhere: Elsewhere | None = None
+        self._kept_offers: dict[tuple[Origin, str], list[object]] = {}
         self.calculators: dict[str, Offered] = {}
         self.failures: list[Failure] = []
 
@@ -182,6 +188,29 @@ class Registry:
                 return guard.one_line(fault)
         return reason
 
+    def keep_out(self, elsewhere: Elsewhere | None) -> None:
+        """Have the code of plugins that are not bundled called elsewhere from now on; None for here again.
+
+        What each declares, its charts and tables among that, was loaded here and is asked for once, now.
+        """
+        self._kept_offers.clear()
+        for module, origin in self.plugins():
+            if elsewhere is not None and not origin.is_bundled:
+                for hook in _DECLARING:
+                    self._kept_offers[origin, hook] = self.collected(hook, module, origin)
+        for offered in self.calculators.values():
+            offered.calculator.elsewhere = None if offered.origin.is_bundled else elsewhere
+        self._elsewhere = elsewhere
+
+    def plugins_not_bundled(self) -> list[Origin]:
+        """The loaded plugins that did not come with the program."""
+        return [origin for origin in self._origins.values() if not origin.is_bundled]
+
+    def _offers(self, hook: str, module: object, origin: Origin) -> list[object]:
+        """What one plugin declares for one hook."""
+        kept = self._kept_offers.get((origin, hook))
+        return self.collected(hook, module, origin) if kept is None else kept
+
     def collected(self, hook: str, module: object, origin: Origin, **arguments: object) -> list[object]:
         """What one plugin returns for one hook; a fault while it does so is noted."""
         others = [plugin for plugin in self._manager.get_plugins() if plugin is not module]
@@ -217,7 +246,7 @@ class Registry:
         """The reference tables of all plugins by name. One that lacks a source in a row is noted and left out."""
         found: dict[str, DataSet] = {}
         for module, origin in self.plugins():
-            for offer in self.collected("bevelbook_datasets", module, origin):
+            for offer in self._offers("bevelbook_datasets", module, origin):
                 reasons = self._looked_at(origin, "bevelbook_datasets", partial(_faults_of_table, offer, found))
                 for reason in reasons or ():
                     self._note(origin, reason)
@@ -227,21 +256,46 @@ class Registry:
 
     def findings(self, reader: Reader) -> list[Finding]:
         """What the checks of all plugins find. A check that fails, or returns anything but findings, is noted."""
+        found: list[Finding] = []
+        for module, origin in self.plugins():
+            elsewhere = None if origin.is_bundled else self._elsewhere
+            if elsewhere is None or not hasattr(module, _CHECKS):
+                found += self._findings_of(module, origin, reader)
+                continue
+            try:
+                found_there, reasons = elsewhere.findings(origin, reader.opened_as)
+            except PluginFault as fault:
+                found_there, reasons = [], [f"{_CHECKS}: {fault.how}"]
+            self.failures = [one for one in self.failures if one.origin != origin or not one.reason.startswith(_CHECKS)]
+            for reason in reasons:
+                self._note(origin, reason)
+            found += found_there
+        return found
+
+    def findings_of(self, plugin: tuple[str, str], reader: Reader) -> tuple[list[Finding], list[str]] | None:
+        """What the checks of one plugin find, by its name and where it is from, and why others were left out; None
+        where it is not loaded."""
+        for module, origin in self.plugins():
+            if (origin.plugin, origin.file) == plugin:
+                self.failures.clear()
+                return self._findings_of(module, origin, reader), [one.reason for one in self.failures]
+        return None
+
+    def _findings_of(self, module: object, origin: Origin, reader: Reader) -> list[Finding]:
         from bevelbook.plugin.check import Finding, fault_of
 
         found: list[Finding] = []
-        for module, origin in self.plugins():
-            offers = self.collected("bevelbook_checks", module, origin, reader=reader)
-            faults = [fault_of(offer) for offer in offers]
-            sound = [one for one, fault in zip(offers, faults, strict=True) if isinstance(one, Finding) and not fault]
-            known = _subjects_there(reader, sound)
-            for offer, fault in zip(offers, faults, strict=True):
-                if fault is not None or not isinstance(offer, Finding):
-                    self._note(origin, f"bevelbook_checks returned {fault}")
-                elif offer.subject_id not in known[offer.subject_table]:
-                    self._note(origin, f"bevelbook_checks returned a Finding about no row of {offer.subject_table}")
-                else:
-                    found.append(offer)
+        offers = self.collected(_CHECKS, module, origin, reader=reader)
+        faults = [fault_of(offer) for offer in offers]
+        sound = [one for one, fault in zip(offers, faults, strict=True) if isinstance(one, Finding) and not fault]
+        known = _subjects_there(reader, sound)
+        for offer, fault in zip(offers, faults, strict=True):
+            if fault is not None or not isinstance(offer, Finding):
+                self._note(origin, f"{_CHECKS} returned {fault}")
+            elif offer.subject_id not in known[offer.subject_table]:
+                self._note(origin, f"{_CHECKS} returned a Finding about no row of {offer.subject_table}")
+            else:
+                found.append(offer)
         return found
 
     def charts(self) -> list[Chart]:
@@ -250,7 +304,7 @@ class Registry:
 
         found: dict[str, Chart] = {}
         for module, origin in self.plugins():
-            for offer in self.collected("bevelbook_charts", module, origin):
+            for offer in self._offers("bevelbook_charts", module, origin):
                 reasons = self._looked_at(origin, "bevelbook_charts", partial(self._faults_of_chart, offer))
                 for reason in reasons or ():
                     self._note(origin, f"bevelbook_charts returned {reason}")

@@ -16,6 +16,7 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts import rows_to_place, touched_diffs
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
+from bevelbook.plugin.elsewhere import short_of_time
 from bevelbook.store import as_written, diffs_of_rows, entries
 from bevelbook.store.closed_file import make_closed
 from bevelbook.store.edition_mark import refuse_edition
@@ -27,6 +28,8 @@ from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
 
 __all__ = ["explained", "new_database", "open_for_reading", "open_for_writing", "transaction"]
 BUSY_SECONDS: Final = 15.0
+LONGEST_ELSEWHERE_S: Final = 0.3
+"""The longest that plugins in other processes may hold up whoever else wants to write; our own figure."""
 PAGE_BYTES: Final = 8_192
 """For a new file: an import takes about 5 % less processor time than with half of it."""
 _NAMED: Final = 5
@@ -353,6 +356,7 @@ def transaction(
     entry's id is ``entry_id`` where whoever asks has one, by which a second try of the same is known. Without
     ``stores_entry`` none is kept: what is written then is what others wrote before, and the caller has it keep to the
     rule and has joins follow.
+    Code of plugins that a server keeps out of its own process may take ``LONGEST_ELSEWHERE_S`` in all meanwhile.
     At its end the facts of every diff that it touched are worked out again, in the same transaction; at its beginning
     all of them, if another program changed what they depend on. Afterwards the write-ahead log is moved into the file
     as far as readers allow, without waiting, so that a copied file is complete; where something was erased, the whole
@@ -377,7 +381,8 @@ def transaction(
             last = last_of_history(connection)
             was_to_wipe = is_to_wipe(connection)
             before = connection.total_changes
-            yield entry
+            with short_of_time(LONGEST_ELSEWHERE_S):
+                yield entry
             is_changed = connection.total_changes > before
             if is_changed:
                 if stores_entry:

@@ -52,7 +52,13 @@ def said_of_removed(removed: RemovedRecord) -> Said:
     """What is to be said of a record that was removed."""
     removal = removed.removal
     parts = removal.parts_in_words()
-    lines = [*([f"With it went {parts}."] if parts else []), *removed.scales, *removed.placed.lines(), *removed.shelf]
+    lines = [
+        *([f"With it went {parts}."] if parts else []),
+        *removed.scales,
+        *removed.placed.lines(),
+        *removed.shelf,
+        *(one.sentence() for one in removed.upkeep.failed),
+    ]
     return Said(removal.kind.name, removal.row_id, tuple(lines))
 
 
@@ -78,6 +84,7 @@ def _lines(saved: SavedRecord) -> Iterator[str]:
     yield from saved.findings
     yield from (one.line() for one in saved.upkeep.worked_out if one.new)
     yield from saved.upkeep.waiting_lines()
+    yield from (one.sentence() for one in saved.upkeep.failed)
 
 
 def _words(saved: SavedRecord, names: Any) -> list[str]:

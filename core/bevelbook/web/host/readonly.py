@@ -134,6 +134,7 @@ class _OfFile(sqlite3.Connection):
     """A connection that knows which file it was opened on, and the one to the file that took its place since."""
 
     file: tuple[int, int] | None = None
+    opened_as = ""
     is_for_visitors = False
     newer: sqlite3.Connection | None = None
 
@@ -164,13 +165,9 @@ class TeamDatabase(Database):  # type: ignore[misc]
         held, self._not_used_yet = self._not_used_yet, None
         if isinstance(held, _OfFile) and held.file == file:
             return held
-        opened = sqlite3.connect(
-            f"{Path(self.path).absolute().as_uri()}?{'mode=ro' if self.is_mutable else 'immutable=1'}",
-            uri=True,
-            check_same_thread=False,
-            factory=_OfFile,
-        )
-        opened.file = file
+        address = f"{Path(self.path).absolute().as_uri()}?{'mode=ro' if self.is_mutable else 'immutable=1'}"
+        opened = sqlite3.connect(address, uri=True, check_same_thread=False, factory=_OfFile)
+        opened.file, opened.opened_as = file, address
         with suppress(sqlite3.Error):  # of a file that cannot be read, the question that is asked of it says so
             leave_out_impossible(opened)
         opened.execute("PRAGMA query_only = ON")

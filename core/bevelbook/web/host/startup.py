@@ -14,6 +14,7 @@ from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.private_datasette import suggest_no_facets
 from bevelbook.web.host.readonly import close_to_writing
+from bevelbook.web.worker.kept_out import keep_out
 
 
 class CannotServe(click.ClickException):
@@ -28,6 +29,8 @@ def start(datasette: Any, pages: Iterable[Page]) -> None:
     Raises CannotServe for one that is older, newer, or cannot be read.
     """
     state_of(datasette).add_pages(pages)
+    if state_of(datasette).copy is None:
+        keep_out(state_of(datasette).registry)
     names = state_of(datasette).names(datasette)
     try:
         for name in names:

@@ -33,7 +33,8 @@ from bevelbook.web.shared.form_inputs import form_of, unit_of
 from bevelbook.web.shared.form_naming import OnForm
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
-from bevelbook.web.worker.calculators import COME_AGAIN_AFTER_S, CalculatorsBusy, CalculatorStopped, worked_out
+from bevelbook.web.worker.calculators import COME_AGAIN_AFTER_S, CalculatorsBusy, worked_out
+from bevelbook.web.worker.stopped import CalculatorStopped
 
 FOR: Final = "for"
 BUILDS_OFFERED: Final = 60

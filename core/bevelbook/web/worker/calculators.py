@@ -5,21 +5,22 @@ from __future__ import annotations
 import asyncio
 import threading
 import weakref
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Future
-from contextlib import contextmanager
 from queue import SimpleQueue
 from typing import Any, Final
 
 from bevelbook.calculating.calculate import Bound, Result, run
-from bevelbook.declare.errors import BevelbookError, PluginFault
+from bevelbook.declare.errors import BevelbookError
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.chart import Chart
 from bevelbook.plugin.guard import CodeOwner, one_line
 from bevelbook.plugin.registry import LoadedFrom, Registry
 from bevelbook.web.worker.chart_rows import ChartRows, Rows, made_rows
-from bevelbook.web.worker.crossing import Held, Misfit, fault_from, held_of_bound, result_from, values_of
+from bevelbook.web.worker.crossing import Held, held_of_bound, result_from, values_of
+from bevelbook.web.worker.kept_out import let_in
 from bevelbook.web.worker.process import CalculatingProcess, CannotStart, Ended
+from bevelbook.web.worker.stopped import read_answer, reading_answer_of, stopped
 
 PROCESSES: Final = 2
 MOST_WAITING: Final = 8
@@ -31,10 +32,6 @@ Asked = tuple[Held, "Future[Held]"]
 
 class CalculatorsBusy(BevelbookError):
     """A calculation that cannot be taken now: others wait, or no process can be had."""
-
-
-class CalculatorStopped(PluginFault):
-    """A calculation that ended its process, or was ended with it."""
 
 
 class CalculatingProcesses:
@@ -91,6 +88,7 @@ def end_calculations(registry: Registry) -> None:
     found = _CALCULATORS.get(registry)
     if found is not None:
         found.close()
+    let_in(registry)
 
 
 async def worked_out(registry: Registry, calculator: Calculator[Any, Any], bound: Bound[Any]) -> Result:
@@ -100,7 +98,7 @@ async def worked_out(registry: Registry, calculator: Calculator[Any, Any], bound
         return await asyncio.to_thread(run, calculator, bound)
     question = {"calculator": calculator.name, "bound": held_of_bound(bound)}
     answer = await _answer(calculators, calculator.owner, question)
-    with _reading_answer_of(calculator.owner):
+    with reading_answer_of(calculator.owner):
         return result_from(calculator, bound, answer)
 
 
@@ -116,23 +114,15 @@ async def rows_of_chart(registry: Registry, chart: Chart, asked: Rows, given: An
         "given": None if given is None else values_of(given),
     }
     answer = await _answer(calculators, registry.owner_of_chart(chart.name), question)
-    with _reading_answer_of(registry.owner_of_chart(chart.name)):
+    with reading_answer_of(registry.owner_of_chart(chart.name)):
         return ChartRows(answer["rows"], answer["are_more"], answer["summary"])
-
-
-_CHANGED: Final = "its file was changed since this server was started"
-_UNREADABLE: Final = "its process sent something else than an answer"
-_START_AGAIN: Final = "Start the server again."
-_LOOK_AT_INPUTS: Final = (
-    "Look at the inputs once more. If they are right, this is a fault of the plugin; tell its author."
-)
 
 
 async def _answer(calculators: CalculatingProcesses, owner: CodeOwner, question: Held) -> Held:
     try:
         answer = await asyncio.wrap_future(calculators.submit(question))
     except Ended as ended:
-        raise _stopped(owner, str(ended), _LOOK_AT_INPUTS) from ended
+        raise stopped(owner, str(ended)) from ended
     except TypeError as fault:
         raise owner.fault(f"its inputs cannot be handed over: {one_line(fault)}") from fault
     except CannotStart as fault:
@@ -141,31 +131,7 @@ async def _answer(calculators: CalculatingProcesses, owner: CodeOwner, question:
             code="calculators_busy",
             remedy="Wait a few seconds, then load the page again.",
         ) from fault
-    if answer.get("is_too_long"):
-        raise _stopped(owner, "its answer is too long to be shown", _LOOK_AT_INPUTS)
-    if answer.get("is_misfit"):
-        raise _stopped(owner, _CHANGED, _START_AGAIN)
-    if "fault" in answer:
-        with _reading_answer_of(owner):
-            fault_there = fault_from(answer["fault"])
-        raise fault_there
-    return answer
-
-
-@contextmanager
-def _reading_answer_of(owner: CodeOwner) -> Iterator[None]:
-    """Raise CalculatorStopped for an answer of another form than ours: a plugin can write what it likes there."""
-    try:
-        yield
-    except Misfit:
-        raise _stopped(owner, _CHANGED, _START_AGAIN) from None
-    except (KeyError, TypeError, ValueError, AttributeError) as fault:
-        raise _stopped(owner, _UNREADABLE, _LOOK_AT_INPUTS) from fault
-
-
-def _stopped(owner: CodeOwner, how: str, remedy: str) -> CalculatorStopped:
-    fault = owner.fault(how)
-    return CalculatorStopped(fault.what, how=how, plugin=fault.plugin, package=fault.package, remedy=remedy)
+    return read_answer(owner, answer)
 
 
 def _serve(process: CalculatingProcess, asked: SimpleQueue[Asked | None]) -> None:

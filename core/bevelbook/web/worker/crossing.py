@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
-from typing import Any, NamedTuple
+from collections.abc import Callable, Mapping
+from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.calculate import Answer, Bound, Result
 from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault
-from bevelbook.declare.fields import items_of, record_from
+from bevelbook.declare.fields import fields_of, items_of, record_from
 from bevelbook.declare.sentence import Named, Sentence, parts_of
-from bevelbook.plugin.calculator import Calculator
+from bevelbook.plugin.calculator import Calculator, Formula
+from bevelbook.plugin.check import Finding, fault_of
+from bevelbook.plugin.on_bench import BenchPass, BenchWait
 from bevelbook.plugin.returned_values import Judgement
+from bevelbook.plugin.where_shown import CardLine
 
 Held = dict[str, Any]
+_ITEMS: Final[Mapping[str, Callable[..., object]]] = {
+    "the lines of its card": CardLine,
+    "the waits of its bench": BenchWait,
+    "the passes of its bench": BenchPass,
+}
 
 
 class Misfit(Exception):
@@ -159,3 +167,29 @@ def _text_from(held: list[Any]) -> str:
     if all(isinstance(part, str) for part in held):
         return "".join(held)
     return Sentence(*(part if isinstance(part, str) else Named(*part) for part in held))
+
+
+def held_of_value(value: object) -> Any:
+    """What one function of a calculator returned."""
+    return values_of(value) if fields_of(value) else value
+
+
+def value_from(formula: Formula[Any, Any], part: str, held: Any) -> object:
+    """The same here, as the function of that name returns it. Raises Misfit."""
+    if part in ("compute", "settled"):
+        return record_of(formula.found, held)
+    if part == "judge":
+        verdict, reasons, findings, in_words_only = held
+        return Judgement(verdict, tuple(reasons), tuple(findings), in_words_only)
+    made = _ITEMS.get(part)
+    if made is not None:
+        return tuple(made(*one) for one in held)
+    return tuple(held) if isinstance(held, list) else held
+
+
+def finding_from(held: Held) -> Finding:
+    """The same here. Raises Misfit."""
+    finding: Finding = record_of(Finding, held)
+    if fault_of(finding) is not None:
+        raise Misfit
+    return finding

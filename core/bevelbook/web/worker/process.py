@@ -22,6 +22,7 @@ MOST_BYTES: Final = 1 << 30
 """The address space of one process, of which the libraries take a third."""
 _PATIENCE_S: Final = 20.0
 """How much later a process that does not end itself, as one that loads libraries or was stopped, is ended."""
+_LITTLE_PATIENCE_S: Final = 0.2
 _ONE_THREAD: Final = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 
 
@@ -31,7 +32,9 @@ class Ended(Exception):
     def __init__(self, after_s: float, longest_s: float) -> None:
         self.in_time = after_s < longest_s
         super().__init__(
-            "it ended in the middle of its work" if self.in_time else f"it took over {longest_s:g} s and was stopped"
+            "it ended in the middle of its work"
+            if self.in_time
+            else f"it took over {max(0.1, round(longest_s, 1)):g} s and was stopped"
         )
 
 
@@ -50,6 +53,16 @@ class CalculatingProcess:
         self._is_over = False
         self._number = 0
 
+    @property
+    def is_running(self) -> bool:
+        """Whether it was started and did not end over a question since."""
+        return self._running is not None
+
+    def start(self) -> None:
+        """Start it before the first question. Raises CannotStart."""
+        if self._running is None:
+            self._started()
+
     def ask(self, question: Held) -> Held:
         """The answer to a question. Raises Ended, CannotStart, or TypeError where JSON cannot hold the question.
 
@@ -57,11 +70,15 @@ class CalculatingProcess:
         """
         is_new = self._running is None
         try:
-            return self._asked(json.dumps(question))
+            return self._asked(json.dumps(question), self.longest_s)
         except Ended as ended:
             if is_new or not ended.in_time:
                 raise
-        return self._asked(json.dumps(question))
+        return self._asked(json.dumps(question), self.longest_s)
+
+    def ask_once(self, question: Held, longest_s: float) -> Held:
+        """The same within so many seconds and little more, whatever the process does: no other one is started."""
+        return self._asked(json.dumps(question), longest_s, _LITTLE_PATIENCE_S)
 
     def close(self) -> None:
         """End it for good."""
@@ -78,14 +95,14 @@ class CalculatingProcess:
         running.wait()
         running.stdout.close()  # type: ignore[union-attr]
 
-    def _asked(self, question: str) -> Held:
+    def _asked(self, question: str, longest_s: float, patience_s: float = _PATIENCE_S) -> Held:
         running = self._running or self._started()
         self._number += 1
         began = monotonic()
-        answer = self._answer(running, question, self.longest_s + _PATIENCE_S)
+        answer = self._answer(running, question, longest_s, patience_s)
         if answer is None:
             self._end()
-            raise Ended(monotonic() - began, self.longest_s)
+            raise Ended(monotonic() - began, longest_s)
         if answer.get("is_last"):
             self._end()
         return answer
@@ -111,18 +128,20 @@ class CalculatingProcess:
             "folder": None if folder is None else str(folder),
             "most_bytes": self._most_bytes,
         }
-        if self._answer(running, json.dumps(beginning), child.LOADING_S) is None:
+        if self._answer(running, json.dumps(beginning), child.LOADING_S, 0.0) is None:
             self._end()
             raise CannotStart("the process that calculates ended while it was started")
         return running
 
-    def _answer(self, running: subprocess.Popen[bytes], question: str, patience_s: float) -> Held | None:
+    def _answer(
+        self, running: subprocess.Popen[bytes], question: str, longest_s: float, patience_s: float
+    ) -> Held | None:
         """The answer; None where the process ended before it, or sent something else."""
-        stopped = threading.Timer(patience_s, _kill, [running])
+        stopped = threading.Timer(longest_s + patience_s, _kill, [running])
         stopped.daemon = True
         stopped.start()
         try:
-            line = f'{{"number": {self._number}, "longest_s": {self.longest_s}, "asked": {question}}}\n'
+            line = f'{{"number": {self._number}, "longest_s": {longest_s}, "asked": {question}}}\n'
             running.stdin.write(line.encode())  # type: ignore[union-attr]
             running.stdin.flush()  # type: ignore[union-attr]
             answer: Held = json.loads(running.stdout.readline(child.LONGEST_ANSWER_BYTES + 2))  # type: ignore[union-attr]
