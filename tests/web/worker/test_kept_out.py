@@ -186,7 +186,7 @@ def test_a_page_comes_whatever_a_check_a_card_or_a_wait_does(
 ) -> None:
     longest_s = LIMIT_S if way == "hang" else 60.0
     build = guarded.site.team.ids["rear-a/2"]
-    if way not in ("grow",):  # a check that fails this way is told as its exception, MemoryError
+    if way not in ("grow",):  # a check that fails this way is named by its exception
         guarded.goes(f"checks:{way}", longest_s)
         look = guarded.page("/team/-/look")
         assert WAYS[way] in look
@@ -199,7 +199,7 @@ def test_a_page_comes_whatever_a_check_a_card_or_a_wait_does(
 
 
 @pytest.mark.parametrize("way", ["hang", "raise", "exit", "end", "print"])
-def test_an_entry_is_stored_and_what_cannot_be_kept_after_it_is_told(guarded: Guarded, way: str) -> None:
+def test_an_entry_is_stored_and_what_cannot_be_kept_after_it_is_said(guarded: Guarded, way: str) -> None:
     guarded.goes("nothing:print")
     assert "An odd thing." in guarded.page("/team/-/look")  # its process is started again
     guarded.goes(f"compute:{way}")

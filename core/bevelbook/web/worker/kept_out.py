@@ -87,8 +87,8 @@ class KeptOut:
             return value_from(formula, part, answer["value"])
 
     def worked_out(self, formula: Formula[Any, Any], bounds: Sequence[Bound[Any]]) -> list[Result | BevelbookError]:
-        """For each of some inputs its result, or the fault that it ended with. One that hangs is not told from those
-        that go across with it: they all end with that fault."""
+        """For each of some inputs its result, or the fault that it ended with. One that hangs takes down with it those
+        that go across together with it."""
         calculator: Calculator[Any, Any] = formula  # type: ignore[assignment]
         remedy = _AGAIN if time_left() is None else _later(calculator)
         found: list[Result | BevelbookError] = []
