@@ -85,7 +85,8 @@ class Answering:
         if found is None:
             raise Misfit
         findings, reasons = found
-        return {"findings": [values_of(one) for one in findings], "reasons": reasons}
+        wanted_too_much = any(MemoryError.__name__ in one for one in reasons)
+        return {"findings": [values_of(one) for one in findings], "reasons": reasons, "is_last": wanted_too_much}
 
     def _chart_rows(self, question: Held) -> Held:
         chart, given = self._charts.get(question["chart"]), question["given"]

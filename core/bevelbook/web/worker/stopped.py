@@ -1,4 +1,4 @@
-"""An answer of a process that calculates, read: a fault that came of it, and one that is no answer of ours."""
+"""An answer of a process that calculates, read: a fault that came of it, and one of another form than ours."""
 
 from __future__ import annotations
 
