@@ -42,6 +42,13 @@ class TimeLeft:
         self.seconds = seconds
 
 
+class Waited:
+    """How long calls elsewhere took in all, in seconds."""
+
+    seconds = 0.0
+
+
+_WAITED: Final[ContextVar[Waited | None]] = ContextVar("waited", default=None)
 _LEFT: Final[ContextVar[TimeLeft | None]] = ContextVar("left", default=None)
 
 
@@ -58,3 +65,21 @@ def short_of_time(seconds: float) -> Iterator[None]:
 def time_left() -> TimeLeft | None:
     """How long calls elsewhere may still take, for whoever makes one to count down; None where nobody waits."""
     return _LEFT.get()
+
+
+@contextmanager
+def waits_counted() -> Iterator[Waited]:
+    """Have it counted how long calls elsewhere take, for a limit that they are not to use up."""
+    waited = Waited()
+    token = _WAITED.set(waited)
+    try:
+        yield waited
+    finally:
+        _WAITED.reset(token)
+
+
+def count_wait(seconds: float) -> None:
+    """Count a call elsewhere, where somebody asks for that."""
+    waited = _WAITED.get()
+    if waited is not None:
+        waited.seconds += seconds

@@ -19,7 +19,7 @@ from typing import Any, Final, NamedTuple
 
 # Names from Datasette's own modules.
 from datasette.database import QueryInterrupted
-from datasette.utils import escape_sqlite, path_with_added_args, sqlite_timelimit
+from datasette.utils import escape_sqlite, path_with_added_args
 from datasette.utils import to_css_class as name_in_templates
 from datasette.utils.asgi import BadRequest, Base400, Request
 from datasette.views.base import DatasetteError
@@ -33,7 +33,6 @@ __all__ = [
     "escape_sqlite",
     "name_in_templates",
     "path_with_added_args",
-    "sqlite_timelimit",
 ]
 
 HAS_SQL_PAGE: Final = find_spec("datasette.stored_queries") is not None

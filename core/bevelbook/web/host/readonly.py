@@ -9,12 +9,14 @@ from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from functools import partial
 from pathlib import Path
+from time import monotonic
 from typing import Any, Final, NoReturn, TypeVar
 
 from datasette.database import Database
 
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.impossible import leave_out_impossible
+from bevelbook.plugin.elsewhere import waits_counted
 from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.web.host.asked_rows import asked_rows
@@ -25,7 +27,7 @@ from bevelbook.web.host.limits_of_sqlite import (
     set_limits,
     set_limits_of_visitors,
 )
-from bevelbook.web.host.private_datasette import QueryInterrupted, closed_with, prepared_as, sqlite_timelimit
+from bevelbook.web.host.private_datasette import QueryInterrupted, closed_with, prepared_as
 from bevelbook.web.host.table_paging import TablePaging, definition_if_counted_through, paging_of
 from bevelbook.web.host.visitors_sql import VisitorsThreads
 
@@ -63,6 +65,8 @@ ASKING_PRAGMAS_OF_A_NAME: Final = frozenset(
 """Pragmas that report on the table or index named in their argument."""
 WITHOUT_EFFECT: Final = frozenset({"recursive_triggers"})
 """Pragmas that may be set: nothing that only reads depends on them, and sqlite-utils sets them when it connects."""
+_STEPS_BETWEEN_LOOKS: Final = 1_000
+"""Of SQLite, between two looks at the time."""
 PICTURE_BYTES: Final = "picture_bytes"
 _VISITORS_WAIT_S: Final = 3
 """How much longer than Datasette's limit for one query a visitor's own SQL is waited for, its turn and all."""
@@ -261,15 +265,28 @@ class TeamDatabase(Database):  # type: ignore[misc]
     async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
         """What a function of a read connection returns, in at most ``patience`` times Datasette's limit for one query.
 
-        Raises sqlite3.OperationalError ("interrupted") where it takes longer.
+        Raises sqlite3.OperationalError ("interrupted") where it takes longer. What code of plugins takes in other
+        processes, which has limits of its own, does not count.
         """
 
         def timed(connection: sqlite3.Connection) -> T:
-            with sqlite_timelimit(connection, patience * self.ds.setting("sql_time_limit_ms")):
+            with _limited(connection, patience * self.ds.setting("sql_time_limit_ms") / 1000):
                 return question(connection, *given)
 
         answer: Awaitable[T] = self.execute_fn(timed)
         return await answer
+
+
+@contextmanager
+def _limited(connection: sqlite3.Connection, longest_s: float) -> Iterator[None]:
+    """Interrupt what a connection asks after so many seconds, without those that plugins took in other processes."""
+    with waits_counted() as waited:
+        until = monotonic() + longest_s
+        connection.set_progress_handler(lambda: monotonic() >= until + waited.seconds, _STEPS_BETWEEN_LOOKS)
+        try:
+            yield
+        finally:
+            connection.set_progress_handler(None, _STEPS_BETWEEN_LOOKS)
 
 
 def _cut(results: Any) -> None:

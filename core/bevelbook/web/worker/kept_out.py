@@ -20,7 +20,7 @@ from bevelbook.calculating.calculate import Bound, Result
 from bevelbook.declare.errors import BevelbookError, InputError, PluginFault
 from bevelbook.plugin.calculator import Calculator, Formula
 from bevelbook.plugin.check import Finding
-from bevelbook.plugin.elsewhere import time_left
+from bevelbook.plugin.elsewhere import count_wait, time_left
 from bevelbook.plugin.guard import CodeOwner, one_line
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.registry import LoadedFrom, Registry
@@ -151,6 +151,7 @@ class KeptOut:
                 raise stopped(owner, "no time was left for it while the entry was stored", remedy)
             yield process, longest_s
         finally:
+            count_wait(monotonic() - began)
             if left is not None:
                 left.seconds -= monotonic() - began
             if process.is_running:
