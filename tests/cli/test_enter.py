@@ -170,7 +170,8 @@ def test_it_does_not_start_where_paired_phones_would_not_find_it(
     assert "Left at an old address: blue phone (ana), at http://192.0.2.7:8002, last on" in started.out
     assert "brings it here and it is known; without one it is paired once more" in started.out
     assert "handed over only at the address where its page was opened" in started.out
-    assert f"\n  bevelbook --db {path} enter --host 0.0.0.0 --allow-network\n" in started.out
+    to_network = "--port 0 --new-address --host 0.0.0.0 --allow-network"
+    assert f"\n  bevelbook --db {path} enter {to_network}\n" in started.out, "all else as it was typed"
     assert "where the book is no more" in bevelbook("--db", path, "enter", "--phones").out
     again = bevelbook("--db", path, "enter", "--port", "0")
     assert (again.code, len(answering)) == (0, 2)
@@ -202,9 +203,12 @@ def test_a_port_in_use_is_named_and_that_phones_know_it(bevelbook: Run, tmp_path
     path = make_team(tmp_path / "team.db").path
     with closing(socket.create_server(("127.0.0.1", 0))) as taken:
         port = taken.getsockname()[1]
-        alone = bevelbook("--db", path, "enter", "--port", str(port))
+        alone = bevelbook("--db", path, "enter", "--no-sql", f"--port={port}", "--name", "team")
         assert f"127.0.0.1:{port} (Address already in use)" in alone.err
-        assert f"Choose another: 'bevelbook --db {path} enter --port 8123'" in alone.err
+        again = re.search(
+            rf"Choose another: 'bevelbook --db {path} enter --no-sql --name team --port (\d+)'", alone.err
+        )
+        assert again is not None and int(again[1]) > port, "the command as it was typed, at the next port"
         phones = phones_of(path, settings)
         phones.seen(phones.add("blue phone", "ana").phone, f"http://127.0.0.1:{port}")
         known = bevelbook("--db", path, "enter", "--port", str(port))

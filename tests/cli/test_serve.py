@@ -108,7 +108,7 @@ def test_a_name_of_another_machine_is_not_printed_as_an_address(
     said = started.says(*NETWORK)
     assert f"is at http://{OWN}:{started.found.port}/" in said
     assert "Another machine of this network is our-team.local already (192.0.2.9)" in said
-    assert "serve --host 0.0.0.0 --name OTHER\n" in said
+    assert "serve --port 0 --host 0.0.0.0 --name OTHER\n" in said, "all else as it was typed"
     assert "http://our-team.local" not in said
 
 

@@ -15,6 +15,7 @@ from html import unescape
 from pathlib import Path
 from shutil import copyfile
 from typing import Any
+from zipfile import ZipFile
 
 import pytest
 from conftest import Begin
@@ -114,8 +115,15 @@ def test_nobody_writes_into_it(demo_db: Path, bevelbook: Run, tmp_path: Path) ->
     ):
         done = bevelbook("--db", file, *words)
         assert (done.code, "copy to read" in done.err, way in " ".join(done.err.split())) == (2, True, True), done
-    refused = bevelbook("--db", "own.db", "merge", file)
-    assert (refused.code, "Merge the database that it was made from" in " ".join(refused.err.split())) == (2, True)
+    with ZipFile("packed.zip", "w") as packed:
+        for one in file.parent.iterdir():
+            packed.write(one, f"out/{one.name}")
+    for sent in (file, file.parent, "packed.zip"):
+        refused = bevelbook("--db", "own.db", "merge", sent)
+        said = " ".join(refused.err.split())
+        assert (refused.code, f"{sent}: this is an edition" in said) == (2, True), said
+        assert f"'bevelbook --db theirs.db new --from {sent}'" in said
+    assert bevelbook("--db", "theirs.db", "new", "--from", "packed.zip").code == 0
     assert file.read_bytes() == before
     assert [path.name for path in file.parent.iterdir() if path.name.startswith(f"{file.name}-")] == []
 
@@ -126,6 +134,10 @@ def test_commands_read_it(demo_db: Path, bevelbook: Run, options: tuple[str, ...
     own, found = (bevelbook("--db", path, "check", "--past").out.splitlines() for path in (demo_db, file))
     if not options:
         assert [line for line in own if line not in found and "rejected" not in line] == []
+    file.chmod(0o644)
+    checked = bevelbook("--db", file, "check").out
+    assert "This is an edition, a copy to read: nothing is written into it. For a database of your own" in checked
+    assert not re.search(r"chmod|backup|--rebuild", checked), "nothing that cannot be done with a copy to read"
     for words in (
         ("card", "rear-a"),
         ("compare", "rear-a/10", "rear-a/11"),
@@ -142,8 +154,8 @@ def test_a_database_begins_with_it(demo_db: Path, bevelbook: Run, tmp_path: Path
     done = bevelbook("--db", "mine.db", "new", "--from", "out")
     assert done.code == 0, done.err
     said = " ".join(done.err.split())
-    assert "This is an edition: the past of its records" in said
-    assert ("people" in said, "real days" in said) == (bool(options), bool(options))
+    assert "This is an edition, and these are not in it: the past of its records, who changed them" in said
+    assert (", people, " in said, "Its days are not real ones" in said) == (bool(options), bool(options))
     assert bevelbook("--db", "mine.db", "record", "idea", "text=more oil").code == 0
     for table in ("build_facts", "run_diff_facts", "diff_facts", "calculations", "builds", "run_diffs"):
         columns = "*" if table.endswith("facts") else "id"

@@ -331,6 +331,21 @@ def test_data_for_programs_has_where_each_label_is(bevelbook: Run, path: Path) -
     assert (found["labels"][0]["x_mm"], found["labels"][0]["y_mm"]) == (105.0, 23.5)
 
 
+def test_the_name_of_an_oil_means_its_bottles_in_use(bevelbook: Run, path: Path, tmp_path: Path) -> None:
+    found = {}
+    with closing(open_for_reading(path)) as connection:
+        bottles = {label.asked_as: label.name for label in chosen_labels(connection, ("bottles",))}
+    for fluid in set(bottles.values()):
+        done = bevelbook("--db", path, "labels", fluid, "--json")
+        found |= {one["asked_as"]: one["name"] for one in json.loads(done.out)["labels"]}
+    assert found == bottles
+    assert bevelbook("new").code == 0
+    assert bevelbook("record", "fluid", "label=old oil").code == 0
+    none = json.loads(bevelbook("labels", "old oil", "--json").out)
+    assert none["code"] == "no_labels"
+    assert "'bevelbook record bottle \"fluid=old oil\"'" in none["remedy"]
+
+
 def test_without_the_library_the_command_says_what_to_install(
     bevelbook: Run, path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

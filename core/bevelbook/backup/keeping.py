@@ -11,7 +11,9 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.backup.copy_due import copy_due
 from bevelbook.declare.errors import DatabaseError
+from bevelbook.declare.in_command import in_command
 from bevelbook.store.closed_file import open_to_others
+from bevelbook.store.edition_mark import edition_of
 
 MAKE_ONE: Final = "bevelbook backup"
 """The command that makes a copy."""
@@ -35,7 +37,12 @@ class KeepingNote(NamedTuple):
 
 
 def keeping_notes(connection: sqlite3.Connection, path: Path, settings: Path) -> Iterator[KeepingNote]:
-    """The remarks about a database that is open for reading. Raises sqlite3.Error."""
+    """The remarks about a database that is open for reading; of an edition, which is for others to read, how to go on
+    from it. Raises sqlite3.Error."""
+    if edition_of(connection) is not None:
+        words = "This is an edition, a copy to read: nothing is written into it. For a database of your own with it"
+        yield KeepingNote("is_edition", words, f"bevelbook --db mine.db new --from {in_command(str(path))}")
+        return
     try:
         due = copy_due(connection, path, settings)
     except DatabaseError as fault:

@@ -14,6 +14,7 @@ from bevelbook.cli import print_json, print_text, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
+from bevelbook.declare.in_command import asked_again
 
 if TYPE_CHECKING:
     from bevelbook.edition.edition_copy import EditionCopy
@@ -91,8 +92,9 @@ def command(
         book = book_of(session.path, is_edition=edition_of(connection) is not None)
         refuse_unless_edition(folder, book)
         with edition_copy(connection, session.path, parts, session.registry) as copy:
-            _ask_about_names(copy, is_agreed=yes, as_json=as_json)
-            named = _said_with_a_name(copy, book, said, is_agreed=yes)
+            agreeing = asked_again(session.asked, "--yes")
+            _ask_about_names(copy, agreeing, is_agreed=yes, as_json=as_json)
+            named = _said_with_a_name(copy, book, said, agreeing, is_agreed=yes)
             day = datetime.now().astimezone().date()
             pages: list[SiteWritten] = []
 
@@ -123,7 +125,7 @@ def _say_how_many(before: int, count: int) -> None:
         print_text(f"{count:,} pages so far", err=True)
 
 
-def _said_with_a_name(copy: EditionCopy, book: str, said: EditionSaid, *, is_agreed: bool) -> list[str]:
+def _said_with_a_name(copy: EditionCopy, book: str, said: EditionSaid, agreeing: str, *, is_agreed: bool) -> list[str]:
     """The name of the book, by which its file is called, and the title, where they name one of the people who are left
     out. Raises InputError unless a person agrees."""
     found = [text for text in (book, said.title) if text and copy.is_named_in(text)]
@@ -134,12 +136,12 @@ def _said_with_a_name(copy: EditionCopy, book: str, said: EditionSaid, *, is_agr
             found=", ".join(found),
             remedy="Give it another title. For another name of the file make a database of that name with 'bevelbook "
             "--db NAME.db new', bring this one in with 'bevelbook --db NAME.db merge FILE', and write the edition from "
-            "there. If it means nobody: 'bevelbook edition FOLDER --without-people --yes'. Nothing was written.",
+            f"there. If it means nobody: '{agreeing}'. Nothing was written.",
         )
     return found
 
 
-def _ask_about_names(copy: EditionCopy, *, is_agreed: bool, as_json: bool) -> None:
+def _ask_about_names(copy: EditionCopy, agreeing: str, *, is_agreed: bool, as_json: bool) -> None:
     """Show names that are words as well, and go on only if a person agrees. Raises InputError where nobody can."""
     common = [one for one in copy.names if one.common]
     if not common or is_agreed:
@@ -152,8 +154,7 @@ def _ask_about_names(copy: EditionCopy, *, is_agreed: bool, as_json: bool) -> No
             "names of people are words as well, and nobody is there to say whether to go on",
             code="names_are_words",
             found=", ".join(one.name for one in common),
-            remedy="Look whether these places mean the person, then say so: "
-            "'bevelbook edition FOLDER --without-people --yes'.",
+            remedy=f"Look whether these places mean the person, then say so: '{agreeing}'.",
         )
     click.confirm("Go on?", abort=True, err=True)
 

@@ -13,6 +13,7 @@ from bevelbook.cli import opened, print_drawing, print_json, print_text
 from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
+from bevelbook.declare.in_command import asked_again
 from bevelbook.display.clock import local_time
 from bevelbook.scale_port.line_settings import USUAL
 from bevelbook.web.pairing.host_names import ENTER_PORT
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from bevelbook.web.pairing.pairings_file import PairingsFile, Phone
 
 LOOPBACK: Final = "127.0.0.1"
-_OPENS: Final = f"bevelbook enter --host {opened.NETWORK} --allow-network"
 
 
 @click.command("enter")
@@ -178,14 +178,15 @@ def _say_where(session: Session, entered: Entered, takes_sql: bool) -> None:
     from bevelbook.web.pairing.phone_addresses import seen_in_words
 
     found = entered.found
-    opened.say_where(found, f"{session.path.name} can be read and written at {{}}", entered.pages, _OPENS)
+    opens = asked_again(session.asked, "--host", opened.NETWORK, "--allow-network")
+    opened.say_where(found, f"{session.path.name} can be read and written at {{}}", entered.pages, opens)
     if found.is_network:
         opened.say_to_whom(
             found,
             "Only paired phones write. Plain http is not private: whoever is in the network can read along, and with a "
             "phone's cookie write in its name. Use a network of your own, such as a phone's hotspot.",
             takes_sql,
-            f"bevelbook {session.asked} --allow-sql",
+            asked_again(session.asked, "--allow-sql"),
         )
     print_text(
         "What waits on a phone is handed over only at the address where its page was opened: start the book the same "

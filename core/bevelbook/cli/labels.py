@@ -63,12 +63,13 @@ def command(
     \b
     bevelbook labels --html labels.html
     bevelbook labels rear-a/3 "bottle B2" --pdf labels.pdf --sheet 63.5x38.1 --skip 4
+    bevelbook labels "house 7k" --html labels.html
     bevelbook labels bottles tins --pdf labels.pdf --paper letter
     bevelbook labels --test --sheet 63.5x38.1 --pdf test.pdf
 
-    WHAT names builds, diffs (their last build), bottles or kinds of seal; the words bags, bottles and tins mean all of
-    them. Without it: the builds in use. 'bevelbook help labels' has the sheets, and what lasts. Ends with 1 when a name
-    has no room.
+    WHAT names builds, diffs (their last build), oils (their bottles in use), bottles or kinds of seal; the words bags,
+    bottles and tins mean all of them. Without it: the builds in use. 'bevelbook help labels' has the sheets, and what
+    lasts. Ends with 1 when a name has no room.
     """
     if not (html or pdf or as_json):
         raise click.UsageError("Say where they go: --html FILE or --pdf FILE.")

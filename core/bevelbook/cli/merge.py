@@ -14,6 +14,7 @@ from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.files import FileToRead, ReadFrom, on_disk
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.in_command import in_command
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -103,6 +104,9 @@ def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, 
                 if fault.code == "invented_and_real":
                     invited = "To take it in all the same, give --invented: all of it is invented then."
                     fault.remedy = f"{fault.remedy} {invited}"
+                if fault.code == "is_edition":
+                    fault.place = Place(str(other))
+                    fault.remedy = (fault.remedy or "").replace("--from FILE", f"--from {in_command(str(other))}")
                 raise
             session.look_whether_invented(connection)
     copy = kept.name if kept else ""

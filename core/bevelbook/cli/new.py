@@ -51,12 +51,10 @@ def command(session: Session, migrate: bool, source: ReadFrom | None) -> None:
 
 
 def _from(session: Session, source: ReadFrom) -> None:
-    from bevelbook.edition.write_edition import database_in
     from bevelbook.interchange.export_words import held_in_words
     from bevelbook.meeting.new_from import new_from
 
     with on_disk(source) as path:
-        edition = database_in(path) if path.is_dir() else None
-        held, invented = new_from(session.path, edition or path, session.registry, tell=session.notice)
+        held, invented = new_from(session.path, path, session.registry, tell=session.notice)
     print_text(f"Made {session.path} with what {source} holds: {held_in_words(held)}.")
     say_if_invented(invented)

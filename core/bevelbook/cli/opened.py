@@ -8,6 +8,7 @@ import click
 
 from bevelbook.cli import print_drawing, print_text
 from bevelbook.cli.copied_commands import with_database
+from bevelbook.declare.in_command import asked_again
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -132,7 +133,8 @@ def _say_names(found: FoundAt, opens: str) -> None:
         for line in found.announcement.lines():
             print_text(line)
         if found.announcement.taken:
-            print_text(f"Another name:\n  {with_database(f'{opens} --name OTHER')}")
+            other = asked_again(opens.removeprefix("bevelbook "), "--name", "OTHER")
+            print_text(f"Another name:\n  {with_database(other)}")
     elif wanted and not found.is_network:
         print_text(f"Phones find {' and '.join(wanted)} only where the book is open to them.")
     elif wanted and not can_announce():

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import click
 
 from bevelbook.cli import opened, print_text
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
+from bevelbook.declare.in_command import asked_again
 
 if TYPE_CHECKING:
     from bevelbook.web.host.serve import Served
-
-_OPENS: Final = f"bevelbook serve --host {opened.NETWORK}"
 
 
 @click.command("serve")
@@ -62,6 +61,7 @@ def command(
         names=given,
         allow_sql=takes_sql,
         may_be_indexed=may_be_indexed,
+        asked=session.asked,
     )
     _say_where(session, served, takes_sql)
     if as_qr:
@@ -85,10 +85,10 @@ def _say_where(session: Session, served: Served, takes_sql: bool) -> None:
             f"{found.port}. An address with {wanted} on a label or in a bookmark does not lead here."
         )
     first = f"The shelf of {session.path.name} is at {{}} (read-only). Ctrl+C stops it."
-    opened.say_where(found, first, served.pages, _OPENS)
+    opened.say_where(found, first, served.pages, asked_again(session.asked, "--host", opened.NETWORK))
     if found.is_network:
         nobody = (
             "None of them can write. Plain http is not private: whoever is in the network can read along. Use a "
             "network of your own, such as a phone's hotspot."
         )
-        opened.say_to_whom(found, nobody, takes_sql, f"bevelbook {session.asked} --allow-sql")
+        opened.say_to_whom(found, nobody, takes_sql, asked_again(session.asked, "--allow-sql"))

@@ -18,3 +18,24 @@ def in_command(text: str) -> str:
     """
     whole = shlex.quote(text)
     return whole if whole == text or not _ODD.isdisjoint(text) else f'"{text}"'
+
+
+def asked_again(asked: str, *more: str) -> str:
+    """A command as it was typed, without ``bevelbook`` before it, to be copied with other words behind it. An option
+    among these takes the place of the one that was given.
+
+    >>> print(asked_again("enter --host 0.0.0.0 --port=8002 --name 'the van'", "--port", "8003"))
+    bevelbook enter --host 0.0.0.0 --name "the van" --port 8003
+    >>> print(asked_again("serve --host 192.0.2.7 --no-sql", "--host", "0.0.0.0"), asked_again("edition out", "--yes"))
+    bevelbook serve --no-sql --host 0.0.0.0 bevelbook edition out --yes
+    """
+    options = {one: at + 1 < len(more) and not more[at + 1].startswith("--") for at, one in enumerate(more)}
+    kept: list[str] = []
+    words = iter(shlex.split(asked))
+    for word in words:
+        name, _, value = word.partition("=")
+        if not (name.startswith("--") and name in options):
+            kept.append(word)
+        elif options[name] and not value:
+            next(words, None)
+    return " ".join(["bevelbook", *map(in_command, (*kept, *more))])

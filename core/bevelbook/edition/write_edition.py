@@ -13,7 +13,7 @@ import stat
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.edition.edition_copy import EditionCopy
@@ -22,13 +22,12 @@ from bevelbook.edition.edition_readme import readme
 from bevelbook.interchange.added_by_computers import is_added_by_computer
 from bevelbook.interchange.export_folder import put_in_place, unfinished_folder
 from bevelbook.plugin.registry import Registry
+from bevelbook.store.edition_folder import EDITION_FILE, said_in
 
 README: Final = "README.md"
 METADATA: Final = "metadata.json"
 CHARTS: Final = "charts.json"
-EDITION_FILE: Final = "edition.json"
 _DATED: Final = re.compile(r"(.+)-\d{4}-\d{2}-\d{2}")
-_LONGEST_BYTES: Final = 1_000_000
 _FILE: Final = stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH
 _FOLDER: Final = stat.S_IRWXU | stat.S_IRGRP | stat.S_IXGRP | stat.S_IROTH | stat.S_IXOTH
 
@@ -123,7 +122,7 @@ def _described(copy: EditionCopy, book: str, day: date, names: list[str], sha256
 
 def edition_there(folder: Path, book: str) -> str | None:
     """The day of the edition of this book that is in a folder; None where there is none."""
-    found = _said_there(folder)
+    found = said_in(folder)
     return str(found["day"]) if found is not None and found.get("book") == book else None
 
 
@@ -137,7 +136,7 @@ def refuse_unless_edition(folder: Path, book: str) -> None:
         names = sorted(one.name for one in folder.iterdir() if not is_added_by_computer(one.name))
         if not names:
             return
-        held = _said_there(folder)
+        held = said_in(folder)
         if held is not None and held.get("book") == book:
             others = [name for name in names if name not in held["files"]]
             if not others:
@@ -152,21 +151,3 @@ def refuse_unless_edition(folder: Path, book: str) -> None:
         found=found,
         remedy="Name a new folder, or an earlier edition of this database to be replaced. Nothing was changed.",
     )
-
-
-def database_in(folder: Path) -> Path | None:
-    """The database file of the edition in a folder; None where there is no edition."""
-    found = _said_there(folder)
-    return None if found is None else folder / f"{found['book']}-{found['day']}.db"
-
-
-def _said_there(folder: Path) -> dict[str, Any] | None:
-    try:
-        path = folder / EDITION_FILE
-        if path.stat().st_size > _LONGEST_BYTES:
-            return None
-        found = json.loads(path.read_bytes())
-    except (OSError, ValueError, RecursionError):
-        return None
-    is_one = isinstance(found, dict) and "bevelbook_edition" in found and isinstance(found.get("files"), list)
-    return found if is_one and isinstance(found.get("book"), str) and "day" in found else None

@@ -18,14 +18,14 @@ FROM bottles bo JOIN fluids f ON f.id = bo.fluid WHERE bo.id = ?
 """
 _AT_HAND: Final = """
 SELECT bo.id FROM bottles bo JOIN fluids f ON f.id = bo.fluid
-WHERE coalesce(bo.empty, 'no') <> 'yes' ORDER BY f.label, bo.lot, bo.id
+WHERE coalesce(bo.empty, 'no') <> 'yes' AND (?1 IS NULL OR bo.fluid = ?1) ORDER BY f.label, bo.lot, bo.id
 """
 _LEAST: Final = ("what is in it", "shake", "opened on", "masses")
 
 
-def bottles_at_hand(connection: sqlite3.Connection) -> list[str]:
-    """The ids of all bottles that are not used up."""
-    return [str(row[0]) for row in connection.execute(_AT_HAND)]
+def bottles_at_hand(connection: sqlite3.Connection, fluid: str | None = None) -> list[str]:
+    """The ids of all bottles that are not used up, or of those of one fluid."""
+    return [str(row[0]) for row in connection.execute(_AT_HAND, (fluid,))]
 
 
 def bottle_labels(connection: sqlite3.Connection, bottles: Iterable[str]) -> Iterator[PaperLabel]:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
+from bevelbook.declare.in_command import in_command
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.labels.bag import bag_labels, builds_in_bags
 from bevelbook.labels.bottle import bottle_labels, bottles_at_hand
@@ -18,8 +19,8 @@ from bevelbook.store.lookup import labels_of
 
 GROUPS: Final = ("bags", "bottles", "tins")
 """The words for all labels of a kind."""
-_LABELLED: Final = ("diff", "build", "bottle", "seal")
-"""The kinds of record that have a label; a diff has that of its last build."""
+_LABELLED: Final = ("diff", "build", "bottle", "fluid", "seal")
+"""The kinds of record that a label may be asked of: of a diff its last build has one, of a fluid each bottle in use."""
 
 
 class _Group(NamedTuple):
@@ -47,7 +48,7 @@ def chosen_labels(connection: sqlite3.Connection, asked: Sequence[str]) -> list[
         if one in GROUPS:
             wanted.update(dict.fromkeys((one, row_id) for row_id in _OF[one].all(connection)))
         else:
-            wanted[_of_name(connection, one)] = None
+            wanted.update(dict.fromkeys(_of_name(connection, one)))
     labels = [label for group, row_id in wanted for label in _OF[group].make(connection, [row_id])]
     if not labels:
         raise InputError(
@@ -59,22 +60,40 @@ def chosen_labels(connection: sqlite3.Connection, asked: Sequence[str]) -> list[
     return labels
 
 
-def _of_name(connection: sqlite3.Connection, typed: str) -> tuple[str, str]:
-    """The group and the record that a name means, with or without its kind in front: ``rear-a/3``, ``bottle B2``."""
+def _of_name(connection: sqlite3.Connection, typed: str) -> list[tuple[str, str]]:
+    """The groups and the records that a name means, with or without its kind in front: ``rear-a/3``, ``bottle B2``;
+    the name of a fluid means its bottles in use."""
     kind, _, rest = typed.partition(" ")
     kinds = (kind,) if kind in _LABELLED and rest else _LABELLED
     found = called(connection, rest if kinds == (kind,) else typed, kinds)
     if not found and kinds == (kind,):
         found = called(connection, typed, _LABELLED)
+    fluids = [one for one in found if one.kind.name == "fluid"]
+    if fluids:  # its bottle without a lot is called the same
+        found = [one for one in found if one.kind.name != "bottle"]
     if len(found) > 1:
         names = " or ".join(f"'{one.kind.name} {one.name}'" for one in found)
         raise InputError(
             f"{len(found)} records have that name", code="ambiguous_name", found=typed, remedy=f"Name {names}."
         )
     if not found:
-        known = [name for one in ("build", "diff", "seal") for name in labels_of(connection, BY_NAME[one])]
-        raise UnknownNameError("build", typed, known, noun="build, diff, bottle or kind of seal")
-    return _labelled(connection, found[0])
+        known = [name for one in ("build", "diff", "fluid", "seal") for name in labels_of(connection, BY_NAME[one])]
+        raise UnknownNameError("build", typed, known, noun="build, diff, bottle, oil or kind of seal")
+    return _bottles(connection, fluids[0]) if fluids else [_labelled(connection, found[0])]
+
+
+def _bottles(connection: sqlite3.Connection, fluid: RecordCalled) -> list[tuple[str, str]]:
+    """The bottles of a fluid that are in use. Raises InputError where it has none."""
+    found = bottles_at_hand(connection, fluid.row_id)
+    if not found:
+        raise InputError(
+            "no bottle of it is in use, so there is none to print a label of",
+            code="no_labels",
+            place=Place(),
+            found=fluid.name,
+            remedy=f"Write it down first: 'bevelbook record bottle {in_command(f'fluid={fluid.name}')}'.",
+        )
+    return [("bottles", bottle) for bottle in found]
 
 
 def _labelled(connection: sqlite3.Connection, found: RecordCalled) -> tuple[str, str]:

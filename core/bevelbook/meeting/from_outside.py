@@ -1,5 +1,5 @@
 """The one door for whatever a team mate or a stranger sends: a database of this or an older version, the folder of an
-export, or a zip of either."""
+export or of an edition, or a zip of one of them."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from bevelbook.meeting.sound_rows import refuse_unsound
 from bevelbook.meeting.unzipped import ONLY_FILE, is_zip, unzipped
 from bevelbook.meeting.versions_once import keep_versions_once
 from bevelbook.meeting.vetted import CLEAN, vetted
+from bevelbook.store.edition_folder import database_in
 from bevelbook.store.folder_aside import folder_aside
 
 
@@ -36,7 +37,7 @@ def opened_aside(
 
 def _clean(path: Path, folder: Path, tell: Callable[[str], None]) -> Path:
     if path.is_dir():
-        return _from_export(path, path, folder)
+        return _from_folder(path, path, folder, tell)
     if not is_zip(path):
         return vetted(path, folder, tell=tell)
     inside = folder / "unpacked"
@@ -44,8 +45,14 @@ def _clean(path: Path, folder: Path, tell: Callable[[str], None]) -> Path:
     with in_its_name(path, inside):
         found = unzipped(path, inside)
         if found.is_dir():
-            return _from_export(found, path, folder)
+            return _from_folder(found, path, folder, tell)
         return vetted(found, folder, tell=tell)
+
+
+def _from_folder(found: Path, path: Path, folder: Path, tell: Callable[[str], None]) -> Path:
+    """Of an edition the database that lies in it; else what an export holds."""
+    database = database_in(found)
+    return _from_export(found, path, folder) if database is None else vetted(database, folder, tell=tell)
 
 
 def _from_export(export: Path, path: Path, folder: Path) -> Path:

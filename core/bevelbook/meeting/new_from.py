@@ -45,13 +45,16 @@ def new_from(
 
 def _missing_in_words(without: frozenset[str]) -> str:
     """What an edition does not have that the database had from which it was made."""
-    parts = ["the past of its records", "who changed them"]
+    parts = ["the past of its records", "who changed them", "rejected rows"]
     if PEOPLE in without:
         parts += ["people", "sheets of notes"]
-    if DAYS in without:
-        parts.append("the real days and times, of which the quarter and the order are left")
-    listed = f"{', '.join(parts)} and rejected rows"
+    parts.append("what else its maker left out")
+    days = (
+        " Its days are not real ones: the quarter and the order are left, days and times within a quarter are numbered."
+        if DAYS in without
+        else ""
+    )
     return (
-        f"This is an edition: {listed} are not in it, nor what its maker left out. Merging with the database that it "
-        "was made from would have every record twice or in two versions: keep them apart."
+        f"This is an edition, and these are not in it: {', '.join(parts)}.{days} Merging with the database that it was "
+        "made from would have every record twice or in two versions: keep them apart."
     )

@@ -93,8 +93,9 @@ def merge_into(
             raise InputError(
                 "this is an edition, a copy to read: it tells nothing of who changed a record and when",
                 code="is_edition",
-                remedy="Merge the database that it was made from, or an export of it. To keep what an edition holds, "
-                "start a database with it: 'bevelbook --db theirs.db new --from FILE'.",
+                remedy="Ask whoever made it for the database that it was made from, or an export of that, and merge "
+                "that one. To keep what the edition holds, start another database with it: 'bevelbook --db theirs.db "
+                "new --from FILE'. Nothing was changed.",
             )
         try:
             with transaction(connection, path, stores_entry=False):

@@ -40,6 +40,7 @@ from bevelbook.reports.weighings_off_alike import off_alike_findings
 from bevelbook.reports.written_twice_findings import written_twice_findings
 from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
 from bevelbook.store.as_written import out_of_step
+from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.files_elsewhere import said_elsewhere
 from bevelbook.store.lookup import find_id
 from bevelbook.store.soundness import faults
@@ -49,8 +50,10 @@ OLDER_FACTS: Final = (
     "what follows from the records was worked out by the definitions of an older version; this report goes by those of "
     "today, pages still show the old ones: 'bevelbook check --rebuild' works all of it out again."
 )
-
-
+OF_EDITION: Final = (
+    "what follows from the records of this edition, or its search, is not what they say; this report goes by the "
+    "records. Get it again from where it came, or start a database of your own with it, which works all of it out."
+)
 MOST_CLASHES: Final = 20
 """Clashes that are printed in full; more are counted."""
 
@@ -353,9 +356,7 @@ def _check(
         ideas_by_venue(connection, venue[1] if venue else None) if only is None else {},
         bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
         tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
-        ()
-        if differing is None
-        else (*_stale_facts(differing, facts_version(connection)), *_stale_joins(connection), *faults(connection)),
+        () if differing is None else tuple(_faults(connection, differing)),
         only is not None,
         tuple(one for one in before_next_time_out(connection) if only in (None, one.row_id)),
         tuple(clashes_of_diff(connection, only)),
@@ -377,6 +378,17 @@ def _named(
             is_past=subjects[one.subject_table, one.subject_id].is_past,
             put_by=put_by.of(one),
         )
+
+
+def _faults(connection: sqlite3.Connection, differing: dict[str, int]) -> Iterator[str]:
+    """What is wrong with the database itself. In an edition nothing is put right, and names stand as they were told
+    apart where it was made."""
+    if edition_of(connection) is None:
+        yield from _stale_facts(differing, facts_version(connection))
+        yield from _stale_joins(connection)
+        yield from faults(connection)
+    elif any(differing.values()) or any(faults(connection)):
+        yield OF_EDITION
 
 
 def _stale_facts(differing: dict[str, int], version: str | None) -> Iterator[str]:

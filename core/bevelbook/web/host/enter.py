@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.card.procedure import Procedure
+from bevelbook.declare.in_command import asked_again
 from bevelbook.plugin.registry import Registry
 from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.book_mark import mark_of
@@ -20,7 +21,7 @@ from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.found_at import FoundAt, found_at, names_of, opens_to_network, server_address
 from bevelbook.web.host.page import ENTER
 from bevelbook.web.host.serve import answer_until_stopped as answer_until_any_stop
-from bevelbook.web.host.serve import datasette_for, listen
+from bevelbook.web.host.serve import datasette_for, listen, next_port_words
 from bevelbook.web.pairing.codes import PairingCodes
 from bevelbook.web.pairing.host_names import OwnNames, as_address, host_names
 from bevelbook.web.pairing.own_addresses import addresses_of, is_every_network, own_addresses
@@ -28,7 +29,6 @@ from bevelbook.web.pairing.pairings_file import PairingsFile
 from bevelbook.web.pairing.phone_addresses import LeftBehind, ListeningAt, left_behind, refuse_other_address
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
 
-_ANY_PORT: Final = "Another program may use the port. Choose another: 'bevelbook enter --port 8123'."
 FOR_THIS_COMPUTER: Final = "bevelbook enter"
 FOR_NETWORKS: Final = "bevelbook enter --host 0.0.0.0 --allow-network"
 _OTHER_PORT: Final = (
@@ -110,13 +110,13 @@ def enter(
     entry = WhoMayWrite(phones, codes, host_names(named, is_network=is_network))
     there = ListeningAt(host, port, entry.names, own_addresses(), is_network)
     if not may_be_new:
-        refuse_other_address(phones.all(), there, path.name, f"bevelbook {asked} --new-address")
+        refuse_other_address(phones.all(), there, path.name, asked_again(asked, "--new-address"))
     datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry, procedure=procedure)
     state_of(datasette).scale = scale
     state_of(datasette).is_for_this_computer = not is_network
     state_of(datasette).settings = folder
     asyncio.run(datasette.invoke_startup())
-    listening = listen(host, port, _OTHER_PORT if phones.all() else _ANY_PORT)
+    listening = listen(host, port, lambda: _OTHER_PORT if phones.all() else next_port_words(host, port, asked))
     if is_network:
         state_of(datasette).entry = entry._replace(addresses=lambda: _typed_addresses(host, listening))
     left = left_behind(phones.all(), there._replace(port=listening.getsockname()[1]))

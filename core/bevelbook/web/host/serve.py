@@ -19,6 +19,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.card.procedure import Procedure
 from bevelbook.declare.errors import InputError
+from bevelbook.declare.in_command import asked_again
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.opening import check_is_ours
 from bevelbook.web.host.datasette_state import made_with, state_of
@@ -31,7 +32,6 @@ from bevelbook.web.pairing.who_may_write import WhoMayWrite
 ENTERS_AT: Final = 8002
 """The port of 'bevelbook enter', which its phones know: 'bevelbook serve' leaves it free."""
 _PORTS_TRIED: Final = 100
-_ANY_PORT: Final = "Another program may use the port. Choose another: 'bevelbook serve --port 8123'."
 _EVERY_ADDRESS: Final = "0.0.0.0 stands for all that it has."
 _STOPS_WITHIN_S: Final = 1
 """How long the answers under way are waited for."""
@@ -90,9 +90,11 @@ def serve(
     names: OwnNames | None = None,
     allow_sql: bool = True,
     may_be_indexed: bool = False,
+    asked: str = "serve",
 ) -> Served:
     """Listen, at the next free port where another program has that one. ``names`` are those that a person gave for this
-    machine. Raises DatabaseError, or InputError where the address cannot be had."""
+    machine, ``asked`` is the command as it was typed. Raises DatabaseError, or InputError where the address cannot be
+    had."""
     is_network = opens_to_network(host, "bevelbook serve", "bevelbook serve --host 0.0.0.0")
     named = names_of(path, names, is_network=is_network)
     datasette = datasette_for(path, registry, allow_sql=allow_sql)
@@ -103,7 +105,7 @@ def serve(
     state.is_found_by_search = may_be_indexed
     state.settings = settings_folder()
     asyncio.run(datasette.invoke_startup())
-    listening = listen_from(host, port, leave_out=(ENTERS_AT,), remedy=_ANY_PORT)
+    listening = listen_from(host, port, leave_out=(ENTERS_AT,), remedy=_other_port_words(asked, 0))
     return Served(datasette, found_at(listening, host, named, is_network=is_network), port)
 
 
@@ -197,12 +199,25 @@ def _get_ready() -> None:
         PROCESS.start()
 
 
-def listen(host: str, port: int, remedy: str) -> socket.socket:
+def next_port_words(host: str, port: int, asked: str) -> str:
+    """What to do where another program has a port: the command as it was typed, at the next one that is free now."""
+    for one in range(port + 1, min(port + _PORTS_TRIED, 65536)):
+        with suppress(OSError), _socket_at(host, one):
+            return _other_port_words(asked, one)
+    return _other_port_words(asked, 0)
+
+
+def _other_port_words(asked: str, port: int) -> str:
+    """Port 0 takes any that is free."""
+    return f"Another program may use the port. Choose another: '{asked_again(asked, '--port', str(port))}'."
+
+
+def listen(host: str, port: int, remedy: Callable[[], str]) -> socket.socket:
     """A socket at that address. Raises InputError with that remedy where it cannot be had."""
     try:
         return _socket_at(host, port)
     except OSError as fault:
-        raise _cannot_listen(host, port, fault, remedy) from fault
+        raise _cannot_listen(host, port, fault, remedy()) from fault
 
 
 def listen_from(host: str, port: int, *, leave_out: Iterable[int], remedy: str) -> socket.socket:
