@@ -381,7 +381,7 @@ def _named(
 
 
 def _faults(connection: sqlite3.Connection, differing: dict[str, int]) -> Iterator[str]:
-    """What is wrong with the database itself. In an edition nothing is put right, and names stand as they were told
+    """What is wrong with the database itself. In an edition nothing is put right, and names stand as they were set
     apart where it was made."""
     if edition_of(connection) is None:
         yield from _stale_facts(differing, facts_version(connection))
