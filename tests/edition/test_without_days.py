@@ -83,7 +83,7 @@ def test_days_in_texts(tmp_path: Path) -> None:
     with closing(clean_database(tmp_path / "empty.db")) as empty:
         days = QuarterDays(empty, ())
     for before, after in (
-        ("as on 2026-05-03", "as on 2026-04-01"),
+        ("as on 2026-05-03", "as on 2026-Q2"),
         ("3.5.2026, 3/5/26 and 3 May again", "(day), (day) and (day) again"),
         ("the 3rd of May and May 3rd, 2026", "the (day) and (day)"),
         ("12.43 g at 1.86, 3/4 full, ratio 1.5.2, 5-6 runs", "12.43 g at 1.86, 3/4 full, ratio 1.5.2, 5-6 runs"),

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 MODULE_OF: Final = {"import": "import_", "help": "help_", "take-back": "take_back", "scale-check": "scale_check"}
 """The module of a command whose name is taken in Python; the others are named like their module."""
 ASKED: Final = "bevelbook.asked"
+_without_days: list[bool] = []
 """The key of the command as it was typed, without the options before it."""
 
 
@@ -107,6 +108,7 @@ def main(args: list[str] | None = None) -> NoReturn:
     columns = _columns()
     set_terminal_width(columns)
     name_database(None)
+    say_quarters(False)
     try:
         code = group.main(words, prog_name="bevelbook", standalone_mode=False, terminal_width=columns and line_width())
         sys.exit(code if isinstance(code, int) else 0)
@@ -186,8 +188,23 @@ def print_text(text: str, *, err: bool = False) -> None:
     On a terminal a line goes on in the next between two words; a command to copy stays whole. On standard error each
     command names the database that was named before this one; what is also on pages is there as it is on them.
     """
-    lines = (with_database(text) if err else text).split("\n")
+    lines = in_words_of_book(with_database(text) if err else text).split("\n")
     click.echo("\n".join(piece for line in lines for piece in fitted(printable(line))), err=err)
+
+
+def say_quarters(is_without_days: bool) -> None:
+    """Have every day that is printed from now on be one of its quarter: in an edition without days it stands for
+    another."""
+    _without_days[:] = [True] if is_without_days else []
+
+
+def in_words_of_book(text: str) -> str:
+    """A text for people as the database that was opened last has it said."""
+    if not _without_days:
+        return text
+    from bevelbook.display.quarters import in_quarters
+
+    return in_quarters(text)
 
 
 def print_drawing(drawing: str) -> None:

@@ -8,7 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from bevelbook.cli import print_text
+from bevelbook.cli import print_text, say_quarters
 from bevelbook.declare.counting import counted
 
 if TYPE_CHECKING:
@@ -88,7 +88,9 @@ class Session:
         return {"notices": self.notices} if self.notices else {}
 
     def look_whether_invented(self, connection: sqlite3.Connection) -> None:
-        """Note whether the database says that all it holds is invented."""
+        """Note whether the database says that all it holds is invented, and whether its days stand for others."""
+        from bevelbook.store.edition_mark import DAYS, edition_of
         from bevelbook.store.invented_mark import is_invented
 
         self.invented = is_invented(connection)
+        say_quarters(DAYS in (edition_of(connection) or ()))

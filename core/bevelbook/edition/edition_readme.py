@@ -80,7 +80,7 @@ def _lines(copy: EditionCopy, book: str, name: str, day: date, said: EditionSaid
     if DAYS in copy.without:
         yield "- Days: of each only the quarter is left. Days within a quarter are numbered from its first one, in"
         yield "  their order, those in a row still in a row; times of day are numbered in the same way. They are not"
-        yield "  real days."
+        yield "  real days: texts and pages say 2026-Q2-04 where a column holds 2026-04-04."
     yield ""
     yield "## What it cannot hide"
     yield ""

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from typing import Final
 
+from bevelbook.display.quarters import quarter_day
 from bevelbook.edition.edition_rows import INSTANTS, Row, change_rows, json_of, texts_of
 from bevelbook.edition.texts_in_json import with_texts
 from bevelbook.facts.day_order import minutes
@@ -28,11 +29,12 @@ _MONTH: Final = (
     r"|nov(?:ember)?|dec(?:ember)?)"
 )
 _IN_WORDS: Final = re.compile(
-    r"(?<![\d.,/])\d{1,2}(?:\. ?|/|-)\d{1,2}(?:\. ?|/|-)(?:\d{4}|\d{2})(?![\d.,/]\d|\d)"
+    r"(?<![\dQ.,/])\d{1,2}(?:\. ?|/|-)\d{1,2}(?:\. ?|/|-)(?:\d{4}|\d{2})(?![\d.,/]\d|\d)"
     rf"|\b\d{{1,2}}(?:st|nd|rd|th|\.)? (?:of )?{_MONTH}\b\.?(?:,? \d{{4}})?"
     rf"|\b{_MONTH}\.? \d{{1,2}}(?:st|nd|rd|th)?\b(?:,? \d{{4}})?",
     re.IGNORECASE,
 )
+_ANY_DAY: Final = re.compile(f"{_ISO.pattern}|{_IN_WORDS.pattern}", re.IGNORECASE)
 
 
 class QuarterDays:
@@ -86,9 +88,19 @@ class QuarterDays:
         return f"{place // 60:02d}:{place % 60:02d}"
 
     def in_text(self, text: str) -> str:
-        """A text with what stands for each day in it that is written as 2026-05-03; other ways become ``(day)``."""
-        text = _ISO.sub(lambda found: self.day(found[0]), text)
-        return _IN_WORDS.sub(NO_DAY_IN_WORDS, text)
+        """A text with its days in words of quarters: one that is written as 2026-05-03 becomes 2026-Q2-04, or 2026-Q2
+        where no record has it; other ways become ``(day)``."""
+        return _ANY_DAY.sub(lambda found: self._day_in_text(found[0]) if found[1] else NO_DAY_IN_WORDS, text)
+
+    def in_value(self, text: str) -> str:
+        """The same for a text of a kept result, which may be a day itself."""
+        return self.day(text) if _is_day(text) else self.in_text(text)
+
+    def _day_in_text(self, day: str) -> str:
+        stands = self.days.get(day)
+        if stands is not None:
+            return quarter_day(stands)
+        return quarter_day(self.day(day)).rpartition("-")[0] if _is_day(day) else NO_DAY_IN_WORDS
 
     def put_into(self, aside: sqlite3.Connection) -> None:
         """Put them in the place of all days and times of the copy."""
@@ -127,7 +139,7 @@ class _ChangeDays:
                 row[column] = self.days.in_text(row[column])
         for column in self.in_json:
             if row[column] is not None:
-                row[column] = with_texts(row[column], self.days.in_text)
+                row[column] = with_texts(row[column], self.days.in_value)
 
 
 def shortened(days: Iterable[str]) -> dict[str, str]:

@@ -42,6 +42,7 @@ def get_metadata(datasette: Any, key: str | None) -> dict[str, Any]:
 @hookimpl
 def asgi_wrapper(datasette: Any) -> Any:
     from bevelbook.web.host.cut_short import saying_what_is_cut
+    from bevelbook.web.host.days_left_out import saying_quarters
     from bevelbook.web.host.entry_gate import behind_gate
     from bevelbook.web.host.kept_answers import letting_keep
     from bevelbook.web.host.methods import by_their_methods
@@ -50,6 +51,7 @@ def asgi_wrapper(datasette: Any) -> Any:
 
     def around(app: Any) -> Any:
         ours = saying_what_is_cut(letting_keep(app), datasette)
+        ours = saying_quarters(ours, datasette)
         return wrapped(behind_gate(by_their_methods(ours, datasette), datasette, file_limits()), datasette)
 
     return around

@@ -1,9 +1,16 @@
-"""What the pages say where they are written as files, for any web space and for a folder opened by itself."""
+"""What the pages say of a copy to read: where they are written as files, and where an edition is served."""
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from typing import Final, NamedTuple
 
+from bevelbook.display.days import day_in_words
+from bevelbook.store.edition_folder import database_in, said_in
+from bevelbook.store.edition_mark import DAYS, PEOPLE
+
+_DATED: Final = re.compile(r".+-(\d{4}-\d{2}-\d{2})")
 POLICY_IN_PAGE: Final = "; ".join(
     (
         "default-src 'none'",
@@ -26,3 +33,22 @@ class CopyToRead(NamedTuple):
     def policy(self) -> str:
         """The content security policy of every page."""
         return POLICY_IN_PAGE
+
+
+class EditionWords(NamedTuple):
+    """What the pages of an edition say: of which day it is, as ISO 8601 and in words, empty where nobody knows it, and
+    what it holds of people and days."""
+
+    day: str
+    day_words: str
+    holds: str
+
+
+def edition_words(path: Path, without: frozenset[str]) -> EditionWords:
+    """The words of the edition in a file: its day is said in its folder, else in its name."""
+    said = said_in(path.parent) if database_in(path.parent) == path else None
+    in_name = _DATED.fullmatch(path.stem)
+    day = str(said["day"]) if said is not None else in_name[1] if in_name else ""
+    people = "Without people." if PEOPLE in without else "With the names of people."
+    days = " Days are numbered within their quarter, and none is a real one." if DAYS in without else ""
+    return EditionWords(day, day_in_words(day), f"{people}{days}")

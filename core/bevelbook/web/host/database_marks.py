@@ -7,6 +7,7 @@ import sqlite3
 from typing import Final
 
 from bevelbook.store.book_mark import known_mark
+from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.web.host.readonly import TeamDatabase, file_at
 
@@ -15,13 +16,14 @@ LARGE: Final = 20_000
 
 
 class DatabaseMarks:
-    """Whether one database is invented or large, and the mark of its book. It keeps a connection, which shows cheaply
-    if the file changed."""
+    """Whether one database is invented or large, what an edition was made without, and the mark of its book. It keeps
+    a connection, which shows cheaply if the file changed."""
 
     def __init__(self, database: TeamDatabase) -> None:
         self.database = database
         self.is_invented = False
         self.is_large = False
+        self.edition: frozenset[str] | None = None
         self.book: str | None = None
         self._version: int | None = None
         self._connect()
@@ -33,7 +35,7 @@ class DatabaseMarks:
 
     def look(self) -> bool:
         """Ask again if the file has changed; whether the answer did. A file that is locked now is asked next time."""
-        before = (self.is_invented, self.is_large, self.book)
+        before = (self.is_invented, self.is_large, self.edition, self.book)
         try:
             if file_at(self.database.path) not in (None, self._file):
                 self._version = None
@@ -42,11 +44,12 @@ class DatabaseMarks:
             if version != self._version:
                 self.is_invented = is_invented(self._connection)
                 self.is_large = _is_large(self._connection)
+                self.edition = edition_of(self._connection)
                 self.book = known_mark(self._connection)
                 self._version = version
         except sqlite3.OperationalError:
             return False
-        return (self.is_invented, self.is_large, self.book) != before
+        return (self.is_invented, self.is_large, self.edition, self.book) != before
 
 
 def _is_large(connection: sqlite3.Connection) -> bool:

@@ -17,7 +17,8 @@ from bevelbook.declare.fields import Field, fields_of
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.calculations import view_columns, view_names
-from bevelbook.web.host.copy_to_read import CopyToRead
+from bevelbook.store.edition_mark import DAYS
+from bevelbook.web.host.copy_to_read import CopyToRead, EditionWords, edition_words
 from bevelbook.web.host.database_marks import DatabaseMarks
 from bevelbook.web.host.page import ENTER, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import take_settings_of_tables
@@ -204,6 +205,17 @@ class DatasetteState:
     def is_invented(self, name: str) -> bool:
         """Whether a database says that everything in it is invented, as of the last request."""
         return name in self._marks and self._marks[name].is_invented
+
+    def is_without_days(self, name: str) -> bool:
+        """Whether a database is an edition of whose days only the quarter is left, as of the last request."""
+        return name in self._marks and DAYS in (self._marks[name].edition or ())
+
+    def edition_words(self, name: str) -> EditionWords | None:
+        """What the pages of an edition say of it; None for a database that is none."""
+        mark = self._marks.get(name)
+        if mark is None or mark.edition is None:
+            return None
+        return edition_words(Path(mark.database.path), mark.edition)
 
     def is_other_book(self, name: str) -> bool:
         """Whether another book is in the place of the one that paired phones write to, as of the last request."""

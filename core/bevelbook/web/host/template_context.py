@@ -23,7 +23,7 @@ from bevelbook.store.record_names import is_named_by_label, names_of, with_kind
 from bevelbook.web.host.addresses import as_visitors_see, page_address
 from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.cells import PICTURES, link, target_of, thumbnail_cell, unit_of
-from bevelbook.web.host.copy_to_read import CopyToRead
+from bevelbook.web.host.copy_to_read import CopyToRead, EditionWords
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import ENTER
 from bevelbook.web.host.phone_of_request import phone_in
@@ -171,6 +171,11 @@ class TemplateContext:
     def invented(self) -> str:
         """The line under the header: that everything in this page's database is invented, or nothing."""
         return self.invented_words(self.asked or self.database or "")
+
+    @property
+    def edition(self) -> EditionWords | None:
+        """What the page says where its database is an edition."""
+        return state_of(self._datasette).edition_words(self.asked or self.database or "")
 
     @property
     def other_book(self) -> str:

@@ -1,0 +1,51 @@
+"""Days that stand for others, as people read them: the quarter, and which one in it.
+
+In a copy without days each one became a numbered day of its quarter, in the form of a day so that everything that
+counts and orders days still does. Nobody is to take it for a real one.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+_MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_BEFORE: Final = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
+_ISO: Final = re.compile(r"(?<![\w/.-])(\d{4})-(0[1-9]|1[0-2])-([0-3]\d)(?!\d|-\d|\.\w)")
+_IN_WORDS: Final = re.compile(rf"(?<![\w.,/-])([1-3]?\d) ({'|'.join(_MONTHS)})(?: (\d{{4}}))?(?![\w-])")
+
+
+def quarter_day(day: str) -> str:
+    """A day that stands for another.
+
+    >>> quarter_day("2026-04-04"), quarter_day("2026-12-31"), quarter_day("2024-03-01"), quarter_day("spring")
+    ('2026-Q2-04', '2026-Q4-92', '2024-Q1-61', 'spring')
+    """
+    return _ISO.sub(_of_iso, day)
+
+
+def in_quarters(text: str) -> str:
+    """A text in which every day stands for another one, whether as 2026-04-04 or as 4 Apr 2026; the names of files and
+    addresses stay.
+
+    >>> in_quarters("built 2026-04-04, run on 4 Apr 2026 and 6 Apr, see demo-2026-11-27.db")
+    'built 2026-Q2-04, run on 2026-Q2-04 and Q2-06, see demo-2026-11-27.db'
+    """
+    return _IN_WORDS.sub(_of_words, _ISO.sub(_of_iso, text))
+
+
+def _of_iso(found: re.Match[str]) -> str:
+    return f"{found[1]}-{_in_year(int(found[1]), int(found[2]), int(found[3]))}"
+
+
+def _of_words(found: re.Match[str]) -> str:
+    day = _in_year(int(found[3] or 2026), _MONTHS.index(found[2]) + 1, int(found[1]))
+    return f"{found[3]}-{day}" if found[3] else day
+
+
+def _in_year(year: int, month: int, day: int) -> str:
+    first = (month - 1) // 3 * 3
+    number = _BEFORE[month - 1] - _BEFORE[first] + day
+    if month == 3 and year % 4 == 0 and (year % 100 or year % 400 == 0):
+        number += 1
+    return f"Q{first // 3 + 1}-{number:02d}"
