@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.card.procedure import Procedure
-from bevelbook.declare.in_command import asked_again
 from bevelbook.plugin.registry import Registry
 from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.book_mark import mark_of
@@ -110,7 +109,7 @@ def enter(
     entry = WhoMayWrite(phones, codes, host_names(named, is_network=is_network))
     there = ListeningAt(host, port, entry.names, own_addresses(), is_network)
     if not may_be_new:
-        refuse_other_address(phones.all(), there, path.name, asked_again(asked, "--new-address"))
+        refuse_other_address(phones.all(), there, path.name, f"bevelbook {asked} --new-address")
     datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry, procedure=procedure)
     state_of(datasette).scale = scale
     state_of(datasette).is_for_this_computer = not is_network

@@ -209,7 +209,8 @@ def next_port_words(host: str, port: int, asked: str) -> str:
 
 def _other_port_words(asked: str, port: int) -> str:
     """Port 0 takes any that is free."""
-    return f"Another program may use the port. Choose another: '{asked_again(asked, '--port', str(port))}'."
+    again = asked_again(asked, *f"bevelbook --port {port}".split()[1:])
+    return f"Another program may use the port. Choose another: '{again}'."
 
 
 def listen(host: str, port: int, remedy: Callable[[], str]) -> socket.socket:
