@@ -194,14 +194,16 @@ _BEGUN_SECONDS = 60.0
 def begin(tmp_path_factory: pytest.TempPathFactory) -> Begin:
     """Run commands that must all end well and leave their database at ``path``: ``begin(bevelbook, path, ("new",))``.
 
-    Where the same function ran the same commands on the same file in the last minute, what they left is copied.
+    Where the same function ran the same commands on the same file in the last minute, what they left is copied. The
+    folder of the file is another one in each test, and does not count.
     """
     folder = tmp_path_factory.mktemp("begun")
     left: dict[object, tuple[float, Path]] = {}
 
     def done(run: Callable[..., Outcome], path: Path, *commands: Sequence[object]) -> None:
         before = sha256(path.read_bytes()).digest() if path.exists() else None
-        key = (run.__module__, run.__qualname__, path.name, before, commands)
+        whatever_folder = tuple(tuple(None if word == path else word for word in words) for words in commands)
+        key = (run.__module__, run.__qualname__, path.name, before, whatever_folder)
         at, kept = left.get(key, (0.0, folder / f"{len(left)}.db"))
         if kept.exists() and monotonic() - at < _BEGUN_SECONDS:
             copyfile(kept, path)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from asked import asked
 from clashing import copy_of
-from conftest import Outcome, empty_database
+from conftest import Begin, Outcome, empty_database
 
 from bevelbook.records import BY_NAME
 from bevelbook.store.invented_mark import INVENTED_WORDS, mark_invented
@@ -27,16 +27,30 @@ def say(bevelbook: Run) -> Callable[..., Outcome]:
 
 
 @pytest.fixture
-def bo(say: Callable[..., Outcome], db: Path) -> Path:
+def bo(bevelbook: Run, begin: Begin, db: Path) -> Path:
     """Bo's laptop: begun as a copy of ana's, then both went on apart."""
-    say(db, "ana", "record", "diff", "label=rear-a")
-    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=46.20g", "oil_mass=1.86g")
-    other = copy_of(db, "bo")
-    say(other, "bo", "record", "build", "rear-a/1", "dry_mass=46.31g")
-    say(other, "bo", "record", "run", "run_on=2026-05-03", "rear=rear-a", "note=felt planted")
-    say(other, "bo", "record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=46.30g", "oil_mass=1.80g")
-    say(db, "ana", "record", "build", "rear-a/1", "dry_mass=46.13g")
-    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=46.25g", "oil_mass=1.82g")
+    of_ana, other = ("--db", db, "--by", "ana", "record"), db.with_name("bo.db")
+    begin(
+        bevelbook,
+        db,
+        (*of_ana, "diff", "label=rear-a"),
+        (*of_ana, "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=46.20g", "oil_mass=1.86g"),
+    )
+    copy_of(db, "bo")
+    of_bo = ("--db", other, "--by", "bo", "record")
+    begin(
+        bevelbook,
+        other,
+        (*of_bo, "build", "rear-a/1", "dry_mass=46.31g"),
+        (*of_bo, "run", "run_on=2026-05-03", "rear=rear-a", "note=felt planted"),
+        (*of_bo, "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=46.30g", "oil_mass=1.80g"),
+    )
+    begin(
+        bevelbook,
+        db,
+        (*of_ana, "build", "rear-a/1", "dry_mass=46.13g"),
+        (*of_ana, "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=46.25g", "oil_mass=1.82g"),
+    )
     return other
 
 

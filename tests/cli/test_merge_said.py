@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from clashing import copy_of
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 Say = Callable[..., Outcome]
@@ -33,26 +33,27 @@ def in_one_line(text: str) -> str:
 
 
 @pytest.fixture
-def bo(say: Say, db: Path) -> Path:
+def bo(bevelbook: Run, begin: Begin, db: Path) -> Path:
     """Bo's laptop: the build of a day is written on it and on ana's, and bo sees that it lost oil."""
-    say(db, "ana", "record", "diff", "label=rear-a")
-    say(db, "ana", "record", "build", "diff=rear-a", "built_on=2026-05-01", "dry_mass=46.20g", "oil_mass=1.86g")
-    other = copy_of(db, "bo")
-    build = ("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=46.20g", "oil_mass=1.86g")
-    say(other, "bo", *build)
-    for runs, mass in ((0, "48.06g"), (4, "47.56g")):
-        say(
-            other,
-            "bo",
-            "record",
-            "weighing",
-            "build=rear-a/2",
-            f"mass={mass}",
-            "mass_basis=closed",
-            f"runs={runs}",
-            "weighed_on=2026-05-09",
-        )
-    say(db, "ana", *build)
+    of_ana, other = ("--db", db, "--by", "ana", "record"), db.with_name("bo.db")
+    of_day = ("build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=46.20g", "oil_mass=1.86g")
+    begin(
+        bevelbook,
+        db,
+        (*of_ana, "diff", "label=rear-a"),
+        (*of_ana, "build", "diff=rear-a", "built_on=2026-05-01", "dry_mass=46.20g", "oil_mass=1.86g"),
+    )
+    copy_of(db, "bo")
+    of_bo = ("--db", other, "--by", "bo", "record")
+    weighed = (*of_bo, "weighing", "build=rear-a/2", "mass_basis=closed", "weighed_on=2026-05-09")
+    begin(
+        bevelbook,
+        other,
+        (*of_bo, *of_day),
+        (*weighed, "mass=48.06g", "runs=0"),
+        (*weighed, "mass=47.56g", "runs=4"),
+    )
+    begin(bevelbook, db, (*of_ana, *of_day))
     return other
 
 
