@@ -169,16 +169,27 @@ def test_a_name_that_is_a_word_is_shown_before_anything_is_written(bevelbook: Ru
     ]
 
 
-def test_names_inside_words_are_left_and_said(bevelbook: Run, tmp_path: Path) -> None:
+def test_what_may_still_tell_who_somebody_is_is_said(bevelbook: Run, tmp_path: Path) -> None:
     db = tmp_path / "inside.db"
     _begun(
         bevelbook,
         db,
         ("record", "person", "name=zdenka"),
-        ("record", "venue", "name=hall", "note=the zdenkaesque corner"),
+        ("record", "person", "name=Ira Quill"),
+        (
+            "record",
+            "venue",
+            "name=hall",
+            "note=the zdenkaesque corner, ask I.Q. or IQ, +49 171 234 56 78, q@kart.example",
+        ),
+        ("record", "venue", "name=yard", "note=track 0.5 km at 31.5 degrees, 2026-04-05, PTFE on 0.25"),
     )
     done = bevelbook("--db", db, "edition", "out", "--without-people", "--yes")
-    assert "Left inside longer words, which you may want to look at: zdenka 1 time." in " ".join(done.out.split())
+    said = " ".join(done.out.split())
+    assert "Left inside longer words, which you may want to look at: zdenkaesque (zdenka, 1 time)." in said
+    assert "Looks like a phone number, still in it: +49 171 234 56 78 (venue hall)." in said
+    assert "Looks like an e-mail address, still in it: q@kart.example (venue hall)." in said
+    assert "Looks like initials, still in it: I.Q. (venue hall); IQ (venue hall)." in said
 
 
 _NO_WORDS = {

@@ -10,7 +10,7 @@ import pytest
 
 from bevelbook.store.blanking import holds_erased
 from bevelbook.store.blanking_rules import Blanking
-from bevelbook.store.erased_marks import mark_of_name
+from bevelbook.store.erased_marks import marks_of_name
 
 
 def _workbook(words: str) -> bytes:
@@ -33,6 +33,6 @@ def _workbook(words: str) -> bytes:
     ids=["text with it", "text", "workbook with it", "workbook", "cut workbook", "packed bytes overwritten"],
 )
 def test_a_file_that_cannot_be_read_counts_as_if_it_held_the_name(file: bytes, holds: bool) -> None:
-    blank = Blanking({mark_of_name("Zoltan", "erased 1", in_texts=True)})
+    blank = Blanking(marks_of_name("Zoltan", "erased 1", in_texts=True))
     assert holds_erased(zlib.compress(file), blank) is holds
     assert not holds_erased(zlib.compress(file), Blanking(set()))

@@ -20,11 +20,12 @@ from bevelbook.declare.errors import DatabaseError
 from bevelbook.display.clock import local_time
 from bevelbook.interchange.export_folder import is_export
 from bevelbook.notes.rejects import rejects_path
+from bevelbook.reading.names_in_texts import words_of
 from bevelbook.saving.erasing import ToErase
 from bevelbook.store.blanking import blanked_in, bytes_to_go, further_marks, holds_erased
 from bevelbook.store.blanking_rules import Blanking, CannotBeSearched, squashed, texts_of_file
 from bevelbook.store.book_mark import known_mark
-from bevelbook.store.erased_marks import marks_in, words_of
+from bevelbook.store.erased_marks import marks_in
 from bevelbook.store.opening import log_of
 from bevelbook.store.schema import APPLICATION_ID
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from bevelbook.web.static_site.write_site import SiteWritten
 
 _LABELS = 5
+_TO_LOOK_AT = 8
 _PAGES_BETWEEN = 500
 
 
@@ -176,9 +177,15 @@ def _lines(written: WrittenEdition, copy: EditionCopy, pages: SiteWritten | None
     if copy.parts.without_people:
         each = ", ".join(f"{one.name} {counted(one.times, 'time')}" for one in named)
         yield f"Names replaced in notes and labels: {each}." if each else "No name stands in a note or a label."
-    inside = ", ".join(f"{one.name} {counted(one.inside, 'time')}" for one in copy.names if one.inside)
+    inside = ", ".join(
+        f"{', '.join(one.inside_words)} ({one.name}, {counted(one.inside, 'time')})" for one in copy.names if one.inside
+    )
     if inside:
         yield f"Left inside longer words, which you may want to look at: {inside}."
+    for like in sorted({one.like for one in copy.to_look_at}):
+        each = [f"{one.text} ({one.where})" for one in copy.to_look_at if one.like == like]
+        more = f" and {len(each) - _TO_LOOK_AT} more, all with '--json'" if len(each) > _TO_LOOK_AT else ""
+        yield f"Looks like {like}, still in it: {'; '.join(each[:_TO_LOOK_AT])}{more}."
     if copy.relabelled:
         shown = ", ".join(f"{old} is {new}" for old, new in list(copy.relabelled.items())[:_LABELS])
         more = ", and others" if len(copy.relabelled) > _LABELS else ""
@@ -206,6 +213,7 @@ def _as_dict(written: WrittenEdition, copy: EditionCopy) -> dict[str, object]:
         "without": sorted(copy.without),
         "rows": dict(copy.rows),
         "names": [one._asdict() for one in copy.names],
+        "to_look_at": [one._asdict() for one in copy.to_look_at],
         "relabelled": dict(copy.relabelled),
         "clashes": copy.clashes,
         "facts_that_differ": copy.differing,

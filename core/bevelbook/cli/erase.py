@@ -144,12 +144,16 @@ def _say_beforehand(wanted: ToErase, phones: Sequence[str]) -> None:
     lines = []
     if wanted.common:
         named = ", ".join(wanted.common)
-        lines.append(f"{named}: a word of the language too. It goes out of every text in which it stands alone.")
+        lines.append(
+            f"{named}: a word of the language or part of a team mate's name too. It goes out of every text in which it "
+            "stands as a word."
+        )
         lines += [f"  {one.where}: {one.text}" for one in wanted.samples]
         lines.append("To leave texts as they are, give --only-who.")
     also = [one for one in wanted.names if one != wanted.called.removeprefix("person ")]
     if also:
         lines.append(f"Also called {', '.join(also)}.")
+    lines += wanted.left
     lines.append(f"{wanted.line()}.")
     if phones:
         lines.append(f"Paired phones that are ended: {', '.join(phones)}.")

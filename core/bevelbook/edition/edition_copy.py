@@ -21,7 +21,7 @@ from bevelbook.edition.how_it_came import (
     sheets_in_order,
 )
 from bevelbook.edition.ids_by_content import new_ids, put_in
-from bevelbook.edition.neutral_names import NeutralNames, Spelled, people_of
+from bevelbook.edition.neutral_names import LooksPersonal, NeutralNames, Spelled, people_of
 from bevelbook.edition.quarter_days import QuarterDays
 from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.runs import runs_at_weighing_sql
@@ -57,7 +57,8 @@ class EditionParts(NamedTuple):
 class EditionCopy:
     """A copy that is ready: what is in it, and what a person should know of it before it is written.
 
-    ``names`` are the people that were named, ``is_named_in`` says whether one of those left out is named in a text that
+    ``names`` are the people that were named, ``to_look_at`` what may tell who somebody is without a name,
+    ``is_named_in`` says whether one of those left out is named in a text that
     somebody gives, ``relabelled`` the labels that other records have now, ``differing`` how
     many facts are not what the database has, ``clashes`` how many records were changed in two ways of which the one
     that is shown is there.
@@ -71,6 +72,7 @@ class EditionCopy:
         self.without: frozenset[str] = frozenset()
         self.invented = False
         self.names: list[Spelled] = []
+        self.to_look_at: list[LooksPersonal] = []
         self.is_named_in: Callable[[str], bool] = lambda _text: False
         self.relabelled: Mapping[str, str] = {}
         self.differing = 0
@@ -176,6 +178,7 @@ class _CopyMaker:
         if names is not None:
             names.take_out_of(aside, kept)
             self.made.names = names.said()
+            self.made.to_look_at = names.to_look_at
             self.made.is_named_in = lambda text: names.again_in_text(text) != text
         ids = new_ids(aside, kept, sheets, keep_order=had_new_ids)
         for kind in kept:

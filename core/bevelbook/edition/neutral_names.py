@@ -10,12 +10,22 @@ import re
 import sqlite3
 import unicodedata
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from itertools import product
+from collections.abc import Callable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.edition.edition_rows import change_rows, json_of, texts_of
 from bevelbook.edition.texts_in_json import with_texts
+from bevelbook.reading.names_in_texts import (
+    TOKEN,
+    KnownNames,
+    any_of_keys,
+    exact_key,
+    keys_of_name,
+    keys_of_name_word,
+    keys_of_word,
+    parts_of_name,
+    words_of,
+)
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.common_names import common_words
 
@@ -23,50 +33,37 @@ NEUTRAL: Final = "driver"
 _OPEN, _CLOSE = "\ue000", "\ue001"
 _TOKEN: Final = re.compile(f"{_OPEN}(\\d+){_CLOSE}")
 _NUMBERED: Final = re.compile(rf"\b{NEUTRAL} \d+\b")
-_WORD: Final = re.compile(r"[^\W\d_]+")
 _AROUND: Final = 18
 _SAMPLES: Final = 3
 _SHORTEST_INSIDE: Final = 4
-_SHORT_NAME: Final = 3
-"""Of a name with so few letters nothing is guessed twice: Joe is Jö at most, not Jo."""
-_TWO_LETTERS: Final = {
-    "ä": "ae",
-    "ö": "oe",
-    "ü": "ue",
-    "ß": "ss",
-    "Ä": "Ae",
-    "Ö": "Oe",
-    "Ü": "Ue",
-    "ẞ": "SS",
-    "å": "aa",
-    "ø": "oe",
-    "æ": "ae",
-    "œ": "oe",
-    "Å": "Aa",
-    "Ø": "Oe",
-    "Æ": "Ae",
-    "Œ": "Oe",
-}
-_ONE_LETTER: Final = {"ae": "ä", "oe": "ö", "ue": "ü", "ss": "ß"}
-_PAIR: Final = re.compile("|".join(_ONE_LETTER))
-_MOST_PAIRS: Final = 4
-_PLAIN: Final = {"ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i"}
-"""Letters with a stroke, which are not a letter and a mark."""
-_SMALL_WORDS: Final = frozenset(
-    {"a", "and", "da", "de", "del", "der", "di", "dos", "du", "el", "la", "le", "of", "the"}
+_MOST_TO_LOOK_AT: Final = 40
+_INITIALS: Final = re.compile(
+    r"(?<![^\W_])(?:[A-Z\u00c0-\u00de]\.[ \u00a0]?){2,4}|(?<![^\W_])[A-Z\u00c0-\u00de]{2,4}(?![^\W_])"
 )
-_SMALL_WORDS_OF_NAMES: Final = _SMALL_WORDS | {"van", "von", "zu", "bin", "ibn", "jr", "sr"}
+_LOOKS_LIKE: Final = (
+    ("an e-mail address", re.compile(r"[^\s@<>\"',;]+@[^\s@<>\"',;]+\.[^\W\d_]{2,}")),
+    ("a phone number", re.compile(r"(?<![\w.,+])(?:\+|0)[ ()/\u00a0-]*(?:\d[ ()/\u00a0-]*){6,14}(?![\w]|[.,]\d)")),
+)
 
 
 class Spelled(NamedTuple):
-    """How often one person is named, with some of the places; ``common`` where that is a word of everyday language too,
-    ``inside`` how often it was left inside longer words."""
+    """How often one person is named, with some of the places; ``common`` where that is a word of everyday language or a
+    name of somebody else too, ``inside`` how often it was left inside longer words, which are ``inside_words``."""
 
     name: str
     times: int
     samples: tuple[str, ...]
     common: bool
     inside: int
+    inside_words: tuple[str, ...] = ()
+
+
+class LooksPersonal(NamedTuple):
+    """What is left in a text and may tell who somebody is: what it looks like, where it stands, and it."""
+
+    like: str
+    where: str
+    text: str
 
 
 def people_of(source: sqlite3.Connection) -> list[tuple[str, ...]]:
@@ -111,95 +108,71 @@ def _folded(name: str) -> str:
     return unicodedata.normalize("NFC", name).casefold()
 
 
-def _spellings(names: Iterable[str]) -> Iterator[str]:
-    """The names as they may stand in a text: each as it is, composed and decomposed, without marks, with two letters
-    for one, its words alone."""
-    for name in names:
-        words = _WORD.findall(name)
-        alone = (
-            word for word in words if len(words) > 1 and len(word) > 2 and word.casefold() not in _SMALL_WORDS_OF_NAMES
-        )
-        for one in (name, *alone):
-            for spelled in _with_letters(unicodedata.normalize("NFC", one)):
-                split = unicodedata.normalize("NFD", spelled)
-                yield from (spelled, split)
-                if spelled.casefold() == unicodedata.normalize("NFC", one).casefold() or len(spelled) > _SHORT_NAME:
-                    plain = "".join(sign for sign in split if not unicodedata.combining(sign))
-                    yield "".join(_PLAIN.get(sign, sign) for sign in plain)
-
-
-def _with_letters(name: str) -> Iterator[str]:
-    """A name as it is, with two letters for one that a keyboard may not have, and with that one for the two; of a long
-    name, in which that may be in many ways, all of them or none.
-
-    >>> sorted(_with_letters("Jörg")), sorted(_with_letters("Joerg"))
-    (['Joerg', 'Jörg'], ['Joerg', 'jörg'])
-    """
-    yield name
-    two = "".join(_TWO_LETTERS.get(sign, sign) for sign in name)
-    if two != name:
-        yield two
-    folded = name.casefold()
-    places = list(_PAIR.finditer(folded))
-    if not places:
-        return
-    for chosen in (
-        product((False, True), repeat=len(places)) if len(places) <= _MOST_PAIRS else ((True,) * len(places),)
-    ):
-        made, at = "", 0
-        for found, is_one in zip(places, chosen, strict=True):
-            made += folded[at : found.start()] + (_ONE_LETTER[found[0]] if is_one else found[0])
-            at = found.end()
-        if any(chosen):
-            yield made + folded[at:]
-
-
 class NeutralNames:
     """Replaces names in a copy, and counts what it replaced."""
 
     def __init__(self, people: Sequence[tuple[str, ...]]) -> None:
-        self._person: dict[str, int] = {}
         self._label = [names[0] for names in people]
-        exact: set[str] = set()
+        exact: dict[str, int] = {}
+        whole: dict[str, int] = {}
+        part: dict[str, int] = {}
+        words: dict[str, int] = {}
+        self._words: dict[int, set[str]] = {}
+        self._shared: set[int] = set()
         for number, names in enumerate(people):
             for name in names:
-                self._person.setdefault(unicodedata.normalize("NFC", name).casefold(), number)
+                exact.setdefault(exact_key(name), number)
         for number, names in enumerate(people):
-            for spelled in _spellings(names):
-                self._person.setdefault(spelled.casefold(), number)
-                self._person.setdefault(spelled.lower(), number)
-                if len(spelled) == 1:
-                    exact.add(spelled)
-        self._exact = exact
-        known = sorted(self._person, key=lambda one: (-len(one), one))
-        either = "|".join(map(_at_words, known)) or r"(?!)"
-        self._pattern = re.compile(rf"(?:{either})(?P<of>['’]s?|s)?(?![^\W\d_])", re.IGNORECASE)
-        self._inside = {
-            number: re.compile(
-                "|".join(
-                    re.escape(one) for one in known if self._person[one] == number and len(one) >= _SHORTEST_INSIDE
-                )
-                or r"(?!)",
-                re.IGNORECASE,
-            )
-            for number in range(len(people))
+            for name in names:
+                for key in keys_of_name(name):
+                    whole.setdefault(key, number)
+                for key in (key for one in parts_of_name(name) for key in keys_of_name_word(one)):
+                    if part.setdefault(key, number) != number:
+                        self._shared |= {number, part[key]}
+                self._words.setdefault(number, set()).update(words_of(name))
+        for key, number in part.items():
+            if whole.get(key, number) != number:
+                self._shared |= {number, whole[key]}
+        for known in (whole, part):
+            for key, number in known.items():
+                words.setdefault(key, number)
+        self._initials = {
+            initials: number
+            for number, names in enumerate(people)
+            for name in names
+            if len(initials := "".join(word[0] for word in words_of(name) if word.isalpha()).upper()) > 1
         }
+        self._single = {name for names in people for name in names if len(name) == 1}
+        longest = max((len(words_of(name)) for names in people for name in names), default=1)
+        self._known = KnownNames(exact.get, whole.get, part.get, longest)
+        self._inside_of = words
+        self._pattern_inside = any_of_keys(tuple(words), _SHORTEST_INSIDE)
+        self._inside_known: dict[str, int | None] = {}
         self.counts: Counter[int] = Counter()
         self.lower: Counter[int] = Counter()
         self.samples: dict[int, list[str]] = {}
         self.inside: Counter[int] = Counter()
+        self.inside_words: dict[int, list[str]] = {}
+        self.to_look_at: list[LooksPersonal] = []
 
     def take_out_of(self, aside: sqlite3.Connection, kinds: Sequence[Kind]) -> None:
         """Put a sign for each person in the place of their name, in every text of these kinds."""
         for kind in kinds:
             texts, in_json = texts_of(kind), json_of(kind)
 
+            label = kind.label
+
             def change(
-                row: dict[str, object], texts: tuple[str, ...] = texts, in_json: tuple[str, ...] = in_json
+                row: dict[str, object],
+                texts: tuple[str, ...] = texts,
+                in_json: tuple[str, ...] = in_json,
+                named: str = kind.name,
+                label: str | None = label,
             ) -> None:
                 for column in texts:
                     if isinstance(held := row[column], str):
-                        row[column] = self.in_text(held)
+                        row[column] = new = self.in_text(held)
+                        self._look_at(new, named, row, label)
                 for column in in_json:
                     if isinstance(held := row[column], str):
                         row[column] = with_texts(held, self.again_in_text if column == "entered" else self.in_text)
@@ -208,35 +181,63 @@ class NeutralNames:
 
     def again_in_text(self, text: str) -> str:
         """The same where the text stands elsewhere too: nothing is counted twice."""
-        counted = self.counts, self.lower, self.samples, self.inside
-        self.counts, self.lower, self.samples, self.inside = Counter(), Counter(), {}, Counter()
+        counted = self.counts, self.lower, self.samples, self.inside, self.inside_words
+        self.counts, self.lower, self.samples, self.inside, self.inside_words = Counter(), Counter(), {}, Counter(), {}
         try:
             return self.in_text(text)
         finally:
-            self.counts, self.lower, self.samples, self.inside = counted
+            self.counts, self.lower, self.samples, self.inside, self.inside_words = counted
 
     def in_text(self, text: str) -> str:
         """The text with a sign in the place of each name."""
         text = text.replace(_OPEN, "").replace(_CLOSE, "")
-        changed = self._pattern.sub(lambda found: self._sign(found, text), text)
-        for number, pattern in self._inside.items():
-            if found := pattern.findall(changed):
-                self.inside[number] += len(found)
-        return changed
+        pieces: list[str] = []
+        at = 0
+        for found in self._known.found_in(text):
+            spelled = text[found.start : found.end - len(found.ending)]
+            if len(spelled) == 1 and spelled not in self._single:
+                continue
+            self._count(found.who, spelled, text, found.start, found.end)
+            between = text[at : found.start]
+            self._count_inside(between)
+            pieces += [between, f"{_OPEN}{found.who}{_CLOSE}", "'s" if found.ending else ""]
+            at = found.end
+        self._count_inside(text[at:])
+        return "".join((*pieces, text[at:]))
 
-    def _sign(self, found: re.Match[str], text: str) -> str:
-        whole, ending = found[0], found["of"] or ""
-        name = whole[: len(whole) - len(ending)]
-        number = self._person.get(name.casefold(), self._person.get(name.lower()))
-        if number is None or (len(name) == 1 and name not in self._exact):
-            return whole
+    def _count(self, number: int, spelled: str, text: str, start: int, end: int) -> None:
         self.counts[number] += 1
-        self.lower[number] += name.islower()
+        self.lower[number] += spelled.islower()
         samples = self.samples.setdefault(number, [])
         if len(samples) < _SAMPLES:
-            before, after = text[max(0, found.start() - _AROUND) : found.start()], text[found.end() :][:_AROUND]
-            samples.append(f"{before}{whole}{after}".replace("\n", " ").strip())
-        return f"{_OPEN}{number}{_CLOSE}" + ("'s" if ending in ("s", "'s", "’s") else ending)
+            around = f"{text[max(0, start - _AROUND) : end]}{text[end:][:_AROUND]}"
+            samples.append(around.replace("\n", " ").strip())
+
+    def _count_inside(self, text: str) -> None:
+        for token in TOKEN.finditer(text):
+            word = token[0]
+            if len(word) <= _SHORTEST_INSIDE:
+                continue
+            if word not in self._inside_known:
+                found = next((one for key in keys_of_word(word) if (one := self._pattern_inside.search(key))), None)
+                self._inside_known[word] = None if found is None else self._inside_of[found[0]]
+            number = self._inside_known[word]
+            if number is not None:
+                self.inside[number] += 1
+                words = self.inside_words.setdefault(number, [])
+                if word not in words and len(words) < _MOST_TO_LOOK_AT:
+                    words.append(word)
+
+    def _look_at(self, text: str, kind: str, row: dict[str, object], label: str | None) -> None:
+        """Note what may tell who somebody is, and is no name."""
+        found = [(like, one[0].strip()) for like, pattern in _LOOKS_LIKE for one in pattern.finditer(text)]
+        found += [("initials", one[0]) for one in _INITIALS.finditer(text) if _letters(one[0]) in self._initials]
+        for like, said in found:
+            where = row.get(label) if label else None
+            shown = f"{kind.replace('_', ' ')} {where or row['id']}"
+            one = LooksPersonal(like, without_numbers(shown), without_numbers(said))
+            if one not in self.to_look_at:
+                self.to_look_at.append(one)
 
     def number(self, aside: sqlite3.Connection, kinds: Sequence[Kind]) -> None:
         """Put the neutral words in the place of the signs, numbered as they come in these kinds' order of ids."""
@@ -270,6 +271,7 @@ class NeutralNames:
                 tuple(self.samples.get(number, ())),
                 self._is_common(number, common),
                 self.inside[number],
+                tuple(self.inside_words.get(number, ())),
             )
             for number in range(len(self._label))
             if self.counts[number] or self.inside[number]
@@ -277,16 +279,13 @@ class NeutralNames:
         return sorted(found, key=lambda one: (not one.common, -one.times, one.name))
 
     def _is_common(self, number: int, common: frozenset[str]) -> bool:
-        spelled = [one for one, person in self._person.items() if person == number]
         is_capital = self._label[number][:1].isupper()
-        return any(one in common or len(one) == 1 for one in spelled) or (is_capital and self.lower[number] > 0)
+        is_word = any(word in common or len(word) == 1 for word in self._words[number])
+        return is_word or number in self._shared or (is_capital and self.lower[number] > 0)
 
 
-def _at_words(name: str) -> str:
-    """A pattern for a name where it is a word of its own; behind or before a digit it may be one."""
-    before = r"(?<![^\W_])" if name[:1].isdigit() else r"(?<![^\W\d_])"
-    after = r"(?!\d)" if name[-1:].isdigit() else ""
-    return rf"{before}{re.escape(name)}{after}"
+def _letters(initials: str) -> str:
+    return "".join(sign for sign in initials if sign.isalpha())
 
 
 def _numbering(numbers: dict[str, int]) -> Callable[[str], str]:

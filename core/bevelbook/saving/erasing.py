@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -17,6 +17,7 @@ from bevelbook.notes.erased_in_file import diffs_placed_by
 from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.registry import Registry
 from bevelbook.reading.labels import folded_label
+from bevelbook.reading.names_in_texts import keys_of_name, keys_of_name_word, parts_of_name
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.saving.removal import remove_record
 from bevelbook.store.as_written import apply_joins
@@ -33,9 +34,17 @@ from bevelbook.store.blanking import (
 )
 from bevelbook.store.blanking_rules import Blanking, text_columns
 from bevelbook.store.clashes import bring_up_to_date, may_clash
-from bevelbook.store.common_names import is_common_word
-from bevelbook.store.erased_marks import ERASED, Mark, keep_marks, mark_of_name, marks_in, neutral_name
-from bevelbook.store.lookup import find_id
+from bevelbook.store.common_names import common_words, is_common_word
+from bevelbook.store.erased_marks import (
+    ERASED,
+    Mark,
+    keep_marks,
+    marks_in,
+    marks_of_name,
+    marks_of_part,
+    neutral_name,
+)
+from bevelbook.store.lookup import find_id, labels_of
 from bevelbook.store.opening import transaction
 from bevelbook.store.wiping import note_to_wipe, wipe
 from bevelbook.store.writing import coming_in
@@ -71,7 +80,7 @@ class ToErase(NamedTuple):
     ``called`` is what it is, for people; ``instead`` what will stand there. ``names`` are all names of a person;
     ``common`` those that are words of the language too, with texts in which they stand. ``counts`` are as in
     ``counted_kinds``. ``raw`` are the texts themselves, by which copies are looked for. ``removes`` is a photograph
-    that is removed by it.
+    that is removed by it. ``left`` says of each part of a name that stays in texts why it does.
     """
 
     called: str
@@ -83,6 +92,7 @@ class ToErase(NamedTuple):
     common: tuple[str, ...] = ()
     samples: tuple[InATextFound, ...] = ()
     removes: str | None = None
+    left: tuple[str, ...] = ()
 
     @property
     def is_nothing(self) -> bool:
@@ -101,6 +111,7 @@ class ToErase(NamedTuple):
             "instead": self.instead,
             "names": list(self.names),
             "common_words": list(self.common),
+            "left": list(self.left),
             "samples": [one._asdict() for one in self.samples],
             "counts": {name.replace(" ", "_"): self.counts[name] for name, _ in _SAID if self.counts[name]},
         }
@@ -114,11 +125,15 @@ def person_to_erase(connection: sqlite3.Connection, name: str, *, only_who: bool
     """
     ids = _ids_of_person(connection, name)
     names = _names_of(connection, ids) or {name}
-    others = _names_of(connection, _other_people(connection, ids))
+    others = _names_of(connection, _other_people(connection, ids)) | _who_else(connection, names)
     apart = {one for one in names if folded_label(one) in {folded_label(other) for other in others}}
     own = sorted(names - apart)
     instead = neutral_name(_called(connection, ids) or name)
-    marks = {mark_of_name(one, instead, in_texts=not only_who) for one in own}
+    keys_of_others = {key for other in others for key in keys_of_name(other)}
+    marks = {mark for one in own for mark in marks_of_name(one, instead, in_texts=not only_who, others=keys_of_others)}
+    parts = _parts_of(own, others)
+    for part in parts.taken if not only_who else ():
+        marks |= marks_of_part(part, instead)
     for row_id in ids:
         for version, content in versions_said(connection, ("main",), _PERSON.table, row_id):
             if content.get("note"):
@@ -127,7 +142,8 @@ def person_to_erase(connection: sqlite3.Connection, name: str, *, only_who: bool
                 marks.add(text_mark(_PERSON.table, row_id, version, "name", instead))
     said = {row["note"] for row_id in ids for row in _rows(connection, _PERSON, row_id) if row["note"]}
     found = _found(connection, marks)
-    common = tuple(one for one in own if is_common_word(one))
+    of_others = {key for other in others for part in parts_of_name(other) for key in keys_of_name_word(part)}
+    common = tuple(one for one in own if is_common_word(one) or not of_others.isdisjoint(keys_of_name(one)))
     return ToErase(
         f"person {name}",
         instead,
@@ -137,7 +153,36 @@ def person_to_erase(connection: sqlite3.Connection, name: str, *, only_who: bool
         tuple(sorted(names)),
         common,
         tuple(_samples(connection, found.changes, common, instead)) if common and not only_who else (),
+        left=parts.left if not only_who else (),
     )
+
+
+class _Parts(NamedTuple):
+    """The parts of somebody's names that go out of texts, and a sentence for each that does not."""
+
+    taken: tuple[str, ...]
+    left: tuple[str, ...]
+
+
+def _parts_of(names: Sequence[str], others: Collection[str]) -> _Parts:
+    taken: list[str] = []
+    left: list[str] = []
+    for part in sorted({part for name in names for part in parts_of_name(name)}):
+        keys = set(keys_of_name_word(part))
+        shared = [
+            other
+            for other in sorted(others)
+            if any(not keys.isdisjoint(keys_of_name_word(word)) for word in (*parts_of_name(other), other))
+        ]
+        if any(not keys.isdisjoint(keys_of_name(name)) for name in names):
+            continue
+        if shared:
+            left.append(f"'{part}' alone stays in texts: {shared[0]} is called so too.")
+        elif part in common_words():
+            left.append(f"'{part}' alone stays in texts: it is a word of the language too.")
+        else:
+            taken.append(part)
+    return _Parts(tuple(taken), tuple(left))
 
 
 def text_to_erase(connection: sqlite3.Connection, kind: Kind, name: str, field: str | None = None) -> ToErase:
@@ -251,11 +296,11 @@ def _ids_of_person(connection: sqlite3.Connection, name: str) -> list[str]:
     try:
         first = find_id(connection, _PERSON, name)
     except UnknownNameError:
-        if _is_who(connection, name) or mark_of_name(name, "", in_texts=True).id in {
+        if _is_who(connection, name) or not {one.id for one in marks_of_name(name, "", in_texts=True)}.isdisjoint(
             one.id for one in marks_in(connection, what="name")
-        }:
+        ):
             return []
-        raise
+        raise _nothing_to_erase(connection, _PERSON, name) from None
     joined = connection.execute("SELECT id FROM one_with WHERE kind = 'person' AND stands = ? ORDER BY id", (first,))
     return [first, *(str(row[0]) for row in joined)]
 
@@ -264,6 +309,18 @@ def _is_who(connection: sqlite3.Connection, name: str) -> bool:
     asked = ["SELECT 1 FROM entries WHERE made_by = ?1 COLLATE NOCASE"]
     asked += [f"SELECT 1 FROM {kind.table} WHERE updated_by = ?1 COLLATE NOCASE" for kind in KINDS if kind.own]
     return any(connection.execute(f"{one} LIMIT 1", (name,)).fetchone() for one in asked)
+
+
+def _who_else(connection: sqlite3.Connection, names: Collection[str]) -> set[str]:
+    """Who wrote something under a name that is none of these."""
+    asked = ["SELECT made_by FROM entries"]
+    asked += [f"SELECT updated_by FROM {kind.table}" for kind in KINDS if kind.own]
+    own = {key for name in names for key in keys_of_name(name)}
+    return {
+        str(row[0])
+        for row in connection.execute(f"{' UNION '.join(asked)} ORDER BY 1")
+        if row[0] and not str(row[0]).startswith(f"{ERASED} ") and own.isdisjoint(keys_of_name(str(row[0])))
+    }
 
 
 def _other_people(connection: sqlite3.Connection, ids: Sequence[str]) -> list[str]:
@@ -314,8 +371,14 @@ def id_of_any(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
             if kind.label and _last(connection, kind, row_id).get(kind.label) == name
         ]
         if len(found) != 1:
-            raise
+            raise _nothing_to_erase(connection, kind, name) from None
         return found[0]
+
+
+def _nothing_to_erase(connection: sqlite3.Connection, kind: Kind, name: str) -> UnknownNameError:
+    """An unknown name, without advice to make such a thing."""
+    known = labels_of(connection, kind)
+    return UnknownNameError(kind.name, name, known, by_command="Nothing was changed.", noun=kind.name.replace("_", " "))
 
 
 def _removed(connection: sqlite3.Connection, kind: Kind) -> list[str]:
@@ -340,7 +403,7 @@ def _samples(
     connection: sqlite3.Connection, changes: Sequence[Blanked], common: Sequence[str], instead: str
 ) -> Iterator[InATextFound]:
     """Texts in which a name stands that is a word of the language too."""
-    blank = Blanking(mark_of_name(one, instead, in_texts=True) for one in common)
+    blank = Blanking(mark for one in common for mark in marks_of_name(one, instead, in_texts=True))
     left = _SAMPLES
     for one in changes:
         kind = BY_TABLE.get(one.table)

@@ -234,7 +234,7 @@ def _beside(connection: sqlite3.Connection, blank: Blanking, schema: str) -> Ite
         for row_table, row_id, held in connection.execute(
             f"SELECT table_name, row_id, {column} FROM {schema}.{table} ORDER BY table_name, row_id, {column}"
         ).fetchall():
-            new = blank.text(held)
+            new = blank.who(held) if row_table == _PERSON.table else blank.text(held)
             if new != held:
                 yield Blanked(table, row_id, {column: new}, {"table_name": row_table, column: held})
 

@@ -16,8 +16,9 @@ from typing import Any, Final
 from unicodedata import normalize
 
 from bevelbook.kept_json import object_in, object_text
+from bevelbook.reading.names_in_texts import KnownNames
 from bevelbook.records import Kind
-from bevelbook.store.erased_marks import WORD, Mark, name_id, words_of
+from bevelbook.store.erased_marks import Mark, exact_name_id, name_id, part_id
 from bevelbook.store.heads import Content
 
 _NO_TEXTS: Final = {
@@ -30,10 +31,6 @@ _NO_TEXTS: Final = {
 _TIME: Final = "_at"
 _JSON_TEXT: Final = re.compile(r'("(?:[^"\\]|\\.)*")(\s*:)?', re.DOTALL)
 _TAG: Final = re.compile(r"<[^>]*>")
-_LEAST_STEM: Final = 3
-"""Letters that a name needs for ``Annas`` to be taken for Anna's."""
-_FARTHEST: Final = 3
-"""Signs that may stand between the words of a name."""
 _LARGEST_MEMBER_BYTES: Final = 100_000_000
 OF_KEPT: Final[Mapping[str, Mapping[str, str]]] = {
     "note_file": {"name": "text", "options": "json", "part": "text"},
@@ -87,7 +84,7 @@ class Blanking:
 
     def who(self, text: str) -> str:
         """A name as it may be written; other texts as they are."""
-        mark = self.names.get(name_id(" ".join(words_of(text)))) if self.names else None
+        mark = self._known(all_names=True).called(text) if self.names else None
         return text if mark is None else mark.instead
 
     def text(self, text: str, *, all_names: bool = False) -> str:
@@ -98,34 +95,24 @@ class Blanking:
         whole = self.who(text)
         if whole != text:
             return whole
-        words = list(WORD.finditer(text))
-        norms = [normalize("NFC", one[0]).casefold() for one in words]
-        found: list[str] = []
-        at = place = 0
-        while place < len(words):
-            count, instead = self._name_at(text, words, norms, place, all_names)
-            if count:
-                found += [text[at : words[place].start()], instead]
-                at = words[place + count - 1].end()
-            place += count or 1
-        return "".join((*found, text[at:])) if found else text
+        pieces: list[str] = []
+        at = 0
+        for found in self._known(all_names=all_names).found_in(text):
+            pieces += [text[at : found.start], found.who.instead, found.ending]
+            at = found.end
+        return "".join((*pieces, text[at:]))
 
-    def _name_at(
-        self, text: str, words: list[re.Match[str]], norms: list[str], place: int, all_names: bool
-    ) -> tuple[int, str]:
-        """How many words from one on are a name, the longest first, and what stands in its place."""
-        for count in range(min(self._longest, len(words) - place), 0, -1):
-            here = range(place, place + count - 1)
-            if any(words[one + 1].start() - words[one].end() > _FARTHEST for one in here):
-                continue
-            joined = " ".join(norms[place : place + count])
-            for name, ending in ((joined, ""), (joined[:-1] if joined.endswith("s") else "", "s")):
-                if len(name) < (_LEAST_STEM if ending else 1):
-                    continue
-                mark = self.names.get(name_id(name))
-                if mark is not None and (all_names or mark.in_texts != "no"):
-                    return count, mark.instead + ending
-        return 0, ""
+    def _known(self, *, all_names: bool) -> KnownNames[Mark]:
+        def mark(of: str) -> Mark | None:
+            found = self.names.get(of)
+            return found if found is not None and (all_names or found.in_texts != "no") else None
+
+        return KnownNames(
+            lambda key: mark(exact_name_id(key)),
+            lambda key: mark(name_id(key)),
+            lambda key: mark(part_id(key)),
+            self._longest,
+        )
 
     def json(self, text: str, *, keys: bool = False) -> str:
         """A JSON text with the names in its texts replaced, numbers as they were written; in its keys only if asked."""
@@ -150,7 +137,8 @@ class Blanking:
             held = content.get(name)
             if isinstance(held, str):
                 instead = marked.get((version, name), marked.get((None, name)))
-                found[name] = self.text(held) if instead is None else instead
+                is_a_person = kind.name == "person" and name == kind.label
+                found[name] = (self.who if is_a_person else self.text)(held) if instead is None else instead
         by, entered = content.get("updated_by"), content.get("entered")
         if isinstance(by, str):
             found["updated_by"] = self.who(by)

@@ -7,11 +7,12 @@ from functools import cache
 from typing import Final
 
 from bevelbook.declare import vocabulary
-from bevelbook.store.erased_marks import words_of
+from bevelbook.reading.names_in_texts import words_of
 
 _LEAST_LETTERS: Final = 3
 """A shorter name is an initial or half a word."""
 _LIST: Final = """
+am an as at be by do go ha he hi if in is it la lo ma me mi my no of oh ok on or pa so ta to up us we
 april art august autumn basil beau bill black blue bob brown buck bud bunny carol chance chase chip chuck clay cliff
 coach cook crew dale dawn dean don drew driver duke dusty earl eve ever faith fern fisher flint forest frank gage gale
 gene glen grace grant gray green guy hall hank hazel heath holly hope hunter iris ivy jack jade jan jay jet joy june

@@ -1,27 +1,25 @@
 """Marks of what was erased: ids alone, so that no mark says what it took out.
 
-A name is known by the id that notes would give to a person of that name, so that it is found again wherever it is
-written, and in whatever order laptops meet: marks are united, and what they name is blank on each of them.
+A name is known by ids that are made of it, one for each key of ``reading/names_in_texts.py``, so that it is found again
+however it is written, and in whatever order laptops meet: marks are united, and what they name is blank on each of
+them. A name that is like a team mate's when it is spelled otherwise has the id of its exact spelling; a part of a name
+has an id of its own kind, which blanks texts and nobody's name.
 """
 
 from __future__ import annotations
 
-import re
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from functools import lru_cache
 from typing import Final, NamedTuple
-from unicodedata import normalize
 
-from bevelbook.reading.labels import folded_label
+from bevelbook.reading.names_in_texts import exact_key, keys_of_name, keys_of_name_word, words_of
 from bevelbook.records import BY_NAME
 from bevelbook.store.ids import content_id
 from bevelbook.store.schema import quoted
 
 ERASED: Final = "erased"
 """What stands in the place of a text; of a name it has a number behind it."""
-WORD: Final = re.compile(r"[^\W_](?:[^\W_]|[\u0300-\u036f])*")
-"""A word of a text; an accent may follow its letter."""
 _NO_DAY: Final = "1970-01-01"
 _KIND: Final = BY_NAME["erasure"]
 _COLUMNS: Final = _KIND.columns
@@ -48,20 +46,22 @@ class Mark(NamedTuple):
         return content_id(_NO_DAY, "\0".join(("erased", *(one or "" for one in named))))
 
 
-def words_of(name: str) -> tuple[str, ...]:
-    """The words of a name without regard to case and to signs between them; a name without a letter is one word.
-
-    >>> words_of("Bo B."), words_of("ANNA-Lena")
-    (('bo', 'b'), ('anna', 'lena'))
-    """
-    found = tuple(word.casefold() for word in WORD.findall(normalize("NFC", name)))
-    return found or (folded_label(name),)
+@lru_cache(200_000)
+def name_id(key: str) -> str:
+    """The id by which a whole name is known, by a key of it."""
+    return content_id(_NO_DAY, f"person\0{key}")
 
 
 @lru_cache(200_000)
-def name_id(words: str) -> str:
-    """The id by which a name is known, from its words with a blank between them."""
-    return content_id(_NO_DAY, f"person\0{words}")
+def exact_name_id(key: str) -> str:
+    """The id by which a name is known that is meant as it is written alone."""
+    return content_id(_NO_DAY, f"exact name\0{key}")
+
+
+@lru_cache(200_000)
+def part_id(key: str) -> str:
+    """The id by which a part of a name is known."""
+    return content_id(_NO_DAY, f"part of a name\0{key}")
 
 
 def neutral_name(name: str) -> str:
@@ -70,15 +70,24 @@ def neutral_name(name: str) -> str:
     >>> neutral_name("Anna") == neutral_name("anna"), neutral_name("anna")
     (True, 'erased 3547')
     """
-    digits = name_id(" ".join(words_of(name))).replace("-", "")[16:]
+    digits = name_id(exact_key(name)).replace("-", "")[16:]
     return f"{ERASED} {1_000 + int(digits, 16) % _NUMBERS}"
 
 
-def mark_of_name(name: str, instead: str, *, in_texts: bool) -> Mark:
-    """The mark of a name."""
-    words = words_of(name)
+def marks_of_name(name: str, instead: str, *, in_texts: bool, others: Collection[str] = ()) -> set[Mark]:
+    """The marks of a whole name, one for each way in which it may be written; where ``others`` have one of these keys,
+    that of its exact spelling beside the rest."""
+    keys = keys_of_name(name)
+    ids = [name_id(key) for key in keys if key not in others]
+    if len(ids) < len(keys):
+        ids.append(exact_name_id(exact_key(name)))
     said = "yes" if in_texts else "no"
-    return Mark("name", name_id(" ".join(words)), instead=instead, words=len(words), in_texts=said)
+    return {Mark("name", one, instead=instead, words=len(words_of(name)), in_texts=said) for one in ids}
+
+
+def marks_of_part(part: str, instead: str) -> set[Mark]:
+    """The marks of a part of a name, which is looked for in texts alone."""
+    return {Mark("name", part_id(key), instead=instead, words=1, in_texts="yes") for key in keys_of_name_word(part)}
 
 
 def are_any_marks(connection: sqlite3.Connection, schema: str = "main") -> bool:

@@ -1,0 +1,224 @@
+"""How a name is written in a text, and where it stands in one: the one rule for editions and for what is erased.
+
+A team mate writes a whole name or a part of it, in capitals or not, with or without the marks on its letters, with two
+letters for one that a keyboard lacks, and with an s behind it. Words are compared by keys: the keys of a name are all
+that it may be written as, those of a word in a text are the word itself and the word in plain letters.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from functools import lru_cache
+from itertools import product
+from typing import Final, Generic, NamedTuple, TypeVar
+from unicodedata import combining, normalize
+
+from bevelbook.reading.labels import folded_label
+
+_Who = TypeVar("_Who")
+_MARKS: Final = "\u0300-\u036f"
+_UNSEEN: Final = "\u00ad\u200b-\u200d\u2060\ufeff"
+"""Signs inside a word that nobody sees: a soft hyphen, joiners, a mark of the order of bytes."""
+TOKEN: Final = re.compile(rf"[^\W\d_](?:[^\W\d_]|[{_MARKS}{_UNSEEN}])*|\d+")
+"""Letters, with accents behind them, or digits: what a name is made of."""
+_HYPHENED: Final = re.compile(r"[^\W\d_]+(?:[-\u2010\u2011][^\W\d_]+)+")
+_NOT_SEEN: Final = re.compile(f"[{_UNSEEN}]")
+_FARTHEST: Final = 3
+"""Signs that may stand between the words of a name."""
+_TWO_LETTERS: Final = str.maketrans(
+    {"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss", "å": "aa", "ø": "oe", "æ": "ae", "œ": "oe", "þ": "th"}
+)
+"""DIN 5007-2 for ä, ö, ü, ß; ICAO Doc 9303 part 3, section 6, for the others (both from memory). Which marks a letter
+has, and that letter without them, is of Unicode (``unicodedata``, canonical decomposition)."""
+_PLAIN: Final = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th"})
+"""Letters with a stroke, which are not a letter and a mark (ICAO Doc 9303, from memory; ø by common practice, no
+source)."""
+_PAIR: Final = re.compile("ae|oe|ue|aa")
+_ONE_LETTER: Final = {"ae": "a", "oe": "o", "ue": "u", "aa": "a"}
+_MOST_PAIRS: Final = 4
+_SHORT_NAME: Final = 3
+"""Of a name with so few letters nothing is guessed twice: Joe is not Jo."""
+_MOST_KEYS: Final = 64
+_STEM_LETTERS: Final = 3
+"""Letters that a name needs for ``annas`` to be taken for Anna's."""
+_CAPITAL_LETTERS: Final = 2
+"""Letters of a name that is taken only where it begins with a capital, alone or as ``Bos``."""
+_SMALL_WORDS_LIST: Final = """
+a an and al da das de del dem den der di dos du el la le les los of the van von zu zum zur bin ibn jr sr st
+ten ter
+"""
+SMALL_WORDS: Final = frozenset(_SMALL_WORDS_LIST.split())
+"""Words of names that name nobody by themselves."""
+
+
+def _bare(word: str) -> str:
+    return normalize("NFC", _NOT_SEEN.sub("", word)).casefold()
+
+
+def _without_marks(word: str) -> str:
+    return "".join(sign for sign in normalize("NFD", word) if not combining(sign))
+
+
+@lru_cache(100_000)
+def keys_of_word(word: str) -> tuple[str, ...]:
+    """What a word of a text is compared by: with two letters for one, and in plain letters.
+
+    >>> keys_of_word("Jörg"), keys_of_word("JOERG"), keys_of_word("José"), keys_of_word("Strauß")
+    (('joerg', 'jorg'), ('joerg',), ('jose',), ('strauss',))
+    """
+    bare = _bare(word)
+    two = _without_marks(bare.translate(_TWO_LETTERS).translate(_PLAIN))
+    return tuple(dict.fromkeys((two, _without_marks(bare).translate(_PLAIN))))
+
+
+def keys_of_name_word(word: str) -> tuple[str, ...]:
+    """What a word of a name may be written as: as a word of a text, and with one letter for two.
+
+    >>> keys_of_name_word("Joerg"), keys_of_name_word("Jörg"), keys_of_name_word("Joe")
+    (('joerg', 'jorg'), ('joerg', 'jorg'), ('joe',))
+    """
+    found = dict.fromkeys(keys_of_word(word))
+    bare = _bare(word)
+    places = list(_PAIR.finditer(bare)) if len(bare) > _SHORT_NAME else []
+    many = len(places) > _MOST_PAIRS
+    for chosen in ((True,) * len(places),) if many else product((False, True), repeat=len(places)):
+        made, at = "", 0
+        for pair, is_one in zip(places, chosen, strict=True):
+            made += bare[at : pair.start()] + (_ONE_LETTER[pair[0]] if is_one else pair[0])
+            at = pair.end()
+        found |= dict.fromkeys(keys_of_word(made + bare[at:]))
+    return tuple(found)
+
+
+def words_of(name: str) -> tuple[str, ...]:
+    """The words of a name without regard to case and to signs between them; a name without a letter is one word.
+
+    >>> words_of("Bo B."), words_of("ANNA-Lena")
+    (('bo', 'b'), ('anna', 'lena'))
+    """
+    return tuple(_bare(found[0]) for found in TOKEN.finditer(name)) or (folded_label(name),)
+
+
+def exact_key(name: str) -> str:
+    """The key of a name as it is written, but for case and signs between its words."""
+    return " ".join(words_of(name))
+
+
+def keys_of_name(name: str) -> tuple[str, ...]:
+    """The keys of a whole name, each with a blank between its words; the first is the name itself.
+
+    >>> keys_of_name("Anna-Lena"), keys_of_name("Jörg Li")
+    (('anna lena', 'annalena'), ('joerg li', 'jorg li', 'joergli', 'jorgli'))
+    """
+    each = [keys_of_name_word(word) for word in words_of(name)]
+    count = 1
+    for one in each:
+        count *= len(one)
+    whole = list(product(*each)) if count <= _MOST_KEYS else [tuple(one[0] for one in each)]
+    found = dict.fromkeys(" ".join(one) for one in whole)
+    if len(each) > 1 and all(word.isalpha() for word in words_of(name)):
+        found |= dict.fromkeys("".join(one) for one in whole)
+    return tuple(found)
+
+
+def keys_of_text(text: str) -> tuple[str, ...]:
+    """The keys by which a text that is one name is compared."""
+    each = [keys_of_word(word) for word in words_of(text)]
+    return tuple(dict.fromkeys((" ".join(one[0] for one in each), " ".join(one[-1] for one in each))))
+
+
+def parts_of_name(name: str) -> tuple[str, ...]:
+    """The words of a name of several that name somebody by themselves, and those with a hyphen also as one.
+
+    >>> parts_of_name("Bo van der Lind B."), parts_of_name("Zoltan"), parts_of_name("Ann-Ida Li")
+    (('bo', 'lind'), (), ('ann', 'ida', 'li', 'annida'))
+    """
+    words = [word for word in words_of(name) if word.isalpha()]
+    if len(words) < 2:
+        return ()
+    words += ["".join(words_of(found[0])) for found in _HYPHENED.finditer(name)]
+    return tuple(dict.fromkeys(word for word in words if len(word) >= _CAPITAL_LETTERS and word not in SMALL_WORDS))
+
+
+class FoundName(NamedTuple, Generic[_Who]):
+    """Where a name stands in a text, and whose; ``ending`` is the s of ``Annas``, which is within."""
+
+    start: int
+    end: int
+    who: _Who
+    ending: str
+
+
+class KnownNames(NamedTuple, Generic[_Who]):
+    """The names to be found: who is called by an exact key, by a key of a whole name, by one of a part of a name; and
+    how many words the longest name has."""
+
+    exact: Callable[[str], _Who | None]
+    whole: Callable[[str], _Who | None]
+    part: Callable[[str], _Who | None]
+    longest: int
+
+    def called(self, name: str) -> _Who | None:
+        """Who has this very name."""
+        words = words_of(name)
+        return None if len(words) > self.longest else self._whole(" ".join(words), keys_of_text(name))
+
+    def found_in(self, text: str) -> Iterator[FoundName[_Who]]:
+        """The names in a text, each as whole words, the longest first."""
+        tokens = list(TOKEN.finditer(text))
+        place = 0
+        while place < len(tokens):
+            count, found = self._at(text, tokens, place)
+            if found is not None:
+                yield found
+            place += count
+
+    def _at(self, text: str, tokens: list[re.Match[str]], place: int) -> tuple[int, FoundName[_Who] | None]:
+        most = min(self.longest, len(tokens) - place)
+        for count in range(2, most + 1):
+            if tokens[place + count - 1].start() - tokens[place + count - 2].end() > _FARTHEST:
+                most = count - 1
+                break
+        start = tokens[place].start()
+        for count in range(most, 0, -1):
+            words = [token[0] for token in tokens[place : place + count]]
+            end = tokens[place + count - 1].end()
+            for last, ending in _with_and_without_s(words):
+                spelled = [*words[:-1], last]
+                each = [keys_of_word(word) for word in spelled]
+                keys = tuple(dict.fromkeys((" ".join(one[0] for one in each), " ".join(one[-1] for one in each))))
+                who = self._whole(" ".join(map(_bare, spelled)), keys)
+                if who is None and count == 1 and (len(last) > _CAPITAL_LETTERS or last[:1].isupper()):
+                    who = _first(self.part, keys)
+                if who is not None:
+                    return count, FoundName(start, end, who, ending)
+        return 1, None
+
+    def _whole(self, exact: str, keys: tuple[str, ...]) -> _Who | None:
+        found = self.exact(exact)
+        return _first(self.whole, keys) if found is None else found
+
+
+def _first(known: Callable[[str], _Who | None], keys: tuple[str, ...]) -> _Who | None:
+    return next((who for key in keys if (who := known(key)) is not None), None)
+
+
+def _with_and_without_s(words: list[str]) -> Iterator[tuple[str, str]]:
+    """The last of these words, and what it is without the s of ``Annas``; a name that ends in s has an apostrophe alone
+    there, so that ``mass`` is not of somebody called Mas."""
+    last = words[-1]
+    yield last, ""
+    stem = last[:-1]
+    if (
+        last[-1] in "sS"
+        and stem[-1:] not in ("s", "S")
+        and (len(stem) >= _STEM_LETTERS or (len(stem) == _CAPITAL_LETTERS and last[0].isupper()))
+    ):
+        yield stem, last[-1]
+
+
+def any_of_keys(keys: tuple[str, ...], least: int) -> re.Pattern[str]:
+    """A pattern for any of these keys within a longer word; shorter ones than ``least`` letters are left out."""
+    wanted = sorted((key for key in keys if len(key) >= least and " " not in key), key=lambda key: (-len(key), key))
+    return re.compile("|".join(map(re.escape, wanted)) or r"(?!)")

@@ -1,0 +1,62 @@
+"""One rule for names in texts: an edition without people and what is erased find the same. All names are invented."""
+
+from __future__ import annotations
+
+from unicodedata import normalize
+
+import pytest
+
+from bevelbook.edition.neutral_names import NeutralNames
+from bevelbook.reading.names_in_texts import parts_of_name
+from bevelbook.store.blanking_rules import Blanking
+from bevelbook.store.erased_marks import marks_of_name, marks_of_part
+
+WRITTEN = {
+    "Bo Lindqvist": ("Bo Lindqvist", "LINDQVIST", "lindqvists", "Bo's", "Bos", "Bo\u00a0Lindqvist", "Lind\u00adqvist"),
+    "J\u00f6rg M\u00fc\u00dfler": ("Joerg", "JORG", "J\u00d6RG M\u00dcSSLER", "Mue\u00dflers", "Joerg Mussler"),
+    "Joerg Baeuerle": ("J\u00f6rg", "Jorgs", "B\u00e4uerle", "BAUERLE"),
+    "Jos\u00e9 Nu\u00f1ez": ("Jose Nunez", "JOSE", "nu\u00f1ez", "Nunez\u2019s"),
+    "Jose": ("Jos\u00e9", "JOS\u00c9s"),
+    "S\u00f8ren \u0141ak": ("Soeren", "Soren", "lak", "\u0141AK"),
+    "Anna-Lena K\u00e5s": ("Anna\u2011Lena K\u00e5s", "anna lena", "Kaas", "kas", "Annalena Kas"),
+    "\u0415\u043b\u0435\u043d\u0430": ("\u0415\u041b\u0415\u041d\u0410",),
+}
+"""Two letters for one by DIN 5007-2 and ICAO Doc 9303 (from memory), marks left out by Unicode's decomposition."""
+LEFT = {
+    "Bo Lindqvist": ("boss", "bo", "Lindqvistian", "bolt", "bos"),
+    "Joe": ("Jo", "joint"),
+    "Al Mas": ("mass", "all", "al dente"),
+    "Max von Rau": ("von", "rough", "maximum"),
+}
+"""Words that are no name; a name of two letters is one only with a capital."""
+
+
+def _blanking(name: str) -> Blanking:
+    marks = marks_of_name(name, "erased 1", in_texts=True)
+    return Blanking(marks.union(*(marks_of_part(one, "erased 1") for one in parts_of_name(name))))
+
+
+@pytest.mark.parametrize(("name", "spelled"), [(name, one) for name, all_of in WRITTEN.items() for one in all_of])
+def test_both_find_what_team_mates_write(name: str, spelled: str) -> None:
+    for form in ("NFC", "NFD"):
+        text = normalize(form, f"then {spelled} rang")
+        assert _blanking(name).text(text).startswith("then erased 1"), (name, spelled, form)
+        assert NeutralNames([(name,)]).in_text(text).startswith("then \ue0000\ue001"), (name, spelled, form)
+
+
+@pytest.mark.parametrize(("name", "word"), [(name, one) for name, all_of in LEFT.items() for one in all_of])
+def test_neither_takes_another_word(name: str, word: str) -> None:
+    text = f"then {word} rang"
+    assert _blanking(name).text(text) == text
+    assert NeutralNames([(name,)]).in_text(text) == text
+
+
+def test_a_part_is_blank_in_texts_and_in_nobody_s_name() -> None:
+    blank = Blanking(marks_of_part("lindqvist", "erased 1"))
+    assert blank.text("Ann Lindqvist") == "Ann erased 1"
+    assert blank.who("Lindqvist") == "Lindqvist"
+
+
+def test_a_name_like_a_team_mate_s_is_found_as_it_is_written_alone() -> None:
+    blank = Blanking(marks_of_name("Jorg", "erased 1", in_texts=True, others={"joerg", "jorg"}))
+    assert blank.text("Jorg, J\u00f6rg, JORG") == "erased 1, J\u00f6rg, erased 1"
