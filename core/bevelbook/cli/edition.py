@@ -183,9 +183,9 @@ def _lines(written: WrittenEdition, copy: EditionCopy, pages: SiteWritten | None
     if inside:
         yield f"Left inside longer words, which you may want to look at: {inside}."
     for like in sorted({one.like for one in copy.to_look_at}):
-        each = [f"{one.text} ({one.where})" for one in copy.to_look_at if one.like == like]
-        more = f" and {len(each) - _TO_LOOK_AT} more, all with '--json'" if len(each) > _TO_LOOK_AT else ""
-        yield f"Looks like {like}, still in it: {'; '.join(each[:_TO_LOOK_AT])}{more}."
+        seen = [f"{one.text} ({one.where})" for one in copy.to_look_at if one.like == like]
+        rest = f" and {len(seen) - _TO_LOOK_AT} more" if len(seen) > _TO_LOOK_AT else ""
+        yield f"Looks like {like}, still in it: {'; '.join(seen[:_TO_LOOK_AT])}{rest}."
     if copy.relabelled:
         shown = ", ".join(f"{old} is {new}" for old, new in list(copy.relabelled.items())[:_LABELS])
         more = ", and others" if len(copy.relabelled) > _LABELS else ""

@@ -26,7 +26,8 @@ def erasing_page() -> ManualPage:
                             "It says first how much goes and asks. All of it goes or nothing.",
                             "Of a person: every name that the person has or had, in who built, drove and wrote, in "
                             "texts "
-                            "as a whole word (Anna's and Annas too), in the past, in rows left out, in kept results, "
+                            "as a whole word (Anna's and Annas too, in any case, Joerg and Jorg for Jörg, the first or the "
+                            "family name alone), in the past, in rows left out, in kept results, "
                             "in "
                             "what was typed; and the notes about the person. Phones that the person holds are no "
                             "longer "
@@ -34,7 +35,8 @@ def erasing_page() -> ManualPage:
                             "A word such as 'erased 3547' stands there. It follows from the name, so it is the same on "
                             "every laptop.",
                             "A name that is a word too (May, Art) is listed first, with texts in which it stands. "
-                            "With --only-who texts stay as they are.",
+                            "With --only-who texts stay as they are. A first or family name that is a word too, or "
+                            "that a team mate has, stays in texts where it stands alone, and that is said.",
                             "Of a note: that field in all versions of the record, also of one that was removed. The "
                             "word "
                             "'erased' stands there, and in place of what was typed for it.",
