@@ -26,8 +26,8 @@ def erasing_page() -> ManualPage:
                             "It says first how much goes and asks. All of it goes or nothing.",
                             "Of a person: every name that the person has or had, in who built, drove and wrote, in "
                             "texts "
-                            "as a whole word (Anna's and Annas too, in any case, Joerg and Jorg for Jörg, the first or the "
-                            "family name alone), in the past, in rows left out, in kept results, "
+                            "as a whole word (Anna's and Annas too, in any case, Joerg and Jorg for Jörg, the first "
+                            "or the family name alone), in the past, in rows left out, in kept results, "
                             "in "
                             "what was typed; and the notes about the person. Phones that the person holds are no "
                             "longer "
