@@ -12,7 +12,6 @@ from contextlib import closing, suppress
 from io import BytesIO
 from pathlib import Path
 from typing import Any, Final, NamedTuple
-from unicodedata import normalize
 
 from bevelbook.backup.copies_noted import BESIDE, CopiesNoted, NotedCopy
 from bevelbook.backup.copies_there import sort_of
@@ -20,7 +19,7 @@ from bevelbook.declare.errors import DatabaseError
 from bevelbook.display.clock import local_time
 from bevelbook.interchange.export_folder import is_export
 from bevelbook.notes.rejects import rejects_path
-from bevelbook.reading.names_in_texts import words_of
+from bevelbook.reading.names_in_texts import forms_of, keys_of_name_word, words_of
 from bevelbook.saving.erasing import ToErase
 from bevelbook.store.blanking import blanked_in, bytes_to_go, further_marks, holds_erased
 from bevelbook.store.blanking_rules import Blanking, CannotBeSearched, squashed, texts_of_file
@@ -175,7 +174,10 @@ class _LooksInto:
         self._blank = Blanking(wanted.marks)
         texts = {squashed(one) for one in wanted.raw - set(wanted.names)}
         self._texts = {one for one in texts if len(one) >= _LEAST_LETTERS}
-        self._first_words = {words_of(one)[0] for one in wanted.raw & set(wanted.names)}
+        names = wanted.raw & set(wanted.names)
+        alone = {word for one in names for word in words_of(one) if self._blank.text(word.title()) != word.title()}
+        first = {words_of(one)[0] for one in names}
+        self._words = {key for word in first | alone for key in (word, *keys_of_name_word(word))}
         self.not_looked = 0
 
     def in_folder(self, folder: Path) -> Iterator[HeldFile]:
@@ -252,11 +254,11 @@ class _LooksInto:
     def _in_plain(self, data: bytes) -> bool | None:
         """One of another program or an older version, by its bytes; kept files in it are packed, and not seen."""
         low = data.lower()
-        names = [one for one in self._first_words if len(one) >= _LEAST_LETTERS]
+        names = [one for one in self._words if len(one) >= _LEAST_LETTERS]
         said = squashed(data.decode("utf-8", "replace")) if self._texts else ""
         if any(one.encode() in low for one in names) or any(one in said for one in self._texts):
             return True
-        return None if _OURS in low or len(names) < len(self._first_words) else False
+        return None if _OURS in low or len(names) < len(self._words) else False
 
     def _in_bytes(self, data: bytes) -> bool | None:
         if data.startswith(_PICTURES):
@@ -273,8 +275,11 @@ class _LooksInto:
     def _in_texts(self, data: bytes) -> bool:
         """Raises CannotBeSearched."""
         for text in texts_of_file(data):
-            folded = normalize("NFC", text).casefold()
-            if any(one in folded for one in self._first_words) and self._blank.text(text, all_names=True) != text:
+            forms = forms_of(text)
+            if (
+                any(one in form for one in self._words for form in forms)
+                and self._blank.text(text, all_names=True) != text
+            ):
                 return True
             if self._texts and any(one in squashed(text) for one in self._texts):
                 return True

@@ -60,6 +60,13 @@ def _without_marks(word: str) -> str:
     return "".join(sign for sign in normalize("NFD", word) if not combining(sign))
 
 
+def forms_of(text: str) -> tuple[str, ...]:
+    """A text with two letters for one, and in plain letters, where that is something else."""
+    bare = _bare(text)
+    two = _without_marks(bare.translate(_TWO_LETTERS).translate(_PLAIN))
+    return tuple(dict.fromkeys((two, _without_marks(bare).translate(_PLAIN))))
+
+
 @lru_cache(100_000)
 def keys_of_word(word: str) -> tuple[str, ...]:
     """What a word of a text is compared by: with two letters for one, and in plain letters.
@@ -67,9 +74,7 @@ def keys_of_word(word: str) -> tuple[str, ...]:
     >>> keys_of_word("Jörg"), keys_of_word("JOERG"), keys_of_word("José"), keys_of_word("Strauß")
     (('joerg', 'jorg'), ('joerg',), ('jose',), ('strauss',))
     """
-    bare = _bare(word)
-    two = _without_marks(bare.translate(_TWO_LETTERS).translate(_PLAIN))
-    return tuple(dict.fromkeys((two, _without_marks(bare).translate(_PLAIN))))
+    return forms_of(word)
 
 
 def keys_of_name_word(word: str) -> tuple[str, ...]:
