@@ -28,7 +28,7 @@ LEFT = {
     "Al Mas": ("mass", "all", "al dente"),
     "Max von Rau": ("von", "rough", "maximum"),
 }
-"""Words that are no name; a name of two letters is one only with a capital."""
+"""Words that name nobody; a name of two letters is one only with a capital."""
 
 
 def _blanking(name: str) -> Blanking:

@@ -229,7 +229,7 @@ class NeutralNames:
                     words.append(word)
 
     def _look_at(self, text: str, kind: str, row: dict[str, object], label: str | None) -> None:
-        """Note what may tell who somebody is, and is no name."""
+        """Note what may tell who somebody is without a name."""
         found = [(like, one[0].strip()) for like, pattern in _LOOKS_LIKE for one in pattern.finditer(text)]
         found += [("initials", one[0]) for one in _INITIALS.finditer(text) if _letters(one[0]) in self._initials]
         for like, said in found:

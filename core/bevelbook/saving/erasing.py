@@ -157,14 +157,14 @@ def person_to_erase(connection: sqlite3.Connection, name: str, *, only_who: bool
     )
 
 
-class _Parts(NamedTuple):
+class _PartsOfNames(NamedTuple):
     """The parts of somebody's names that go out of texts, and a sentence for each that does not."""
 
     taken: tuple[str, ...]
     left: tuple[str, ...]
 
 
-def _parts_of(names: Sequence[str], others: Collection[str]) -> _Parts:
+def _parts_of(names: Sequence[str], others: Collection[str]) -> _PartsOfNames:
     taken: list[str] = []
     left: list[str] = []
     for part in sorted({part for name in names for part in parts_of_name(name)}):
@@ -182,7 +182,7 @@ def _parts_of(names: Sequence[str], others: Collection[str]) -> _Parts:
             left.append(f"'{part}' alone stays in texts: it is a word of the language too.")
         else:
             taken.append(part)
-    return _Parts(tuple(taken), tuple(left))
+    return _PartsOfNames(tuple(taken), tuple(left))
 
 
 def text_to_erase(connection: sqlite3.Connection, kind: Kind, name: str, field: str | None = None) -> ToErase:
