@@ -8,6 +8,7 @@ from __future__ import annotations
 from contextvars import ContextVar, Token
 from typing import Any, Final, NamedTuple
 
+from bevelbook.web.host.own_sql import OwnSql
 from bevelbook.web.host.private_datasette import TableStatement, table_statement
 
 
@@ -22,12 +23,12 @@ class AskedRows:
     """The rows of one request; ``are_more`` where the last statement left some, of a table or of a query.
 
     ``page_sql`` is the statement of the last page of a table, as it was asked. ``is_page`` where they are drawn as a
-    page for people, ``is_own_sql`` where something is asked in a visitor's own SQL.
+    page for people, ``own_sql`` is what a visitor wrote of it in SQL.
     """
 
-    def __init__(self, is_page: bool, is_own_sql: bool) -> None:
+    def __init__(self, is_page: bool, own_sql: OwnSql) -> None:
         self.is_page = is_page
-        self.is_own_sql = is_own_sql
+        self.own_sql = own_sql
         self._expected: tuple[str, str] | None = None
         self._last: tuple[str, Any] | None = None
         self.given = 0
@@ -73,9 +74,9 @@ def asked_rows() -> AskedRows | None:
     return _ASKED.get()
 
 
-def begin(is_page: bool, *, is_own_sql: bool) -> Token[AskedRows | None]:
+def begin(is_page: bool, own_sql: OwnSql) -> Token[AskedRows | None]:
     """Count for a request; :func:`end` takes what is returned."""
-    return _ASKED.set(AskedRows(is_page, is_own_sql))
+    return _ASKED.set(AskedRows(is_page, own_sql))
 
 
 def end(begun: Token[AskedRows | None]) -> None:

@@ -15,9 +15,9 @@ from urllib.parse import parse_qsl, quote, urlencode
 from bevelbook.web.host.asked_rows import AskedRows, asked_rows, begin, end
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.limits_of_sqlite import MOST_ROWS_OF_PAGE
+from bevelbook.web.host.own_sql import own_sql_of
 from bevelbook.web.host.policy import App, Message, Send
 from bevelbook.web.host.template_context import FIRST_ROW
-from bevelbook.web.host.visitors_sql import holds_own_sql
 
 HEADER: Final = "rows-cut-short"
 CUT: Final = "cut short"
@@ -36,7 +36,7 @@ def saying_what_is_cut(app: App, datasette: Any) -> App:
             return
         is_page = _OTHER_FORM.search(str(scope["path"])) is None and b"_format=" not in scope.get("query_string", b"")
         scope = _in_small_pages(scope) if is_page else _in_large_pages(scope)
-        begun = begin(is_page, is_own_sql=holds_own_sql(scope.get("query_string", b"")))
+        begun = begin(is_page, own_sql_of(scope.get("query_string", b"")))
         asked = asked_rows()
         assert asked is not None
         try:

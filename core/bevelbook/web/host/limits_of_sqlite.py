@@ -16,12 +16,12 @@ _LIMITS: Final = {
     sqlite3.SQLITE_LIMIT_COLUMN: 150,
     sqlite3.SQLITE_LIMIT_EXPR_DEPTH: 500,
     sqlite3.SQLITE_LIMIT_VDBE_OP: 250_000,
+    sqlite3.SQLITE_LIMIT_LIKE_PATTERN_LENGTH: 1_000,
 }
 LONGEST_OF_VISITORS_BYTES: Final = 200_000
-"""The same in a visitor's own SQL: a function that compares two texts at each place takes half a second for these."""
+"""The same in a visitor's own SQL."""
 _LIMITS_OF_VISITORS: Final = {
     sqlite3.SQLITE_LIMIT_LENGTH: LONGEST_OF_VISITORS_BYTES,
-    sqlite3.SQLITE_LIMIT_LIKE_PATTERN_LENGTH: 1_000,
     sqlite3.SQLITE_LIMIT_VDBE_OP: 25_000,
 }
 _BESIDE_THE_FILE_BYTES: Final = 100_000

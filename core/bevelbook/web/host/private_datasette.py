@@ -8,6 +8,7 @@ too, found by what is there; ``.ci/alpha`` runs the tests of the pages with a ve
 
 from __future__ import annotations
 
+import json
 import re
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
@@ -18,7 +19,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 # Names from Datasette's own modules.
-from datasette.database import QueryInterrupted
+from datasette.database import Database, QueryInterrupted, Results
 from datasette.utils import escape_sqlite, path_with_added_args
 from datasette.utils import to_css_class as name_in_templates
 from datasette.utils.asgi import BadRequest, Base400, Request
@@ -30,6 +31,7 @@ __all__ = [
     "DatasetteError",
     "QueryInterrupted",
     "Request",
+    "Results",
     "escape_sqlite",
     "name_in_templates",
     "path_with_added_args",
@@ -233,6 +235,38 @@ def close_all(datasette: Any) -> None:
 
 
 # One of its databases.
+
+
+def said_of(database: Any) -> dict[str, Any]:
+    """One of its databases in words of JSON, so that :func:`opened_as_said` in another process opens it alike."""
+    datasette = database.ds
+    given = {
+        "metadata": getattr(datasette, "_metadata_local", None),
+        "config": getattr(datasette, "config", None),
+        "settings": {**datasette._settings, "num_sql_threads": 0},
+        "plugins_dir": datasette.plugins_dir,
+        "sqlite_extensions": list(datasette.sqlite_extensions),
+    }
+    said = {
+        "name": database.name,
+        "path": str(database.path),
+        "is_mutable": database.is_mutable,
+        "datasette": {name: value for name, value in given.items() if value},
+    }
+    kept: dict[str, Any] = json.loads(json.dumps(said, default=str))
+    return kept
+
+
+def opened_as_said(said: Mapping[str, Any]) -> Any:
+    """A database of a Datasette of its own, which asks nobody else and starts no thread."""
+    from datasette.app import Datasette
+
+    given = dict(said["datasette"])
+    given["sqlite_extensions"] = [
+        tuple(one) if isinstance(one, list) else one for one in given.get("sqlite_extensions", ())
+    ]
+    datasette = Datasette([], **given)
+    return datasette.add_database(Database(datasette, said["path"], is_mutable=said["is_mutable"]), name=said["name"])
 
 
 def closed_with(database: Any, connection: sqlite3.Connection) -> None:

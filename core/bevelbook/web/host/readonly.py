@@ -6,8 +6,6 @@ import os
 import sqlite3
 from collections.abc import Awaitable, Callable, Iterator
 from contextlib import contextmanager, suppress
-from contextvars import ContextVar
-from functools import partial
 from pathlib import Path
 from time import monotonic
 from typing import Any, Final, NoReturn, TypeVar
@@ -27,9 +25,9 @@ from bevelbook.web.host.limits_of_sqlite import (
     set_limits,
     set_limits_of_visitors,
 )
-from bevelbook.web.host.private_datasette import QueryInterrupted, closed_with, prepared_as
+from bevelbook.web.host.private_datasette import closed_with, prepared_as
 from bevelbook.web.host.table_paging import TablePaging, definition_if_counted_through, paging_of
-from bevelbook.web.host.visitors_sql import VisitorsThreads
+from bevelbook.web.host.visitors_sql import visitors_processes
 
 T = TypeVar("T")
 
@@ -68,8 +66,6 @@ WITHOUT_EFFECT: Final = frozenset({"recursive_triggers"})
 _STEPS_BETWEEN_LOOKS: Final = 1_000
 """Of SQLite, between two looks at the time."""
 PICTURE_BYTES: Final = "picture_bytes"
-_VISITORS_WAIT_S: Final = 3
-"""How much longer than Datasette's limit for one query a visitor's own SQL is waited for, its turn and all."""
 _BYTES: Final = frozenset({"jpeg", "thumbnail"})
 _ASKING: Final = frozenset(
     {
@@ -130,10 +126,6 @@ def guard(connection: sqlite3.Connection) -> bool:
     return True
 
 
-_OF_VISITOR: Final[ContextVar[bool]] = ContextVar("of_visitor", default=False)
-"""Whether the statement that is being asked may be a visitor's own."""
-
-
 class _OfFile(sqlite3.Connection):
     """A connection that knows which file it was opened on, and the one to the file that took its place since."""
 
@@ -160,7 +152,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
 
     _not_used_yet: sqlite3.Connection | None = None
     """What was opened to see whether the file can be read. Reading a schema takes longest of all that opening does."""
-    _visitors: VisitorsThreads | None = None
+    _of_visitors: sqlite3.Connection | None = None
 
     def connect(self, write: bool = False) -> _OfFile:
         if write:
@@ -194,17 +186,32 @@ class TeamDatabase(Database):  # type: ignore[misc]
         return results
 
     async def _execute(self, sql: str, params: Any, *more: Any, **named: Any) -> Any:
-        """Datasette's own, which does not expect a value that is too long for SQLite."""
+        """Datasette's own, which does not expect a value that is too long for SQLite; a visitor's own SQL is asked in
+        another process."""
         asked = asked_rows()
-        of_visitor = _OF_VISITOR.set(asked is not None and asked.is_own_sql)
         try:
+            if asked is not None and asked.own_sql.is_in(sql, params):
+                return await self._of_visitor(sql, params, *more, **named)
             return await super().execute(sql, params, *more, **named)
-        except TimeoutError as fault:
-            raise QueryInterrupted(fault, sql, params) from fault
         except sqlite3.DataError as fault:
             raise sqlite3.OperationalError(TOO_LONG_A_VALUE if "too big" in str(fault) else str(fault)) from fault
-        finally:
-            _OF_VISITOR.reset(of_visitor)
+
+    async def _of_visitor(
+        self,
+        sql: str,
+        params: Any = None,
+        truncate: bool = False,
+        custom_time_limit: int | None = None,
+        page_size: int | None = None,
+        **_: Any,
+    ) -> Any:
+        """The same, as Datasette asks for it."""
+        most: int = self.ds.max_returned_rows
+        if most == (page_size or self.ds.page_size):
+            most += 1
+        limit_ms: int = self.ds.setting("sql_time_limit_ms")
+        within_ms = min(custom_time_limit or limit_ms, limit_ms)
+        return await visitors_processes().rows(self, sql, params, (most or None) if truncate else None, within_ms)
 
     async def get_view_definition(self, view: str) -> str | None:
         """The SQL of a view, or of a table whose pages are counted through like those of a view."""
@@ -233,20 +240,25 @@ class TeamDatabase(Database):  # type: ignore[misc]
         that was brought back, of that one."""
 
         def of_the_file_there(connection: sqlite3.Connection) -> T:
-            file = file_at(self.path)
-            if file is None or not isinstance(connection, _OfFile) or connection.file == file:
-                return fn(connection)
-            if getattr(connection.newer, "file", None) != file:
-                connection.newer = self._prepared(is_for_visitors=connection.is_for_visitors)
-            return fn(connection.newer or connection)
+            return self._asked_of_the_file_there(connection, fn)
 
-        if _OF_VISITOR.get():
-            if self._visitors is None:
-                self._visitors = VisitorsThreads(partial(self._prepared, is_for_visitors=True))
-            within_s = self.ds.setting("sql_time_limit_ms") / 1000 + _VISITORS_WAIT_S
-            return await self._visitors.answer(of_the_file_there, within_s)
         answer: T = await super().execute_fn(of_the_file_there)
         return answer
+
+    def ask_for_visitor(self, question: Callable[[sqlite3.Connection], T]) -> T:
+        """What a function gives of a connection with the limits for a visitor's own SQL. In a process for that alone:
+        whoever calls it waits."""
+        if self._of_visitors is None:
+            self._of_visitors = self._prepared(is_for_visitors=True)
+        return self._asked_of_the_file_there(self._of_visitors, question)
+
+    def _asked_of_the_file_there(self, connection: sqlite3.Connection, fn: Callable[[sqlite3.Connection], T]) -> T:
+        file = file_at(self.path)
+        if file is None or not isinstance(connection, _OfFile) or connection.file == file:
+            return fn(connection)
+        if getattr(connection.newer, "file", None) != file:
+            connection.newer = self._prepared(is_for_visitors=connection.is_for_visitors)
+        return fn(connection.newer or connection)
 
     def _prepared(self, *, is_for_visitors: bool) -> sqlite3.Connection:
         """A connection of our own, with what every one of Datasette's has."""
@@ -257,11 +269,6 @@ class TeamDatabase(Database):  # type: ignore[misc]
             set_limits_of_visitors(opened)
         return opened
 
-    def close(self) -> None:
-        if self._visitors is not None:
-            self._visitors.close()
-        super().close()
-
     async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
         """What a function of a read connection returns, in at most ``patience`` times Datasette's limit for one query.
 
@@ -270,7 +277,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
         """
 
         def timed(connection: sqlite3.Connection) -> T:
-            with _limited(connection, patience * self.ds.setting("sql_time_limit_ms") / 1000):
+            with limited(connection, patience * self.ds.setting("sql_time_limit_ms") / 1000):
                 return question(connection, *given)
 
         answer: Awaitable[T] = self.execute_fn(timed)
@@ -278,7 +285,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
 
 
 @contextmanager
-def _limited(connection: sqlite3.Connection, longest_s: float) -> Iterator[None]:
+def limited(connection: sqlite3.Connection, longest_s: float) -> Iterator[None]:
     """Interrupt what a connection asks after so many seconds, without those that plugins took in other processes."""
     with waits_counted() as waited:
         until = monotonic() + longest_s

@@ -134,12 +134,14 @@ def run_until_stopped(
     import uvicorn
 
     from bevelbook.drawing.process import PROCESS
+    from bevelbook.web.host.visitors_sql import end_visitors_sql
 
     class Server(uvicorn.Server):
         async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
             logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL)  # of answers that are given up
             stop_questions(datasette)
             PROCESS.end()
+            await asyncio.to_thread(end_visitors_sql)
             if when_stopping is not None:
                 await asyncio.to_thread(when_stopping)
             at_the_latest = threading.Timer(_ENDS_WITHIN_S, _end_process)

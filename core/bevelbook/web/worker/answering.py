@@ -32,7 +32,8 @@ TOO_MUCH_MEMORY: Final = "it wanted more memory than a calculation may have"
 class Answering:
     """The plugins, loaded once."""
 
-    def __init__(self, folder: str | None) -> None:
+    def __init__(self, given: Held) -> None:
+        folder = given["folder"]
         self._registry = load(folder=None if folder is None else Path(folder))
         self._charts = {chart.name: chart for chart in self._registry.charts()}
         self._answers: dict[str, Callable[[Held], Held]] = {

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import asyncio
-import threading
 import weakref
 from collections.abc import Sequence
 from concurrent.futures import Future
-from queue import SimpleQueue
 from typing import Any, Final
 
 from bevelbook.calculating.calculate import Bound, Result, run
@@ -20,6 +18,7 @@ from bevelbook.web.worker.chart_rows import ChartRows, Rows, made_rows
 from bevelbook.web.worker.crossing import Held, held_of_bound, result_from, values_of
 from bevelbook.web.worker.kept_out import let_in
 from bevelbook.web.worker.process import CalculatingProcess, CannotStart, Ended
+from bevelbook.web.worker.processes import AnsweringProcesses, TooManyWait
 from bevelbook.web.worker.stopped import read_answer, reading_answer_of, stopped
 
 PROCESSES: Final = 2
@@ -27,49 +26,29 @@ MOST_WAITING: Final = 8
 """Calculations that wait for a process; who comes after them reads at once to come again."""
 COME_AGAIN_AFTER_S: Final = 5
 
-Asked = tuple[Held, "Future[Held]"]
-
 
 class CalculatorsBusy(BevelbookError):
     """A calculation that cannot be taken now: others wait, or no process can be had."""
 
 
-class CalculatingProcesses:
+class CalculatingProcesses(AnsweringProcesses):
     """The processes for the plugins of one registry, started at the first question."""
 
     def __init__(
         self, loaded: LoadedFrom, processes: Sequence[CalculatingProcess] = (), most_waiting: int = MOST_WAITING
     ) -> None:
-        self._processes = tuple(processes) or tuple(CalculatingProcess(loaded) for _ in range(PROCESSES))
-        self._most = len(self._processes) + most_waiting
-        self._asked: SimpleQueue[Asked | None] = SimpleQueue()
-        self._lock = threading.Lock()
-        self._under_way = 0
-        self._has_begun = False
-        self.close = weakref.finalize(self, _close, self._processes, self._asked)
+        super().__init__(processes or [CalculatingProcess(loaded) for _ in range(PROCESSES)], most_waiting)
 
     def submit(self, question: Held) -> Future[Held]:
         """Have a question answered. Raises CalculatorsBusy."""
-        future: Future[Held] = Future()
-        with self._lock:
-            if self._under_way >= self._most:
-                raise CalculatorsBusy(
-                    "other calculations are under way, and as many wait as this server lets wait",
-                    code="calculators_busy",
-                    remedy="Wait a few seconds, then load the page again.",
-                )
-            self._under_way += 1
-            if not self._has_begun:
-                self._has_begun = True
-                for process in self._processes:
-                    threading.Thread(target=_serve, args=(process, self._asked), daemon=True).start()
-        future.add_done_callback(self._done)
-        self._asked.put((question, future))
-        return future
-
-    def _done(self, _: Future[Held]) -> None:
-        with self._lock:
-            self._under_way -= 1
+        try:
+            return super().submit(question)
+        except TooManyWait as fault:
+            raise CalculatorsBusy(
+                "other calculations are under way, and as many wait as this server lets wait",
+                code="calculators_busy",
+                remedy="Wait a few seconds, then load the page again.",
+            ) from fault
 
 
 _CALCULATORS: Final[weakref.WeakKeyDictionary[Registry, CalculatingProcesses]] = weakref.WeakKeyDictionary()
@@ -132,24 +111,3 @@ async def _answer(calculators: CalculatingProcesses, owner: CodeOwner, question:
             remedy="Wait a few seconds, then load the page again.",
         ) from fault
     return read_answer(owner, answer)
-
-
-def _serve(process: CalculatingProcess, asked: SimpleQueue[Asked | None]) -> None:
-    """Answer with one process, in a thread, until the queue says that it is over."""
-    while (one := asked.get()) is not None:
-        question, future = one
-        if not future.set_running_or_notify_cancel():
-            continue
-        try:
-            answer = process.ask(question)
-        except (Ended, CannotStart, TypeError) as fault:
-            future.set_exception(fault)
-        else:
-            future.set_result(answer)
-    process.close()
-
-
-def _close(processes: Sequence[CalculatingProcess], asked: SimpleQueue[Asked | None]) -> None:
-    for process in processes:
-        asked.put(None)
-        process.close()

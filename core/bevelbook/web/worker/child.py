@@ -1,7 +1,7 @@
-"""A process that calculates: a line of JSON with a question comes in, one with the answer goes out.
+"""A process that answers: a line of JSON with a question comes in, one with the answer goes out.
 
-Run as a file of its own; its first line says where modules are found and what to load. It ends with its input, and by
-itself where an answer takes too long. Loading a library starts that time again: the first calculation waits for it.
+Run as a file of its own; its first line says where modules are found and which of them answers. It ends with its input,
+and by itself where an answer takes too long. Loading a library starts that time again: the first question waits for it.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import signal
 import sys
 import threading
 from contextlib import suppress
+from importlib import import_module
 from time import monotonic
 from typing import Any
 
@@ -86,17 +87,16 @@ def main() -> None:
     asked: dict[str, Any] = json.loads(questions.readline())["asked"]
     limit_memory(asked["most_bytes"])
     sys.path[:] = asked["path"]
-
-    from bevelbook.web.worker.answering import Answering
+    module, _, name = asked["answering"].partition(":")
 
     def answer(held: dict[str, Any]) -> None:
-        line = json.dumps(held, allow_nan=False).encode()
-        if len(line) > LONGEST_ANSWER_BYTES:
+        line = json.dumps(held, allow_nan=False, ensure_ascii=False).encode(errors="surrogatepass")
+        if len(line) > asked["longest_answer_bytes"]:
             line = json.dumps({"number": held["number"], "is_too_long": True}).encode()
         answers.write(line + b"\n")
         answers.flush()
 
-    answering = Answering(asked["folder"])
+    answering = getattr(import_module(module), name)(asked["given"])
     sys.meta_path.insert(0, clock)
     clock.end()
     answer({"number": 0})

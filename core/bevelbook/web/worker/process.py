@@ -1,4 +1,4 @@
-"""One process that calculates: started when first needed, and again where a calculation ended it."""
+"""One process that answers questions: started when first needed, and again where a question ended it."""
 
 from __future__ import annotations
 
@@ -42,13 +42,28 @@ class CannotStart(Exception):
     """No process can be had here."""
 
 
-class CalculatingProcess:
-    """One process, which one thread asks; another may close it."""
+class AnsweringProcess:
+    """One process, which one thread asks; another may close it. Questions are answered there by the class that
+    ``answering`` names, as MODULE:CLASS, which is made with ``given``."""
 
-    def __init__(self, loaded: LoadedFrom, longest_s: float = LONGEST_S, most_bytes: int = MOST_BYTES) -> None:
-        self._loaded = loaded
+    def __init__(
+        self,
+        answering: str,
+        given: Held,
+        longest_s: float = LONGEST_S,
+        most_bytes: int = MOST_BYTES,
+        longest_answer_bytes: int = child.LONGEST_ANSWER_BYTES,
+    ) -> None:
+        self._beginning = {
+            "answering": answering,
+            "given": given,
+            "most_bytes": most_bytes,
+            "longest_answer_bytes": longest_answer_bytes,
+        }
         self.longest_s = longest_s
-        self._most_bytes = most_bytes
+        self._longest_answer_bytes = longest_answer_bytes
+        self.is_ready = False
+        """Whether it runs and has loaded what it needs."""
         self._running: subprocess.Popen[bytes] | None = None
         self._is_over = False
         self._number = 0
@@ -70,11 +85,15 @@ class CalculatingProcess:
         """
         is_new = self._running is None
         try:
-            return self._asked(json.dumps(question), self.longest_s)
+            return self._asked(json.dumps(question), self.longest_s_of(question))
         except Ended as ended:
             if is_new or not ended.in_time:
                 raise
-        return self._asked(json.dumps(question), self.longest_s)
+        return self._asked(json.dumps(question), self.longest_s_of(question))
+
+    def longest_s_of(self, question: Held) -> float:
+        """The longest that the answer to a question may take."""
+        return self.longest_s
 
     def ask_once(self, question: Held, longest_s: float) -> Held:
         """The same within so many seconds and little more, whatever the process does: no other one is started."""
@@ -86,7 +105,7 @@ class CalculatingProcess:
         self._end()
 
     def _end(self) -> None:
-        running, self._running = self._running, None
+        running, self._running, self.is_ready = self._running, None, False
         if running is None:
             return
         _kill(running)
@@ -122,15 +141,11 @@ class CalculatingProcess:
         except OSError as fault:
             raise CannotStart(fault.strerror or str(fault)) from fault
         self._running, self._number = running, 0
-        folder = self._loaded.folder
-        beginning = {
-            "path": sys.path,
-            "folder": None if folder is None else str(folder),
-            "most_bytes": self._most_bytes,
-        }
-        if self._answer(running, json.dumps(beginning), child.LOADING_S, 0.0) is None:
+        beginning = json.dumps({"path": sys.path, **self._beginning})
+        if self._answer(running, beginning, child.LOADING_S, 0.0) is None:
             self._end()
-            raise CannotStart("the process that calculates ended while it was started")
+            raise CannotStart("the process for it ended while it was started")
+        self.is_ready = True
         return running
 
     def _answer(
@@ -144,12 +159,20 @@ class CalculatingProcess:
             line = f'{{"number": {self._number}, "longest_s": {longest_s}, "asked": {question}}}\n'
             running.stdin.write(line.encode())  # type: ignore[union-attr]
             running.stdin.flush()  # type: ignore[union-attr]
-            answer: Held = json.loads(running.stdout.readline(child.LONGEST_ANSWER_BYTES + 2))  # type: ignore[union-attr]
+            answer: Held = json.loads(running.stdout.readline(self._longest_answer_bytes + 2))  # type: ignore[union-attr]
         except (OSError, ValueError):
             return None
         finally:
             stopped.cancel()
         return answer if isinstance(answer, dict) and answer.get("number") == self._number else None
+
+
+class CalculatingProcess(AnsweringProcess):
+    """One that calculates, with the plugins of a registry."""
+
+    def __init__(self, loaded: LoadedFrom, longest_s: float = LONGEST_S, most_bytes: int = MOST_BYTES) -> None:
+        folder = None if loaded.folder is None else str(loaded.folder)
+        super().__init__("bevelbook.web.worker.answering:Answering", {"folder": folder}, longest_s, most_bytes)
 
 
 def _kill(running: subprocess.Popen[bytes]) -> None:
