@@ -8,7 +8,7 @@ that it may be written as, those of a word in a text are the word itself and the
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from itertools import product
 from typing import Final, Generic, NamedTuple, TypeVar
@@ -40,6 +40,8 @@ _MOST_PAIRS: Final = 4
 _SHORT_NAME: Final = 3
 """Of a name with so few letters nothing is guessed twice: Joe is not Jo."""
 _MOST_KEYS: Final = 64
+_MOST_KEPT: Final = 200_000
+"""Words, and words in a row, of which is kept whether they are a name."""
 _STEM_LETTERS: Final = 3
 """Letters that a name needs for ``annas`` to be taken for Anna's."""
 _CAPITAL_LETTERS: Final = 2
@@ -129,8 +131,7 @@ def keys_of_name(name: str) -> tuple[str, ...]:
 
 def keys_of_text(text: str) -> tuple[str, ...]:
     """The keys by which a text that is one name is compared."""
-    each = [keys_of_word(word) for word in words_of(text)]
-    return tuple(dict.fromkeys((" ".join(one[0] for one in each), " ".join(one[-1] for one in each))))
+    return _joined(words_of(text))
 
 
 def parts_of_name(name: str) -> tuple[str, ...]:
@@ -155,61 +156,86 @@ class FoundName(NamedTuple, Generic[_Who]):
     ending: str
 
 
-class KnownNames(NamedTuple, Generic[_Who]):
-    """The names to be found: who is called by an exact key, by a key of a whole name, by one of a part of a name; and
-    how many words the longest name has."""
+class KnownNames(Generic[_Who]):
+    """The names to be found."""
 
-    exact: Callable[[str], _Who | None]
-    whole: Callable[[str], _Who | None]
-    part: Callable[[str], _Who | None]
-    longest: int
+    def __init__(
+        self,
+        exact: Callable[[str], _Who | None],
+        whole: Callable[[str], _Who | None],
+        part: Callable[[str], _Who | None],
+        longest: int,
+    ) -> None:
+        """Who is called by an exact key, by a key of a whole name, by one of a part of a name; ``longest`` is how many
+        words the longest name has."""
+        self._exact = exact
+        self._whole = whole
+        self._part = part
+        self._longest = longest
+        self._known: dict[tuple[str, ...], tuple[_Who | None, str]] = {}
 
     def called(self, name: str) -> _Who | None:
         """Who has this very name."""
         words = words_of(name)
-        return None if len(words) > self.longest else self._whole(" ".join(words), keys_of_text(name))
+        return None if len(words) > self._longest else self._of_whole(" ".join(words), keys_of_text(name))
 
     def found_in(self, text: str) -> Iterator[FoundName[_Who]]:
         """The names in a text, each as whole words, the longest first."""
         tokens = list(TOKEN.finditer(text))
+        words = [token[0] for token in tokens]
         place = 0
         while place < len(tokens):
-            count, found = self._at(text, tokens, place)
-            if found is not None:
-                yield found
+            most = 1
+            while (
+                most < self._longest
+                and place + most < len(tokens)
+                and tokens[place + most].start() - tokens[place + most - 1].end() <= _FARTHEST
+            ):
+                most += 1
+            for count in range(most, 0, -1):
+                who, ending = self._of_words(tuple(words[place : place + count]))
+                if who is not None:
+                    yield FoundName(tokens[place].start(), tokens[place + count - 1].end(), who, ending)
+                    break
+            else:
+                count = 1
             place += count
 
-    def _at(self, text: str, tokens: list[re.Match[str]], place: int) -> tuple[int, FoundName[_Who] | None]:
-        most = min(self.longest, len(tokens) - place)
-        for count in range(2, most + 1):
-            if tokens[place + count - 1].start() - tokens[place + count - 2].end() > _FARTHEST:
-                most = count - 1
-                break
-        start = tokens[place].start()
-        for count in range(most, 0, -1):
-            words = [token[0] for token in tokens[place : place + count]]
-            end = tokens[place + count - 1].end()
-            for last, ending in _with_and_without_s(words):
-                spelled = [*words[:-1], last]
-                each = [keys_of_word(word) for word in spelled]
-                keys = tuple(dict.fromkeys((" ".join(one[0] for one in each), " ".join(one[-1] for one in each))))
-                who = self._whole(" ".join(map(_bare, spelled)), keys)
-                if who is None and count == 1 and (len(last) > _CAPITAL_LETTERS or last[:1].isupper()):
-                    who = _first(self.part, keys)
-                if who is not None:
-                    return count, FoundName(start, end, who, ending)
-        return 1, None
+    def _of_words(self, words: tuple[str, ...]) -> tuple[_Who | None, str]:
+        known = self._known.get(words)
+        if known is None:
+            if len(self._known) >= _MOST_KEPT:
+                self._known.clear()
+            known = self._known[words] = self._looked_up(words)
+        return known
 
-    def _whole(self, exact: str, keys: tuple[str, ...]) -> _Who | None:
-        found = self.exact(exact)
-        return _first(self.whole, keys) if found is None else found
+    def _looked_up(self, words: tuple[str, ...]) -> tuple[_Who | None, str]:
+        """Whose name these words are, and the s behind it."""
+        for last, ending in _with_and_without_s(words):
+            spelled = [*words[:-1], last]
+            keys = _joined(spelled)
+            who = self._of_whole(" ".join(map(_bare, spelled)), keys)
+            if who is None and len(words) == 1 and (len(last) > _CAPITAL_LETTERS or last[:1].isupper()):
+                who = _first(self._part, keys)
+            if who is not None:
+                return who, ending
+        return None, ""
+
+    def _of_whole(self, exact: str, keys: tuple[str, ...]) -> _Who | None:
+        found = self._exact(exact)
+        return _first(self._whole, keys) if found is None else found
+
+
+def _joined(words: Sequence[str]) -> tuple[str, ...]:
+    each = [keys_of_word(word) for word in words]
+    return tuple(dict.fromkeys((" ".join(one[0] for one in each), " ".join(one[-1] for one in each))))
 
 
 def _first(known: Callable[[str], _Who | None], keys: tuple[str, ...]) -> _Who | None:
     return next((who for key in keys if (who := known(key)) is not None), None)
 
 
-def _with_and_without_s(words: list[str]) -> Iterator[tuple[str, str]]:
+def _with_and_without_s(words: Sequence[str]) -> Iterator[tuple[str, str]]:
     """The last of these words, and what it is without the s of ``Annas``; a name that ends in s has an apostrophe alone
     there, so that ``mass`` is not of somebody called Mas."""
     last = words[-1]

@@ -31,6 +31,8 @@ _NO_TEXTS: Final = {
 _TIME: Final = "_at"
 _JSON_TEXT: Final = re.compile(r'("(?:[^"\\]|\\.)*")(\s*:)?', re.DOTALL)
 _TAG: Final = re.compile(r"<[^>]*>")
+_LONGEST_NAME: Final = 200
+"""Letters of a text that may be a name and nothing else; in a longer one a name is found as in any text."""
 _LARGEST_MEMBER_BYTES: Final = 100_000_000
 OF_KEPT: Final[Mapping[str, Mapping[str, str]]] = {
     "note_file": {"name": "text", "options": "json", "part": "text"},
@@ -78,13 +80,15 @@ class Blanking:
                 columns[mark.version, mark.column_name or ""] = mark.instead
             else:
                 (self.files if mark.what == "file" else self.pictures).add(mark.row_id)
+        self._all_names = self._known(all_names=True)
+        self._names_in_texts = self._known(all_names=False)
 
     def __bool__(self) -> bool:
         return bool(self.names or self.texts or self.files or self.pictures)
 
     def who(self, text: str) -> str:
         """A name as it may be written; other texts as they are."""
-        mark = self._known(all_names=True).called(text) if self.names else None
+        mark = self._all_names.called(text) if self.names else None
         return text if mark is None else mark.instead
 
     def text(self, text: str, *, all_names: bool = False) -> str:
@@ -92,12 +96,11 @@ class Blanking:
         since they are words of the language."""
         if not self.names:
             return text
-        whole = self.who(text)
-        if whole != text:
+        if len(text) <= _LONGEST_NAME and (whole := self.who(text)) != text:
             return whole
         pieces: list[str] = []
         at = 0
-        for found in self._known(all_names=all_names).found_in(text):
+        for found in (self._all_names if all_names else self._names_in_texts).found_in(text):
             pieces += [text[at : found.start], found.who.instead, found.ending]
             at = found.end
         return "".join((*pieces, text[at:]))
