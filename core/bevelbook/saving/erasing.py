@@ -9,6 +9,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
+from shlex import quote
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -177,7 +178,10 @@ def _parts_of(names: Sequence[str], others: Collection[str]) -> _PartsOfNames:
         if any(not keys.isdisjoint(keys_of_name(name)) for name in names):
             continue
         if shared:
-            left.append(f"'{part}' alone stays in texts: {shared[0]} is called so too.")
+            left.append(
+                f"'{part}' alone stays in texts: {shared[0]} is called so too. If that is the same person, type "
+                f"'bevelbook erase person {quote(shared[0])}' as well."
+            )
         elif part in common_words():
             left.append(f"'{part}' alone stays in texts: it is a word of the language too.")
         else:
