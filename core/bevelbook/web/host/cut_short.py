@@ -18,6 +18,7 @@ from bevelbook.web.host.limits_of_sqlite import MOST_ROWS_OF_PAGE
 from bevelbook.web.host.own_sql import own_sql_of
 from bevelbook.web.host.policy import App, Message, Send
 from bevelbook.web.host.template_context import FIRST_ROW
+from bevelbook.web.host.turns import let_others
 
 HEADER: Final = "rows-cut-short"
 CUT: Final = "cut short"
@@ -48,12 +49,14 @@ def saying_what_is_cut(app: App, datasette: Any) -> App:
 
 
 def _in_large_pages(scope: Message) -> Message:
-    """A request for all rows as CSV reads them in the largest pages, unless it says in which."""
+    """A request for all rows as CSV reads them in the largest pages that the loop is not held up by, unless it says in
+    which: Datasette puts names beside the ids of a page at one go."""
     query = scope.get("query_string", b"")
     asked = dict(parse_qsl(query.decode("latin-1")))
     if not str(scope["path"]).endswith(".csv") or "_stream" not in asked or "_size" in asked:
         return scope
-    return {**scope, "query_string": query + b"&_size=max"}
+    size = str(MOST_ROWS_OF_PAGE) if "_labels" in asked else "max"
+    return {**scope, "query_string": query + f"&_size={size}".encode()}
 
 
 def _in_small_pages(scope: Message) -> Message:
@@ -94,6 +97,7 @@ class _CutAnswer:
             if len(self._first) < _FIRST_LINE_AT_MOST:
                 self._first += body
             self._last = body[-1:] or self._last
+            await let_others()
             if not message.get("more_body") and self._asked.are_more:
                 await self._send({**message, "more_body": True})
                 message = {**message, "body": self._row()}
