@@ -172,3 +172,10 @@ def _link(page: str, words: str) -> str:
     found = re.search(f'<a href="([^"]*)">{words}</a>', page)
     assert found, words
     return html.unescape(found[1])
+
+
+def test_a_query_that_is_refused_gives_no_file_without_rows(team: Team, registry: Registry) -> None:
+    with site_over(team.path, registry) as site:
+        answer = site.get("/team.csv?sql=SELECT+bounce+FROM+runs&_dl=1")
+    assert (answer.status_code, answer.text) == (400, "no such column: bounce\n")
+    assert "content-disposition" not in answer.headers

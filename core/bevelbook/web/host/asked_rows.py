@@ -34,6 +34,8 @@ class AskedRows:
         self.given = 0
         self.are_more = False
         self.are_of_table = False
+        self.fault: str | None = None
+        """Why a visitor's own SQL was refused."""
         self.page_sql: str | None = None
 
     def expect(self, database: str, table: str) -> None:

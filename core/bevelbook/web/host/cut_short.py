@@ -86,12 +86,15 @@ class _CutAnswer:
         self._send = send
         self._may_stream = bool(datasette.setting("allow_csv_stream"))
         self._is_csv = False
+        self._refusal: bytes | None = None
         self._first = b""
         self._last = b""
 
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
             message = self._begun(message)
+        elif self._refusal is not None:
+            message, self._refusal = {**message, "body": self._refusal}, b""
         elif self._is_csv and message["type"] == "http.response.body":
             body = message.get("body", b"")
             if len(self._first) < _FIRST_LINE_AT_MOST:
@@ -110,6 +113,8 @@ class _CutAnswer:
         self._is_csv = (
             is_right and self._is_get and self._path.endswith(".csv") and kind.startswith((b"text/plain", b"text/csv"))
         )
+        if self._is_csv and self._asked.fault is not None:
+            return self._refused(message)
         if not is_right or not self._asked.are_more or self._is_streamed:
             return message
         added = [(HEADER.encode(), f"{self._asked.given} rows are here, there are more".encode())]
@@ -118,6 +123,13 @@ class _CutAnswer:
             added.append((b"content-disposition", named.replace(b'.csv"', b'-cut-short.csv"')))
         replaced = {name for name, _ in added}
         return {**message, "headers": [*(one for one in message["headers"] if one[0] not in replaced), *added]}
+
+    def _refused(self, message: Message) -> Message:
+        """Of a query that was refused Datasette 0.65 makes a file without rows, as if there were none."""
+        self._is_csv = False
+        self._refusal = f"{self._asked.fault}\n".encode()
+        kept = [one for one in message["headers"] if one[0] not in (b"content-type", b"content-disposition")]
+        return {**message, "status": 400, "headers": [*kept, (b"content-type", b"text/plain; charset=utf-8")]}
 
     @property
     def _is_streamed(self) -> bool:

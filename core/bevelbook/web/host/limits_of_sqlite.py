@@ -32,6 +32,8 @@ TOO_LONG_A_VALUE: Final = (
 )
 MOST_BYTES_OF_ROWS: Final = 16_000_000
 """Of the texts and bytes in all rows that a query gives."""
+MOST_BYTES_OF_VISITORS_ROWS: Final = 4_000_000
+"""The same in a visitor's own SQL: they come from another process at one go."""
 MOST_CELLS: Final = 20_000
 """On one page."""
 MOST_ROWS_OF_PAGE: Final = 500
@@ -48,10 +50,12 @@ class MeasuredCursor(sqlite3.Cursor):
     def fetchmany(self, size: int | None = 1) -> list[Any]:
         """Raises sqlite3.DataError for too much."""
         found: list[Any] = []
+        is_for_visitors = getattr(self.connection, "is_for_visitors", False)
+        most = MOST_BYTES_OF_VISITORS_ROWS if is_for_visitors else MOST_BYTES_OF_ROWS
         held = 0
         for row in islice(self, size):
             held += sum(len(value) for value in row if isinstance(value, (str, bytes)))
-            if held > MOST_BYTES_OF_ROWS:
+            if held > most:
                 raise sqlite3.DataError(TOO_MANY_BYTES)
             found.append(row)
         return found

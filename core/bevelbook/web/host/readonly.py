@@ -190,11 +190,15 @@ class TeamDatabase(Database):  # type: ignore[misc]
         another process."""
         asked = asked_rows()
         try:
-            if asked is not None and asked.own_sql.is_in(sql, params):
+            if asked is None or not asked.own_sql.is_in(sql, params):
+                return await super().execute(sql, params, *more, **named)
+            try:
                 return await self._of_visitor(sql, params, *more, **named)
-            return await super().execute(sql, params, *more, **named)
+            except sqlite3.Error as fault:
+                asked.fault = _in_words(fault)
+                raise
         except sqlite3.DataError as fault:
-            raise sqlite3.OperationalError(TOO_LONG_A_VALUE if "too big" in str(fault) else str(fault)) from fault
+            raise sqlite3.OperationalError(_in_words(fault)) from fault
 
     async def _of_visitor(
         self,
@@ -294,6 +298,10 @@ def limited(connection: sqlite3.Connection, longest_s: float) -> Iterator[None]:
             yield
         finally:
             connection.set_progress_handler(None, _STEPS_BETWEEN_LOOKS)
+
+
+def _in_words(fault: sqlite3.Error) -> str:
+    return TOO_LONG_A_VALUE if isinstance(fault, sqlite3.DataError) and "too big" in str(fault) else str(fault)
 
 
 def _cut(results: Any) -> None:

@@ -76,7 +76,8 @@ class VisitorsProcesses(AnsweringProcesses):
             raise getattr(sqlite3, answer["fault"])(answer["words"])
         columns: list[str] | None = answer["columns"]
         described = None if columns is None else [(column, *[None] * 6) for column in columns]
-        return Results(_rows(columns or (), answer["rows"]), answer["is_truncated"], described)
+        rows = await asyncio.to_thread(_rows, columns or (), answer["rows"])
+        return Results(rows, answer["is_truncated"], described)
 
 
 def _rows(columns: Sequence[str], values: Sequence[Sequence[Any]]) -> list[sqlite3.Row]:

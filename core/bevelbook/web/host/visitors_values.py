@@ -5,8 +5,8 @@ from __future__ import annotations
 from base64 import b64decode, b64encode
 from typing import Any, Final
 
-LONGEST_ANSWER_BYTES: Final = 80_000_000
-"""Of all rows in JSON: their texts may have four bytes a character."""
+LONGEST_ANSWER_BYTES: Final = 30_000_000
+"""Of all rows in JSON: their texts may have six bytes a character."""
 TOO_MUCH_MEMORY: Final = "this query wants more memory than this server allows; ask for fewer rows or shorter values"
 _BYTES: Final = "bytes"
 _FLOAT: Final = "float"
