@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 from typing import Final
 
@@ -25,6 +26,8 @@ def profile_called(name: OpensBytes) -> Settings:
     return language_profile(code)
 
 
+@cache
 def language_profile(code: str) -> Settings:
-    """The profile of a language by its code."""
+    """The profile of a language by its code: read once, since a sheet whose headings nobody knows asks for all of them.
+    Nobody changes it."""
     return profile_from(read_text("bevelbook.notes", f"languages/{code}.yaml"), f"{code}.yaml")
