@@ -151,3 +151,22 @@ def test_a_row_on_two_diffs_lies_on_one_build_though_that_went_to_a_third_diff(
     assert team.build_weighed(last.name) == [last_of_third if moved == "both" else builds[of]]
     kept = [tuple(row) for row in last.connection.execute("SELECT diff FROM note_diffs ORDER BY id")]
     assert kept == ([(diffs[of],)] if moved in (of, "both") else [])
+
+
+def test_a_row_whose_build_somebody_typed_is_of_the_diff_that_it_was_of_here(laptops: Player) -> None:
+    """Here the build was of rear-a until the meeting, in which it goes to another diff and the row to a typed build."""
+    team = Team(laptops)
+    rear, third, front = (team.record("a", "diff", label=label) for label in ("rear-a", "front-2", "front-1"))
+    of_rear, of_front = team.build("a", rear), team.build("a", front)
+    for name in "bc":
+        team.takes_in(name, "a")
+    team.record("c", "build", of_rear, diff=third)
+    team.record("c", "diff", rear, label="old")
+    team.record("c", "diff", third, label="rear-a")
+    team.weigh("c")
+    with team.on("c") as do:
+        (weighing,) = do.connection.execute("SELECT id FROM weighings").fetchone()
+    team.record("c", "weighing", weighing, build=of_front)
+    team.weigh("a")
+    last = team.meet()
+    assert [row[0] for row in last.connection.execute("SELECT diff FROM note_diffs ORDER BY id")] == [rear]

@@ -19,6 +19,7 @@ from bevelbook.store.ids import is_content_id
 from bevelbook.store.known_versions import known_records
 from bevelbook.store.same_things import said_in, stands_for, things_in
 from bevelbook.store.schema import literal
+from bevelbook.store.triggers import MEETING
 from bevelbook.store.versions import PLACED
 
 ROWS_OF_BUILDS: Final = tuple(BY_NAME[name] for name, columns in PLACED.items() if "build" in columns)
@@ -34,11 +35,13 @@ _WRITTEN: Final = (
 
 def watch(connection: sqlite3.Connection) -> None:
     """Have a row that goes to a build of another diff, as diffs that are one may have it, be of the diff that it was
-    of: temporary triggers see to it, which belong to the connection that writes and are not in the file."""
+    of: temporary triggers see to it, which belong to the connection that writes and are not in the file. While records
+    come in, whoever brings them in sees to it."""
     for kind in ROWS_OF_BUILDS:
         connection.execute(
             f"CREATE TEMP TRIGGER IF NOT EXISTS diff_of_{kind.table} AFTER UPDATE OF build ON main.{kind.table} "
-            "WHEN OLD.note_file IS NOT NULL AND NEW.build IS NOT OLD.build BEGIN "
+            f"WHEN OLD.note_file IS NOT NULL AND NEW.build IS NOT OLD.build "
+            f"AND (SELECT placing FROM main.writing) IS NOT {MEETING} BEGIN "
             f"INSERT OR IGNORE INTO {_TABLE} (id, table_name, diff) SELECT OLD.id, {literal(kind.table)}, was.diff "
             f"FROM ({_WRITTEN.format('OLD')}) was WHERE was.diff IS NOT ({_WRITTEN.format('NEW')}); "
             f"DELETE FROM {_TABLE} WHERE id = NEW.id AND diff = ({_WRITTEN.format('NEW')}); END"
