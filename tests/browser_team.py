@@ -189,10 +189,10 @@ class Site:
 
         return asyncio.run(ask())
 
-    def page(self, path: str) -> str:
-        """The text of a page that has to be there, with a plain space between a number and its unit."""
+    def page(self, path: str, *, status: int = 200) -> str:
+        """The text of a page that has to be there, or is refused, with a plain space between number and unit."""
         answer = self.get(path)
-        assert answer.status_code == 200, (path, answer.status_code, answer.text[:2000])
+        assert answer.status_code == status, (path, answer.status_code, answer.text[:2000])
         return str(answer.text).replace(NO_BREAK, " ")
 
 

@@ -41,6 +41,7 @@ def get_metadata(datasette: Any, key: str | None) -> dict[str, Any]:
 
 @hookimpl
 def asgi_wrapper(datasette: Any) -> Any:
+    from bevelbook.web.host.arguments_of_rows import by_their_arguments
     from bevelbook.web.host.cut_short import saying_what_is_cut
     from bevelbook.web.host.days_left_out import saying_quarters
     from bevelbook.web.host.entry_gate import behind_gate
@@ -52,6 +53,7 @@ def asgi_wrapper(datasette: Any) -> Any:
     def around(app: Any) -> Any:
         ours = saying_what_is_cut(letting_keep(app), datasette)
         ours = saying_quarters(ours, datasette)
+        ours = by_their_arguments(ours, datasette)
         return wrapped(behind_gate(by_their_methods(ours, datasette), datasette, file_limits()), datasette)
 
     return around

@@ -11,7 +11,10 @@ from typing import Any, Final
 from bevelbook.web import pages
 from bevelbook.web.entry import pages as entry_pages
 from bevelbook.web.entry.pages import weekend
+from bevelbook.web.host.addresses import place_of_rows
+from bevelbook.web.host.arguments import Takes, given_in, refuse_odd
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.odd_requests import READING_METHODS
 from bevelbook.web.host.other_addresses import databases, robots, threads
 from bevelbook.web.host.page import ENTER, OF_DATABASE, Answer, EntryPage, Page
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
@@ -24,6 +27,8 @@ _INSTANCE: Final[tuple[tuple[str, Answer], ...]] = (
     (r"^/-/threads(\.(?P<format>json))?$", threads),
     (rf"^/-/{ENTER}/{weekend.PAGE.name}$", weekend.PAGE.answer),
 )
+_OF_NOBODY_HERE: Final = r"^/-/(allow-debug|allowed|api|check|create-token|messages|patterns|rules)(\.json)?$"
+"""Datasette's pages for who writes programs for it: where every database is ours, nobody needs them."""
 
 
 @cache
@@ -56,15 +61,29 @@ async def nowhere() -> None:
 def our_routes() -> Iterator[Route]:
     """Pattern and function of every address that bevelbook answers where it has a database."""
     for page in declared_pages():
-        yield page.route
-        yield from page.elsewhere
+        for pattern, answer in (page.route, *page.elsewhere):
+            yield pattern, _as_it_takes(page.takes, answer)
 
 
 def entry_routes() -> Iterator[Route]:
     """Pattern and function of every address that writes; where phones may not write, there is no such page."""
     for page in declared_entry_pages():
         pattern, answer = page.route
-        yield pattern, _if_entries_are_taken(answer)
+        yield pattern, _if_entries_are_taken(_as_it_takes(page.takes, answer))
+
+
+def _as_it_takes(takes: Takes, answer: Answer) -> Answer:
+    """The answer where the address has only arguments that the page takes. A form that is sent is not refused for the
+    address it was drawn at; what Datasette shows is looked at before, in ``arguments_of_rows.py``."""
+
+    async def asked(request: Any, datasette: Any) -> Any:
+        query = request.query_string
+        if query and request.method in READING_METHODS and place_of_rows(datasette, request.path) is None:
+            taken = takes(datasette, request.url_vars) if callable(takes) else takes
+            refuse_odd(given_in(query), taken)
+        return await answer(request, datasette)
+
+    return asked
 
 
 def _if_entries_are_taken(answer: Answer) -> Answer:
@@ -89,11 +108,13 @@ def routes_around(datasette: Any, others: Iterable[Iterable[Route]]) -> list[Ite
     """
     if not state_of(datasette).names(datasette):
         return [_INSTANCE, *others]
+    is_alone = state_of(datasette).is_alone(datasette)
     return [
         _INSTANCE,
+        ((_OF_NOBODY_HERE, nowhere),) if is_alone else (),
         tuple(entry_routes()),
         tuple(_beside_databases(datasette, our_routes())),
         *others,
         ((rf"{OF_DATABASE}{NOT_OF_DATASETTE}", nowhere),),
-        ((r"^/robots\.txt$", robots),) if state_of(datasette).is_alone(datasette) else (),
+        ((r"^/robots\.txt$", robots),) if is_alone else (),
     ]

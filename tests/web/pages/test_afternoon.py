@@ -37,8 +37,8 @@ def site(db: Path, registry: Registry) -> Iterator[Site]:
         yield made
 
 
-def shown(site: Site, address: str) -> str:
-    page = re.sub(r"(?s)<(header|footer)\b.*?</\1>", "", site.page(address))
+def shown(site: Site, address: str, status: int = 200) -> str:
+    page = re.sub(r"(?s)<(header|footer)\b.*?</\1>", "", site.page(address, status=status))
     return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", page)).split())
 
 
@@ -85,14 +85,15 @@ def test_a_car_is_answered_for_each_of_its_diffs(site: Site) -> None:
     ],
 )
 def test_what_cannot_be_read_stays_in_the_form_with_why(site: Site, more: str, said: str) -> None:
-    page = site.page(f"{chosen(site, 'rear-a')}{more}")
+    page = site.page(f"{chosen(site, 'rear-a')}{more}", status=400 if "degrees" in more else 200)
     assert said in page
     assert "<b>" not in page
     assert "feels at" not in page
 
 
 def test_nobody_is_asked_which_diff_where_it_is_not_known(site: Site) -> None:
-    assert "For which diff?" in shown(site, f"{ADDRESS}?for=nothing")
+    asked = shown(site, f"{ADDRESS}?for=nothing", status=400)
+    assert "for=nothing. For which diff?" in asked
 
 
 def test_a_diff_alone_in_a_car_is_offered_once_and_a_grip_that_no_run_says_is_a_choice(

@@ -2,12 +2,27 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from bevelbook.entering.record import typed_fields
 from bevelbook.records import Kind
 from bevelbook.web.entry.request import EntryRequest
+from bevelbook.web.host.arguments import Argument, any_text, any_texts, one_of
+
+SAME: Final = "same"
+"""In the address of a form of which nothing had to be stored."""
+BACK_TO: Final = "back"
+"""In the address of a form that a list led to: the name of the list's page, which the page after it leads back to."""
+YES: Final = "yes"
+OF_EVERY_FORM: Final = (one_of(SAME, YES), any_text(BACK_TO))
+
+
+def takes_of(kind: Kind) -> tuple[Argument, ...]:
+    """The arguments of the form of a record: its fields, and what its pages say to one another."""
+    return (*any_texts(field.name for field in typed_fields(kind)), *OF_EVERY_FORM)
 
 
 def given_texts(asked: EntryRequest, kind: Kind) -> dict[str, str]:
-    """The texts for fields of a record that the address names; anything else in it is left alone."""
+    """The texts for fields of a record that the address names."""
     found = ((field.name, asked.page.given(field.name)) for field in typed_fields(kind))
     return {name: text for name, text in found if text}

@@ -12,6 +12,7 @@ from bevelbook.records import Kind
 from bevelbook.saving.record import SavedRecord
 from bevelbook.store.ids import new_id
 from bevelbook.web.entry.clashes import as_drawn, changed_texts
+from bevelbook.web.entry.given_texts import BACK_TO, SAME
 from bevelbook.web.entry.noted_moment import NOTED_BY, OF_WAITING
 from bevelbook.web.entry.offered_values import offered_texts
 from bevelbook.web.entry.record_form import RecordForm, form_fields, new_record_form, stored_record_form
@@ -37,15 +38,11 @@ from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.stored_line import UNCHANGED, last_entry, stored_line_of
 from bevelbook.web.shared.typed_form import TypedForm
 
-SAME: Final = "same"
-"""In the address of a form of which nothing had to be stored."""
 TAKEN_BACK_SINCE: Final = "This was stored before, and was taken back since."
 
 PATIENCE: Final = 15
 """How many times the limit of one query a form may take: a busy laptop draws it late, as a phone without one cannot
 write."""
-BACK_TO: Final = "back"
-"""In the address of a form that a list led to: the name of the list's page, which the page after it leads back to."""
 
 
 class RecordPage(NamedTuple):

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from enum import Enum
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 from urllib.parse import urlencode
 
 from bevelbook.web.host.datasette_state import state_of
@@ -29,6 +29,15 @@ class Owner(Enum):
     OURS = "ours"
     DATASETTE = "Datasette's, of one of our databases"
     ELSEWHERE = "elsewhere"
+
+
+class PlaceOfRows(NamedTuple):
+    """Which of Datasette's pages an address is of: of all databases, of one, of a table or saved question, of a row."""
+
+    database: str | None = None
+    table: str | None = None
+    row: str | None = None
+    is_below_pages: bool = False
 
 
 def record_address(datasette: Any, database: str, table: str, row_id: str) -> str:
@@ -90,6 +99,30 @@ def database_at(datasette: Any, path: str) -> str | None:
     steps = _steps(datasette, path)
     route = tilde_decode(steps[0].partition(".")[0]) if steps else ""
     return next((name for name, one in datasette.databases.items() if one.route == route), None)
+
+
+def place_of_rows(datasette: Any, path: str) -> PlaceOfRows | None:
+    """Which of Datasette's pages of our databases a path is of; None for a page of our own and anything else."""
+    from datasette.utils import tilde_decode
+
+    owner, steps = owner_of(datasette, path), _steps(datasette, path)
+    if owner is Owner.OURS and (not steps or (len(steps) == 1 and steps[0].startswith("."))):
+        return PlaceOfRows()
+    if owner is not Owner.DATASETTE:
+        return None
+    database = database_at(datasette, path)
+    named = [tilde_decode(one) for one in (*steps[1:-1], steps[-1].partition(".")[0])] if len(steps) > 1 else []
+    if named[:1] == ["-"]:
+        return PlaceOfRows(database, SQL_PAGE, is_below_pages=True)
+    return PlaceOfRows(database, *named) if len(named) < 3 else None
+
+
+def page_beside(datasette: Any, path: str) -> str | None:
+    """The name of a page beside the databases, ``/-/NAME``, where every database is ours; None for any other path."""
+    steps = _steps(datasette, path)
+    if len(steps) != 2 or steps[0] != "-" or not state_of(datasette).is_alone(datasette):
+        return None
+    return steps[1].removesuffix(".json")
 
 
 def as_visitors_see(datasette: Any, path: str) -> str:

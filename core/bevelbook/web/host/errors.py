@@ -15,6 +15,7 @@ from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.odd_requests import READING_METHODS, status_of_odd_request, words_of_refused_argument
 from bevelbook.web.host.policy import headers_of_ours
 from bevelbook.web.host.private_datasette import (
+    BadRequest,
     Base400,
     DatasetteError,
     QueryInterrupted,
@@ -47,8 +48,9 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     if isinstance(exception, sqlite3.Error) and str(exception) != "interrupted":
         exception = explained(exception, Path())
     status, title, message = _status_and_words(exception)
-    if isinstance(exception, DatasetteError) and status in (400, 500):
-        status, message = 400, words_of_refused_argument(request, message)
+    if status in (400, 403, 500) and isinstance(exception, DatasetteError | BadRequest | BevelbookError):
+        status = 400 if isinstance(exception, DatasetteError) and status == 500 else status
+        message = words_of_refused_argument(datasette, request, message)
     if message is UNEXPECTED:
         status, message = status_of_odd_request(datasette, request, exception) or (status, message)
     headers = headers_of_ours()

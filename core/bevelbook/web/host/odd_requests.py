@@ -1,4 +1,5 @@
-"""A request that Datasette cannot read: which argument of the address it is, or that nothing answers the method.
+"""A request that Datasette cannot read though its arguments are taken: which they are, or that nothing answers the
+method.
 
 Datasette 0.65 answers these as faults of the server.
 """
@@ -6,13 +7,11 @@ Datasette 0.65 answers these as faults of the server.
 from __future__ import annotations
 
 import errno
-import json
-from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 from traceback import walk_tb
 from typing import Any, Final
 
+from bevelbook.declare.printable import printable
 from bevelbook.web.host.addresses import Owner, owner_of
 
 METHOD: Final = "Only GET and HEAD are answered here: the database is served read-only."
@@ -20,43 +19,6 @@ NO_PAGE: Final = "There is no such page."
 READING_METHODS: Final = ("GET", "HEAD")
 _OURS: Final = str(Path(__file__).parents[2])
 _SORTS: Final = ("_sort", "_sort_desc")
-
-
-def _is_whole(text: str) -> bool:
-    with suppress(ValueError):
-        int(text)
-        return True
-    return False
-
-
-def _is_through(text: str) -> bool:
-    with suppress(ValueError):
-        found = json.loads(text)
-        return isinstance(found, dict) and {"table", "column", "value"} <= found.keys()
-    return False
-
-
-def _is_list(text: str) -> bool:
-    with suppress(ValueError):
-        return not text.startswith("[") or isinstance(json.loads(text), list)
-    return False
-
-
-def _is_facet(text: str) -> bool:
-    with suppress(ValueError):
-        return not text.startswith("{") or isinstance(json.loads(text), dict)
-    return False
-
-
-_READ_BY: Final[tuple[tuple[str, Callable[[str], bool], str], ...]] = (
-    ("_timelimit", _is_whole, "it takes milliseconds"),
-    ("_through", _is_through, "it takes JSON with table, column and value"),
-    ("_facet", _is_facet, "it takes the name of a column"),
-    ("__in", _is_list, "it takes values with commas between them, or a list in JSON"),
-    ("__notin", _is_list, "it takes values with commas between them, or a list in JSON"),
-    ("_next", _is_whole, "it takes what the link to the next page has"),
-)
-"""Arguments, or the ends of their names, that have to be in some form, with a test of it."""
 
 
 def status_of_odd_request(datasette: Any, request: Any, fault: Exception) -> tuple[int, str] | None:
@@ -73,10 +35,6 @@ def status_of_odd_request(datasette: Any, request: Any, fault: Exception) -> tup
     if _names_no_file(fault):
         return 404, NO_PAGE
     given = _arguments(request)
-    for ending, can_be_read, form in _READ_BY:
-        for name, value in given:
-            if (name == ending or (ending.startswith("__") and name.endswith(ending))) and not can_be_read(value):
-                return 400, f"The argument {name}={value[:80]} of the address cannot be read: {form}."
     if not given:
         return None
     names = ", ".join(dict.fromkeys(name for name, _ in given))
@@ -90,10 +48,19 @@ def _names_no_file(fault: Exception) -> bool:
     return isinstance(fault, ValueError) and "null byte" in str(fault)
 
 
-def words_of_refused_argument(request: Any, message: str) -> str:
-    """Datasette's words on an argument of the address, with the argument."""
-    sorts = [f"{name}={value[:80]}" for name, value in _arguments(request) if name in _SORTS]
-    return f"{message}: {' and '.join(sorts)}" if sorts and "sort" in message.lower() else message
+def words_of_refused_argument(datasette: Any, request: Any, message: str) -> str:
+    """Datasette's words on an address of ours, with the arguments that they may be about: where they say none."""
+    given = _arguments(request) if owner_of(datasette, request.path) is Owner.DATASETTE else []
+    sorts = [_shown(name, value) for name, value in given if name in _SORTS]
+    if sorts and "sort" in message.lower():
+        return f"{message}: {' and '.join(sorts)}"
+    if not given or any(name in message for name, _ in given):
+        return message
+    return f"{message.rstrip('.')}. Look at {', '.join(dict.fromkeys(_shown(*one) for one in given))} in the address."
+
+
+def _shown(name: str, value: str) -> str:
+    return printable(f"{name}={value[:80]}")
 
 
 def _arguments(request: Any) -> list[tuple[str, str]]:
@@ -101,7 +68,7 @@ def _arguments(request: Any) -> list[tuple[str, str]]:
     return [
         (name, value)
         for name in request.args
-        if name.startswith("_") or "__" in name
+        if name.startswith("_") or "__" in name or name == "sql"
         for value in request.args.getlist(name)
     ]
 

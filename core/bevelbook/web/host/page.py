@@ -6,6 +6,8 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable
 from typing import Any, Final, NamedTuple
 
+from bevelbook.web.host.arguments import Takes
+
 Answer = Callable[[Any, Any], Awaitable[Any]]
 """A function of the request and the Datasette."""
 OF_DATABASE: Final = r"^/(?P<database>[^/]+)/-/"
@@ -31,7 +33,8 @@ class Page(NamedTuple):
 
     ``below`` is the pattern of what follows the name. ``shows`` is the table whose rows have this page instead of
     Datasette's. ``elsewhere`` are other addresses, as whole patterns, each with its function. ``in_copy`` is whether it
-    stands in a copy that is read without a server: only what needs no answer to a form.
+    stands in a copy that is read without a server: only what needs no answer to a form. ``takes`` are the arguments of
+    its address; any other is refused.
     """
 
     name: str
@@ -41,6 +44,7 @@ class Page(NamedTuple):
     navigation: NavigationEntry | None = None
     elsewhere: tuple[tuple[str, Answer], ...] = ()
     in_copy: bool = False
+    takes: Takes = ()
 
     @property
     def template(self) -> str:
@@ -57,13 +61,14 @@ class EntryPage(NamedTuple):
     """A page at ``/DATABASE/-/enter/NAME``, answered by ``answer``, rendered by ``bevelbook_enter_NAME.html``.
 
     ``below`` is the pattern of what follows the name. ``most_file_bytes`` is what it takes of the files of one form;
-    without it, forms with files are refused.
+    without it, forms with files are refused. ``takes`` are the arguments of its address.
     """
 
     name: str
     answer: Answer
     below: str = ""
     most_file_bytes: int = 0
+    takes: Takes = ()
 
     @property
     def template(self) -> str:

@@ -13,6 +13,7 @@ import re
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from functools import cache
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
@@ -20,7 +21,8 @@ from typing import Any, Final, NamedTuple
 
 # Names from Datasette's own modules.
 from datasette.database import Database, QueryInterrupted, Results
-from datasette.utils import escape_sqlite, path_with_added_args
+from datasette.filters import Filters
+from datasette.utils import detect_fts, escape_sqlite, path_with_added_args
 from datasette.utils import to_css_class as name_in_templates
 from datasette.utils.asgi import BadRequest, Base400, Request
 from datasette.views.base import DatasetteError
@@ -32,6 +34,7 @@ __all__ = [
     "QueryInterrupted",
     "Request",
     "Results",
+    "detect_fts",
     "escape_sqlite",
     "name_in_templates",
     "path_with_added_args",
@@ -293,6 +296,29 @@ def prepared_as(database: Any, connection: sqlite3.Connection) -> None:
 def as_dictionary(listed: Any) -> Mapping[str, Any]:
     """A table or view in the list of a database."""
     return listed if isinstance(listed, Mapping) else vars(listed)
+
+
+# What its addresses take.
+
+
+@cache
+def filter_endings() -> frozenset[str]:
+    """How the name of a column ends, behind two lines below, by which rows are compared: ``gt``, ``contains``."""
+    return frozenset(ending for ending, _, _ in Filters([]).lookups())
+
+
+def parameters_in(sql: str) -> tuple[str, ...]:
+    """The parameters of a question in SQL, as an address gives them: what follows a colon."""
+    return tuple(dict.fromkeys(re.findall(r":(\w+)", sql)))
+
+
+async def saved_query(datasette: Any, database: str, name: str) -> str | None:
+    """The SQL of a question that whoever serves has saved under a name, for anybody; None where there is none."""
+    if HAS_SQL_PAGE:
+        found = await datasette.get_query(database, name)
+        return None if found is None else str(found["sql"] if isinstance(found, Mapping) else found.sql)
+    found = await datasette.get_canned_query(database, name, None)
+    return None if found is None else str(found["sql"])
 
 
 # The SQL that it writes for a page of a table or a view.

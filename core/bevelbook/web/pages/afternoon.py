@@ -14,6 +14,7 @@ from bevelbook.calculating.keep import Subject, known_of
 from bevelbook.calculating.named_origins import FORECAST_POSITION, OF_FORECAST
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field, fields_of, quantity, record
+from bevelbook.declare.printable import printable
 from bevelbook.display.days import day_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.format import format_number
@@ -33,6 +34,7 @@ from bevelbook.reports.afternoon import (
     weather_to_come,
     with_last_run,
 )
+from bevelbook.web.host.arguments import any_text, one_of
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.begun import begun, sentences_begun
@@ -150,6 +152,7 @@ async def afternoon(request: Any, datasette: Any) -> Any:
     offered = await page.ask(to_run)
     choices = list(_choices(offered))
     asked = next((one for one in choices if one.value == page.given(FOR)), None)
+    unknown = page.given(FOR) if asked is None else ""
     if asked is None and len(choices) == 1:
         asked = choices[0]
     if asked is not None:
@@ -158,7 +161,7 @@ async def afternoon(request: Any, datasette: Any) -> Any:
     answers = []
     if asked is not None and to_come is not None:
         answers = [await _answer(page, diff, to_come) for diff in asked.diffs]
-    return await page.render(
+    answer = await page.render(
         PAGE,
         "Oil for the afternoon",
         choices=[
@@ -166,6 +169,7 @@ async def afternoon(request: Any, datasette: Any) -> Any:
             for one in choices
             if one.value not in _in_a_car_alone(offered) or one is asked
         ],
+        unknown="" if not unknown else f"No diff or car that can run now is {FOR}={printable(unknown[:80])}.",
         asked=asked,
         inside=[] if asked is None else [(_name(one), _inside(one), _last(one)) for one in asked.diffs],
         degrees=page.given(DEGREES),
@@ -178,6 +182,9 @@ async def afternoon(request: Any, datasette: Any) -> Any:
         cautions=list(dict.fromkeys(line for one in answers for said in one.says for line in said.cautions)),
         rules_first=RULES_FIRST,
     )
+    if unknown or (fault and page.given(DEGREES)):
+        answer.status = 400
+    return answer
 
 
 def _choices(offered: ToRun) -> Iterator[OilAskedFor]:
@@ -298,4 +305,8 @@ async def _answer_with(page: PageRequest, calculator: Calculator[Any, Any], fiel
         return None
 
 
-PAGE: Final = Page("afternoon", afternoon)
+PAGE: Final = Page(
+    "afternoon",
+    afternoon,
+    takes=(any_text(FOR), any_text(DEGREES), one_of(OF, *(way for way, _ in WAYS)), one_of(GRIP, *_GRIPS)),
+)

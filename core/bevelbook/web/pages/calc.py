@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shlex
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from http import HTTPStatus
 from pathlib import PurePath
 from typing import Any, Final, NamedTuple
@@ -24,6 +24,8 @@ from bevelbook.display.format import format_number, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
+from bevelbook.web.host.arguments import Argument, any_text
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.begun import sentences_begun
@@ -180,6 +182,8 @@ async def calc(request: Any, datasette: Any) -> Any:
         if given is not None
         else [],
     )
+    if fault is not None and not isinstance(fault, PluginFault):
+        answer.status = HTTPStatus.BAD_REQUEST
     if isinstance(fault, CalculatorStopped):
         answer.status = HTTPStatus.SERVICE_UNAVAILABLE
         answer.headers["Retry-After"] = str(COME_AGAIN_AFTER_S)
@@ -337,4 +341,11 @@ def _example(one: Calculator[Any, Any]) -> dict[str, Any]:
     return {name: "\n".join(text) if isinstance(text, list) else text for name, text in one.worked[0].given.items()}
 
 
-PAGE: Final = Page("calc", calc, NAME)
+def _takes(datasette: Any, places: Mapping[str, str | None]) -> Sequence[Argument]:
+    """The inputs of the calculator, and the record that the rest is taken from; the page refuses an unknown one."""
+    offered = state_of(datasette).registry.calculators.get(str(places["name"]))
+    inputs = () if offered is None else offered.calculator.inputs
+    return (any_text(FOR), *(any_text(one.name)._replace(may_repeat=one.kind == "listing") for one in inputs))
+
+
+PAGE: Final = Page("calc", calc, NAME, takes=_takes)

@@ -13,6 +13,7 @@ from bevelbook.reports import questions
 from bevelbook.reports.build_outcome import BuildOutcome
 from bevelbook.reports.compare import CAME_OF_IT, Comparison, side_by_side
 from bevelbook.reports.runs_in_turn import on_track
+from bevelbook.web.host.arguments import any_text, one_of
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.begun import sentences_begun
@@ -31,7 +32,7 @@ async def comparison(request: Any, datasette: Any) -> Any:
     odd_times = page.given("odd_times")
     found, fault = await _found(page, a, b, odd_times if odd_times in (COUNT, LEAVE_OUT) else ASK)
     track = found.on_track if found else None
-    return await page.render(
+    answer = await page.render(
         PAGE,
         f"{found.a} and {found.b}" if found else "Compare two builds",
         typed=(a, b),
@@ -48,6 +49,9 @@ async def comparison(request: Any, datasette: Any) -> Any:
         working=_working(page, found),
         odd_times=_odd_times(page, found),
     )
+    if fault and a and b:
+        answer.status = 400
+    return answer
 
 
 def _outcomes(page: PageRequest, found: Comparison | None) -> list[ListedBlock]:
@@ -101,4 +105,6 @@ async def _found(page: PageRequest, a: str, b: str, odd_times: str) -> tuple[Com
     return comparison._replace(on_track=track), ""
 
 
-PAGE: Final = Page("compare", comparison)
+PAGE: Final = Page(
+    "compare", comparison, takes=(any_text("a"), any_text("b"), one_of("odd_times", COUNT, LEAVE_OUT, ASK))
+)

@@ -16,6 +16,7 @@ from bevelbook.labels.sheet_words import ALL, AT_FULL_SIZE
 from bevelbook.labels.sheets import SHEETS, sheet_of
 from bevelbook.labels.svg import sheet_svg
 from bevelbook.store.invented_mark import is_invented
+from bevelbook.web.host.arguments import any_text, whole
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.pairing.host_names import LOCAL, address_for_labels
 from bevelbook.web.shared.request import PageRequest, page_request
@@ -89,4 +90,4 @@ def _address(page: PageRequest) -> str:
     return f"http://{host.lower()}" if name.endswith(LOCAL) else address_for_labels(page.team.name)
 
 
-PAGE: Final = Page("label", label, ROW)
+PAGE: Final = Page("label", label, ROW, takes=(any_text("sheet"), whole("gone", 0, 999)))

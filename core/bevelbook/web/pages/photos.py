@@ -18,6 +18,7 @@ from bevelbook.reports.photographs import (
 )
 from bevelbook.store.lookup import find_id
 from bevelbook.store.record_names import title_of
+from bevelbook.web.host.arguments import any_texts
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.photographs_shown import (
     ShownPhotograph,
@@ -135,4 +136,4 @@ def _record_link(links: Linker, found: PhotosPage) -> Any:
     return links.record(BY_NAME[found.kind].table, found.row_id, found.name)
 
 
-PAGE: Final = Page("photos", photos, in_copy=True)
+PAGE: Final = Page("photos", photos, in_copy=True, takes=any_texts((*_OF, "piece", "side")))

@@ -16,6 +16,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports import questions
 from bevelbook.reports.search import HIT_END, HIT_START, Found, search_records
+from bevelbook.web.host.arguments import Argument
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.shared.blocks import ListedBlock
 from bevelbook.web.shared.blocks_of_runs import run_block
@@ -88,7 +89,7 @@ def _build_of(connection: sqlite3.Connection, hits: Sequence[Found]) -> dict[str
 async def search(request: Any, datasette: Any) -> Any:
     """Search all notes and names."""
     page = await page_request(datasette, request)
-    words = page.given("q")[:LONGEST_QUERY]
+    words = page.given("q")
     found = await page.ask(search_page_of, page.registry, words)
     return await page.render(
         PAGE,
@@ -134,4 +135,7 @@ def _marked(excerpt: str) -> Markup:
     return Markup(text.replace(HIT_START, "<mark>").replace(HIT_END, "</mark>"))
 
 
-PAGE: Final = Page("search", search, navigation=NavigationEntry("Search", 50), in_copy=True)
+_WORDS: Final = Argument(
+    "q", f"words of at most {LONGEST_QUERY} letters", lambda given: len(given.strip()) <= LONGEST_QUERY
+)
+PAGE: Final = Page("search", search, navigation=NavigationEntry("Search", 50), in_copy=True, takes=(_WORDS,))

@@ -13,6 +13,7 @@ from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.records import BY_NAME
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.lookup import find_id
+from bevelbook.web.host.arguments import any_text, one_of
 from bevelbook.web.host.page import Page
 from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.request import page_request
@@ -83,4 +84,4 @@ async def sheet(request: Any, datasette: Any) -> Any:
     )
 
 
-PAGE: Final = Page("sheet", sheet)
+PAGE: Final = Page("sheet", sheet, takes=(any_text("car"), one_of("fields", ALL_FIELDS)))

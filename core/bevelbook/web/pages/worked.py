@@ -26,6 +26,7 @@ from bevelbook.reports import questions
 from bevelbook.reports.oils_in_runs import OilInRuns, has_lost_oil, oils_in_runs
 from bevelbook.store.lookup import find_id
 from bevelbook.store.record_names import title_of
+from bevelbook.web.host.arguments import any_texts
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.shared.blocks import ListedBlock, Words, block, joined
 from bevelbook.web.shared.blocks_of_runs import run_block
@@ -39,6 +40,7 @@ from bevelbook.web.shared.sentences import by_run
 from bevelbook.web.shared.short_text import short
 
 RUN: Final = BY_NAME["run"]
+_CONDITIONS: Final = ("venue", "grip", "position", "track", "track_from", "track_to")
 GRIP: Final = RUN.field("grip")
 TRACK: Final = RUN.field("track_temp_c")
 POSITION: Final = BY_NAME["run_diff"].field("position")
@@ -152,14 +154,13 @@ async def worked(request: Any, datasette: Any) -> Any:
     found = await page.ask(worked_page_of, wanted)
     near = nearest(wanted, found.runs)
     runs = _run_blocks(page.links, near, wanted)
-    return await page.render(
+    answer = await page.render(
         PAGE,
         f"What was run {wanted.in_words()}" if wanted.anything else "Find what worked",
         venues=found.venues,
         grips=GRIP.choices,
         positions=POSITION.choices,
-        typed={name: page.given(name) for name in ("venue", "grip", "position", "track", "track_from", "track_to")}
-        | {"venue": wanted.venue_name},
+        typed={name: page.given(name) for name in _CONDITIONS} | {"venue": wanted.venue_name},
         straight=[page.links.to("worked", short(name, 60), venue=name) for name in found.last_venues],
         faults=faults,
         asked=wanted.anything,
@@ -174,6 +175,9 @@ async def worked(request: Any, datasette: Any) -> Any:
         more=_more(found.more, wanted),
         offered=_offered(page, wanted),
     )
+    if faults:
+        answer.status = 400
+    return answer
 
 
 def nearest(wanted: Wanted, runs: Sequence[Row]) -> list[NearestRun]:
@@ -358,4 +362,6 @@ def _offered(page: PageRequest, wanted: Wanted) -> list[Markup]:
     return offered_links(page.links, offered)
 
 
-PAGE: Final = Page("worked", worked, navigation=NavigationEntry("What worked", 20), in_copy=True)
+PAGE: Final = Page(
+    "worked", worked, navigation=NavigationEntry("What worked", 20), in_copy=True, takes=any_texts(_CONDITIONS)
+)

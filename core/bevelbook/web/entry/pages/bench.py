@@ -16,12 +16,13 @@ from bevelbook.reports.shelf import shelf_without_advice, with_advice, word_and_
 from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id
 from bevelbook.web.entry.bench_list import bench_list_of
-from bevelbook.web.entry.bench_screen import AFTER, answer_screen, procedure_of, said_of_step
+from bevelbook.web.entry.bench_screen import AFTER, AGAIN, answer_screen, procedure_of, said_of_step
 from bevelbook.web.entry.bench_stop import bench_stop
 from bevelbook.web.entry.bench_writing import BenchWriter, JobBegun
 from bevelbook.web.entry.request import KEY, EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver, Stopped, send
 from bevelbook.web.entry.stops import Stop
+from bevelbook.web.host.arguments import any_text, one_of
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.pages.home import most_urgent_diffs
 from bevelbook.web.shared.typed_form import TypedForm
@@ -240,4 +241,4 @@ def job_words(job: JobOnBench) -> str:
     return f"{words}, at {job.at_step}" if job.at_step else words
 
 
-PAGE: Final = EntryPage("bench", bench, BELOW)
+PAGE: Final = EntryPage("bench", bench, BELOW, takes=(any_text("diff"), any_text(AFTER), one_of(AGAIN, "yes")))

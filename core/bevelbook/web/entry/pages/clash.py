@@ -13,6 +13,7 @@ from bevelbook.reports.clashes import BOTH, ClashSaid
 from bevelbook.store.ids import new_id
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.said import Said, remember
+from bevelbook.web.host.arguments import Argument, any_text
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.fault_words import fault_words
 
@@ -120,4 +121,12 @@ async def _settled(asked: EntryRequest, kind: Kind, row_id: str) -> Any:
     return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}"), done)
 
 
-PAGE: Final = EntryPage("clash", clash, r"/(?P<kind>[^/]+)/(?P<row>[^/]+)")
+PAGE: Final = EntryPage(
+    "clash",
+    clash,
+    r"/(?P<kind>[^/]+)/(?P<row>[^/]+)",
+    takes=(
+        Argument(WHICH, "the number of a version, or both", lambda given: which_typed(given) is not None),
+        any_text(SEEN),
+    ),
+)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from bevelbook.records import BY_NAME
-from bevelbook.web.entry.given_texts import given_texts
+from bevelbook.web.entry.given_texts import given_texts, takes_of
 from bevelbook.web.entry.record_answer import RecordPage, answer_new
 from bevelbook.web.entry.request import entry_request
 from bevelbook.web.host.page import EntryPage
@@ -21,4 +21,4 @@ async def comparison(request: Any, datasette: Any) -> Any:
     return await answer_new(asked, shown, typed=given_texts(asked, _COMPARISON))
 
 
-PAGE: Final = EntryPage("comparison", comparison)
+PAGE: Final = EntryPage("comparison", comparison, takes=takes_of(_COMPARISON))

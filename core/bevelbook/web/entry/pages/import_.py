@@ -33,6 +33,7 @@ from bevelbook.web.entry.import_so_far import ImportSoFar, answered, import_so_f
 from bevelbook.web.entry.import_words import PartWords, on_page, refused_words, words_of_part
 from bevelbook.web.entry.request import EntryRequest, Kept, entry_request
 from bevelbook.web.entry.waiting_files import LONGEST_S, MOST_BYTES, MOST_FILES, MOST_OF_A_PHONE, waiting_files
+from bevelbook.web.host.arguments import any_text, one_of
 from bevelbook.web.host.page import NAME_OR_NONE, EntryPage
 from bevelbook.web.shared.fault_words import fault_words
 
@@ -360,4 +361,10 @@ def _json(texts: list[str]) -> str:
     return json.dumps(texts)
 
 
-PAGE: Final = EntryPage("import", bring_in, NAME_OR_NONE, MOST_BYTES)
+PAGE: Final = EntryPage(
+    "import",
+    bring_in,
+    NAME_OR_NONE,
+    MOST_BYTES,
+    takes=(any_text(SO_FAR), one_of("stopped", "yes"), one_of("again", "yes")),
+)

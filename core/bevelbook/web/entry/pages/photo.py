@@ -16,7 +16,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.records.photos import HUNG_ON
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.web.entry.entry_fields import EntryField
-from bevelbook.web.entry.given_texts import given_texts
+from bevelbook.web.entry.given_texts import OF_EVERY_FORM, given_texts
 from bevelbook.web.entry.photograph_of import PhotographOf, named_in, photograph_choices, photograph_of
 from bevelbook.web.entry.record_answer import RecordPage, ShownForm, answer
 from bevelbook.web.entry.record_form import RecordForm, folded, new_record_form
@@ -24,6 +24,7 @@ from bevelbook.web.entry.record_sent import RecordSent
 from bevelbook.web.entry.request import KEY, EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver
 from bevelbook.web.entry.stops import STILL_NEEDED, stopped_by
+from bevelbook.web.host.arguments import any_texts
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.host.photographs_shown import PHOTOGRAPH
 from bevelbook.web.host.sent_files import SentFile, files_in
@@ -169,4 +170,6 @@ def _with_what_else_is_needed(form: RecordForm, fault: BevelbookError) -> Record
     )
 
 
-PAGE: Final = EntryPage(PHOTOGRAPH, photo, most_file_bytes=LARGEST_FILE_BYTES)
+PAGE: Final = EntryPage(
+    PHOTOGRAPH, photo, most_file_bytes=LARGEST_FILE_BYTES, takes=(*any_texts((*HUNG_ON, *_CHOSEN)), *OF_EVERY_FORM)
+)

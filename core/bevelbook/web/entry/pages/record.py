@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError
@@ -15,11 +16,12 @@ from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.ids import new_id
 from bevelbook.store.record_names import title_of
 from bevelbook.web.entry.clashes import removed_words
-from bevelbook.web.entry.given_texts import given_texts
+from bevelbook.web.entry.given_texts import given_texts, takes_of
 from bevelbook.web.entry.own_pages import OWN_PAGES
 from bevelbook.web.entry.record_answer import RecordPage, answer_new, answer_stored
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.said import remember, said_of_removed
+from bevelbook.web.host.arguments import Argument
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.host.photographs_shown import shown_photograph
 from bevelbook.web.shared.fault_words import fault_words
@@ -120,4 +122,10 @@ def _kind(name: str) -> Kind:
     return kind
 
 
-PAGE: Final = EntryPage("record", record, r"(/(?P<kind>[^/]+)(/(?P<row>[^/]+))?)?")
+def _takes(datasette: Any, places: Mapping[str, str | None]) -> Sequence[Argument]:
+    """The fields of the kind in the address. An unknown one is refused by the page."""
+    kind = next((one for one in KINDS if one.name == places.get("kind")), None)
+    return () if kind is None else takes_of(kind)
+
+
+PAGE: Final = EntryPage("record", record, r"(/(?P<kind>[^/]+)(/(?P<row>[^/]+))?)?", takes=_takes)

@@ -45,6 +45,7 @@ from bevelbook.web.entry.mending_form import (
 )
 from bevelbook.web.entry.request import KEY, EntryRequest, Kept, entry_request
 from bevelbook.web.entry.stops import TRY_AGAIN
+from bevelbook.web.host.arguments import whole
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.short_text import short
@@ -318,4 +319,4 @@ def _page_links(
     ]
 
 
-PAGE: Final = EntryPage("rejected", rejected, below="(/(?P<row>[^/]+))?")
+PAGE: Final = EntryPage("rejected", rejected, below="(/(?P<row>[^/]+))?", takes=(whole(NUMBER, 1, 999_999),))

@@ -12,7 +12,7 @@ from bevelbook.entering.run_places import in_run
 from bevelbook.reports.carried_to_run import LAP_FIGURES
 from bevelbook.store.record_names import title_of
 from bevelbook.web.entry.clashes import changed_texts
-from bevelbook.web.entry.given_texts import given_texts
+from bevelbook.web.entry.given_texts import given_texts, takes_of
 from bevelbook.web.entry.noted_moment import NotedMoment
 from bevelbook.web.entry.pits_forms import pits_forms
 from bevelbook.web.entry.record_answer import RecordPage, answer
@@ -164,4 +164,4 @@ def _lap(texts: Mapping[str, str]) -> str:
     return next((name for name in LAP_FIGURES if texts.get(name)), LAP_FIGURES[0])
 
 
-PAGE: Final = EntryPage("run", run, r"(/(?P<row>[^/]+))?")
+PAGE: Final = EntryPage("run", run, r"(/(?P<row>[^/]+))?", takes=takes_of(RUN))

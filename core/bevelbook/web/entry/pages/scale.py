@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from bevelbook.scale_port.last_reading import PanReading, SaidLast
 from bevelbook.web.entry.request import entry_request
+from bevelbook.web.host.arguments import whole
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import EntryPage
 
@@ -50,4 +51,4 @@ def _reading_shown(reading: PanReading) -> dict[str, Any]:
     }
 
 
-PAGE: Final = EntryPage("scale", scale)
+PAGE: Final = EntryPage("scale", scale, takes=(whole("known", 0, 10**MOST_DIGITS - 1),))

@@ -7,11 +7,15 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import BevelbookError
 from bevelbook.display.days import day_in_words
+from bevelbook.reading import read
 from bevelbook.reading.dates import today_iso
+from bevelbook.records import BY_NAME
 from bevelbook.web.entry.request import EntryRequest, Kept, entry_request
 from bevelbook.web.entry.run_head import run_head
 from bevelbook.web.entry.sheet_lines import HEAD, MOST_LINES, LineDone, TypedSheet, lines_sent, sheet_of, store_lines
+from bevelbook.web.host.arguments import Argument, any_text, whole
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.shared.stored_line import remember_last_entry
 
@@ -83,4 +87,13 @@ def _line(text: str) -> int | None:
     return int(text) if text.isdecimal() and len(text) <= len(str(MOST_LINES)) else None
 
 
-PAGE: Final = EntryPage("sheet", sheet)
+def _is_day(given: str) -> bool:
+    try:
+        return read(BY_NAME["run"].field("run_on"), given) is not None
+    except BevelbookError:
+        return False
+
+
+PAGE: Final = EntryPage(
+    "sheet", sheet, takes=(Argument(DAY, "a day, as 2026-05-04", _is_day), any_text(CAR), whole(LINE, 1, MOST_LINES))
+)

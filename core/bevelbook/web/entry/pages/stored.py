@@ -15,12 +15,13 @@ from bevelbook.reports.photographs import Photograph, photograph
 from bevelbook.reports.what_changed import news_of
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.taking_back.words import came_of
+from bevelbook.web.entry.given_texts import BACK_TO, YES
 from bevelbook.web.entry.own_pages import OWN_PAGES
 from bevelbook.web.entry.photograph_of import photograph_of
-from bevelbook.web.entry.record_answer import BACK_TO
 from bevelbook.web.entry.record_form import SEEN_FIRST, stored_texts
 from bevelbook.web.entry.request import entry_request
 from bevelbook.web.entry.said import remembered
+from bevelbook.web.host.arguments import one_of
 from bevelbook.web.host.page import NAME, EntryPage
 from bevelbook.web.host.photographs_shown import PHOTOGRAPH, shown_photograph
 from bevelbook.web.shared.links import Linker
@@ -165,4 +166,4 @@ def _of_photographs(links: Linker, found: StoredEntry) -> Iterator[tuple[str, st
         yield links.page(f"enter/{PHOTOGRAPH}", **{found.kind: found.row_id}), words, ""
 
 
-PAGE: Final = EntryPage("stored", stored, NAME)
+PAGE: Final = EntryPage("stored", stored, NAME, takes=(one_of(BACK_TO, TO_FINISH), one_of("again", YES)))

@@ -15,6 +15,7 @@ from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id, label_of, labels_of
 from bevelbook.web.entry.entry_fields import MOST_DIFFS, EntryField, entry_field
+from bevelbook.web.entry.given_texts import OF_EVERY_FORM
 from bevelbook.web.entry.offered_values import offered_texts
 from bevelbook.web.entry.record_answer import RecordPage, ShownForm, answer
 from bevelbook.web.entry.record_form import RecordForm, folded, labelled, version_of
@@ -22,6 +23,7 @@ from bevelbook.web.entry.record_sent import RecordSent
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver
 from bevelbook.web.entry.stops import stopped_by
+from bevelbook.web.host.arguments import any_text
 from bevelbook.web.host.page import EntryPage
 
 _CAR_DIFF: Final = BY_NAME["car_diff"]
@@ -137,4 +139,4 @@ def _place(field: Field, here: InCar | None, diffs: Sequence[Any], typed: str) -
     )
 
 
-PAGE: Final = EntryPage("swap", swap)
+PAGE: Final = EntryPage("swap", swap, takes=(any_text("car"), *OF_EVERY_FORM))

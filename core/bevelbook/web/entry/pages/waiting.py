@@ -10,6 +10,7 @@ from typing import Any, Final
 from bevelbook.store.ids import now_utc
 from bevelbook.web.entry.request import entry_request
 from bevelbook.web.host.answers_to_scripts import wants_answer
+from bevelbook.web.host.arguments import any_text
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import EntryPage
 from bevelbook.web.host.private_datasette import BadRequest, form_token
@@ -45,4 +46,4 @@ def stored_of(connection: sqlite3.Connection, keys: Sequence[str]) -> list[str]:
     return [key for key in keys if key in found]
 
 
-PAGE: Final = EntryPage("waiting", waiting)
+PAGE: Final = EntryPage("waiting", waiting, takes=(any_text("keys"),))
