@@ -62,8 +62,8 @@ def test_a_code_pairs_one_phone_which_then_writes_as_the_person_chosen(stranger:
 
 def test_a_page_that_is_only_opened_uses_no_code_up(stranger: EnteredSite) -> None:
     code = stranger.entry.codes.code
-    for address in (PAIR, f"{PAIR}?code={code}&person=ana", f"{PAIR}?own_code=x"):
-        assert stranger.get(address).status_code == 200
+    for address, status in ((PAIR, 200), (f"{PAIR}?code={code}&person=ana", 400), (f"{PAIR}?own_code=x", 400)):
+        assert stranger.get(address).status_code == status
     assert stranger.entry.codes.code == code
     assert len(stranger.entry.phones.all()) == 1
 

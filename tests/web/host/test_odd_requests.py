@@ -38,12 +38,45 @@ def site(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterat
         ("builds?_through=1", "_through=1"),
         ("builds?_timelimit=x", "_timelimit=x"),
         ("builds.json?label__in=[x", "label__in=[x"),
+        ("builds?_next=nix", "_next=nix"),
+        ("builds?_ttl=soon", "_ttl=soon"),
+        ("builds?_facet_size=-1", "_facet_size=-1"),
+        ("builds?_facet_array=nix", "_facet_array=nix"),
+        ("builds?_search_nix=a", "_search_nix=a"),
+        ("builds?_size=1001", "_size=1001"),
+        ("builds?nix=1", "nix=1"),
+        ("builds?label__nix=1", "label__nix=1"),
+        ("builds?built_on__date=2026-99-99", "built_on__date=2026-99-99"),
+        ("builds?label=%00", "label=%00"),
+        ("builds?label=%ff", "label=%ff"),
+        ("builds?_sort=id&_sort=label", "_sort=id and _sort=label"),
+        ("builds.csv?_shape=round", "_shape=round"),
+        ("people.json?_where=nix(", "_where=nix("),
+        ("-/home?nix=1", "nix=1"),
+        ("-/worked?grip=low&grip=high", "grip=low and grip=high"),
+        ("-/search?q=" + "a" * 201, "200 letters"),
+        ("-/calc/fill-target?nix=1", "nix=1"),
+        ("-/sheet?fields=some", "fields=some"),
     ],
 )
 def test_an_argument_that_cannot_be_read_is_named(site: Site, asked: str, named: str) -> None:
     answer = site.get(f"/team/{asked}")
     assert answer.status_code == 400
     assert named in answer.text
+
+
+def test_what_is_asked_in_sql_may_have_the_parameters_in_it_and_no_other(site: Site) -> None:
+    given = {"sql": "select label from builds where label = :named", "_shape": "arrays"}
+    assert site.get("/team.json", params={**given, "named": "rear-a/1"}).json()["rows"] == [["rear-a/1"]]
+    refused = site.get("/team.json", params={**given, "other": "x"})
+    assert (refused.status_code, "other=x" in refused.json()["error"]) == (400, True)
+
+
+def test_pages_for_who_writes_programs_are_closed_and_those_beside_take_no_argument(site: Site) -> None:
+    closed = ("messages", "allow-debug", "patterns")
+    assert [site.get(f"/-/{name}").status_code for name in closed] == [404] * 3
+    assert site.get("/-/versions.json").status_code == 200
+    assert "nix=1" in site.page("/-/versions?nix=1", status=400)
 
 
 READ_ALONE = (

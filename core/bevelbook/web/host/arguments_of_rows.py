@@ -226,7 +226,7 @@ TAKEN: Final = (
     RowsArgument(_ROWS, "_size", "a whole number from 0 to {most_rows}, or max", _is_size, True),
     RowsArgument(_TABLE, "_next", "what the link to the next page has", _is_next),
     RowsArgument(_TABLE, FIRST_ROW, "the number of a row", _whole(1, _MOST_ROWS)),
-    RowsArgument(_TABLE, "_all", _SWITCH, _is_switch),
+    RowsArgument(_TABLE | _ROW, "_all", _SWITCH, _is_switch),
     RowsArgument(_TABLE, "_where", "a condition in SQL", _any, True, True),
     RowsArgument(_TABLE, "_search", "words, where a table is searched for them", _is_searched),
     RowsArgument(_TABLE, "_search_*", "words, where a column is searched for them", _any),
