@@ -306,7 +306,7 @@ async def _refuse(datasette: Any, path: str, query: str) -> None:
 
 
 async def _here(datasette: Any, path: str, given: Given) -> Here | None:
-    """What the address asks of; None where that is no page of Datasette's, or there is no such table."""
+    """What the address asks of; None for any other page, and where there is no such table."""
     place = place_of_rows(datasette, path)
     found = None if place is None else await _at(datasette, place, given)
     return (
