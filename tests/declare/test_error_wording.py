@@ -14,7 +14,7 @@ from urllib.parse import urlencode
 
 import click
 import pytest
-from browser_team import Site, Team, make_team, site_over
+from browser_team import NO_BREAK, Site, Team, make_team, site_over
 from conftest import Outcome
 
 from bevelbook import InputError, Named, Place, Sentence
@@ -170,7 +170,7 @@ def test_the_page_of_a_calculator_says_so_too(site: Site, name: str) -> None:
     one = load().calculator(name).calculator
     faults = 0
     for texts in ({one.inputs[0].name: ""}, {one.inputs[0].name: "abc"}, {one.inputs[-1].name: "1,500,2"}):
-        page = site.page(f"/team/-/calc/{name}?{urlencode(texts)}")
+        page = site.get(f"/team/-/calc/{name}?{urlencode(texts)}").text
         said = re.findall(r'<(?:span class="fault"|p class="message" role="alert")>([^<]*)<', page)
         faults += len(said)
         assert not [words for words in said if "--" in html.unescape(words)]
@@ -204,13 +204,13 @@ def test_the_page_of_a_calculator_says_so_too(site: Site, name: str) -> None:
     ],
 )
 def test_a_page_names_inputs_by_their_labels(site: Site, name: str, texts: dict[str, str], said: str) -> None:
-    page = html.unescape(site.page(f"/team/-/calc/{name}?{urlencode(texts)}"))
+    page = html.unescape(site.get(f"/team/-/calc/{name}?{urlencode(texts)}").text.replace(NO_BREAK, " "))
     assert said in page
 
 
 def test_every_input_that_cannot_be_read_is_marked_and_any_other_fault_is_said_too(site: Site) -> None:
     texts = {"dry_mass_g": "heavy", "oil_mass_g": "1 q", "reading_g": "14 g", "for": "rear-a/99"}
-    page = html.unescape(site.page(f"/team/-/calc/fill-target?{urlencode(texts)}"))
+    page = html.unescape(site.page(f"/team/-/calc/fill-target?{urlencode(texts)}", status=400))
     beside = re.findall(r'<span class="fault">([^<]*)<', page)
     assert [words.partition(",")[0] for words in beside] == ["Not a number", 'There is no unit "q"']
     assert re.findall(r'<p class="message" role="alert">([^<]*)<', page)[0].startswith(

@@ -151,7 +151,7 @@ def site(tmp_path_factory: pytest.TempPathFactory, odd: Registry) -> Iterator[Si
         ("raise", 200, "compute raised ZeroDivisionError"),
         ("nan", 200, "compute gave no finite double"),
         ("complex", 200, "compute gave double_g=2j, which has to be a number"),
-        ("refuse", 200, "Weigh a smaller one."),
+        ("refuse", 400, "Weigh a smaller one."),
         ("thread", 200, "4.0"),
         pytest.param("split", 200, "4.0", marks=needs_fork),
         pytest.param("twice", 200, "4.0", marks=needs_fork),
