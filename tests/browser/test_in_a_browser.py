@@ -36,6 +36,10 @@ def hostile(team: Team) -> Iterator[str]:
     yield from served(team.path)
 
 
+REFUSED: Final = "/-/calc/fill-target?dry_mass_g=12.4&oil_mass_g=-1"
+"""A page with something in its form that cannot be."""
+
+
 def _pages(registry: Registry, *, one_of_each: bool = False) -> list[str]:
     """Every page of the demo, or one of each sort: pages of calculators and of charts are made from one template."""
     names = ["leak-trend", "oil-choice"] if one_of_each else sorted(registry.calculators)
@@ -68,7 +72,7 @@ def _pages(registry: Registry, *, one_of_each: bool = False) -> list[str]:
         "/-/charts",
         *calculators,
         "/-/calc/fill-target?for=rear-a%2F8",
-        "/-/calc/fill-target?dry_mass_g=12.4&oil_mass_g=-1",
+        REFUSED,
         "/-/calc/tightening?screw_count=4&target_torque_nm=0.3",
         *charts,
         "",
@@ -90,7 +94,7 @@ def test_pages_open_without_a_fault_and_without_sideways_scrolling(
     one = visit(width, scheme)
     wide = []
     for page in _pages(REGISTRY):
-        one.to(demo + page)
+        one.to(demo + page, status=400 if page == REFUSED else 200)
         if one.page.evaluate("document.documentElement.scrollWidth") > width:
             wide.append(page)
     assert one.faults == []
@@ -104,7 +108,7 @@ def test_axe_finds_no_grave_fault(demo: str, visit: Callable[..., Visit], scheme
     one = visit(390, scheme)
     found = []
     for page in _pages(REGISTRY, one_of_each=True):
-        one.to(demo + page)
+        one.to(demo + page, status=400 if page == REFUSED else 200)
         for fault in Axe().run(one.page, options=FAULTS if scheme == "light" else OF_COLOUR).response["violations"]:
             if fault["impact"] in GRAVE:
                 found.append((page, fault["id"], fault["nodes"][0]["html"][:160], len(fault["nodes"])))
@@ -186,7 +190,7 @@ def test_a_wide_table_is_a_block_for_each_row_on_a_phone(demo: str, visit: Calla
     over = "(() => { const box = document.querySelector('.wide'); return box.scrollWidth - box.clientWidth })()"
     phone, wide = visit(390), visit(1280)
     for page in ("/imported_notes", "/runs", "/calc_seal_swell", "?sql=select+*+from+builds"):
-        phone.to(demo + page)
+        phone.to(demo + page, status=400 if page == REFUSED else 200)
         assert phone.page.evaluate(over) == 0, page
         assert phone.page.locator("td.empty:not(:first-child) >> visible=true").count() == 0
         assert not phone.page.locator(".to-the-right").is_visible()
