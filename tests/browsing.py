@@ -64,7 +64,7 @@ class Visit:
             self.faults.append(f"left loopback: {request.url}")
 
     def to(self, address: str, *, status: int = 200) -> Any:
-        """Open a page; one that is refused with another status is no fault."""
+        """Open a page, where it has to be one that is refused, with that status."""
         self._refused_with = status
         answer = self.page.goto(address, wait_until="load")
         assert answer.status == status, (address, answer.status)
