@@ -235,6 +235,44 @@ def test_datasette_alone_shows_it_with_its_words(demo_db: Path, bevelbook: Run) 
     assert "bevelbook" not in shown
 
 
+def test_a_zip_of_a_book_with_any_name(demo_db: Path, bevelbook: Run, tmp_path: Path) -> None:
+    """With and without a folder in it, and with the name written in letters of another system."""
+    copyfile(demo_db, tmp_path / "unsere Saison ö'26.db")
+    file = _edition(bevelbook, Path("unsere Saison ö'26.db"))
+    for number, (within, name) in enumerate((("out/", file.name), ("", file.name), ("", "unsere Saison o÷ 26.db"))):
+        with ZipFile("packed.zip", "w") as packed:
+            for one in file.parent.iterdir():
+                packed.write(one, f"{within}{name if one == file else one.name}")
+        made = bevelbook("--db", f"from-{number}.db", "new", "--from", "packed.zip")
+        assert (made.code, "what packed.zip holds: 35 builds" in made.out) == (0, True), made
+
+
+def test_a_book_with_real_days_beside_one_without_keeps_them(
+    demo_db: Path, edit: Edit, bundled: Registry, tmp_path: Path
+) -> None:
+    """The list of books and the page of a name show both; only what is of the one without days is said in quarters."""
+    from datasette.app import Datasette
+
+    copyfile(demo_db, tmp_path / "real 4 Apr 2026.db")
+    with closing(sqlite3.connect(tmp_path / "real 4 Apr 2026.db")) as real, real:
+        real.execute("UPDATE diffs SET label = '2026-04-04' WHERE label = 'rear-a'")
+    copyfile(tmp_path / "real 4 Apr 2026.db", tmp_path / "other.db")
+    edit(tmp_path / "other.db", days=False, to=tmp_path / "numbered.db")
+    with closing(sqlite3.connect(tmp_path / "numbered.db")) as numbered, numbered:
+        (label,) = numbered.execute("SELECT label FROM diffs WHERE label LIKE '2026%'").fetchone()
+        numbered.execute("UPDATE diffs SET label = '2026-04-04' WHERE label = ?", (label,))
+
+    async def pages() -> list[str]:
+        datasette = Datasette([str(tmp_path / "numbered.db"), str(tmp_path / "real 4 Apr 2026.db")])
+        await datasette.invoke_startup()
+        return [(await datasette.client.get(path)).text for path in ("/", "/q/2026-04-04")]
+
+    listed, named = (re.sub("<[^>]*>", "", page) for page in asyncio.run(pages()))
+    assert "real 4 Apr 2026" in listed
+    assert "diff 2026-Q2-04 in numbered" in named
+    assert "diff 2026-04-04 in real 4 Apr 2026" in named
+
+
 def test_editions_of_two_teams_side_by_side(demo_db: Path, edit: Edit, bundled: Registry, tmp_path: Path) -> None:
     """Each has its own pages under its own name, in one process."""
     from datasette.app import Datasette

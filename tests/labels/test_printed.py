@@ -194,12 +194,16 @@ def test_a_pdf_has_the_size_of_its_paper_and_every_letter_where_it_was_laid_out(
             assert first.capital_mm >= 5.0, "by the size of the letters and the height of capitals that the font has"
 
 
-def codes_on(page: LabelsOnSheet) -> list[Any]:
-    """What a reader of codes finds on a sheet, drawn on white paper at 200 dots an inch."""
-    drawn = Image.open(BytesIO(svg_to_png(sheet_svg(page), scale=200 / 96)))
+def _on_paper(page: LabelsOnSheet, dots_per_inch: int) -> Image.Image:
+    drawn = Image.open(BytesIO(svg_to_png(sheet_svg(page), scale=dots_per_inch / 96)))
     paper = Image.new("L", drawn.size, 255)
     paper.paste(drawn.convert("L"), mask=drawn.getchannel("A"))
-    return zxingcpp.read_barcodes(paper, formats=zxingcpp.BarcodeFormat.QRCode)  # type: ignore[no-any-return]
+    return paper
+
+
+def codes_on(page: LabelsOnSheet) -> list[Any]:
+    """What a reader of codes finds on a sheet, drawn on white paper at 200 dots an inch."""
+    return zxingcpp.read_barcodes(_on_paper(page, 200), formats=zxingcpp.BarcodeFormat.QRCode)  # type: ignore[no-any-return]
 
 
 def test_every_code_is_read_from_the_drawing(printed: LabelPages) -> None:
@@ -228,16 +232,38 @@ def test_a_name_of_other_letters_stands_in_its_code_as_it_is_and_that_is_said() 
     ]
 
 
-def test_a_name_with_no_room_in_letters_of_5_mm_is_left_out_and_said() -> None:
+def test_a_long_name_goes_on_in_further_lines() -> None:
+    """Whatever has no room at all is left out, and a sheet that has room for it is named."""
     long = PaperLabel("bag", "the grey one with the long outdrives/14", "x", ())
     fits = PaperLabel("bag", "rear-a/1", "rear-a/1", ())
     made = label_pages([long, fits], sheet_of("63.5x38.1", None), ADDRESS)
-    assert [one.label.name for one in made.labels] == ["rear-a/1"]
-    assert made.left_out == (long,)
-    assert "left out, its name has no room in letters of 5 mm" in "".join(made.said())
-    wide = label_pages([long], sheet_of("99.1x67.7", None), ADDRESS)
-    names = [item.text for item in next(wide.labels).placed if isinstance(item, TextAt) and item.is_bold]
-    assert " ".join(names) == long.name, "in two lines on a wider one"
+    names = [item for item in next(made.labels).placed if isinstance(item, TextAt) and item.is_bold]
+    assert " ".join(item.text for item in names) == long.name
+    assert len(names) == 3
+    assert min(item.size_mm for item in names) >= 7.3
+    small = label_pages([long, fits], sheet_of("66.7x25.4", None), ADDRESS)
+    assert [one.label.name for one in small.labels] == ["rear-a/1"]
+    assert small.left_out == (long,)
+    assert "Take a sheet with larger labels: 101.6x33.9 mm on Letter has room." in "".join(small.said())
+    none = label_pages([long._replace(name="outdrives, " * 25)], sheet_of(None, None), ADDRESS)
+    assert "No sheet here has room for it: give it a shorter name" in "".join(none.said())
+
+
+def test_a_code_that_is_printed_has_modules_and_a_blank_edge_as_wide_as_they_have_to_be(printed: LabelPages) -> None:
+    """Measured in dots of 300 to the inch. Four modules are the quiet zone of ISO/IEC 18004."""
+    dot = 25.4 / 300
+    page = printed.pages[0]
+    paper = _on_paper(page, 300)
+    for here in page.labels:
+        code = next(item for item in here.laid_out.placed if isinstance(item, CodeAt))
+        left, top = here.place.x_mm + code.x_mm, here.place.y_mm + code.y_mm
+        zone = paper.crop(tuple(round(one / dot) for one in (left, top, left + code.side_mm, top + code.side_mm)))
+        inked = zone.point(lambda gray: 255 * (gray < 128)).getbbox()
+        assert inked is not None
+        module = (inked[2] - inked[0]) * dot / (code.code.wide - 8)
+        assert module >= 0.5 - 0.004
+        blank = (inked[0], inked[1], zone.width - inked[2], zone.height - inked[3])
+        assert min(blank) * dot >= 4 * module - 1.5 * dot
 
 
 def test_letters_that_no_face_has_are_named_for_the_pdf_and_others_are_drawn() -> None:

@@ -129,6 +129,17 @@ def test_an_entry_of_another_person_wants_that_person_named(say: Run, bevelbook:
     assert "Took back entry 4 of ben" in say("take-back", "--of", "ben").out
 
 
+@pytest.mark.usefixtures("built")
+def test_an_entry_without_a_name_is_taken_back_by_its_number(bevelbook: Run, db: Path) -> None:
+    """It is nobody's, so that there is no name to give."""
+    assert bevelbook("--db", db, "record", "run", "run_on=2026-05-03", "rear=rear-a").code == 0
+    refused = bevelbook("--db", db, "--by", "cem", "take-back")
+    assert refused.code == 2
+    assert f"'bevelbook --db {db} take-back 4'" in " ".join(refused.err.split())
+    assert "--of" not in refused.err
+    assert "Took back entry 4" in bevelbook("--db", db, "--by", "cem", "take-back", "4").out
+
+
 def test_with_nothing_written_there_is_nothing_to_take_back(bevelbook: Run, db: Path) -> None:
     refused = bevelbook("--db", db, "take-back")
     assert refused.code == 2

@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 MODULE_OF: Final = {"import": "import_", "help": "help_", "take-back": "take_back", "scale-check": "scale_check"}
 """The module of a command whose name is taken in Python; the others are named like their module."""
 ASKED: Final = "bevelbook.asked"
-_without_days: list[bool] = []
 """The key of the command as it was typed, without the options before it."""
+_without_days: list[bool] = []
 
 
 class Commands(click.Group):
@@ -205,6 +205,15 @@ def in_words_of_book(text: str) -> str:
     from bevelbook.display.quarters import in_quarters
 
     return in_quarters(text)
+
+
+def page_in_words_of_book(html: str) -> str:
+    """The same for a page that is written to a file."""
+    if not _without_days:
+        return html
+    from bevelbook.display.quarters import page_in_quarters
+
+    return page_in_quarters(html)
 
 
 def print_drawing(drawing: str) -> None:

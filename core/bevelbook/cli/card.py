@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bevelbook.cli import print_json, print_text
+from bevelbook.cli import page_in_words_of_book, print_json, print_text
 from bevelbook.cli.files import (
     FROM_DASH,
     TO_DASH,
@@ -171,6 +171,7 @@ def _all_fields(invented: bool, html: WriteTo | None, as_json: bool) -> int:
 
 def _write(path: WriteTo, page: str) -> None:
     """Write a page to standard output, or over a card that was printed before, but over no other file."""
+    page = page_in_words_of_book(page)
     if isinstance(path, StandardOutput):
         text_into(path, page)
         return

@@ -60,7 +60,7 @@ def _say_way_out(fault: TakeBackRefusedError, and_later: bool, of: tuple[str, ..
 
     if isinstance(fault, AnotherPersonsEntryError):
         names = (*of, *fault.owners) if fault.chosen else fault.owners
-        options = " ".join(f"--of {quote(name or '')}" for name in names)
+        options = " ".join(f"--of {quote(name)}" for name in names if name)
         way = f"Give {options} to take it back."
         if fault.chosen:
             way = f"To take them back too: bevelbook take-back {fault.chosen.number} --and-later {options}."

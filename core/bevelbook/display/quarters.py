@@ -11,6 +11,11 @@ from typing import Final
 
 _MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _BEFORE: Final = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
+_PIECES: Final = re.compile(
+    r"(<(?:script|style|time|pre)\b.*?</(?:script|style|time|pre)\s*>|<[^>]*>)", re.IGNORECASE | re.DOTALL
+)
+"""What of a page is not text, and text in which a day is a real one: ``<time>``."""
+_SAID: Final = re.compile(r'(\s(?:title|alt|aria-label|aria-description)=")([^"]*)"', re.IGNORECASE)
 _ISO: Final = re.compile(r"(?<![\w/.-])(\d{4})-(0[1-9]|1[0-2])-([0-3]\d)(?!\d|-\d|\.\w)")
 _IN_WORDS: Final = re.compile(rf"(?<![\w.,/-])([1-3]?\d) ({'|'.join(_MONTHS)})(?: (\d{{4}}))?(?![\w-])")
 
@@ -32,6 +37,18 @@ def in_quarters(text: str) -> str:
     'built 2026-Q2-04, run on 2026-Q2-04 and Q2-06, see demo-2026-11-27.db'
     """
     return _IN_WORDS.sub(_of_words, _ISO.sub(_of_iso, text))
+
+
+def page_in_quarters(html: str) -> str:
+    """A page in which each numbered day is read as one of its quarter; addresses in it stay.
+
+    >>> page_in_quarters('<a href="/day/2026-04-04" title="2026-04-04">4 Apr 2026</a> <time>27 Nov 2026</time>')
+    '<a href="/day/2026-04-04" title="2026-Q2-04">2026-Q2-04</a> <time>27 Nov 2026</time>'
+    """
+    pieces = _PIECES.split(html)
+    pieces[0::2] = map(in_quarters, pieces[0::2])
+    pieces[1::2] = (_SAID.sub(lambda found: f'{found[1]}{in_quarters(found[2])}"', one) for one in pieces[1::2])
+    return "".join(pieces)
 
 
 def _of_iso(found: re.Match[str]) -> str:

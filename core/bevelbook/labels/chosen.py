@@ -8,13 +8,15 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 from bevelbook.declare.in_command import in_command
+from bevelbook.display.quarters import in_quarters
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.labels.bag import bag_labels, builds_in_bags
 from bevelbook.labels.bottle import bottle_labels, bottles_at_hand
-from bevelbook.labels.contents import PaperLabel
+from bevelbook.labels.contents import PaperLabel, Words
 from bevelbook.labels.tin import kinds_in_tins, tin_labels
 from bevelbook.records import BY_NAME
 from bevelbook.store.called import RecordCalled, called
+from bevelbook.store.edition_mark import DAYS, edition_of
 from bevelbook.store.lookup import labels_of
 
 GROUPS: Final = ("bags", "bottles", "tins")
@@ -57,7 +59,13 @@ def chosen_labels(connection: sqlite3.Connection, asked: Sequence[str]) -> list[
             found=", ".join(asked) if asked else None,
             remedy="Name a build, a bottle or a kind of seal: 'bevelbook labels rear-a/3 --html labels.html'.",
         )
-    return labels
+    return [_in_quarters(label) for label in labels] if DAYS in (edition_of(connection) or ()) else labels
+
+
+def _in_quarters(label: PaperLabel) -> PaperLabel:
+    """The label of a copy without days: what stands for a day is said as one of its quarter."""
+    rows = tuple(row._replace(text=in_quarters(row.text)) if isinstance(row, Words) else row for row in label.rows)
+    return label._replace(rows=rows)
 
 
 def _of_name(connection: sqlite3.Connection, typed: str) -> list[tuple[str, str]]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from bevelbook.declare.printable import printable
@@ -21,6 +22,7 @@ NAME_SIZES_MM: Final = (11.0, 10.0, 9.0, 8.0, 7.3)
 BODY_SIZES_MM: Final = (3.2, 2.9, 2.6, 2.4, 2.2)
 """Sizes of all other letters; 2.2 mm are 6 points."""
 MODULES_MM: Final = (0.7, 0.6, LEAST_MODULE_MM)
+MOST_LINES_OF_NAME: Final = 8
 EDGE_MM: Final = 2.0
 """What stays blank along the edges: no printer puts every sheet in the same place."""
 CODE_EDGE_MM: Final = 1.0
@@ -161,7 +163,19 @@ def _with_most(label: PaperLabel, width: float, height: float, code: LabelCode) 
 def _heads(
     label: PaperLabel, width: float, height: float, code: LabelCode
 ) -> Iterator[tuple[_Room, tuple[TextAt, ...], float]]:
-    """Ways to put the name and the code, the better ones first, each with where the next line may begin."""
+    """Ways to put the name and the code, the better ones first, each with where the next line may begin. A name that
+    has no room in two lines is put in as few as it takes."""
+    some = list(_heads_in(label, width, height, code, (1, 2)))
+    if not some:
+        packed = list(_heads_in(label, width, height, code, (MOST_LINES_OF_NAME,), is_packed=True))
+        fewest = min((len(name) for _, name, _ in packed), default=0)
+        some = [head for head in packed if len(head[1]) == fewest]
+    yield from some
+
+
+def _heads_in(
+    label: PaperLabel, width: float, height: float, code: LabelCode, counts: Sequence[int], *, is_packed: bool = False
+) -> Iterator[tuple[_Room, tuple[TextAt, ...], float]]:
     for module in MODULES_MM:
         side = code.wide * module
         if module > LEAST_MODULE_MM and (side > 0.3 * width or side > 0.6 * height):
@@ -169,11 +183,11 @@ def _heads(
         x = width - CODE_EDGE_MM - side
         if x < EDGE_MM or CODE_EDGE_MM + side > height - CODE_EDGE_MM:
             continue
-        for lines in (1, 2):
+        for lines in counts:
             for is_beside in (True, False):
                 wide = (x - _BESIDE_CODE_MM if is_beside else width - EDGE_MM) - EDGE_MM
                 for size in NAME_SIZES_MM:
-                    name = _name(printable(label.name), size, wide, lines)
+                    name = _name(printable(label.name), size, wide, lines, is_packed=is_packed)
                     if name is None:
                         continue
                     bottom = name[-1].y_mm + 0.22 * size
@@ -183,10 +197,14 @@ def _heads(
                     yield _Room(width, height, CodeAt(x, y, module, code)), name, bottom + 0.4
 
 
-def _name(name: str, size: float, wide: float, lines: int) -> tuple[TextAt, ...] | None:
-    """The name in one line or two; None where it is wider."""
-    parts = [name] if lines == 1 else _halves(name, size)
-    if len(parts) != lines or any(width_mm(part, size, is_bold=True) > wide for part in parts):
+def _name(name: str, size: float, wide: float, lines: int, *, is_packed: bool) -> tuple[TextAt, ...] | None:
+    """The name in one line or two, or packed into as many as it takes up to ``lines``; None where it is wider."""
+    parts = _packed(name, size, wide) if is_packed else [name] if lines == 1 else _halves(name, size)
+    if (
+        len(parts) > lines
+        or (not is_packed and len(parts) != lines)
+        or any(width_mm(part, size, is_bold=True) > wide for part in parts)
+    ):
         return None
     first = EDGE_MM + CAPITALS * size
     return tuple(TextAt(EDGE_MM, first + at * 1.05 * size, size, part, True) for at, part in enumerate(parts))
@@ -198,6 +216,27 @@ def _halves(name: str, size: float) -> list[str]:
     ways = [("".join(pieces[:at]).strip(), "".join(pieces[at:]).strip()) for at in range(1, len(pieces))]
     ways = [way for way in ways if all(way)]
     return list(min(ways, key=lambda way: max(width_mm(one, size, is_bold=True) for one in way))) if ways else [name]
+
+
+@lru_cache(maxsize=256)
+def _packed(name: str, size: float, wide: float) -> list[str]:
+    """A name in lines as full as they go; a word that is wider than a line goes on in the next."""
+    lines: list[str] = []
+    line = ""
+    pieces = _BREAKS.split(name)
+    while pieces:
+        piece = pieces.pop(0)
+        if width_mm((line + piece).rstrip(), size, is_bold=True) <= wide:
+            line += piece
+        elif line:
+            lines, line = [*lines, line.strip()], ""
+            pieces.insert(0, piece)
+        else:
+            cut = _longest(piece, size, wide, is_bold=True) or len(piece)
+            lines.append(piece[:cut])
+            if piece[cut:]:
+                pieces.insert(0, piece[cut:])
+    return [*lines, line.strip()] if line.strip() else lines
 
 
 def _all_placed(rows: Sequence[LabelRow], room: _Room, y: float, body: float) -> list[Placed] | None:
@@ -249,9 +288,12 @@ def _words(text: str, room: _Room, y: float, body: float) -> tuple[list[Placed],
     return placed, y
 
 
-def _longest(word: str, body: float, wide: float) -> int:
+def _longest(word: str, body: float, wide: float, *, is_bold: bool = False) -> int:
     """How many letters of a word that is wider than its line are in the line; the rest goes into the next."""
-    return max((count for count in range(1, len(word)) if width_mm(word[:count], body) <= wide), default=0)
+    for count in range(1, len(word)):
+        if width_mm(word[:count], body, is_bold=is_bold) > wide:
+            return count - 1
+    return max(0, len(word) - 1)
 
 
 def _to_write(row: ToWrite, room: _Room, y: float, body: float) -> tuple[list[Placed], float] | None:

@@ -11,7 +11,7 @@ from bevelbook.labels.code import LabelCode, address_code, name_code
 from bevelbook.labels.contents import PaperLabel
 from bevelbook.labels.layout import EDGE_MM, LabelLaidOut, TextAt, laid_out
 from bevelbook.labels.letter_widths import width_mm
-from bevelbook.labels.sheets import LabelPlace, LabelSheet
+from bevelbook.labels.sheets import SHEETS, LabelPlace, LabelSheet
 from bevelbook.store.invented_mark import INVENTED_WORDS
 
 LARGE_WIDE_MM: Final = 80.0
@@ -45,6 +45,8 @@ class LabelPages(NamedTuple):
     sheet: LabelSheet
     pages: tuple[LabelsOnSheet, ...]
     left_out: tuple[PaperLabel, ...]
+    roomy: tuple[LabelSheet | None, ...] = ()
+    """For each of these a sheet that has room for it, if there is one."""
 
     @property
     def labels(self) -> Iterator[LabelLaidOut]:
@@ -64,10 +66,15 @@ class LabelPages(NamedTuple):
                     f"{one.label.name}: its code holds the name as it is written, since not all of its letters can "
                     "be in a code in capitals."
                 )
-        for label in self.left_out:
+        for label, roomy in zip(self.left_out, self.roomy, strict=True):
+            way = (
+                f"Take a sheet with larger labels: {roomy.size} mm on {roomy.paper.shown} has room."
+                if roomy
+                else "No sheet here has room for it: give it a shorter name, or give the measures of larger labels."
+            )
             yield (
                 f"{label.name}: left out, its name has no room in letters of 5 mm on labels of {self.sheet.size} mm. "
-                "Take a sheet with wider labels."
+                f"{way}"
             )
 
     def as_dict(self) -> dict[str, Any]:
@@ -114,7 +121,15 @@ def label_pages(
         for at, some in enumerate(pages)
         if some
     ]
-    return LabelPages(sheet, tuple(made), tuple(left_out))
+    return LabelPages(sheet, tuple(made), tuple(left_out), tuple(_roomy(one, sheet, address) for one in left_out))
+
+
+def _roomy(label: PaperLabel, sheet: LabelSheet, address: str) -> LabelSheet | None:
+    """The sheet with the smallest labels that have room for it, of the same paper if there is one."""
+    by_size = sorted(SHEETS, key=lambda one: (one.paper != sheet.paper, one.width_mm * one.height_mm))
+    return next(
+        (one for one in by_size if laid_out(label, one.width_mm, one.height_mm, _codes(label, one, address))), None
+    )
 
 
 def free_places(sheet: LabelSheet) -> int:

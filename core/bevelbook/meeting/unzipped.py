@@ -23,6 +23,7 @@ from bevelbook.declare.unseen import without_unseen
 from bevelbook.interchange.added_by_computers import is_added_by_computer
 from bevelbook.interchange.descriptor import DESCRIPTOR
 from bevelbook.meeting.copied_whole import open_plain
+from bevelbook.store.edition_folder import DATABASE_ENDING, EDITION_FILE
 
 LARGEST_ZIP_BYTES: Final = 2_000_000_000
 LARGEST_UNPACKED_BYTES: Final = 4_000_000_000
@@ -47,6 +48,8 @@ _FAR_END_BYTES: Final = 20
 _MOST_OF_AN_ENTRY: Final = 46 + LONGEST_NAME_BYTES + 200
 _PIECE: Final = 1 << 16
 _PLAIN_NAME: Final = re.compile(r"[0-9A-Za-z_][0-9A-Za-z._-]{0,99}")
+_OF_EDITION: Final = "edition.db"
+"""What the database of an edition is called on disk, where its book has a name that is not a plain one."""
 _DATABASE: Final = b"SQLite format 3\0"
 _MOST_LOOKED_AT: Final = 20
 """Files of a zip of which the beginning is looked at where it has not the description of an export."""
@@ -157,11 +160,17 @@ def _unpack(file: BinaryIO, wanted: list[_Wanted], most: int, path: Path, folder
     is_single = len(wanted) == 1
     if not is_single and all(one.parts[below:] != (DESCRIPTOR,) for one in wanted):
         _refuse_databases(file, wanted, path)
+    odd = None if is_single else _odd_database(wanted, below)
     free_from = 0
     for info, parts in sorted(wanted, key=lambda one: one.info.header_offset):
         if info.header_offset < free_from:
             _refuse(path, f"{shown('/'.join(parts))} in it lies over another file")
-        target = folder / ONLY_FILE if is_single else folder.joinpath(*_plain(parts[below:], path))
+        if is_single:
+            target = folder / ONLY_FILE
+        elif parts == odd:
+            target = folder / _OF_EDITION
+        else:
+            target = folder.joinpath(*_plain(parts[below:], path))
         target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         start = _start_of(file, info, path)
         with target.open("xb") as out:
@@ -187,6 +196,15 @@ def _refuse_databases(file: BinaryIO, wanted: list[_Wanted], path: Path) -> None
             f"there are {len(found)} databases in it: {', '.join(map(shown, found))}",
             "Unpack it, and merge one after the other.",
         )
+
+
+def _odd_database(wanted: list[_Wanted], below: int) -> tuple[str, ...] | None:
+    """The one database of an edition, where its name is not a plain one: a book may be called as its team likes."""
+    names = {one.parts[below:]: one.parts for one in wanted}
+    databases = [name for name in names if len(name) == 1 and name[0].endswith(DATABASE_ENDING)]
+    if (EDITION_FILE,) not in names or len(databases) != 1 or _PLAIN_NAME.fullmatch(databases[0][0]):
+        return None
+    return names[databases[0]]
 
 
 def _plain(parts: tuple[str, ...], path: Path) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Final
 
 EDITION_FILE: Final = "edition.json"
+DATABASE_ENDING: Final = ".db"
 _LONGEST_BYTES: Final = 1_000_000
 
 
@@ -24,7 +25,11 @@ def said_in(folder: Path) -> dict[str, Any] | None:
 
 
 def database_in(folder: Path) -> Path | None:
-    """The database file of the edition in a folder; None where there is no edition, or its name leads elsewhere."""
+    """The database file of the edition in a folder, by the name that it had or as the only one there; None where there
+    is no edition, or its name leads elsewhere."""
     found = said_in(folder)
-    name = "" if found is None else f"{found['book']}-{found['day']}.db"
-    return folder / name if name and Path(name).name == name else None
+    name = "" if found is None else f"{found['book']}-{found['day']}{DATABASE_ENDING}"
+    if not name or Path(name).name != name:
+        return None
+    there = sorted(folder.glob(f"*{DATABASE_ENDING}"))
+    return there[0] if len(there) == 1 else folder / name

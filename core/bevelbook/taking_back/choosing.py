@@ -31,7 +31,7 @@ def chosen(entries: EntryBook, named: str | None, *, by: str | None, of: Sequenc
     """The entry to take back: ``named`` by its number, its id or the beginning of that, else the last one.
 
     The last one is that of the first of ``of``, else of ``by``; what was taken back already, and what took others back,
-    is passed over. A named one may be of anybody in ``of``, or of ``by``. Raises UnknownNameError, or
+    is passed over. A named one may be of anybody in ``of``, of ``by``, or without a name. Raises UnknownNameError, or
     TakeBackRefusedError where there is none, it was taken back already, or it is another person's.
     """
     if named is None:
@@ -45,14 +45,14 @@ def chosen(entries: EntryBook, named: str | None, *, by: str | None, of: Sequenc
             code="taken_back_already",
             remedy=f"To bring it back, take back entry {taker.number}. Nothing was changed.",
         )
-    if not any(_same(entry.made_by, one) for one in (by, *of)):
+    if entry.made_by and not any(_same(entry.made_by, one) for one in (by, *of)):
         raise AnotherPersonsEntryError(f"{entry_words(entry)} is another person's", [entry.made_by])
     return entry
 
 
 def refuse_unnamed(entries: Sequence[PastEntry], chosen: PastEntry, *, by: str | None, of: Sequence[str]) -> None:
     """Raise AnotherPersonsEntryError where others than ``by`` and those in ``of`` made any of these entries."""
-    of_others = [one for one in entries if not any(_same(one.made_by, name) for name in (by, *of))]
+    of_others = [one for one in entries if one.made_by and not any(_same(one.made_by, name) for name in (by, *of))]
     if of_others:
         owners = list({(one.made_by or "").casefold(): one.made_by for one in of_others}.values())
         verb = "is another person's" if len(of_others) == 1 else "are other people's"
@@ -75,6 +75,12 @@ def _last(entries: EntryBook, owner: str | None) -> PastEntry:
         last = open_ones[-1]
         _refuse_erasing(last)
         who = f"no entry of {owner}" if owner else "no entry without a name"
+        if not last.made_by:
+            raise TakeBackRefusedError(
+                f"there is {who} to take back; the last is {entry_words(last)} on {when(last.made_at)}",
+                code="entry_of_another",
+                remedy=f"Name it to take it back: 'bevelbook take-back {last.number}'. Nothing was changed.",
+            )
         raise AnotherPersonsEntryError(
             f"there is {who} to take back; the last is {entry_words(last)} on {when(last.made_at)}", [last.made_by]
         )

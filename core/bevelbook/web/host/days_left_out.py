@@ -6,20 +6,14 @@ it is put into other words at one place, where a page goes out; addresses in it 
 
 from __future__ import annotations
 
-import re
 from typing import Any, Final
 
 from bevelbook.display.days import said_for_later
-from bevelbook.display.quarters import in_quarters
+from bevelbook.display.quarters import page_in_quarters
 from bevelbook.web.host.addresses import database_at
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.policy import App, Message, Receive, Send
 
-_PIECES: Final = re.compile(
-    r"(<(?:script|style|time|pre)\b.*?</(?:script|style|time|pre)\s*>|<[^>]*>)", re.IGNORECASE | re.DOTALL
-)
-"""What of a page is not text, and text in which a day is a real one: ``<time>``."""
-_SAID: Final = re.compile(r'(\s(?:title|alt|aria-label|aria-description)=")([^"]*)"', re.IGNORECASE)
 _NO_RECORDS: Final = frozenset({"help", "reference", "calculators"})
 """Pages on which a day is of no record."""
 
@@ -57,18 +51,6 @@ def saying_quarters(app: App, datasette: Any) -> App:
     return answered
 
 
-def page_in_quarters(html: str) -> str:
-    """A page in which each numbered day is read as one of its quarter.
-
-    >>> page_in_quarters('<a href="/day/2026-04-04" title="2026-04-04">4 Apr 2026</a> <time>27 Nov 2026</time>')
-    '<a href="/day/2026-04-04" title="2026-Q2-04">2026-Q2-04</a> <time>27 Nov 2026</time>'
-    """
-    pieces = _PIECES.split(html)
-    pieces[0::2] = map(in_quarters, pieces[0::2])
-    pieces[1::2] = (_SAID.sub(lambda found: f'{found[1]}{in_quarters(found[2])}"', one) for one in pieces[1::2])
-    return "".join(pieces)
-
-
 def _is_page(start: Message) -> bool:
     return any(
         name.lower() == b"content-type" and value.startswith(b"text/html") for name, value in start.get("headers", [])
@@ -76,9 +58,13 @@ def _is_page(start: Message) -> bool:
 
 
 def _is_without_days(datasette: Any, path: str) -> bool:
+    """Whether all that a page shows is of editions without days. Where it is of several books, of which some have real
+    days, the page itself puts into words what is of those that have none."""
     state = state_of(datasette)
-    names = state.names(datasette)
     asked = database_at(datasette, path)
     if any(f"/-/{name}" in path for name in _NO_RECORDS):
         return False
-    return any(state.is_without_days(name) for name in names if asked in (None, name))
+    if asked is not None:
+        return state.is_without_days(asked)
+    shown = [name for name, one in datasette.databases.items() if not one.is_memory]
+    return bool(shown) and all(map(state.is_without_days, shown))

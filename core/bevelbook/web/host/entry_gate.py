@@ -59,8 +59,9 @@ NEEDS_A_LOOK: Final = "This needs a look on its page; nothing was stored yet."
 STORED: Final = "Stored."
 _OTHER_NAME: Final = {
     takes_entries: "This server does not go by the name in the address, so it does not answer: a page elsewhere could "
-    f"have made a name point here. Open an address that the laptop shows; {adds} adds a name."
-    for takes_entries, adds in ((True, "'bevelbook enter --name NAME'"), (False, "'bevelbook serve --name NAME'"))
+    "have made a name point here. Open an address that the laptop shows. To add a name, stop it there, and start it "
+    f"with the same command and the name behind it: 'bevelbook {command} ... --name NAME'."
+    for takes_entries, command in ((True, "enter"), (False, "serve"))
 }
 _HIDDEN: Final = (
     "csrftoken",

@@ -9,6 +9,7 @@ from urllib.parse import unquote
 from markupsafe import Markup
 
 from bevelbook.declare.printable import printable
+from bevelbook.display.quarters import page_in_quarters
 from bevelbook.store.called import RecordCalled, called
 from bevelbook.web.host.addresses import record_address
 from bevelbook.web.host.datasette_state import state_of
@@ -16,7 +17,8 @@ from bevelbook.web.host.page import Page
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.request import PageRequest, page_request
 
-LONGEST_NAME: Final = 200
+LONGEST_NAME: Final = 500
+"""More than a label's name has: that of an oil and a lot, or of a diff and the number of its build."""
 AT_ROOT: Final = r"^/q/(?P<name>.+)$"
 """Without the name of a book: a label holds no more than it needs, and a book may be renamed."""
 _WORDS: Final = {"seal": "kind of seal"}
@@ -36,6 +38,7 @@ class InBook(NamedTuple):
 
     links: Linker
     found: list[NamedHere]
+    is_without_days: bool = False
 
 
 def named_of(connection: sqlite3.Connection, name: str) -> list[NamedHere]:
@@ -70,7 +73,8 @@ async def q_of_all(request: Any, datasette: Any) -> Any:
         except Forbidden:
             continue
         first = first or page
-        books.append(InBook(page.links, await page.ask(named_of, name)))
+        is_without_days = state_of(datasette).is_without_days(database)
+        books.append(InBook(page.links, await page.ask(named_of, name), is_without_days))
     if first is None:
         raise NotFound("There is no such page.")
     return await _answer(first, name, books)
@@ -101,7 +105,8 @@ async def _answer(page: PageRequest, name: str, books: list[InBook]) -> Any:
 def _line(book: InBook, one: NamedHere, *, several: bool) -> Markup:
     """What it is and its name, which leads to its page; of several books also in which one."""
     where = f" in {book.links.database}" if several else ""
-    return Markup("{}{}").format(book.links.record(one.table, one.row_id, f"{one.words} {one.name}"), where)
+    line = Markup("{}{}").format(book.links.record(one.table, one.row_id, f"{one.words} {one.name}"), where)
+    return Markup(page_in_quarters(line)) if book.is_without_days else line
 
 
 def _name(request: Any) -> str:
