@@ -22,7 +22,7 @@ from conftest import Begin
 from edition.conftest import Edit
 from exported import Run, make_everything
 
-from bevelbook.plugin.registry import Registry
+from bevelbook.plugin.registry import Registry, load
 from bevelbook.web.host.serve import datasette_for
 
 ID = re.compile(r"[0-9a-f]{8}-[0-9a-f-]{27}|[0-9a-f]{16}")
@@ -233,6 +233,26 @@ def test_datasette_alone_shows_it_with_its_words(demo_db: Path, bevelbook: Run) 
     shown = subprocess.run(asked, capture_output=True, text=True, check=True).stdout
     assert "Tracks and halls." in shown
     assert "bevelbook" not in shown
+
+
+def test_a_book_that_begins_with_numbered_days_says_so(demo_db: Path, bevelbook: Run, tmp_path: Path) -> None:
+    """In check and on its pages; a book with real days says nothing."""
+    file = _edition(bevelbook, demo_db, "--without-days")
+    assert bevelbook("--db", "mine.db", "new", "--from", file).code == 0
+    with closing(sqlite3.connect("mine.db")) as mine:
+        (last,) = mine.execute("SELECT max(run_on) FROM runs").fetchone()
+    said = " ".join(bevelbook("--db", "mine.db", "check").out.split())
+    words = "came from a copy without days: they are numbered within their quarter, and none of them is a real one."
+    assert words in said
+    assert json.loads(bevelbook("--db", "mine.db", "check", "--json").out)["days_numbered_up_to"] >= last
+    assert json.loads(bevelbook("--db", demo_db, "check", "--json").out)["days_numbered_up_to"] is None
+
+    async def page() -> str:
+        datasette = datasette_for(Path("mine.db"), load())
+        await datasette.invoke_startup()
+        return str((await datasette.client.get("/")).text)
+
+    assert words in asyncio.run(page())
 
 
 def test_a_zip_of_a_book_with_any_name(demo_db: Path, bevelbook: Run, tmp_path: Path) -> None:

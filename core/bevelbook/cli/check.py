@@ -66,6 +66,7 @@ def command(
     """
     from bevelbook.backup.keeping import keeping_notes
     from bevelbook.reports.check import check
+    from bevelbook.store.numbered_days_mark import numbered_up_to, numbered_words
     from bevelbook.web.pairing.settings_folder import settings_folder
 
     if rebuild or accept:
@@ -77,14 +78,17 @@ def command(
         return
     with session.reading() as connection:
         report = check(connection, session.registry, diff, recheck_facts=True)
+        numbered = numbered_up_to(connection)
         keeping = [] if diff else list(keeping_notes(connection, session.path, settings_folder()))
     if as_json:
-        of_file = {"keeping": [one.as_dict() for one in keeping]}
+        of_file = {"keeping": [one.as_dict() for one in keeping], "days_numbered_up_to": numbered}
         print_json({"invented": session.invented} | report.as_dict() | of_file | session.noticed())
     else:
         _print(report, past=past, put_by_list=put_by_list)
         for note in keeping:
             print_text(with_database(note.line))
+        if numbered:
+            print_text(numbered_words(numbered))
         say_if_invented(session.invented)
     for failure in report.left_out:
         print_text(f"bevelbook: {failure}", err=True)

@@ -11,9 +11,11 @@ from bevelbook.interchange.exported_tables import exported_tables
 from bevelbook.meeting.from_outside import opened_aside
 from bevelbook.meeting.union import merge_into
 from bevelbook.plugin.registry import Registry
+from bevelbook.records import KINDS
 from bevelbook.store.edition_mark import DAYS, PEOPLE, edition_of
 from bevelbook.store.folder_aside import folder_aside
 from bevelbook.store.invented_mark import is_invented
+from bevelbook.store.numbered_days_mark import mark_numbered
 from bevelbook.store.opening import new_database, refuse_taken_name
 
 
@@ -35,12 +37,21 @@ def new_from(
         with closing(new_database(made)) as connection:
             known = [one.calculator for one in registry.calculators.values()]
             merge_into(connection, made, other, allow_edition=True, calculators=known)
+            if without is not None and DAYS in without and (last := _last_day(connection)) is not None:
+                mark_numbered(connection, last)
             names = [table.name for table in exported_tables()]
             rows = {name: connection.execute(f"SELECT count(*) FROM main.{name}").fetchone()[0] for name in names}
             invented = is_invented(connection)
         refuse_taken_name(path)
         made.rename(path)
     return rows, invented
+
+
+def _last_day(connection: sqlite3.Connection) -> str | None:
+    """The last day that any record names."""
+    columns = [(kind.table, field.name) for kind in KINDS for field in kind.fields if field.kind == "date"]
+    last = [connection.execute(f"SELECT max({name}) FROM main.{table}").fetchone()[0] for table, name in columns]
+    return max((day for day in last if day), default=None)
 
 
 def _missing_in_words(without: frozenset[str]) -> str:

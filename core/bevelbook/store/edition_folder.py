@@ -25,8 +25,8 @@ def said_in(folder: Path) -> dict[str, Any] | None:
 
 
 def database_in(folder: Path) -> Path | None:
-    """The database file of the edition in a folder, by the name that it had or as the only one there; None where there
-    is no edition, or its name leads elsewhere."""
+    """The database file of the edition in a folder, by the name that it had or as the only one there; None where no
+    edition is there, or its name leads elsewhere."""
     found = said_in(folder)
     name = "" if found is None else f"{found['book']}-{found['day']}{DATABASE_ENDING}"
     if not name or Path(name).name != name:

@@ -9,6 +9,7 @@ from typing import Final
 from bevelbook.store.book_mark import known_mark
 from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.invented_mark import is_invented
+from bevelbook.store.numbered_days_mark import numbered_up_to
 from bevelbook.web.host.readonly import TeamDatabase, file_at
 
 LARGE: Final = 20_000
@@ -25,6 +26,7 @@ class DatabaseMarks:
         self.is_large = False
         self.edition: frozenset[str] | None = None
         self.book: str | None = None
+        self.numbered_up_to: str | None = None
         self._version: int | None = None
         self._connect()
 
@@ -46,6 +48,7 @@ class DatabaseMarks:
                 self.is_large = _is_large(self._connection)
                 self.edition = edition_of(self._connection)
                 self.book = known_mark(self._connection)
+                self.numbered_up_to = numbered_up_to(self._connection)
                 self._version = version
         except sqlite3.OperationalError:
             return False

@@ -210,6 +210,10 @@ class DatasetteState:
         """Whether a database is an edition of whose days only the quarter is left, as of the last request."""
         return name in self._marks and DAYS in (self._marks[name].edition or ())
 
+    def numbered_up_to(self, name: str) -> str | None:
+        """Up to which day the days of a database are numbered, not real ones, as of the last request."""
+        return self._marks[name].numbered_up_to if name in self._marks else None
+
     def edition_words(self, name: str) -> EditionWords | None:
         """What the pages of an edition say of it; None for a database that is none."""
         mark = self._marks.get(name)

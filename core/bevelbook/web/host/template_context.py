@@ -19,6 +19,7 @@ from bevelbook.reports.photographs import photographs_of_record
 from bevelbook.store.column_words import TECHNICAL
 from bevelbook.store.ids import now_utc
 from bevelbook.store.invented_mark import INVENTED_WORDS
+from bevelbook.store.numbered_days_mark import numbered_words
 from bevelbook.store.record_names import is_named_by_label, names_of, with_kind
 from bevelbook.web.host.addresses import as_visitors_see, page_address
 from bevelbook.web.host.asked_rows import asked_rows
@@ -176,6 +177,12 @@ class TemplateContext:
     def edition(self) -> EditionWords | None:
         """What the page says where its database is an edition."""
         return state_of(self._datasette).edition_words(self.asked or self.database or "")
+
+    @property
+    def numbered_days(self) -> str:
+        """That days of this page's database are numbered, where it began with a copy without days; else nothing."""
+        last = state_of(self._datasette).numbered_up_to(self.asked or self.database or "")
+        return numbered_words(last) if last else ""
 
     @property
     def other_book(self) -> str:
