@@ -18,9 +18,11 @@ from typing import Any
 from zipfile import ZipFile
 
 import pytest
+from browser_team import make_team
 from conftest import Begin
 from edition.conftest import Edit
 from exported import Run, make_everything
+from photographed import HOSTILE_WORDS, TURNED_RIGHT, photographed, picture
 
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.web.host.serve import datasette_for
@@ -253,6 +255,27 @@ def test_a_book_that_begins_with_numbered_days_says_so(demo_db: Path, bevelbook:
         return str((await datasette.client.get("/")).text)
 
     assert words in asyncio.run(page())
+
+
+def test_photographs_are_in_it_without_what_a_camera_adds_and_nowhere_without_people(
+    bevelbook: Run, bundled: Registry, tmp_path: Path
+) -> None:
+    """Searched in all bytes of the folder: what cameras add, the pictures, and words beside them."""
+    make_team(tmp_path / "own.db")
+    texts = {"build": "rear-a/2", "piece": "outdrive", "note": "the groove of zorro"}
+    photographed(tmp_path / "own.db", bundled, (texts, picture((480, 320), orientation=TURNED_RIGHT)))
+
+    def held(*options: str) -> bytes:
+        folder = _edition(bevelbook, Path("own.db"), *options).parent
+        return b"".join(path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file())
+
+    shown = held("--with-files")
+    assert shown.count(b"JFIF") == 2, "the picture and its small one"
+    assert b"the groove of zorro" in shown
+    for added in (b"QUINCE", b"Exif", b"GPS", HOSTILE_WORDS.encode()):
+        assert added not in shown
+    for options in (("--without-people", "--yes"), ("--without-days",), ()):
+        assert not re.search(rb"JFIF|Exif|the groove of zorro", held(*options)), options
 
 
 def test_a_zip_of_a_book_with_any_name(demo_db: Path, bevelbook: Run, tmp_path: Path) -> None:
