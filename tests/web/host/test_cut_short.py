@@ -180,5 +180,5 @@ def _link(page: str, words: str) -> str:
 def test_a_query_that_is_refused_gives_no_file_without_rows(team: Team, registry: Registry) -> None:
     with site_over(team.path, registry) as site:
         answer = site.get("/team.csv?sql=SELECT+bounce+FROM+runs&_dl=1")
-    assert (answer.status_code, answer.text) == (400, "no such column: bounce\n")
+    assert (answer.status_code, "no such column: bounce" in answer.text) == (400, True)
     assert "content-disposition" not in answer.headers
