@@ -33,7 +33,8 @@ class Version(NamedTuple):
     replaced: tuple[str, str] | None
     """When and in which entry it was replaced, as far as somebody noted it."""
     of_diffs: frozenset[str] = frozenset()
-    """The diffs of which laptops say that a row of notes is: that of its build, unless they keep another."""
+    """The diffs of which laptops that show it say that a row of notes is: that of its build, unless they keep
+    another."""
 
     @property
     def values(self) -> dict[str, Any]:
@@ -54,7 +55,10 @@ def versions_in(connection: sqlite3.Connection) -> Versions:
     written: dict[tuple[str, str], dict[str, str]] = {}
     for table, row_id, column, text in connection.execute("SELECT * FROM as_written ORDER BY 1, 2, 3"):
         written.setdefault((table, row_id), {})[column] = text
-    kept = dict(map(tuple, connection.execute("SELECT id, diff FROM note_diffs ORDER BY id")))
+    kept = {
+        (row_id, version): diff
+        for row_id, version, diff in connection.execute("SELECT row_id, version, diff FROM note_diffs ORDER BY id")
+    }
     written_diffs = {
         row_id: written.get(("builds", row_id), {}).get("diff", diff)
         for row_id, diff in connection.execute("SELECT id, diff FROM builds ORDER BY id")
@@ -63,7 +67,9 @@ def versions_in(connection: sqlite3.Connection) -> Versions:
         names = [*list(BOOKKEEPING)[2:], *kind.columns]
         for row in connection.execute(f"SELECT * FROM {kind.table} ORDER BY id"):
             content = {name: row[name] for name in names} | written.get((kind.table, row["id"]), {})
-            diff = kept.get(row["id"]) or (written_diffs.get(row["build"]) if "build" in names else None)
+            diff = kept.get((row["id"], row["version"])) or (
+                written_diffs.get(row["build"]) if "build" in names else None
+            )
             of_diffs = frozenset({str(diff)} if diff else ())
             version = Version(row["version"], _read(row["parents"]), _json(content), None, of_diffs)
             _add(found, (kind.table, row["id"]), version)
@@ -77,7 +83,7 @@ def versions_in(connection: sqlite3.Connection) -> Versions:
             continue
         replaced = (replaced_at or "", replaced_in or "") if replaced_at or replaced_in else None
         text = None if content is None else _json(json.loads(content))
-        of_diffs = frozenset({kept[row_id]} if row_id in kept else ())
+        of_diffs = frozenset({kept[row_id, name]} if (row_id, name) in kept else ())
         _add(found, (table, row_id), Version(name, _read(parents), text, replaced, of_diffs))
     return found
 
@@ -308,10 +314,10 @@ def _builds_of_notes(found: Mapping[Record, Shown], versions: Versions) -> set[R
         kind = BY_TABLE[of[0]]
         if one.version is None or "build" not in left_aside(kind, one.version.values) or of[1][:-1] in made:
             continue
-        said = {diff for each in versions[of].values() for diff in each.of_diffs}
+        said = versions[of][one.version.name].of_diffs
         if not said:
             lay_on = removed.get(("builds", str(one.version.values.get("build"))))
-            said = {str(lay_on.values["diff"])} if lay_on else set()
+            said = frozenset({str(lay_on.values["diff"])} if lay_on else ())
         if not said:
             continue
         wanted = one_diff(min(said))

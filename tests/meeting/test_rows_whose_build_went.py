@@ -20,8 +20,11 @@ from bevelbook.notes.importing import import_notes
 from bevelbook.notes.settings import Settings
 from bevelbook.records import BY_NAME
 from bevelbook.saving.imported import AfterImport
+from bevelbook.saving.joining import say_of_two
 from bevelbook.saving.removal import remove_record
+from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.opening import transaction
+from bevelbook.taking_back.take_back import plans_of, take_back
 
 _WEIGHED = "date,diff,total_mass_g\n2026-04-03,rear-a,14.1\n"
 
@@ -62,6 +65,22 @@ class Team:
             also = AfterImport(do.connection, do.registry, do.by).work_out
             settings = Settings(today="2026-06-01")
             import_notes(io.BytesIO(_WEIGHED.encode()), "a.csv", do.connection, do.path, settings, by=do.by, also=also)
+
+    def join(self, on: str, one: str, other: str, *, is_same: bool) -> None:
+        """Say of two diffs that they are one, or two."""
+        with self.on(on) as do, transaction(do.connection, do.path, asked="join diff", by=do.by):
+            say_of_two(do.connection, do.registry, BY_NAME["diff"], one, other, do.by, is_same=is_same)
+
+    def take_back_last(self, on: str) -> None:
+        """Take the last entry back."""
+        with self.on(on) as do:
+            chosen = [plan.entry for plan in plans_of(do.connection, EntryBook(do.connection).all[-1])]
+            take_back(do.connection, do.path, chosen, do.registry, asked="take-back", by=do.by)
+
+    def kept(self, on: str) -> list[str]:
+        """The diffs that are kept of rows."""
+        found = self.laptop(on).connection.execute("SELECT diff FROM note_diffs ORDER BY id")
+        return [row[0] for row in found]
 
     def takes_in(self, on: str, other: str) -> None:
         with self.on(on):
@@ -149,12 +168,11 @@ def test_a_row_on_two_diffs_lies_on_one_build_though_that_went_to_a_third_diff(
     of = next(name for name in order if name != "third")
     last_of_third = builds["there"]
     assert team.build_weighed(last.name) == [last_of_third if moved == "both" else builds[of]]
-    kept = [tuple(row) for row in last.connection.execute("SELECT diff FROM note_diffs ORDER BY id")]
-    assert kept == ([(diffs[of],)] if moved in (of, "both") else [])
+    assert team.kept(last.name) == ([diffs[of]] if moved in (of, "both") else [])
 
 
-def test_a_row_whose_build_somebody_typed_is_of_the_diff_that_it_was_of_here(laptops: Player) -> None:
-    """Here the build was of rear-a until the meeting, in which it goes to another diff and the row to a typed build."""
+def test_the_version_of_a_row_that_is_shown_says_its_diff(laptops: Player) -> None:
+    """cy, on whose laptop the row is of front-2, typed its build: what anna's laptop said was of the version before."""
     team = Team(laptops)
     rear, third, front = (team.record("a", "diff", label=label) for label in ("rear-a", "front-2", "front-1"))
     of_rear, of_front = team.build("a", rear), team.build("a", front)
@@ -169,4 +187,41 @@ def test_a_row_whose_build_somebody_typed_is_of_the_diff_that_it_was_of_here(lap
     team.record("c", "weighing", weighing, build=of_front)
     team.weigh("a")
     last = team.meet()
-    assert [row[0] for row in last.connection.execute("SELECT diff FROM note_diffs ORDER BY id")] == [rear]
+    assert team.kept(last.name) == [third]
+
+
+def test_a_row_goes_back_to_its_diff_as_soon_as_that_is_a_diff_of_its_own_again(laptops: Player) -> None:
+    """Two diffs were said to be one, and the row went to the later build, which is of the other."""
+    team = Team(laptops)
+    rear, front = team.record("a", "diff", label="rear-a"), team.record("a", "diff", label="front-1")
+    of_rear = team.build("a", rear)
+    team.record("a", "build", diff=front, built_on="2026-04-02", dry_mass_g="12.4")
+    team.weigh("a")
+    assert team.build_weighed("a") == [of_rear]
+    team.join("a", rear, front, is_same=True)
+    assert team.build_weighed("a") != [of_rear]
+    team.join("a", rear, front, is_same=False)
+    assert team.build_weighed("a") == [of_rear]
+    assert not team.kept("a")
+
+
+def test_a_row_that_is_imported_again_is_of_the_diff_that_has_the_name_now(laptops: Player) -> None:
+    """The two names were the wrong way round: the import is taken back, the diffs get each other's name, and the same
+    sheet is imported again, on a laptop whose rows the others had."""
+    team = Team(laptops)
+    one, other = team.record("a", "diff", label="rear-a"), team.record("a", "diff", label="front-1")
+    team.build("a", one)
+    of_other = team.build("a", other)
+    for name in "bc":
+        team.takes_in(name, "a")
+    team.weigh("a")
+    team.takes_in("b", "a")
+    team.take_back_last("a")
+    team.takes_in("b", "a")
+    for diff, label in ((one, "old"), (other, "rear-a")):
+        team.record("a", "diff", diff, label=label)
+    team.weigh("a")
+    assert team.build_weighed("a") == [of_other]
+    last = team.meet()
+    assert team.build_weighed(last.name) == [of_other]
+    assert not team.kept(last.name)

@@ -54,6 +54,11 @@ def note_all_days(connection: sqlite3.Connection, diffs: Iterable[str]) -> None:
     connection.executemany(f"INSERT OR IGNORE INTO temp.{_TABLE} VALUES (?, {_ALL_DAYS})", ((one,) for one in diffs))
 
 
+def are_any_builds_touched(connection: sqlite3.Connection) -> bool:
+    """Whether any diff was noted, also one without note rows."""
+    return connection.execute(f"SELECT 1 FROM temp.{_TABLE} LIMIT 1").fetchone() is not None
+
+
 def diffs_with_rows_to_place(connection: sqlite3.Connection) -> list[str]:
     """The diffs (by id) that were noted and have note rows on those days."""
     return [row[0] for row in connection.execute(_FOUND)]

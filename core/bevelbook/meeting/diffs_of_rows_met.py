@@ -18,13 +18,15 @@ _TABLE = BY_NAME["note_diff"].table
 def unite_diffs_of_rows(connection: sqlite3.Connection, records: RecordsMet) -> None:
     """Keep of which diff rows are where the two databases do not say the same, or it does not stay where it was said.
 
-    To be called once all records are worked out, and before any build comes back or any row goes elsewhere.
+    It is said of a version: of what is not shown any more nothing is asked, and a row that an import brings again
+    begins anew. To be called once all records are worked out, and before any build comes back or any row goes
+    elsewhere.
     """
     for kind in ROWS_OF_BUILDS:
         rows = _RowsMet(connection, records, kind)
         for ids in blocks(rows.ids()):
-            for row_id, diff in rows.diffs(ids):
-                keep_diff_of_row(connection, kind, row_id, diff)
+            for row_id, version, diff in rows.diffs(ids):
+                keep_diff_of_row(connection, kind, row_id, version, diff)
 
 
 class _RowsMet:
@@ -35,16 +37,15 @@ class _RowsMet:
         self.kind = kind
         self.last = records.last_rowids[kind.table]
         self.diffs_before = records.diffs_before
-        self.builds_before = {
-            row_id: build for (name, row_id), build in records.builds_before.items() if name == kind.name
-        }
+        self.before = {row_id: before for (name, row_id), before in records.rows_before.items() if name == kind.name}
 
     def ids(self) -> list[str]:
-        """Their ids: those that are kept; that are on builds of two diffs or on none; that are not shown any more; and
-        those on builds that another diff has now, or that were removed."""
+        """Their ids: those of which it is kept; that are on builds of two diffs or on none; that were shown otherwise;
+        and those on builds that another diff has now, or that were removed."""
         table = self.kind.table
         asked: list[tuple[str, tuple[object, ...]]] = [
-            (f"SELECT id FROM {schema}.{_TABLE} WHERE table_name = {literal(table)}", ()) for schema in ("main", OTHER)
+            (f"SELECT row_id FROM {schema}.{_TABLE} WHERE table_name = {literal(table)}", ())
+            for schema in ("main", OTHER)
         ]
         asked += [
             (
@@ -60,28 +61,40 @@ class _RowsMet:
             ),
         ]
         found = {str(row[0]) for sql, given in asked for row in self.connection.execute(sql, given)}
-        return sorted(found | self.builds_before.keys())
+        return sorted(found | self.before.keys())
 
-    def diffs(self, ids: Sequence[str]) -> Iterator[tuple[str, str]]:
-        """Of which diff each of these rows is; those of which neither says it are left out."""
-        table = self.kind.table
-        for row_id, *kept, theirs, build, diff in self.connection.execute(
-            f"SELECT g.value, d.diff, od.diff, theirs.diff, t.build, b.diff FROM json_each(?1) g "
-            f"LEFT JOIN main.{_TABLE} d ON d.id = g.value LEFT JOIN {OTHER}.{_TABLE} od ON od.id = g.value "
+    def diffs(self, ids: Sequence[str]) -> Iterator[tuple[str, str, str]]:
+        """Of which diff each version of these rows is of which any of the two says it."""
+        table, given = self.kind.table, json.dumps(list(ids))
+        kept_here, kept_there = self._kept("main", given), self._kept(OTHER, given)
+        for row_id, their_version, theirs, version, build in self.connection.execute(
+            f"SELECT g.value, o.version, theirs.diff, t.version, t.build FROM json_each(?1) g "
             f"LEFT JOIN {OTHER}.{table} o ON o.id = g.value AND o.note_file IS NOT NULL "
             f"LEFT JOIN {OTHER}.builds theirs ON theirs.id = o.build "
             f"LEFT JOIN main.{table} t ON t.id = g.value AND t.note_file IS NOT NULL AND t.rowid <= ?2 "
-            "LEFT JOIN main.builds b ON b.id = t.build ORDER BY g.value",
-            (json.dumps(list(ids)), self.last),
+            "ORDER BY g.value",
+            (given, self.last),
         ).fetchall():
-            here = kept[0] or self._diff_before(row_id, build, diff)
-            said = {str(one) for one in (here, kept[1] or theirs) if one is not None}
-            if said:
-                yield row_id, min(said)
+            here, there = kept_here.get(row_id, {}), kept_there.get(row_id, {})
+            version, build = self.before.get(row_id, (version, build))
+            if version is not None and version not in here and (diff := self._diff_before(build)):
+                here[version] = diff
+            if their_version is not None and their_version not in there and theirs is not None:
+                there[their_version] = theirs
+            for one in sorted(here.keys() | there.keys()):
+                yield row_id, one, min(said[one] for said in (here, there) if one in said)
 
-    def _diff_before(self, row_id: str, build: str | None, diff: str | None) -> str | None:
-        """The diff of the build that a row was on here before anything came."""
-        if (gone := self.builds_before.get(row_id)) is not None:
-            found = self.connection.execute("SELECT diff FROM main.builds WHERE id = ?", (gone,)).fetchone()
-            build, diff = gone, found[0] if found else None
-        return diff if build is None else self.diffs_before.get(build, diff)
+    def _kept(self, schema: str, ids: str) -> dict[str, dict[str, str]]:
+        found: dict[str, dict[str, str]] = {}
+        for row_id, version, diff in self.connection.execute(
+            f"SELECT row_id, version, diff FROM {schema}.{_TABLE} WHERE table_name = ? "
+            "AND row_id IN (SELECT value FROM json_each(?)) ORDER BY id",
+            (self.kind.table, ids),
+        ):
+            found.setdefault(row_id, {})[version] = diff
+        return found
+
+    def _diff_before(self, build: str) -> str | None:
+        """The diff that a build had here before anything came."""
+        row = self.connection.execute("SELECT diff FROM main.builds WHERE id = ?", (build,)).fetchone()
+        return self.diffs_before.get(build, row[0] if row else None)

@@ -46,8 +46,8 @@ class RecordsMet:
         self.gone: set[tuple[str, str]] = set()
         self.diffs_before: dict[str, str] = {}
         """The diff that builds had which are shown otherwise now, or not any more."""
-        self.builds_before: dict[tuple[str, str], str] = {}
-        """The build that rows of notes were on which are shown otherwise now, or not any more, by kind and id."""
+        self.rows_before: dict[tuple[str, str], tuple[str, str]] = {}
+        """The version and the build of rows of notes which are shown otherwise now, or not any more, by kind and id."""
         self.otherwise: dict[tuple[str, str], Content] = {}
         connection.execute("CREATE TEMP TABLE IF NOT EXISTS met (id TEXT PRIMARY KEY NOT NULL) WITHOUT ROWID")
 
@@ -86,8 +86,8 @@ class RecordsMet:
             outcome = show(self.connection, record, row_id, held, past.get(row_id, []))
             if kind.name == "build" and held is not None and outcome is not None:
                 self.diffs_before[row_id] = str(held["diff"])
-            if held is not None and outcome is not None and held["note_file"] and "build" in PLACED.get(kind.name, ()):
-                self.builds_before[kind.name, row_id] = str(held["build"])
+            if held is not None and held["note_file"] and "build" in PLACED.get(kind.name, ()):
+                self.rows_before[kind.name, row_id] = str(held["version"]), str(held["build"])
             if held is not None and outcome is not None and len(self.otherwise) < _MOST_NAMED:
                 self.otherwise[kind.name, row_id] = held
             if outcome == "removed":

@@ -30,13 +30,13 @@ from bevelbook.store.as_written import apply_joins, stands_for_it
 from bevelbook.store.blanking import bytes_to_go, make_blank, unite_marks
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
-from bevelbook.store.diffs_of_rows import leave_out_what_builds_say
+from bevelbook.store.diffs_of_rows import leave_out_what_builds_say, placed_by_us
 from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.erased_marks import marks_in
 from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.heads import Content
 from bevelbook.store.invented_mark import INVENTED, mark_invented
-from bevelbook.store.needed import bring_back_needed, placed_by_us
+from bevelbook.store.needed import bring_back_needed
 from bevelbook.store.opening import transaction
 from bevelbook.store.same_things import joined_kinds
 from bevelbook.store.schema import search_fill_sql

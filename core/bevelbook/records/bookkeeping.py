@@ -120,8 +120,10 @@ class Erasure:
 
 @record
 class NoteDiff:
-    """Which diff a weighing or a diff in a run from notes is of, where its build is of another one: kept by its id, so
-    that it says the same wherever laptops meet."""
+    """Which diff a version of a weighing or of a diff in a run from notes is of, where its build is of another one:
+    kept by its id, so that it says the same wherever laptops meet."""
 
     table_name: str = text("Table of the record")
+    row_id: str = text("Id of the record")
+    version: str = text("The version of it that is meant")
     diff: str = text("Id of its diff")

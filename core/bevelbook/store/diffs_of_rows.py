@@ -26,6 +26,7 @@ ROWS_OF_BUILDS: Final = tuple(BY_NAME[name] for name, columns in PLACED.items() 
 """The kinds whose records placing puts on a build."""
 _TABLE: Final = BY_NAME["note_diff"].table
 _BUILDS: Final = BY_NAME["build"]
+_LONGEST_ID: Final = 80
 _WRITTEN: Final = (
     "SELECT coalesce((SELECT a.written FROM main.as_written a WHERE a.table_name = 'builds' AND a.row_id = b.id "
     "AND a.column_name = 'diff'), b.diff) AS diff FROM main.builds b WHERE b.id = {}.build"
@@ -35,35 +36,54 @@ _WRITTEN: Final = (
 
 def watch(connection: sqlite3.Connection) -> None:
     """Have a row that goes to a build of another diff, as diffs that are one may have it, be of the diff that it was
-    of: temporary triggers see to it, which belong to the connection that writes and are not in the file. While records
-    come in, whoever brings them in sees to it."""
+    of, also in its next version: temporary triggers see to it, which belong to the connection that writes and are not
+    in the file. While records come in, whoever brings them in sees to it."""
+    no_meeting = f"(SELECT placing FROM main.writing) IS NOT {MEETING}"
     for kind in ROWS_OF_BUILDS:
         connection.execute(
-            f"CREATE TEMP TRIGGER IF NOT EXISTS diff_of_{kind.table} AFTER UPDATE OF build ON main.{kind.table} "
-            f"WHEN OLD.note_file IS NOT NULL AND NEW.build IS NOT OLD.build "
-            f"AND (SELECT placing FROM main.writing) IS NOT {MEETING} BEGIN "
-            f"INSERT OR IGNORE INTO {_TABLE} (id, table_name, diff) SELECT OLD.id, {literal(kind.table)}, was.diff "
+            f"CREATE TEMP TRIGGER IF NOT EXISTS diff_of_{kind.table} AFTER UPDATE OF build, version ON "
+            f"main.{kind.table} WHEN OLD.note_file IS NOT NULL AND {no_meeting} BEGIN "
+            f"UPDATE {_TABLE} SET version = NEW.version, id = {_id_of('OLD.id', 'NEW.version')} "
+            "WHERE row_id = OLD.id AND version = OLD.version AND NEW.version IS NOT OLD.version; "
+            f"INSERT OR IGNORE INTO {_TABLE} (id, table_name, row_id, version, diff) "
+            f"SELECT {_id_of('OLD.id', 'NEW.version')}, {literal(kind.table)}, OLD.id, NEW.version, was.diff "
             f"FROM ({_WRITTEN.format('OLD')}) was WHERE was.diff IS NOT ({_WRITTEN.format('NEW')}); "
-            f"DELETE FROM {_TABLE} WHERE id = NEW.id AND diff = ({_WRITTEN.format('NEW')}); END"
+            f"DELETE FROM {_TABLE} WHERE row_id = NEW.id AND version = NEW.version "
+            f"AND diff = ({_WRITTEN.format('NEW')}); END"
+        )
+        connection.execute(
+            f"CREATE TEMP TRIGGER IF NOT EXISTS no_diff_of_{kind.table} AFTER DELETE ON main.{kind.table} "
+            f"WHEN OLD.note_file IS NOT NULL AND {no_meeting} BEGIN "
+            f"DELETE FROM {_TABLE} WHERE row_id = OLD.id AND version = OLD.version; END"
         )
 
 
-def keep_diff_of_row(connection: sqlite3.Connection, kind: Kind, row_id: str, diff: str) -> None:
-    """Say of which diff a row is."""
+def _id_of(row_id: str, version: str) -> str:
+    """SQL: the id of what is kept of a version of a row."""
+    return f"substr({row_id} || ' ' || {version}, 1, {_LONGEST_ID})"
+
+
+def keep_diff_of_row(connection: sqlite3.Connection, kind: Kind, row_id: str, version: str, diff: str) -> None:
+    """Say of which diff a version of a row is."""
     connection.execute(
-        f"INSERT INTO main.{_TABLE} (id, table_name, diff) VALUES (?, ?, ?) "
-        "ON CONFLICT (id) DO UPDATE SET diff = excluded.diff",
-        (row_id, kind.table, diff),
+        f"INSERT INTO main.{_TABLE} (id, table_name, row_id, version, diff) "
+        f"VALUES ({_id_of('?2', '?3')}, ?1, ?2, ?3, ?4) ON CONFLICT (id) DO UPDATE SET diff = excluded.diff",
+        (kind.table, row_id, version, diff),
     )
 
 
 def leave_out_what_builds_say(connection: sqlite3.Connection) -> None:
-    """Forget of which diff rows are whose builds say it: while references show what was written."""
+    """Forget of which diff rows are whose builds say it, and of versions that are neither shown nor beside one that
+    is: while references show what was written."""
     for kind in ROWS_OF_BUILDS:
         connection.execute(
-            f"DELETE FROM main.{_TABLE} WHERE table_name = {literal(kind.table)} AND EXISTS (SELECT 1 FROM "
-            f"main.{kind.table} t JOIN main.builds b ON b.id = t.build WHERE t.id = {_TABLE}.id "
-            f"AND t.note_file IS NOT NULL AND b.diff = {_TABLE}.diff)"
+            f"DELETE FROM main.{_TABLE} WHERE table_name = {literal(kind.table)} AND (EXISTS (SELECT 1 FROM "
+            f"main.{kind.table} t JOIN main.builds b ON b.id = t.build WHERE t.id = {_TABLE}.row_id "
+            f"AND t.version = {_TABLE}.version AND t.note_file IS NOT NULL AND b.diff = {_TABLE}.diff) "
+            f"OR NOT EXISTS (SELECT 1 FROM main.{kind.table} t WHERE t.id = {_TABLE}.row_id "
+            f"AND t.version = {_TABLE}.version) AND NOT EXISTS (SELECT 1 FROM main.history h WHERE "
+            f"h.table_name = {literal(kind.table)} AND h.row_id = {_TABLE}.row_id AND h.version = {_TABLE}.version "
+            "AND h.content IS NOT NULL AND h.replaced_at IS NULL))"
         )
 
 
@@ -112,6 +132,10 @@ class BuildsOfDiffs:
         )
         return next((one for one in first if one is not None), row.build)
 
+    def stands(self, build: str) -> bool:
+        """Whether a build is there."""
+        return build in self._living
+
     def _one(self, diff: str) -> str:
         return self._stands.get(("diff", diff), diff)
 
@@ -159,13 +183,46 @@ class BuildsOfDiffs:
         return {diff: [row_id for _, row_id in sorted(builds)] for diff, builds in found.items()}
 
 
-def put_on_builds(connection: sqlite3.Connection, rows: Sequence[RowToPlace]) -> set[str]:
-    """Put rows on builds of their diffs; returns the builds, by id, from which and to which any went."""
+def rows_kept(connection: sqlite3.Connection) -> list[RowToPlace]:
+    """The rows from notes of which it is kept of which diff they are, but for those whose build a person typed."""
+    found = []
+    for kind in ROWS_OF_BUILDS:
+        for row in connection.execute(
+            f"SELECT t.id, t.build, d.diff FROM main.{_TABLE} d CROSS JOIN main.{kind.table} t ON t.id = d.row_id "
+            f"AND t.version = d.version WHERE {placed_by_us('build')} ORDER BY t.id"
+        ):
+            found.append(RowToPlace(kind, *row))
+    return found
+
+
+def rows_of_removed_builds(connection: sqlite3.Connection, removed: str) -> list[RowToPlace]:
+    """The rows from notes on builds that are not there any more, but for those whose build a person typed;
+    ``removed`` is SQL of a table with the ids of such builds."""
+    found = []
+    for kind in ROWS_OF_BUILDS:
+        for row in connection.execute(
+            f"SELECT t.id, t.build, d.diff FROM {removed} g CROSS JOIN main.{kind.table} t ON t.build = g.id "
+            f"LEFT JOIN main.{_TABLE} d ON d.row_id = t.id AND d.version = t.version "
+            f"WHERE {placed_by_us('build')} ORDER BY t.id"
+        ):
+            found.append(RowToPlace(kind, *row))
+    return found
+
+
+def put_on_builds(connection: sqlite3.Connection, rows: Sequence[RowToPlace], *, to_removed: bool = False) -> set[str]:
+    """Put rows on builds of their diffs, where no other stands on removed ones too if that is wanted; returns the
+    builds, by id, from which and to which any went."""
     found = BuildsOfDiffs(connection) if rows else None
     builds: set[str] = set()
     for row in rows:
         build = found.build_of(row) if found else row.build
-        if build != row.build:
+        if found and build != row.build and (to_removed or found.stands(build)):
             connection.execute(f"UPDATE main.{row.kind.table} SET build = ? WHERE id = ?", (build, row.id))
             builds |= {row.build, build}
     return builds
+
+
+def placed_by_us(column: str) -> str:
+    """SQL: whether row ``t`` is from notes and no person set this column."""
+    typed = f"iif(json_valid(t.entered), json_extract(t.entered, '$.{column}'), NULL)"
+    return f"(t.note_file IS NOT NULL AND {typed} IS NULL)"

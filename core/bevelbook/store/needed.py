@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, KINDS, Kind
-from bevelbook.store.diffs_of_rows import ROWS_OF_BUILDS, RowToPlace, put_on_builds
+from bevelbook.store.diffs_of_rows import RowToPlace, placed_by_us, put_on_builds, rows_kept, rows_of_removed_builds
 from bevelbook.store.heads import last_living
 from bevelbook.store.kept_states import kept_rows
 from bevelbook.store.known_versions import known_records
@@ -44,7 +44,7 @@ def bring_back_needed(connection: sqlite3.Connection) -> WhatCameBack:
     database ever knew stays missing.
     """
     back = _bring_back_all(connection, but_builds_of_notes=True)
-    builds = put_on_builds(connection, _rows_to_place(connection))
+    builds = put_on_builds(connection, _rows_to_place(connection), to_removed=True)
     return WhatCameBack((*back, *_bring_back_all(connection)), frozenset(builds))
 
 
@@ -153,25 +153,9 @@ def _last_texts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list
     return [row[0] for row in rows]
 
 
-def placed_by_us(column: str) -> str:
-    """SQL: whether row ``t`` is from notes and no person set this column."""
-    typed = f"iif(json_valid(t.entered), json_extract(t.entered, '$.{column}'), NULL)"
-    return f"(t.note_file IS NOT NULL AND {typed} IS NULL)"
-
-
 def _rows_to_place(connection: sqlite3.Connection) -> list[RowToPlace]:
-    """The rows from notes whose build was removed, and those of which it is kept on which diff they are."""
-    is_any_gone = _removed(connection, BY_NAME["build"]) > 0
-    kept = BY_NAME["note_diff"].table
-    found: dict[str, RowToPlace] = {}
-    for kind in ROWS_OF_BUILDS:
-        of_gone, of_kept = (
-            f"SELECT t.id, t.build, d.diff FROM {first} WHERE {placed_by_us('build')} ORDER BY t.id"
-            for first in (
-                f"temp.gone g CROSS JOIN main.{kind.table} t ON t.build = g.id LEFT JOIN main.{kept} d ON d.id = t.id",
-                f"main.{kept} d CROSS JOIN main.{kind.table} t ON t.id = d.id",
-            )
-        )
-        for asked in (of_gone, of_kept) if is_any_gone else (of_kept,):
-            found |= {row[0]: RowToPlace(kind, *row) for row in connection.execute(asked)}
-    return list(found.values())
+    """The rows from notes whose build was removed, and those of which it is kept of which diff they are."""
+    rows = rows_kept(connection)
+    if _removed(connection, BY_NAME["build"]):
+        rows += rows_of_removed_builds(connection, "temp.gone")
+    return list({one.id: one for one in rows}.values())

@@ -276,6 +276,8 @@ CREATE TABLE erasures (
 CREATE TABLE note_diffs (
     id TEXT PRIMARY KEY NOT NULL,
     "table_name" TEXT NOT NULL,
+    "row_id" TEXT NOT NULL,
+    "version" TEXT NOT NULL,
     "diff" TEXT NOT NULL
 ) STRICT;
 
