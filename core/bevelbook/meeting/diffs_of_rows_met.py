@@ -19,7 +19,7 @@ def unite_diffs_of_rows(connection: sqlite3.Connection, records: RecordsMet) -> 
     """Keep of which diff rows are where the two databases do not say the same, or it does not stay where it was said.
 
     It is said of a version: of what is not shown any more nothing is asked, and a row that an import brings again
-    begins anew. To be called once all records are worked out, and before any build comes back or any row goes
+    begins again. To be called once all records are worked out, and before any build comes back or any row goes
     elsewhere.
     """
     for kind in ROWS_OF_BUILDS:
