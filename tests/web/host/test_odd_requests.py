@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import asyncio
 import re
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
 import pytest
 from browser_team import Site, make_team, site_over
+from datasette.app import Datasette
 from entered import entered_site
 
 from bevelbook.plugin.registry import Registry
@@ -104,6 +107,23 @@ def test_a_method_that_nothing_answers_is_refused_as_such(site: Site) -> None:
         assert (answer.status_code, METHOD in answer.text) == (405, True), asked
         assert answer.headers["allow"] == "GET, HEAD", asked
         assert answer.headers["x-frame-options"] == "DENY", asked
+
+
+def test_a_method_is_refused_beside_another_book_and_beside_any_other_file(tmp_path: Path) -> None:
+    paths = ("/", "/second/builds", "/shop", "/shop/t", "/nix", "/-/versions", "/-/nix", "/-/messages", "/_memory")
+    with closing(sqlite3.connect(tmp_path / "shop.db")) as connection:
+        connection.execute("CREATE TABLE t (id INTEGER PRIMARY KEY)")
+    for other in (make_team(tmp_path / "second.db").path, tmp_path / "shop.db"):
+
+        async def ask(other: Path = other) -> list[Any]:
+            datasette = Datasette([str(make_team(tmp_path / f"of-{other.stem}.db").path), str(other)])
+            await datasette.invoke_startup()
+            methods = [one for one in METHODS if one != "POST"]
+            return [await datasette.client.request(method, path) for path in paths for method in methods]
+
+        for answer in asyncio.run(ask()):
+            asked = (other.stem, answer.request.method, answer.request.url.path)
+            assert (answer.status_code, answer.headers["allow"][:9]) == (405, "GET, HEAD"), asked
 
 
 def test_a_method_is_refused_where_nobody_has_a_page_too(site: Site) -> None:

@@ -301,6 +301,14 @@ def as_dictionary(listed: Any) -> Mapping[str, Any]:
 # What its addresses take.
 
 
+def has_page_of_others(datasette: Any, path: str) -> bool:
+    """Whether the function that answers at a path, without its base address, is of another plugin."""
+    for pattern, answer in datasette._routes():
+        if re.match(pattern, path):
+            return not str(answer.__module__).startswith(("datasette.", "bevelbook."))
+    return False
+
+
 @cache
 def filter_endings() -> frozenset[str]:
     """How the name of a column ends, behind two lines below, by which rows are compared: ``gt``, ``contains``."""
