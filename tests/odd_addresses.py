@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import html
 import random
 import re
 import resource
@@ -19,7 +20,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, Final, NamedTuple
-from urllib.parse import quote, urlencode
+from urllib.parse import parse_qsl, quote, urlencode
 
 METHODS: Final = ("GET",) * 16 + ("HEAD", "POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "PROPFIND", "Ödd")
 DATASETTES: Final = [
@@ -84,6 +85,11 @@ DATASETTES: Final = [
     "_fts_pk",
 ]
 """What Datasette reads in an address, some more than once."""
+OF_FORMS: Final = (
+    *("known", "which", "seen", "line", "car", "back", "same", "again", "at", "keys", "so_far", "stopped", "after"),
+    *("diff", "build", "bottle", "piece", "side", "fields", "gone", "sheet", "odd_times", "degrees", "of", "venue"),
+)
+"""What pages that write, and some others of ours, read in an address."""
 TABLES: Final = [
     "builds",
     "diffs",
@@ -219,6 +225,7 @@ def drawn(addresses: Sequence[str], calculators: Sequence[str], named: Sequence[
     """Requests without end. ``named`` are names and ids of records; ``calculators`` have inputs of their own."""
     chance = random.Random(seed)
     own = [
+        *OF_FORMS,
         "q",
         "a",
         "b",
@@ -266,7 +273,14 @@ def drawn(addresses: Sequence[str], calculators: Sequence[str], named: Sequence[
         yield Asked(chance.choice(METHODS), f"{path}?{query}" if query and "?" not in path else path)
 
 
-async def answered(datasette: Any, asked: Asked) -> tuple[int, str, int]:
+def is_named(asked: Asked, text: str) -> bool:
+    """Whether an answer names an argument of the address: in words, or as the field of a form."""
+    said = html.unescape(text)
+    names = [name for name, _ in parse_qsl(asked.path.partition("?")[2], keep_blank_values=True, errors="replace")]
+    return any(f"{name[:80]}=" in said or f"argument {name} " in said or f'name="{name}"' in said for name in names)
+
+
+async def answered(datasette: Any, asked: Asked, cookie: str = "") -> tuple[int, str, int]:
     """Status, the beginning of the answer, and how many bytes it has, asked of the application itself."""
     path, _, query = asked.path.partition("?")
     raw = quote(path, safe="/~%-._:@!$&'()*+,;=").encode()
@@ -281,7 +295,7 @@ async def answered(datasette: Any, asked: Asked) -> tuple[int, str, int]:
         "raw_path": raw,
         "query_string": query.encode(),
         "root_path": "",
-        "headers": [(b"host", b"localhost")],
+        "headers": [(b"host", b"localhost"), *([(b"cookie", cookie.encode())] if cookie else [])],
         "client": ("127.0.0.1", 1),
         "server": ("localhost", 80),
     }
@@ -296,7 +310,7 @@ async def answered(datasette: Any, asked: Asked) -> tuple[int, str, int]:
             status = message["status"]
         body = message.get("body", b"")
         size += len(body)
-        kept = (kept + body)[:20_000]
+        kept = (kept + body)[:80_000]
 
     await datasette.app()(scope, receive, send)
     return status, kept.decode("utf-8", "replace"), size
@@ -304,34 +318,44 @@ async def answered(datasette: Any, asked: Asked) -> tuple[int, str, int]:
 
 async def _by_hand(count: int, seed: int) -> None:
     from browser_team import make_team
+    from entered import entered_site
 
     from bevelbook.plugin.registry import load
-    from bevelbook.web.host.serve import datasette_for
 
     with tempfile.TemporaryDirectory() as folder:
         team = make_team(Path(folder) / "team.db", "a note")
         registry = load()
-        datasette = datasette_for(team.path, registry)
-        await datasette.invoke_startup()
-        named = [*team.ids.values(), *team.ids]
-        requests = drawn(pages(routes(datasette)), list(registry.calculators), named, seed)
-        found: Counter[int] = Counter()
-        slow: list[tuple[float, Asked]] = []
-        for _, asked in zip(range(count), requests, strict=False):
-            began = time.perf_counter()
-            try:
-                status, text, _ = await answered(datasette, asked)
-            except BaseException as fault:
-                status, text = 599, repr(fault)
-                if isinstance(fault, KeyboardInterrupt):
-                    raise
-            found[status] += 1
-            slow.append((time.perf_counter() - began, asked))
-            if status >= 500:
-                print(status, asked.method, asked.path[:300], re.sub(r"\s+", " ", re.sub("<[^>]+>", " ", text))[-300:])
-        print(dict(sorted(found.items())), f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3:.0f} MB at most")
-        for took, asked in sorted(slow, reverse=True)[:5]:
-            print(f"{took:.2f} s {asked.method} {asked.path[:200]}")
+        with entered_site(team, registry, Path(folder)) as site:
+            datasette = site.datasette
+            await datasette.invoke_startup()
+            named = [*team.ids.values(), *team.ids]
+            addresses = pages(routes(datasette))
+            below = [one for one in addresses if "/enter/" in one]
+            requests = drawn([*addresses, *below, *below], list(registry.calculators), named, seed)
+            cookie = "; ".join(f"{name}={value}" for name, value in site.cookies.items())
+            found: Counter[int] = Counter()
+            unnamed = 0
+            slow: list[tuple[float, Asked]] = []
+            for _, asked in zip(range(count), requests, strict=False):
+                began = time.perf_counter()
+                try:
+                    status, text, _ = await answered(datasette, asked, cookie)
+                except BaseException as fault:
+                    status, text = 599, repr(fault)
+                    if isinstance(fault, KeyboardInterrupt):
+                        raise
+                found[status] += 1
+                slow.append((time.perf_counter() - began, asked))
+                is_refused = status == 400 and asked.method != "HEAD" and "=" in asked.path.partition("?")[2]
+                is_left_unnamed = is_refused and not is_named(asked, text)
+                unnamed += is_left_unnamed
+                if status >= 500 or is_left_unnamed:
+                    words = re.sub(r"\s+", " ", re.sub("<[^>]+>", " ", text.partition("<main")[2] or text))
+                    print(status, asked.method, asked.path[:300], words[:300])
+            most_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
+            print(dict(sorted(found.items())), f"{unnamed} refused without a name, {most_mb:.0f} MB at most")
+            for took, asked in sorted(slow, reverse=True)[:5]:
+                print(f"{took:.2f} s {asked.method} {asked.path[:200]}")
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ from itertools import islice
 
 import pytest
 from browser_team import Site, Team, make_team, site_over
-from odd_addresses import Asked, answered, drawn, pages, routes
+from odd_addresses import Asked, answered, drawn, is_named, pages, routes
 
 from bevelbook.plugin.registry import Registry
 from bevelbook.web.host.limits_of_sqlite import MOST_CELLS, MOST_ROWS_OF_PAGE
@@ -53,6 +53,8 @@ def test_no_address_and_no_method_is_a_fault_of_the_server(site: Site, team: Tea
 
     answers = asyncio.run(ask())
     assert [(status, asked) for status, asked, _ in answers if status >= 500] == []
+    read = [(asked, text) for status, asked, text in answers if status == 400 and asked.method != "HEAD"]
+    assert [asked for asked, text in read if "=" in asked.path and not is_named(asked, text)] == []
     refused = [(status, "are answered here" in text) for status, _, text in answers[:5]]
     assert refused == [(405, True)] * 5
 

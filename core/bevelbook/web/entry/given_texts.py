@@ -7,14 +7,16 @@ from typing import Final
 from bevelbook.entering.record import typed_fields
 from bevelbook.records import Kind
 from bevelbook.web.entry.request import EntryRequest
-from bevelbook.web.host.arguments import Argument, any_text, any_texts, one_of
+from bevelbook.web.host.arguments import Argument, any_texts, one_of
 
 SAME: Final = "same"
 """In the address of a form of which nothing had to be stored."""
 BACK_TO: Final = "back"
 """In the address of a form that a list led to: the name of the list's page, which the page after it leads back to."""
+TO_FINISH: Final = "to-finish"
+"""The page whose list leads to forms and back."""
 YES: Final = "yes"
-OF_EVERY_FORM: Final = (one_of(SAME, YES), any_text(BACK_TO))
+OF_EVERY_FORM: Final = (one_of(SAME, YES), one_of(BACK_TO, TO_FINISH))
 
 
 def takes_of(kind: Kind) -> tuple[Argument, ...]:

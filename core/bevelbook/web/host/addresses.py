@@ -118,11 +118,14 @@ def place_of_rows(datasette: Any, path: str) -> PlaceOfRows | None:
 
 
 def page_beside(datasette: Any, path: str) -> str | None:
-    """The name of a page beside the databases, ``/-/NAME``, where every database is ours; None for any other path."""
+    """The name of a page beside the databases, ``/-/NAME`` or a file such as ``/robots.txt``, where every database is
+    ours; None for any other path."""
     steps = _steps(datasette, path)
-    if len(steps) != 2 or steps[0] != "-" or not state_of(datasette).is_alone(datasette):
+    if not steps or not state_of(datasette).is_alone(datasette):
         return None
-    return steps[1].removesuffix(".json")
+    if len(steps) == 1:
+        return steps[0] if database_at(datasette, path) is None else None
+    return steps[1].removesuffix(".json") if len(steps) == 2 and steps[0] == "-" else None
 
 
 def as_visitors_see(datasette: Any, path: str) -> str:

@@ -264,6 +264,7 @@ TAKEN: Final = (
 """What Datasette takes, and we of its pages, beside columns and the parameters of a question in SQL. Its own links give
 _size and _labels more than once."""
 BESIDE: Final[Mapping[str, tuple[Argument, ...]]] = {
+    **dict.fromkeys(("favicon.ico", "robots.txt"), ()),
     **dict.fromkeys(("actor", "config", "databases", "logout", "metadata", "settings", "threads", "versions"), ()),
     "auth-token": (any_text("token"),),
     "plugins": (one_of("all", "1", "on"),),

@@ -50,11 +50,14 @@ def _names_no_file(fault: Exception) -> bool:
 
 def words_of_refused_argument(datasette: Any, request: Any, message: str) -> str:
     """Datasette's words on an address of ours, with the arguments that they may be about: where they say none."""
-    given = _arguments(request) if owner_of(datasette, request.path) is Owner.DATASETTE else []
+    owner = owner_of(datasette, request.path)
+    given = _arguments(request) if owner is Owner.DATASETTE else []
+    if owner is Owner.OURS and request.method in READING_METHODS:
+        given = [(name, value) for name in request.args for value in request.args.getlist(name) if value.strip()]
     sorts = [_shown(name, value) for name, value in given if name in _SORTS]
     if sorts and "sort" in message.lower():
         return f"{message}: {' and '.join(sorts)}"
-    if not given or any(name in message for name, _ in given):
+    if not given or any(f"{name}=" in message or (name[:1] == "_" and name in message) for name, _ in given):
         return message
     return f"{message.rstrip('.')}. Look at {', '.join(dict.fromkeys(_shown(*one) for one in given))} in the address."
 

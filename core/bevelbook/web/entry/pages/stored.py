@@ -15,7 +15,7 @@ from bevelbook.reports.photographs import Photograph, photograph
 from bevelbook.reports.what_changed import news_of
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.taking_back.words import came_of
-from bevelbook.web.entry.given_texts import BACK_TO, YES
+from bevelbook.web.entry.given_texts import BACK_TO, TO_FINISH, YES
 from bevelbook.web.entry.own_pages import OWN_PAGES
 from bevelbook.web.entry.photograph_of import photograph_of
 from bevelbook.web.entry.record_form import SEEN_FIRST, stored_texts
@@ -36,7 +36,6 @@ _SHARED: Final = {"run": frozenset({"car", "run_on"}), "photo": frozenset({"piec
 only where it is another than today."""
 _TO_PHOTOGRAPH: Final = {"opening": "Photograph what was found"}
 """What leads to a photograph of a record of a kind, where it is not just of it."""
-TO_FINISH: Final = "to-finish"
 _OF_ONE_TIME: Final = frozenset(
     {"mass_g", "closed_mass_g", "note", "text", "mass_basis", "ratio", "label", "name", "diff", "instead"}
 )
