@@ -225,3 +225,19 @@ def test_a_row_that_is_imported_again_is_of_the_diff_that_has_the_name_now(lapto
     last = team.meet()
     assert team.build_weighed(last.name) == [of_other]
     assert not team.kept(last.name)
+
+
+def test_a_build_comes_back_to_the_diff_of_its_rows(laptops: Player) -> None:
+    """bo wrote by a slip that the build is of another diff; after the meeting it is put right, and the row goes along."""
+    team = Team(laptops)
+    rear, third = team.record("a", "diff", label="rear-a"), team.record("a", "diff", label="front-2")
+    build = team.build("a", rear)
+    team.takes_in("b", "a")
+    team.record("b", "build", build, diff=third)
+    team.weigh("a")
+    team.takes_in("b", "a")
+    assert (team.build_weighed("b"), team.kept("b")) == ([build], [rear])
+    team.record("b", "build", build, diff=rear)
+    assert team.build_weighed("b") == [build]
+    team.takes_in("a", "b")
+    assert (team.build_weighed("a"), team.kept("a")) == ([build], [])

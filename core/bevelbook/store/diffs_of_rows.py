@@ -195,6 +195,15 @@ def rows_kept(connection: sqlite3.Connection) -> list[RowToPlace]:
     return found
 
 
+def rows_kept_of(connection: sqlite3.Connection, diff: object) -> frozenset[str]:
+    """The rows (by id) of which it is kept that they are of a diff, or of one that is one with it."""
+    one = "coalesce((SELECT o.stands FROM main.one_with o WHERE o.kind = 'diff' AND o.id = {0}), {0})"
+    found = connection.execute(
+        f"SELECT row_id FROM main.{_TABLE} d WHERE {one.format('d.diff')} = {one.format('?1')} ORDER BY id", (diff,)
+    )
+    return frozenset(row[0] for row in found)
+
+
 def rows_of_removed_builds(connection: sqlite3.Connection, removed: str) -> list[RowToPlace]:
     """The rows from notes on builds that are not there any more, but for those whose build a person typed;
     ``removed`` is SQL of a table with the ids of such builds."""

@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterator, Mapping
 from typing import Final, Literal, NamedTuple
 
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
+from bevelbook.store.diffs_of_rows import rows_kept_of
 from bevelbook.store.entry_contents import (
     OF_A_FILE,
     Content,
@@ -403,19 +404,23 @@ def carry_out(connection: sqlite3.Connection, plan: Plan, entry_id: str) -> dict
 
 
 def point_elsewhere(
-    connection: sqlite3.Connection, going: Mapping[str, set[str]], *, but_own_rows: bool = False
+    connection: sqlite3.Connection,
+    going: Mapping[str, set[str]],
+    *,
+    but_own_rows: bool = False,
+    but: Collection[str] = (),
 ) -> dict[str, SetAside]:
     """Have records that were placed on a build that goes point to another one of its diff, until they are placed.
 
-    Returns them, by id; those without another build to go to are left alone, and with ``but_own_rows`` those of the row
-    that made the build.
+    Returns them, by id; those without another build to go to are left alone, those of ``but`` (by id), and with
+    ``but_own_rows`` those of the row that made the build.
     """
     builds = {"builds": going.get("builds", set())}
     aside: dict[str, SetAside] = {}
     for use in users_of(connection, {**going, **builds}):
         if use.used.name != "build" or not is_placed(connection, use):
             continue
-        if but_own_rows and use.row_id[:-1] == use.used_id[:-1]:
+        if use.row_id in but or (but_own_rows and use.row_id[:-1] == use.used_id[:-1]):
             continue
         other = connection.execute(
             "SELECT o.id, b.label FROM builds b JOIN builds o ON o.diff = b.diff WHERE b.id = ? "
@@ -431,9 +436,11 @@ def point_elsewhere(
 
 def rows_stay_with_diff(connection: sqlite3.Connection, build: str, diff: object) -> dict[str, SetAside]:
     """Before a build gets this diff (by id): have the note rows on it that other rows made stay with the diff that it
-    had. Returns those records as :func:`point_elsewhere` does."""
+    had, but for those that are of the other one. Returns those records as :func:`point_elsewhere` does."""
     (before,) = connection.execute("SELECT diff FROM builds WHERE id = ?", (build,)).fetchone()
-    return point_elsewhere(connection, {"builds": {build}}, but_own_rows=True) if diff not in (None, before) else {}
+    if diff in (None, before):
+        return {}
+    return point_elsewhere(connection, {"builds": {build}}, but_own_rows=True, but=rows_kept_of(connection, diff))
 
 
 def _reopen(connection: sqlite3.Connection, files: list[str]) -> None:
