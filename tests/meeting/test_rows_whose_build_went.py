@@ -228,7 +228,7 @@ def test_a_row_that_is_imported_again_is_of_the_diff_that_has_the_name_now(lapto
 
 
 def test_a_build_comes_back_to_the_diff_of_its_rows(laptops: Player) -> None:
-    """bo wrote by a slip that the build is of another diff; it is put right after the meeting, and the row goes along."""
+    """bo wrote by a slip that the build is of another diff; put right after the meeting, it takes the row along."""
     team = Team(laptops)
     rear, third = team.record("a", "diff", label="rear-a"), team.record("a", "diff", label="front-2")
     build = team.build("a", rear)
