@@ -205,6 +205,22 @@ def test_a_row_goes_back_to_its_diff_as_soon_as_that_is_a_diff_of_its_own_again(
     assert not team.kept("a")
 
 
+def test_a_row_imported_while_its_diff_is_one_with_another_is_of_the_diff_that_it_names(laptops: Player) -> None:
+    """The later build of the two is of the other diff; parted, the row goes to its own."""
+    team = Team(laptops)
+    for first, second in (("rear-a", "front-1"), ("front-1", "rear-a")):
+        for laptop in laptops.laptops:
+            laptop.put(laptop.empty)
+        diffs = {name: team.record("a", "diff", label=name) for name in (first, second)}
+        of_rear = team.build("a", diffs["rear-a"])
+        team.record("a", "build", diff=diffs["front-1"], built_on="2026-04-02", dry_mass_g="12.4")
+        team.join("a", diffs[first], diffs[second], is_same=True)
+        team.weigh("a")
+        assert team.build_weighed("a") != [of_rear]
+        team.join("a", diffs[first], diffs[second], is_same=False)
+        assert team.build_weighed("a") == [of_rear]
+
+
 def test_a_row_that_is_imported_again_is_of_the_diff_that_has_the_name_now(laptops: Player) -> None:
     """The two names were the wrong way round: the import is taken back, the diffs get each other's name, and the same
     sheet is imported again, on a laptop whose rows the others had."""

@@ -103,7 +103,7 @@ class Traces(NamedTuple):
 def traces_of(connection: sqlite3.Connection, path: Path, wanted: ToErase, by: str | None) -> Traces:
     """The sheets that have it, and who else wrote, ``by`` aside. Raises sqlite3.Error."""
     own = {folded for name in (*wanted.names, by or "") if (folded := name.casefold())}
-    people = connection.execute("SELECT DISTINCT made_by FROM entries WHERE made_by IS NOT NULL ORDER BY made_by")
+    people = connection.execute("SELECT DISTINCT made_by FROM entries WHERE made_by IS NOT NULL ORDER BY 1")
     writers = {str(row[0]).casefold(): str(row[0]) for row in people.fetchall()}
     blank = Blanking(wanted.marks)
     others = [name for folded, name in sorted(writers.items()) if folded not in own and blank.who(name) == name]

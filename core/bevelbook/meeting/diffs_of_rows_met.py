@@ -72,7 +72,7 @@ class _RowsMet:
             f"LEFT JOIN {OTHER}.{table} o ON o.id = g.value AND o.note_file IS NOT NULL "
             f"LEFT JOIN {OTHER}.builds theirs ON theirs.id = o.build "
             f"LEFT JOIN main.{table} t ON t.id = g.value AND t.note_file IS NOT NULL AND t.rowid <= ?2 "
-            "ORDER BY g.value",
+            "ORDER BY g.key",
             (given, self.last),
         ).fetchall():
             here, there = kept_here.get(row_id, {}), kept_there.get(row_id, {})
@@ -87,9 +87,10 @@ class _RowsMet:
     def _kept(self, schema: str, ids: str) -> dict[str, dict[str, str]]:
         found: dict[str, dict[str, str]] = {}
         for row_id, version, diff in self.connection.execute(
-            f"SELECT row_id, version, diff FROM {schema}.{_TABLE} WHERE table_name = ? "
-            "AND row_id IN (SELECT value FROM json_each(?)) ORDER BY id",
-            (self.kind.table, ids),
+            f"SELECT d.row_id, d.version, d.diff FROM json_each(?1) g CROSS JOIN {schema}.{_TABLE} d "
+            "ON d.id >= g.value || ' ' AND d.id < g.value || '!' WHERE d.table_name = ?2 AND d.row_id = g.value "
+            "ORDER BY d.id",
+            (ids, self.kind.table),
         ):
             found.setdefault(row_id, {})[version] = diff
         return found

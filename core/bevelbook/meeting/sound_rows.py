@@ -21,9 +21,10 @@ from bevelbook.declare.unseen import without_unseen
 from bevelbook.meeting.bounded_json import JsonRefused, bounded_json
 from bevelbook.meeting.refusing import refuse_row
 from bevelbook.meeting.sound_files import refuse_unsound_files
-from bevelbook.records import BY_TABLE, KINDS, Kind
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.about_table import ACCEPTED
 from bevelbook.store.as_written import written_nowhere
+from bevelbook.store.diffs_of_rows import id_of_kept
 from bevelbook.store.ids import file_id
 from bevelbook.store.kept_past import NONE_BEFORE, NOT_VERSIONED
 from bevelbook.store.schema import BOOKKEEPING, quoted
@@ -87,6 +88,7 @@ def refuse_unsound(connection: sqlite3.Connection, path: Path) -> None:
             _refuse_of_kind(connection, kind, path)
     _refuse_of_history(connection, path)
     refuse_odd_marks(connection, path)
+    _refuse_odd_diffs_of_rows(connection, path)
     _refuse_of_plain(connection, "as_written", ("row_id", "written"), _written_known(), path)
     _refuse_written_nowhere(connection, path)
     labelled: set[tuple[str, ...]] = {(kind.table,) for kind in KINDS if kind.own and kind.label}
@@ -173,6 +175,13 @@ def _rule_of(kind: Kind, field: Field) -> _Rule:
     if field.kind == "time":
         return _Rule(_beyond(_TIMES), "a time of a day")
     return _Rule(_odd_text, _A_TEXT)
+
+
+def _refuse_odd_diffs_of_rows(connection: sqlite3.Connection, path: Path) -> None:
+    """What is kept of which diff a row is has an id that says of which version."""
+    table = BY_NAME["note_diff"].table
+    for (row_id,) in connection.execute(f"SELECT id FROM {table} WHERE id IS NOT {id_of_kept()} ORDER BY id LIMIT 1"):
+        raise refuse_row(path, table, row_id, "has an id that its content does not give")
 
 
 def _refuse_of_history(connection: sqlite3.Connection, path: Path) -> None:

@@ -153,6 +153,8 @@ class Bulk:
         self.by = by
         self.dry = dry
         self.line = 0
+        self.joined_diffs: dict[str, str] = {}
+        """The ids of diffs that are one with others, by name (``folded_label``), once their names were looked up."""
         self.new_names: list[tuple[str, Any, int]] = []
         self.other_spellings: list[tuple[str, str, int]] = []
         self._others = f"AND note_file IS NOT {literal(note_file)}" if again else ""
@@ -469,6 +471,8 @@ class Bulk:
         names: dict[str | None, str] = dict(map(tuple, found))
         others = self.connection.execute("SELECT id, stands FROM one_with WHERE kind = ?", (kind.name,))
         stands: dict[str, str] = dict(map(tuple, others))
+        if kind.name == "diff":
+            self.joined_diffs = _joined_by_name(names, stands)
         names = {name: stands.get(row_id, row_id) for name, row_id in names.items()}
         for name, row_id in [*names.items()]:
             if isinstance(name, str):
@@ -502,3 +506,13 @@ class Bulk:
 
     def _last_rowid(self, kind: Kind) -> int:
         return int(self.connection.execute(f"SELECT coalesce(max(rowid), 0) FROM {kind.table}").fetchone()[0])
+
+
+def _joined_by_name(names: Mapping[str | None, str], stands: Mapping[str, str]) -> dict[str, str]:
+    """The ids that are one with others by their name, where the name is theirs alone."""
+    joined = {*stands, *stands.values()}
+    by_name: dict[str, set[str]] = {}
+    for name, row_id in names.items():
+        if isinstance(name, str):
+            by_name.setdefault(folded_label(name), set()).add(row_id)
+    return {name: one for name, ids in by_name.items() if len(ids) == 1 and (one := next(iter(ids))) in joined}

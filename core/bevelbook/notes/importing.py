@@ -253,6 +253,7 @@ def write_read(
     if bulk.holds_notes or "day_order" in stage.present:
         report.placed = place_again(connection, placing.diffs, by=by, new=NewRows(bulk.note_file, bulk.stamp))
         placing.made.update(report.placed.of_new)
+    placing.keep_named_diffs()
     tell("working out", stage.accepted, stage.accepted)
     touch(connection, placing.diffs)
     if also is not None and (placing.added or changed):

@@ -35,8 +35,11 @@ from bevelbook.notes.note_columns import (
 from bevelbook.notes.notes_of_stage import StagedNote, notes_of
 from bevelbook.notes.row_places import RowPlaces, RunOfRow
 from bevelbook.notes.staging import RowShape, Stage, picker
+from bevelbook.reading.labels import folded_label
+from bevelbook.records import BY_NAME
 from bevelbook.records.building import Build, Weighing
 from bevelbook.records.track import Run
+from bevelbook.store.diffs_of_rows import keep_named_diffs
 
 PLACED_ROWS: Final = 10_000
 _WRITTEN_ROWS: Final = 2_500
@@ -259,6 +262,8 @@ class Placing(RowMaker):
         self.known = 0
         self.fills = 0
         self.diffs: set[str] = set()
+        self.named_diffs: dict[str, str] = {}
+        """The diffs that rows name where it is one with others, by what the ids of the row's records begin with."""
         self._current: dict[str, Current] = {}
         self._with_ids = _adding_ids({name: (stage.place(name), bulk.names(REFERRED[name])) for name in self.named})
 
@@ -336,6 +341,14 @@ class Placing(RowMaker):
         self.diffs.add(diff)
         current = None if self.has_mass(row) else self._current_of(diff, date)
         self._current[diff] = self.make(line, note, date, row, current)
+        if self.bulk.joined_diffs and (named := self.bulk.joined_diffs.get(folded_label(row[self._label]))):
+            self.named_diffs[note] = named
+
+    def keep_named_diffs(self) -> None:
+        """Once the rows are on their builds: keep of which diff those are that name one of several that are one."""
+        for kind, digit in (("weighing", WEIGHING), ("run_diff", RUN_DIFF)):
+            diffs = {f"{note}{digit}": diff for note, diff in self.named_diffs.items()}
+            keep_named_diffs(self.bulk.connection, BY_NAME[kind], diffs)
 
     def _current_of(self, diff: str, date: str) -> Current | None:
         """The later of this file's build and the one in the database."""

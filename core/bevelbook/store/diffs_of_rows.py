@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import Final, NamedTuple
 
@@ -43,23 +43,23 @@ def watch(connection: sqlite3.Connection) -> None:
         connection.execute(
             f"CREATE TEMP TRIGGER IF NOT EXISTS diff_of_{kind.table} AFTER UPDATE OF build, version ON "
             f"main.{kind.table} WHEN OLD.note_file IS NOT NULL AND {no_meeting} BEGIN "
-            f"UPDATE {_TABLE} SET version = NEW.version, id = {_id_of('OLD.id', 'NEW.version')} "
-            "WHERE row_id = OLD.id AND version = OLD.version AND NEW.version IS NOT OLD.version; "
+            f"UPDATE {_TABLE} SET version = NEW.version, id = {id_of_kept('OLD.id', 'NEW.version')} "
+            f"WHERE id = {id_of_kept('OLD.id', 'OLD.version')} AND NEW.version IS NOT OLD.version; "
             f"INSERT OR IGNORE INTO {_TABLE} (id, table_name, row_id, version, diff) "
-            f"SELECT {_id_of('OLD.id', 'NEW.version')}, {literal(kind.table)}, OLD.id, NEW.version, was.diff "
+            f"SELECT {id_of_kept('OLD.id', 'NEW.version')}, {literal(kind.table)}, OLD.id, NEW.version, was.diff "
             f"FROM ({_WRITTEN.format('OLD')}) was WHERE was.diff IS NOT ({_WRITTEN.format('NEW')}); "
-            f"DELETE FROM {_TABLE} WHERE row_id = NEW.id AND version = NEW.version "
+            f"DELETE FROM {_TABLE} WHERE id = {id_of_kept('NEW.id', 'NEW.version')} "
             f"AND diff = ({_WRITTEN.format('NEW')}); END"
         )
         connection.execute(
             f"CREATE TEMP TRIGGER IF NOT EXISTS no_diff_of_{kind.table} AFTER DELETE ON main.{kind.table} "
             f"WHEN OLD.note_file IS NOT NULL AND {no_meeting} BEGIN "
-            f"DELETE FROM {_TABLE} WHERE row_id = OLD.id AND version = OLD.version; END"
+            f"DELETE FROM {_TABLE} WHERE id = {id_of_kept('OLD.id', 'OLD.version')}; END"
         )
 
 
-def _id_of(row_id: str, version: str) -> str:
-    """SQL: the id of what is kept of a version of a row."""
+def id_of_kept(row_id: str = "row_id", version: str = "version") -> str:
+    """SQL: the id of what is kept of a version of a row; those of all versions of a row begin alike."""
     return f"substr({row_id} || ' ' || {version}, 1, {_LONGEST_ID})"
 
 
@@ -67,9 +67,20 @@ def keep_diff_of_row(connection: sqlite3.Connection, kind: Kind, row_id: str, ve
     """Say of which diff a version of a row is."""
     connection.execute(
         f"INSERT INTO main.{_TABLE} (id, table_name, row_id, version, diff) "
-        f"VALUES ({_id_of('?2', '?3')}, ?1, ?2, ?3, ?4) ON CONFLICT (id) DO UPDATE SET diff = excluded.diff",
+        f"VALUES ({id_of_kept('?2', '?3')}, ?1, ?2, ?3, ?4) ON CONFLICT (id) DO UPDATE SET diff = excluded.diff",
         (kind.table, row_id, version, diff),
     )
+
+
+def keep_named_diffs(connection: sqlite3.Connection, kind: Kind, diffs: Mapping[str, str]) -> None:
+    """Keep of which diff rows are that were put on a build of another one, which was said to be the same; ``diffs`` has
+    the one that the sheet named, by the row's id."""
+    for row_id, diff in sorted(diffs.items()):
+        for version, written in connection.execute(
+            f"SELECT t.version, ({_WRITTEN.format('t')}) FROM main.{kind.table} t WHERE t.id = ?", (row_id,)
+        ).fetchall():
+            if written not in (None, diff):
+                keep_diff_of_row(connection, kind, row_id, version, diff)
 
 
 def leave_out_what_builds_say(connection: sqlite3.Connection) -> None:
@@ -158,7 +169,7 @@ class BuildsOfDiffs:
         """The diff, as written, and the day that removed builds had last; those that never had any are left out."""
         gone = self.connection.execute(
             "SELECT DISTINCT row_id FROM main.history h WHERE table_name = ? AND content IS NULL "
-            "AND NOT EXISTS (SELECT 1 FROM main.builds b WHERE b.id = h.row_id) ORDER BY row_id",
+            "AND NOT EXISTS (SELECT 1 FROM main.builds b WHERE b.id = h.row_id) ORDER BY 1",
             (_BUILDS.table,),
         )
         found = {}
@@ -211,7 +222,7 @@ def rows_of_removed_builds(connection: sqlite3.Connection, removed: str) -> list
     for kind in ROWS_OF_BUILDS:
         for row in connection.execute(
             f"SELECT t.id, t.build, d.diff FROM {removed} g CROSS JOIN main.{kind.table} t ON t.build = g.id "
-            f"LEFT JOIN main.{_TABLE} d ON d.row_id = t.id AND d.version = t.version "
+            f"LEFT JOIN main.{_TABLE} d ON d.id = {id_of_kept('t.id', 't.version')} "
             f"WHERE {placed_by_us('build')} ORDER BY t.id"
         ):
             found.append(RowToPlace(kind, *row))

@@ -92,7 +92,7 @@ def test_no_page_needs_a_server_runs_a_note_or_is_taken_in_by_a_search_engine(si
         assert said["robots"] == "noindex, nofollow", path
         assert "default-src 'none'" in str(said["Content-Security-Policy"]), path
         assert "frame-ancestors" not in str(said["Content-Security-Policy"]), "a browser complains of it there"
-        assert f"A copy as of {AS_OF}" in text and INVENTED_WORDS in text, path
+        assert f"A copy as of <time>{AS_OF}</time>" in text and INVENTED_WORDS in text, path
         assert "<script>document" not in text and "<img src=x" not in text, path
         assert not re.search(r"https?://(?!www\.w3\.org/2000/svg)", text.replace(HOSTILE, "")), path
         assert str(site.database.parent) not in text, path

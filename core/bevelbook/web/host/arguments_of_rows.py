@@ -367,7 +367,7 @@ def _keys_there(
     for key in paging.key:
         column, given = escape_sqlite(key), tuple(parts)
         there = connection.execute(
-            f"SELECT DISTINCT {column} FROM {escape_sqlite(table)} WHERE {column} IN ({marks}) ORDER BY {column}", given
+            f"SELECT DISTINCT {column} FROM {escape_sqlite(table)} WHERE {column} IN ({marks}) ORDER BY 1", given
         )
         found |= {str(row[0]) for row in there}
     return frozenset(found)
