@@ -182,7 +182,7 @@ def test_what_may_still_tell_who_somebody_is_is_said(bevelbook: Run, tmp_path: P
             "name=hall",
             "note=the zdenkaesque corner, ask I.Q. or IQ, +49 171 234 56 78, q@kart.example",
         ),
-        ("record", "venue", "name=yard", "note=track 0.5 km at 31.5 degrees, 2026-04-05, PTFE on 0.25"),
+        ("record", "venue", "name=yard", "note=track 0.5 km at 31.5 degrees, 2026-04-05, PTFE, saw i quill"),
     )
     done = bevelbook("--db", db, "edition", "out", "--without-people", "--yes")
     said = " ".join(done.out.split())
@@ -190,6 +190,7 @@ def test_what_may_still_tell_who_somebody_is_is_said(bevelbook: Run, tmp_path: P
     assert "Looks like a phone number, still in it: +49 171 234 56 78 (venue hall)." in said
     assert "Looks like an e-mail address, still in it: q@kart.example (venue hall)." in said
     assert "Looks like initials, still in it: I.Q. (venue hall); IQ (venue hall)." in said
+    assert "Looks like an initial, still in it: i driver (venue yard)." in said
 
 
 _NO_WORDS = {
@@ -252,9 +253,10 @@ def test_two_letters_for_one() -> None:
 def test_a_title_or_a_database_that_names_somebody(bevelbook: Run, tmp_path: Path) -> None:
     db = tmp_path / "zdenkas-club.db"
     _begun(bevelbook, db, ("record", "person", "name=zdenka"))
-    done = bevelbook("--db", db, "edition", "out", "--without-people", "--title", "Zdenka and others")
+    said = ("--license", "by Zdenka", "--source", "Zdenka & co")
+    done = bevelbook("--db", db, "edition", "out", "--without-people", "--title", "Zdenka and others", *said)
     assert (done.code, not (tmp_path / "out").exists()) == (2, True)
-    assert "zdenkas-club, Zdenka and others" in " ".join(done.err.split())
+    assert "zdenkas-club, Zdenka and others, by Zdenka, Zdenka & co" in " ".join(done.err.split())
     assert bevelbook("--db", db, "edition", "out").code == 0, "with people in it"
-    said = " ".join((tmp_path / "out" / "README.md").read_text(encoding="utf-8").split())
-    assert "The names of people are in it" in said and "but for names" not in said
+    readme = " ".join((tmp_path / "out" / "README.md").read_text(encoding="utf-8").split())
+    assert "The names of people are in it" in readme and "but for names" not in readme

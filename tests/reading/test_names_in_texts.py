@@ -7,9 +7,9 @@ from unicodedata import normalize
 import pytest
 
 from bevelbook.edition.neutral_names import NeutralNames
-from bevelbook.reading.names_in_texts import parts_of_name
+from bevelbook.reading.names_in_texts import keys_with_initial, parts_of_name
 from bevelbook.store.blanking_rules import Blanking
-from bevelbook.store.erased_marks import marks_of_name, marks_of_part
+from bevelbook.store.erased_marks import marks_of_name, marks_of_part, marks_of_part_keys
 
 WRITTEN = {
     "Bo Lindqvist": ("Bo Lindqvist", "LINDQVIST", "lindqvists", "Bo's", "Bos", "Bo\u00a0Lindqvist", "Lind\u00adqvist"),
@@ -30,9 +30,32 @@ LEFT = {
 }
 """Words that name nobody; a name of two letters is one only with a capital."""
 
+INITIALS = {
+    "Bo Lindqvist": {
+        "b. lindqvist rang": "X rang",
+        "b lindqvist rang": "X rang",
+        "ask B.Lindqvist": "ask X",
+        "Bo L. agrees": "X agrees",
+        "told Bo L. Then": "told X. Then",
+        "Lindqvist, B. agrees": "X agrees",
+        "b.lindqvist@team.example": "X@team.example",
+        "Bo O-ring": "X O-ring",
+        "Bo, L is low": "X, L is low",
+        "5 l lindqvist": "5 l X",
+        "R. Lindqvist": "R. X",
+        "type-B Lindqvist": "type-B X",
+        "Bo. Leak": "X. Leak",
+    },
+    "Anna Berg": {"saw a Berg spanner": "saw a X spanner", "A. Berg": "X", "\u00c5 Berg": "X", "Anna B. Berg": "X"},
+    "Anna-Lena K\u00e5s": {"A.-L. Kaas": "X"},
+    "Bo van der Lind": {"B. v. d. Lind": "X"},
+    "Ida May": {"I May": "I X", "I. May": "X"},
+}
+"""A letter that goes along with its name, and one that is a word, a unit, a label or half a word."""
+
 
 def _blanking(name: str) -> Blanking:
-    marks = marks_of_name(name, "erased 1", in_texts=True)
+    marks = marks_of_name(name, "erased 1", in_texts=True) | marks_of_part_keys(keys_with_initial([name]), "erased 1")
     return Blanking(marks.union(*(marks_of_part(one, "erased 1") for one in parts_of_name(name))))
 
 
@@ -49,6 +72,18 @@ def test_neither_takes_another_word(name: str, word: str) -> None:
     text = f"then {word} rang"
     assert _blanking(name).text(text) == text
     assert NeutralNames([(name,)]).in_text(text) == text
+
+
+@pytest.mark.parametrize("name", INITIALS)
+def test_an_initial_goes_along_with_its_name(name: str) -> None:
+    for text, wanted in INITIALS[name].items():
+        assert _blanking(name).text(f"{text} ").replace("erased 1", "X") == f"{wanted} ", text
+        assert NeutralNames([(name,)]).in_text(f"{text} ").replace("\ue0000\ue001", "X") == f"{wanted} ", text
+
+
+def test_an_initial_tells_two_of_one_family_apart() -> None:
+    names = NeutralNames([("Anna Berg",), ("Olle Berg",)])
+    assert names.in_text("O. Berg, Berg O. and A. Berg") == "\ue0001\ue001, \ue0001\ue001 and \ue0000\ue001"
 
 
 def test_a_part_is_blank_in_texts_and_in_nobody_s_name() -> None:

@@ -115,7 +115,7 @@ def command(
     for line in _lines(written, copy, *pages):
         print_text(line)
     for text in named:
-        print_text(f"'{text}' stands in it as its name or title, and may name somebody.")
+        print_text(f"'{text}' stands in it as its name, title, terms or source, and may name somebody.")
     say_if_invented(copy.invented)
     return 0
 
@@ -127,17 +127,18 @@ def _say_how_many(before: int, count: int) -> None:
 
 
 def _said_with_a_name(copy: EditionCopy, book: str, said: EditionSaid, agreeing: str, *, is_agreed: bool) -> list[str]:
-    """The name of the book, by which its file is called, and the title, where they name one of the people who are left
-    out. Raises InputError unless a person agrees."""
-    found = [text for text in (book, said.title) if text and copy.is_named_in(text)]
+    """The name of the book, by which its file is called, and what is said of the edition, where they name one of the
+    people who are left out. Raises InputError unless a person agrees."""
+    found = [text for text in dict.fromkeys((book, *said)) if text and copy.is_named_in(text)]
     if found and not is_agreed:
         raise InputError(
-            "nobody is to be named in this edition, but the name of the database or the title names somebody",
+            "nobody is to be named in this edition, but the name of the database, the title, the terms or the source "
+            "names somebody",
             code="title_names_a_person",
             found=", ".join(found),
-            remedy="Give it another title. For another name of the file make a database of that name with 'bevelbook "
-            "--db NAME.db new', bring this one in with 'bevelbook --db NAME.db merge FILE', and write the edition from "
-            f"there. If it means nobody: '{agreeing}'. Nothing was written.",
+            remedy="Say it without that name. For another name of the file make a database of that name with "
+            "'bevelbook --db NAME.db new', bring this one in with 'bevelbook --db NAME.db merge FILE', and write the "
+            f"edition from there. If it means nobody: '{agreeing}'. Nothing was written.",
         )
     return found
 
@@ -147,12 +148,15 @@ def _ask_about_names(copy: EditionCopy, agreeing: str, *, is_agreed: bool, as_js
     common = [one for one in copy.names if one.common]
     if not common or is_agreed:
         return
-    print_text("These names are words as well. Wherever one stands alone, it is replaced:", err=True)
+    print_text(
+        "These names are words as well, or of two people, or in lower case too. Wherever one stands, it is replaced:",
+        err=True,
+    )
     for one in common:
         print_text(f"  {one.name}: {counted(one.times, 'place')}, such as {'; '.join(one.samples)}", err=True)
     if as_json or not sys.stdin.isatty():
         raise InputError(
-            "names of people are words as well, and nobody is there to say whether to go on",
+            "names of people may be words as well, and nobody is there to say whether to go on",
             code="names_are_words",
             found=", ".join(one.name for one in common),
             remedy=f"Look whether these places mean the person, then say so: '{agreeing}'.",

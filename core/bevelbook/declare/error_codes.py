@@ -58,8 +58,9 @@ INPUT_CODES: Final = {
         "Look at the places that it names, then say so: 'bevelbook edition FOLDER --without-people --yes'.",
     ),
     "title_names_a_person": ErrorCode(
-        "an edition is to name nobody, but the name of the database or the title names one of its people",
-        "Give another title, or write it from a database of another name; the message says how.",
+        "an edition is to name nobody, but the name of the database, the title, the terms or the source names one of "
+        "its people",
+        "Say it without that name, or write it from a database of another name; the message says how.",
     ),
     "not_an_edition": ErrorCode(
         "a folder is to be replaced by an edition, and holds something else or an edition of another database",

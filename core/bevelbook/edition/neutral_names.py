@@ -15,14 +15,17 @@ from typing import Final, NamedTuple
 
 from bevelbook.edition.edition_rows import change_rows, json_of, texts_of
 from bevelbook.edition.texts_in_json import with_texts
+from bevelbook.reading.initials import letters_beside
 from bevelbook.reading.names_in_texts import (
     TOKEN,
     KnownNames,
     any_of_keys,
     exact_key,
+    initial_of,
     keys_of_name,
     keys_of_name_word,
     keys_of_word,
+    keys_with_initial,
     parts_of_name,
     words_of,
 )
@@ -130,6 +133,9 @@ class NeutralNames:
                     if part.setdefault(key, number) != number:
                         self._shared |= {number, part[key]}
                 self._words.setdefault(number, set()).update(words_of(name))
+            for key in keys_with_initial(names):
+                if part.setdefault(key, number) != number:
+                    self._shared |= {number, part[key]}
         for key, number in part.items():
             if whole.get(key, number) != number:
                 self._shared |= {number, whole[key]}
@@ -232,6 +238,11 @@ class NeutralNames:
         """Note what may tell who somebody is without a name."""
         found = [(like, one[0].strip()) for like, pattern in _LOOKS_LIKE for one in pattern.finditer(text)]
         found += [("initials", one[0]) for one in _INITIALS.finditer(text) if _letters(one[0]) in self._initials]
+        found += [
+            ("an initial", one.text)
+            for one in letters_beside(text, _TOKEN.pattern)
+            if initial_of(one.letter) in map(initial_of, self._words[int(one.who)])
+        ]
         for like, said in found:
             where = row.get(label) if label else None
             shown = f"{kind.replace('_', ' ')} {where or row['id']}"

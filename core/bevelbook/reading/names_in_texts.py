@@ -1,19 +1,21 @@
 """How a name is written in a text, and where it stands in one: the one rule for editions and for what is erased.
 
 A team mate writes a whole name or a part of it, in capitals or not, with or without the marks on its letters, with two
-letters for one that a keyboard lacks, and with an s behind it. Words are compared by keys: the keys of a name are all
-that it may be written as, those of a word in a text are the word itself and the word in plain letters.
+letters for one that a keyboard lacks, with an s behind it, and with initials of the other words before or behind it.
+Words are compared by keys: the keys of a name are all that it may be written as, those of a word in a text are the word
+itself and the word in plain letters.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import product
 from typing import Final, Generic, NamedTuple, TypeVar
 from unicodedata import combining, normalize
 
+from bevelbook.reading.initials import end_of_initial, is_initial_after, is_initial_before
 from bevelbook.reading.labels import folded_label
 
 _Who = TypeVar("_Who")
@@ -147,8 +149,37 @@ def parts_of_name(name: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(word for word in words if len(word) >= _CAPITAL_LETTERS and word not in SMALL_WORDS))
 
 
+def initial_of(word: str) -> str:
+    """The first letter of a word, in plain letters.
+
+    >>> initial_of("\u00d6berg"), initial_of("bo")
+    ('o', 'b')
+    """
+    return forms_of(word)[-1][:1]
+
+
+def keys_with_initial(names: Iterable[str]) -> dict[str, str]:
+    """The keys of a word of somebody's names with the initial of another word, and the key of that word alone.
+
+    >>> keys_with_initial(["Bo Berg"]), keys_with_initial(["Bo"])
+    ({'b bo': 'bo', 'b berg': 'berg'}, {})
+    >>> sorted(keys_with_initial(["Ole van Rau"]))
+    ['o rau', 'r ole', 'v ole', 'v rau']
+    """
+    words = list(dict.fromkeys(word for name in names for word in words_of(name) if word.isalpha()))
+    return {
+        f"{initial_of(other)} {key}": key
+        for word in words
+        if len(word) >= _CAPITAL_LETTERS and word not in SMALL_WORDS
+        for other in words
+        if other != word
+        for key in keys_of_name_word(word)
+    }
+
+
 class FoundName(NamedTuple, Generic[_Who]):
-    """Where a name stands in a text, and whose; ``ending`` is the s of ``Annas``, which is within."""
+    """Where a name stands in a text, and whose; ``ending`` is the s of ``Annas``, which is within. Initials beside the
+    name are within."""
 
     start: int
     end: int
@@ -166,8 +197,8 @@ class KnownNames(Generic[_Who]):
         part: Callable[[str], _Who | None],
         longest: int,
     ) -> None:
-        """Who is called by an exact key, by a key of a whole name, by one of a part of a name; ``longest`` is how many
-        words the longest name has."""
+        """Who is called by an exact key, by a key of a whole name, by one of a part of a name, with an initial or
+        without; ``longest`` is how many words the longest name has."""
         self._exact = exact
         self._whole = whole
         self._part = part
@@ -185,21 +216,60 @@ class KnownNames(Generic[_Who]):
         words = [token[0] for token in tokens]
         place = 0
         while place < len(tokens):
-            most = 1
-            while (
-                most < self._longest
-                and place + most < len(tokens)
-                and tokens[place + most].start() - tokens[place + most - 1].end() <= _FARTHEST
-            ):
-                most += 1
-            for count in range(most, 0, -1):
-                who, ending = self._of_words(tuple(words[place : place + count]))
-                if who is not None:
-                    yield FoundName(tokens[place].start(), tokens[place + count - 1].end(), who, ending)
-                    break
-            else:
-                count = 1
+            who, ending, count = self._at(tokens, words, place)
+            first = _after_initials(text, tokens, place)
+            if first > place and first - place >= count:
+                behind, its_ending, its_count = self._at(tokens, words, first)
+                named = words[first : first + max(1, its_count)]
+                owner = self._of_initials(words[place:first], named)
+                if owner is not None:
+                    who, ending, count = owner, its_ending if behind == owner else "", first - place + len(named)
+            if not count or who is None:
+                who, count = None, 1
+            end = tokens[place + count - 1].end()
+            if not ending and _is_word(words[place + count - 1]):
+                last = _before_initials(text, tokens, place + count)
+                named = words[place : place + count]
+                while last > place + count:
+                    owner = self._of_initials(words[place + count : last], named)
+                    if owner is not None and (count == 1 or owner == who):
+                        who, count = owner, last - place
+                        end = end_of_initial(text, tokens[last - 1].end())
+                        behind, its_ending, its_count = (
+                            self._at(tokens, words, last) if last < len(tokens) else (None, "", 0)
+                        )
+                        if behind == who and tokens[last].start() - tokens[last - 1].end() <= _FARTHEST:
+                            ending, count = its_ending, count + its_count
+                            end = tokens[place + count - 1].end()
+                        break
+                    last -= 1
+            if who is not None:
+                yield FoundName(tokens[place].start(), end, who, ending)
             place += count
+
+    def _at(self, tokens: Sequence[re.Match[str]], words: Sequence[str], place: int) -> tuple[_Who | None, str, int]:
+        """Whose name begins with this word, the s behind it, and how many words it has; none: 0."""
+        most = 1
+        while (
+            most < self._longest
+            and place + most < len(tokens)
+            and tokens[place + most].start() - tokens[place + most - 1].end() <= _FARTHEST
+        ):
+            most += 1
+        for count in range(most, 0, -1):
+            who, ending = self._of_words(tuple(words[place : place + count]))
+            if who is not None:
+                return who, ending, count
+        return None, "", 0
+
+    def _of_initials(self, initials: Sequence[str], named: Sequence[str]) -> _Who | None:
+        """Whose word is among these, with all of these initials beside it."""
+        for spelled in (spelled for word in named if _is_word(word) for spelled, _ in _with_and_without_s((word,))):
+            for key in keys_of_word(spelled):
+                found = [self._part(f"{initial_of(letter)} {key}") for letter in initials]
+                if found[0] is not None and all(one == found[0] for one in found):
+                    return found[0]
+        return None
 
     def _of_words(self, words: tuple[str, ...]) -> tuple[_Who | None, str]:
         known = self._known.get(words)
@@ -224,6 +294,38 @@ class KnownNames(Generic[_Who]):
     def _of_whole(self, exact: str, keys: tuple[str, ...]) -> _Who | None:
         found = self._exact(exact)
         return _first(self._whole, keys) if found is None else found
+
+
+def _is_word(word: str) -> bool:
+    return not _is_letter(word) and word[0].isalpha()
+
+
+def _is_letter(word: str) -> bool:
+    return len(word) <= _FARTHEST and word[0].isalpha() and len(_bare(word)) == 1
+
+
+def _after_initials(text: str, tokens: Sequence[re.Match[str]], place: int) -> int:
+    """The first word behind the initials that begin here."""
+    at = place
+    while (
+        at + 1 < len(tokens)
+        and _is_letter(tokens[at][0])
+        and is_initial_before(text, *tokens[at].span(), tokens[at + 1].start())
+    ):
+        at += 1
+    return at
+
+
+def _before_initials(text: str, tokens: Sequence[re.Match[str]], place: int) -> int:
+    """The first word that is no initial of the name before it."""
+    at = place
+    while (
+        at < len(tokens)
+        and _is_letter(tokens[at][0])
+        and is_initial_after(text, *tokens[at].span(), tokens[at - 1].end(), follows_initial=at > place)
+    ):
+        at += 1
+    return at
 
 
 def _joined(words: Sequence[str]) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ It cannot be taken back. What stands in its place is the same wherever the datab
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
@@ -17,8 +18,16 @@ from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.notes.erased_in_file import diffs_placed_by
 from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.registry import Registry
+from bevelbook.reading.initials import letters_beside
 from bevelbook.reading.labels import folded_label
-from bevelbook.reading.names_in_texts import keys_of_name, keys_of_name_word, parts_of_name
+from bevelbook.reading.names_in_texts import (
+    initial_of,
+    keys_of_name,
+    keys_of_name_word,
+    keys_with_initial,
+    parts_of_name,
+    words_of,
+)
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.saving.removal import remove_record
 from bevelbook.store.as_written import apply_joins
@@ -43,6 +52,7 @@ from bevelbook.store.erased_marks import (
     marks_in,
     marks_of_name,
     marks_of_part,
+    marks_of_part_keys,
     neutral_name,
 )
 from bevelbook.store.lookup import find_id, labels_of
@@ -135,6 +145,8 @@ def person_to_erase(connection: sqlite3.Connection, name: str, *, only_who: bool
     parts = _parts_of(own, others)
     for part in parts.taken if not only_who else ():
         marks |= marks_of_part(part, instead)
+    if not only_who:
+        marks |= marks_of_part_keys(_with_initials(own, others), instead)
     for row_id in ids:
         for version, content in versions_said(connection, ("main",), _PERSON.table, row_id):
             if content.get("note"):
@@ -154,7 +166,7 @@ def person_to_erase(connection: sqlite3.Connection, name: str, *, only_who: bool
         tuple(sorted(names)),
         common,
         tuple(_samples(connection, found.changes, common, instead)) if common and not only_who else (),
-        left=parts.left if not only_who else (),
+        left=(*parts.left, *_letters_left(found.changes, own, instead)) if not only_who else (),
     )
 
 
@@ -187,6 +199,29 @@ def _parts_of(names: Sequence[str], others: Collection[str]) -> _PartsOfNames:
         else:
             taken.append(part)
     return _PartsOfNames(tuple(taken), tuple(left))
+
+
+def _with_initials(names: Sequence[str], others: Collection[str]) -> list[str]:
+    """The keys of a word of these names with an initial of another, but for those by which somebody else is called;
+    beside a whole name the initial always goes along."""
+    of_others = {key for other in others for key in (*keys_with_initial([other]), *keys_of_name(other))}
+    whole = {key for name in names for key in keys_of_name(name)}
+    return [key for key, word in keys_with_initial(names).items() if word in whole or key not in of_others]
+
+
+def _letters_left(changes: Sequence[Blanked], names: Sequence[str], instead: str) -> Iterator[str]:
+    """A sentence for each letter beside a name which may be an initial, and as well something else."""
+    letters = {initial_of(word) for name in names for word in words_of(name)}
+    found = {
+        one.text
+        for change in changes
+        for text in change.changes.values()
+        if isinstance(text, str) and instead in text
+        for one in letters_beside(text, f"({re.escape(instead)})")
+        if initial_of(one.letter) in letters
+    }
+    for text in sorted(found):
+        yield f"'{text}' keeps its letter: look whether that is an initial, and change the text."
 
 
 def text_to_erase(connection: sqlite3.Connection, kind: Kind, name: str, field: str | None = None) -> ToErase:

@@ -88,8 +88,8 @@ class Blanking:
 
     def who(self, text: str) -> str:
         """A name as it may be written; other texts as they are."""
-        mark = self._all_names.called(text) if self.names else None
-        return text if mark is None else mark.instead
+        instead = self._all_names.called(text) if self.names else None
+        return text if instead is None else instead
 
     def text(self, text: str, *, all_names: bool = False) -> str:
         """A text without the names that were erased, each as a whole word; ``all_names`` also those that stay in texts
@@ -101,19 +101,19 @@ class Blanking:
         pieces: list[str] = []
         at = 0
         for found in (self._all_names if all_names else self._names_in_texts).found_in(text):
-            pieces += [text[at : found.start], found.who.instead, found.ending]
+            pieces += [text[at : found.start], found.who, found.ending]
             at = found.end
         return "".join((*pieces, text[at:]))
 
-    def _known(self, *, all_names: bool) -> KnownNames[Mark]:
-        def mark(of: str) -> Mark | None:
+    def _known(self, *, all_names: bool) -> KnownNames[str]:
+        def instead(of: str) -> str | None:
             found = self.names.get(of)
-            return found if found is not None and (all_names or found.in_texts != "no") else None
+            return found.instead if found is not None and (all_names or found.in_texts != "no") else None
 
         return KnownNames(
-            lambda key: mark(exact_name_id(key)),
-            lambda key: mark(name_id(key)),
-            lambda key: mark(part_id(key)),
+            lambda key: instead(exact_name_id(key)),
+            lambda key: instead(name_id(key)),
+            lambda key: instead(part_id(key)),
             self._longest,
         )
 

@@ -87,7 +87,12 @@ def marks_of_name(name: str, instead: str, *, in_texts: bool, others: Collection
 
 def marks_of_part(part: str, instead: str) -> set[Mark]:
     """The marks of a part of a name, which is looked for in texts alone."""
-    return {Mark("name", part_id(key), instead=instead, words=1, in_texts="yes") for key in keys_of_name_word(part)}
+    return marks_of_part_keys(keys_of_name_word(part), instead)
+
+
+def marks_of_part_keys(keys: Iterable[str], instead: str) -> set[Mark]:
+    """The marks of keys of parts of a name, also with an initial."""
+    return {Mark("name", part_id(key), instead=instead, words=1, in_texts="yes") for key in keys}
 
 
 def are_any_marks(connection: sqlite3.Connection, schema: str = "main") -> bool:
