@@ -38,6 +38,7 @@ INITIALS = {
         "Bo L. agrees": "X agrees",
         "told Bo L. Then": "told X. Then",
         "Lindqvist, B. agrees": "X agrees",
+        "Lindqvist, B. Hall": "X, B. Hall",
         "b.lindqvist@team.example": "X@team.example",
         "Bo O-ring": "X O-ring",
         "Bo, L is low": "X, L is low",

@@ -17,6 +17,7 @@ _AFTER: Final = re.compile(r",?\s{1,2}|[-_.\u2010\u2011]")
 _COMMA: Final = ","
 _JOINED_BEFORE: Final = re.compile(r"[^\W_][-\u2010\u2011'\u2019&/+=\u00b0]$")
 _JOINED_AFTER: Final = re.compile(r"[-\u2010\u2011&/+=]\w|['\u2019](?!s\b)\w")
+_WORD_BEHIND: Final = re.compile(r"\.\s{0,2}([^\W\d_])[^\W\d_]")
 _APOSTROPHE: Final = ("'", "\u2019")
 _NUMBER_BEFORE: Final = re.compile(r"\d\s?$")
 _WORDS_OF_ONE_LETTER: Final = frozenset("aàáeèéiíoóuúyskvwzå")
@@ -40,12 +41,20 @@ def is_initial_after(text: str, start: int, end: int, last_end: int, *, follows_
     ``last_end``."""
     between = text[last_end:start]
     is_dotted = text[end : end + 1] == "."
-    if (_BEFORE if follows_initial else _AFTER).fullmatch(between) is None or (_COMMA in between and not is_dotted):
+    if (_BEFORE if follows_initial else _AFTER).fullmatch(between) is None:
+        return False
+    if _COMMA in between and (not is_dotted or _is_of_the_next(text, end)):
         return False
     is_joined = not between[-1:].isspace()
     if not is_dotted and _JOINED_AFTER.match(text, end):
         return False
     return _is_initial(text, start, end, is_marked=is_dotted or is_joined)
+
+
+def _is_of_the_next(text: str, end: int) -> bool:
+    """Whether a name may follow this initial: "Lindqvist, A. Berg"."""
+    word = _WORD_BEHIND.match(text, end)
+    return word is not None and word[1].isupper()
 
 
 def _is_initial(text: str, start: int, end: int, *, is_marked: bool) -> bool:
