@@ -36,7 +36,7 @@ INITIALS = {
         "b lindqvist rang": "X rang",
         "ask B.Lindqvist": "ask X",
         "Bo L. agrees": "X agrees",
-        "told Bo L. Then": "told X. Then",
+        "asked Bo L. Then": "asked X. Then",
         "Lindqvist, B. agrees": "X agrees",
         "Lindqvist, B. Hall": "X, B. Hall",
         "b.lindqvist@team.example": "X@team.example",

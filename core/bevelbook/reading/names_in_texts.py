@@ -317,7 +317,7 @@ def _after_initials(text: str, tokens: Sequence[re.Match[str]], place: int) -> i
 
 
 def _before_initials(text: str, tokens: Sequence[re.Match[str]], place: int) -> int:
-    """The first word that is no initial of the name before it."""
+    """The first word behind the initials that follow a name."""
     at = place
     while (
         at < len(tokens)
