@@ -120,6 +120,16 @@ def handle_exception(datasette: Any, request: Any, exception: Exception) -> Any:
     return fault_page(datasette, request, exception)
 
 
+@hookimpl(wrapper=True, specname="handle_exception")
+def answer_without_traceback(datasette: Any, request: Any, exception: Exception) -> Generator[None, Any, Any]:
+    """Datasette answers too, and prints a traceback, of what was asked wrongly as well."""
+    from bevelbook.web.host.errors import is_of_request
+    from bevelbook.web.host.private_datasette import answers_of_others
+
+    answers = yield
+    return answers_of_others(answers) if is_of_request(datasette, request, exception) else answers
+
+
 @hookimpl
 def forbidden(datasette: Any, request: Any, message: str) -> Any:
     from datasette.utils.asgi import Forbidden

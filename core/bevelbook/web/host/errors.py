@@ -34,17 +34,22 @@ UNEXPECTED = "Something went wrong in this server. Its log says more."
 
 def fault_page(datasette: Any, request: Any, exception: Exception) -> Awaitable[Any] | None:
     """The answer to an exception; None, and Datasette's own, where no database or not the one asked for is ours."""
+    return _answer(datasette, request, exception) if _is_answered(datasette, request) else None
+
+
+def is_of_request(datasette: Any, request: Any, exception: Exception) -> bool:
+    """Whether that page says what was asked wrongly, so that the log has nothing to say of the server."""
+    return _is_answered(datasette, request) and _told(datasette, request, exception)[1] != 500
+
+
+def _is_answered(datasette: Any, request: Any) -> bool:
     names = state_of(datasette).names(datasette)
     database = database_at(datasette, request.path)
-    if not names or (database is not None and database not in names):
-        return None
-    return _answer(datasette, request, exception)
+    return bool(names) and (database is None or database in names)
 
 
-async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
-    from datasette.utils.asgi import Response
-
-    await datasette.invoke_startup()  # the templates are there from then on; the first request of all may be refused
+def _told(datasette: Any, request: Any, exception: Exception) -> tuple[Exception, int, str | None, str]:
+    """A fault in our words where SQLite raised it, with the status, the title and the words of its page."""
     if isinstance(exception, sqlite3.Error) and str(exception) != "interrupted":
         exception = explained(exception, Path())
     status, title, message = _status_and_words(exception)
@@ -53,6 +58,14 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
         message = words_of_refused_argument(datasette, request, message)
     if message is UNEXPECTED:
         status, message = status_of_odd_request(datasette, request, exception) or (status, message)
+    return exception, status, title, message
+
+
+async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
+    from datasette.utils.asgi import Response
+
+    await datasette.invoke_startup()  # the templates are there from then on; the first request of all may be refused
+    exception, status, title, message = _told(datasette, request, exception)
     headers = headers_of_ours()
     if status == 405:
         headers["allow"] = ", ".join(getattr(exception, "answered", READING_METHODS))

@@ -116,6 +116,11 @@ def log_short_tracebacks() -> None:
         vars(handling)["rich"] = None
 
 
+def answers_of_others(answers: Sequence[Any]) -> list[Any]:
+    """What the hook ``handle_exception`` gave, without Datasette's own answer, which prints a traceback when asked."""
+    return [one for one in answers if getattr(one, "__module__", None) != "datasette.handle_exception"]
+
+
 def suggest_no_facets(datasette: Any) -> None:
     """Switch off what a setting of the person who starts Datasette would switch off."""
     datasette._settings["suggest_facets"] = False
