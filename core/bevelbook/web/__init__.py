@@ -48,13 +48,15 @@ def asgi_wrapper(datasette: Any) -> Any:
     from bevelbook.web.host.kept_answers import letting_keep
     from bevelbook.web.host.methods import by_their_methods
     from bevelbook.web.host.policy import wrapped
+    from bevelbook.web.host.whole_targets import by_their_paths
     from bevelbook.web.routes import file_limits
 
     def around(app: Any) -> Any:
         ours = saying_what_is_cut(letting_keep(app), datasette)
         ours = saying_quarters(ours, datasette)
         ours = by_their_arguments(ours, datasette)
-        return wrapped(behind_gate(by_their_methods(ours, datasette), datasette, file_limits()), datasette)
+        ours = behind_gate(by_their_methods(ours, datasette), datasette, file_limits())
+        return by_their_paths(wrapped(ours, datasette))
 
     return around
 

@@ -150,14 +150,40 @@ def test_a_page_that_writes_takes_a_form_and_nothing_else_that_changes(tmp_path:
             for method in ("PUT", "TRACE", "OPTIONS", "FOO"):
                 answer = asyncio.run(ask(method, path))
                 assert (answer.status_code, answer.headers["allow"]) == (405, allowed), (method, path)
+        for target, status in (("http://evil.example/team", 421), ("http://bench.test/team", 200)):
+            assert _answer_to(entered.datasette, target)[0] == status, target
         assert entered.post("/team/-/enter/idea", {"text": "try it"}).status_code != 405
 
 
 @pytest.mark.parametrize("begun", ["/\\", "//", "/\\/\\", "///", "/\t/", "/%5C"])
 def test_no_address_sends_a_browser_to_another_host(site: Site, begun: str) -> None:
     """By the URL Standard a backslash is a slash, and a tab is left out."""
+    _, found = _answer_to(site.datasette, f"{begun}evil.example/")
+    assert found[:1] in ("", "/")
+    assert not re.match(r"[/\\\t]{2}", found)
 
-    async def ask() -> str:
+
+@pytest.mark.parametrize(
+    ("target", "status", "there"),
+    [
+        ("http://evil.example/", 200, ""),
+        ("http://evil.example/team/", 302, "/team"),
+        ("ftp://evil.example/", 302, "/ftp://evil.example"),
+        ("http://localhost/team/", 302, "/team"),
+        ("HTTP://localhost/team", 200, ""),
+        ("http://localhost", 200, ""),
+        ("*", 404, ""),
+    ],
+)
+def test_a_whole_address_is_answered_by_its_path(site: Site, target: str, status: int, there: str) -> None:
+    """RFC 9112, sections 3.2.2 and 3.3: a server takes it."""
+    assert _answer_to(site.datasette, target) == (status, there)
+
+
+def _answer_to(datasette: Any, target: str) -> tuple[int, str]:
+    """The status of an answer, and where it sends a browser on to; the target is as a raw client may send it."""
+
+    async def ask() -> tuple[int, str]:
         sent: list[Any] = []
 
         async def receive() -> Any:
@@ -166,14 +192,13 @@ def test_no_address_sends_a_browser_to_another_host(site: Site, begun: str) -> N
         async def send(message: Any) -> None:
             sent.append(message)
 
-        raw = f"{begun}evil.example/"
-        scope = {"type": "http", "method": "GET", "path": unquote(raw), "raw_path": raw.encode(), "query_string": b""}
-        await site.datasette.app()({**scope, "headers": [(b"host", b"localhost")]}, receive, send)
-        return str(dict(sent[0]["headers"]).get(b"location", b"/").decode())
+        raw = target.encode()
+        scope = {"type": "http", "method": "GET", "path": unquote(target), "raw_path": raw, "query_string": b""}
+        await datasette.app()({**scope, "headers": [(b"host", b"localhost")]}, receive, send)
+        headers = {name.lower(): value.decode() for name, value in sent[0]["headers"]}
+        return sent[0]["status"], headers.get(b"location", "")
 
-    found = asyncio.run(ask())
-    assert found.startswith("/")
-    assert not re.match(r"[/\\\t]{2}", found)
+    return asyncio.run(ask())
 
 
 def test_what_is_asked_wrongly_prints_no_traceback(
