@@ -100,6 +100,11 @@ def test_an_earlier_edition_is_replaced_and_nothing_else(demo_db: Path, bevelboo
     (tmp_path / "full" / "a").write_text("a")
     assert bevelbook("--db", demo_db, "edition", "full").code == 2
     assert bevelbook("--db", demo_db, "edition", "nowhere/out").code == 2
+    for link, target in (("away", tmp_path / "far" / "off"), ("near", tmp_path / "gone"), ("round", "round")):
+        (tmp_path / link).symlink_to(target)
+        refused = bevelbook("--db", demo_db, "edition", link)
+        assert (refused.code, "link to a place where nothing is" in refused.err) == (2, True), refused
+    assert not (tmp_path / "gone").exists()
     assert not [*tmp_path.glob(".*"), *tmp_path.glob("bevelbook-*")]
 
 

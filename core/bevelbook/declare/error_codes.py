@@ -547,6 +547,10 @@ FILE_CODES: Final = {
         "Look with 'bevelbook import --again NAME --dry-run', then 'bevelbook import --again NAME --yes'.",
     ),
     "no_file": ErrorCode("there is no file with that name, or it cannot be opened", "Check the name."),
+    "link_to_nothing": ErrorCode(
+        "the folder to write is a link that leads to a place where nothing is",
+        "Name another folder, or make the one that the link leads to.",
+    ),
     "no_folder": ErrorCode("there is no folder with that name", "Check the name, or make it first."),
     "unknown_sheet": ErrorCode(
         "there is no sheet with labels of that size",

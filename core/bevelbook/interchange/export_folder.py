@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import stat
 from collections.abc import Callable, Iterator
@@ -27,13 +28,23 @@ _BEFORE: Final = "before"
 @contextmanager
 def unfinished_folder(folder: Path, refuse: Callable[[Path], None] | None = None) -> Iterator[Path]:
     """A new folder beside that one, gone afterwards unless it was put in its place. What a killed run left there is
-    removed. Raises DatabaseError if the place holds anything but an export, or what ``refuse`` lets be replaced."""
-    place = folder.resolve()
+    removed. Raises DatabaseError if the place holds anything but an export, or what ``refuse`` lets be replaced, and
+    for a link to a place where nothing is."""
+    place = Path(os.path.realpath(folder))
+    if place.parent.is_dir():
+        _restore(place)
+    if folder.is_symlink() and not folder.exists():
+        raise DatabaseError(
+            "this is a link to a place where nothing is",
+            code="link_to_nothing",
+            place=Place(str(folder)),
+            found=str(folder.readlink()),
+            remedy="Name another folder, or make the one that the link leads to. Nothing was changed.",
+        )
     if not place.parent.is_dir():
         raise DatabaseError(
             "no such folder", code="no_folder", place=Place(str(folder.parent)), remedy="Make it first."
         )
-    _restore(place)
     (refuse or refuse_unless_replaceable)(folder)
     with folder_aside(place.parent) as aside:
         made = aside / place.name
