@@ -337,6 +337,8 @@ def test_the_command_writes_labels_over_labels_alone(bevelbook: Run, path: Path,
         (("nothing",), "unknown_build"),
         (("rear-a", "--address", "http://192.168.4.2:8002"), "numeric_address"),
         (("rear-a", "--address", "team.local"), "not_an_address"),
+        (("rear-a", "--address", "http://team.local:65536"), "not_an_address"),  # RFC 9293: a port has 16 bits
+        (("rear-a", "--address", "http://team.local:0"), "not_an_address"),
         (("rear-a", "--skip", "10"), "too_many_skipped"),
         (("rear-a", "--sheet", "10x10"), "unknown_sheet"),
     ],

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from bevelbook.labels.pages import LabelPages, LabelsOnSheet
     from bevelbook.labels.sheets import LabelSheet
 
-_ADDRESS: Final = re.compile(r"https?://([^/\s:@\[\]]+)(:\d{1,5})?/?", re.IGNORECASE)
+_ADDRESS: Final = re.compile(r"https?://([^/\s:@\[\]]+)(?::(\d{1,5}))?/?", re.IGNORECASE)
+_LARGEST_PORT: Final = 65535
 _NUMERIC: Final = re.compile(r"[\d.]+|0x[0-9a-f]+", re.IGNORECASE)
 
 
@@ -231,13 +232,13 @@ def _address(address: str | None, database: Path) -> str:
 
         return address_for_labels(database.stem)
     found = _ADDRESS.fullmatch(address.strip())
-    if found is None:
+    if found is None or not 0 < int(found[2] or 80) <= _LARGEST_PORT:
         raise InputError(
             "a phone cannot open this as an address",
             code="not_an_address",
             place=Place(column="--address"),
             found=address,
-            wanted="a name and a port, such as http://team.local:8002",
+            wanted=f"a name and a port up to {_LARGEST_PORT}, such as http://team.local:8002",
             remedy="Give the first part of the address, without a page.",
         )
     if _NUMERIC.fullmatch(found[1]):
