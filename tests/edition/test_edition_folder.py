@@ -112,7 +112,7 @@ def test_nobody_writes_into_it(demo_db: Path, bevelbook: Run, tmp_path: Path) ->
     file = _edition(bevelbook, demo_db)
     before = file.read_bytes()
     copyfile(demo_db, tmp_path / "own.db")
-    way = f"new --from {file.name}"
+    way = f"new --from {file}'"
     for words in (
         ("record", "idea", "text=more oil"),
         ("merge", "own.db"),

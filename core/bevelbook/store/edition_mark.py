@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.declare.in_command import in_command
 
 EDITION: Final = "edition"
 PEOPLE: Final = "people"
@@ -49,5 +50,6 @@ def refuse_edition(connection: sqlite3.Connection, path: Path) -> None:
             "this is an edition, a copy to read: nothing is written into it",
             code="is_edition",
             place=Place(str(path)),
-            remedy=f"Start a database of your own with what it holds: 'bevelbook --db mine.db new --from {path.name}'.",
+            remedy="Start a database of your own with what it holds: "
+            f"'bevelbook --db mine.db new --from {in_command(str(path))}'.",
         )
