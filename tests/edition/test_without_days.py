@@ -9,11 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from edition.conftest import Edit
+from exported import Run
 
 from bevelbook.edition.quarter_days import QuarterDays, shortened
 from bevelbook.interchange.clean_database import clean_database
-from bevelbook.records import KINDS
+from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.ids import day_ms
+from bevelbook.store.schema import columns_of
 
 DAY = re.compile(rb"\d{4}-\d{2}-\d{2}")
 
@@ -90,3 +92,44 @@ def test_days_in_texts(tmp_path: Path) -> None:
         ("it may lose 3 may be", "it may lose (day) be"),
     ):
         assert days.in_text(before) == after
+
+
+def test_days_in_notes_that_are_not_english() -> None:
+    """Basic form and weeks: ISO 8601-1, 5.2.2 and 5.2.4 (from memory). Months: Unicode CLDR (from memory)."""
+    run = BY_NAME["run"]
+    with closing(sqlite3.connect(":memory:")) as held:
+        held.execute(f"CREATE TABLE runs ({', '.join(columns_of(run))})")
+        held.executemany("INSERT INTO runs (run_on) VALUES (?)", (("2026-05-03",), ("2026-08-09",)))
+        days = QuarterDays(held, (run,))
+    for before, after in (
+        ("saved 20260503, part 20261342, no 19990101", "saved 2026-Q2-01, part 20261342, no 19990101"),
+        ("20260504T1405 was wet", "2026-Q2T1405 was wet"),
+        ("2026-W18 and 2026W327, not W18", "2026-Q2 and 2026-Q3-01, not W18"),
+        ("am 3. Mai, 12.März 2026, 1. Jänner", "am (day), (day), (day)"),
+        ("am 3. Ma\u0308rz", "am (day)"),
+        ("le 1er mai, 3 mai 2026, 14 ao\u00fbt", "le (day), (day), (day)"),
+        ("el 3 de mayo de 2026 y 9 agosto", "el (day) y (day)"),
+        ("il 3 maggio, 1\u00ba giugno 2026", "il (day), (day)"),
+        ("am 3.5. nass, GP 3/5, race 8/9", "am (day) nass, GP (day), race (day)"),
+        ("1.86 bar, 3/4 full, ratio 6/7, took 3 set, 2.5.", "1.86 bar, 3/4 full, ratio 6/7, took 3 set, 2.5."),
+    ):
+        assert days.in_text(before) == after
+        assert days.in_text(after) == after
+
+
+def test_what_still_looks_like_a_day_is_said(bevelbook: Run, tmp_path: Path) -> None:
+    """1777766400 is 2026-05-03 00:00 UTC (by ``date -u -d @1777766400``)."""
+    db = tmp_path / "days.db"
+    assert bevelbook("--db", db, "new").code == 0
+    note = "3. Mai wet, Sunday dry, sonntags, file 1777766400, part 1234567890, Mai 2026"
+    for values in (("venue", "name=hall", f"note={note}"), ("run", "run_on=2026-05-03", "note=samedi 20260503")):
+        assert bevelbook("--db", db, "record", *values).code == 0
+    done = bevelbook("--db", db, "edition", "out", "--without-days")
+    said = " ".join(done.out.split())
+    assert (
+        "Looks like a day, still in it: Sunday (note of venue hall); sonntags (note of venue hall); "
+        "Mai 2026 (note of venue hall); 1777766400 (note of venue hall); samedi (note of run 2026-05-03/1)."
+    ) in said
+    kept = b"".join(one.read_bytes() for one in (tmp_path / "out").glob("*.db"))
+    assert b"20260503" not in kept
+    assert b"3. Mai" not in kept

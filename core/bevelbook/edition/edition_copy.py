@@ -57,11 +57,10 @@ class EditionParts(NamedTuple):
 class EditionCopy:
     """A copy that is ready: what is in it, and what a person should know of it before it is written.
 
-    ``names`` are the people that were named, ``to_look_at`` what may tell who somebody is without a name,
-    ``is_named_in`` says whether one of those left out is named in a text that
-    somebody gives, ``relabelled`` the labels that other records have now, ``differing`` how
-    many facts are not what the database has, ``clashes`` how many records were changed in two ways of which the one
-    that is shown is there.
+    ``names`` are the people that were named, ``to_look_at`` what may tell who somebody is without a name, or which day
+    it was, ``is_named_in`` says whether one of those left out is named in a text that somebody gives, ``relabelled``
+    the labels that other records have now, ``differing`` how many facts are not what the database has, ``clashes`` how
+    many records were changed in two ways of which the one that is shown is there.
     """
 
     def __init__(self, aside: sqlite3.Connection, path: Path, parts: EditionParts, registry: Registry) -> None:
@@ -174,11 +173,13 @@ class _CopyMaker:
             elif kind.own:
                 change_rows(aside, kind, _forget_typed)
         if self.parts.without_days:
-            QuarterDays(aside, kept).put_into(aside)
+            days = QuarterDays(aside, kept)
+            days.put_into(aside)
+            self.made.to_look_at += days.to_look_at
         if names is not None:
             names.take_out_of(aside, kept)
             self.made.names = names.said()
-            self.made.to_look_at = names.to_look_at
+            self.made.to_look_at += names.to_look_at
             self.made.is_named_in = lambda text: names.again_in_text(text) != text
         ids = new_ids(aside, kept, sheets, keep_order=had_new_ids)
         for kind in kept:

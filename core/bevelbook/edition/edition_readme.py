@@ -88,7 +88,8 @@ def _lines(copy: EditionCopy, book: str, name: str, day: date, said: EditionSaid
         yield _KNOWN_BY_DAYS
     else:
         yield "How many days a team raced in a quarter, and in what order, is still there, and the names of venues."
-        yield "Days that somebody wrote into a note in another way than 2026-05-03, 3.5.2026 or 3 May are still there."
+        yield "Days that somebody wrote into a note in another way than 2026-05-03, 20260503, 2026-W18, 3.5.2026,"
+        yield "3 May or 3. Mai (also in French, Spanish and Italian) are still there, and so are weekdays."
     if PEOPLE in copy.without:
         yield "Notes are as they were written but for names: how somebody writes, a result or a car that is talked"
         yield "about tells those who were there who it was. A nickname that the database does not have stays."

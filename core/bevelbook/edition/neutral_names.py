@@ -62,7 +62,8 @@ class Spelled(NamedTuple):
 
 
 class LooksPersonal(NamedTuple):
-    """What is left in a text and may tell who somebody is: what it looks like, where it stands, and it."""
+    """What is left in a text and may tell who somebody is or which day it was: what it looks like, where it stands, and
+    it."""
 
     like: str
     where: str

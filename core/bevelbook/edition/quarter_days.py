@@ -15,7 +15,9 @@ from datetime import date, timedelta
 from typing import Final
 
 from bevelbook.display.quarters import quarter_day
+from bevelbook.edition.days_in_texts import DaysInTexts
 from bevelbook.edition.edition_rows import INSTANTS, Row, change_rows, json_of, texts_of
+from bevelbook.edition.neutral_names import LooksPersonal
 from bevelbook.edition.texts_in_json import with_texts
 from bevelbook.facts.day_order import minutes
 from bevelbook.records import Kind
@@ -60,6 +62,10 @@ class QuarterDays:
                     if (at := minutes(time)) is not None:
                         times[day].add(at)
         self.days = shortened(day for day in days if _is_day(day))
+        self._in_texts = DaysInTexts(self.days)
+        self.to_look_at: list[LooksPersonal] = []
+        """What may still be a day, with the record as the book itself calls it."""
+        self._seen: set[LooksPersonal] = set()
         self._times = {day: sorted(held) for day, held in times.items()}
         self._moments = {
             moment: number
@@ -89,8 +95,23 @@ class QuarterDays:
 
     def in_text(self, text: str) -> str:
         """A text with its days in words of quarters: one that is written as 2026-05-03 becomes 2026-Q2-04, or 2026-Q2
-        where no record has it; other ways become ``(day)``."""
-        return _ANY_DAY.sub(lambda found: self._day_in_text(found[0]) if found[1] else NO_DAY_IN_WORDS, text)
+        where no record has it; a day with all digits together and a week do too; other ways become ``(day)``."""
+        text = _ANY_DAY.sub(lambda found: self._day_in_text(found[0]) if found[1] else NO_DAY_IN_WORDS, text)
+        pieces: list[str] = []
+        at = 0
+        for start, end, day in sorted(self._in_texts.surely(text), key=lambda one: one[:2]):
+            if start >= at:
+                pieces += (text[at:start], self._day_in_text(day) if day else NO_DAY_IN_WORDS)
+                at = end
+        return "".join((*pieces, text[at:]))
+
+    def look_at(self, text: str, where: str) -> None:
+        """Note what still looks like a day in a text."""
+        for said in self._in_texts.looking_like_one(text):
+            one = LooksPersonal("a day", where, said)
+            if one not in self._seen:
+                self._seen.add(one)
+                self.to_look_at.append(one)
 
     def in_value(self, text: str) -> str:
         """The same for a text of a kept result, which may be a day itself."""
@@ -117,6 +138,8 @@ class _ChangeDays:
     def __init__(self, days: QuarterDays, kind: Kind) -> None:
         self.days = days
         self.day_column = kind.day
+        self.named = kind.name.replace("_", " ")
+        self.label = kind.label
         self.dates = _columns(kind, "date")
         self.times = _columns(kind, "time")
         self.moments = (*(_STAMPS if kind.own else ()), *_instants(kind))
@@ -125,6 +148,7 @@ class _ChangeDays:
 
     def __call__(self, row: Row) -> None:
         day = row[self.day_column] if self.day_column else None
+        called = (row[self.label] if self.label else None) or day or row["id"]
         for column in self.times:
             if row[column] is not None:
                 row[column] = self.days.time(day, row[column])
@@ -136,7 +160,8 @@ class _ChangeDays:
                 row[column] = self.days.moment(row[column])
         for column in self.texts:
             if row[column] is not None:
-                row[column] = self.days.in_text(row[column])
+                row[column] = new = self.days.in_text(row[column])
+                self.days.look_at(new, f"{column.replace('_', ' ')} of {self.named} {called}")
         for column in self.in_json:
             if row[column] is not None:
                 row[column] = with_texts(row[column], self.days.in_value)

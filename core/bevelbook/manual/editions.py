@@ -53,7 +53,9 @@ def edition_page() -> ManualPage:
                             "has is not found: read the notes once yourself.",
                             "--without-days: of each day the quarter is left. Days are numbered from the first of "
                             "their quarter, those in a row stay in a row; times of day are numbered too. Days in notes "
-                            "go where they are written as 2026-05-03, 3.5.2026 or 3 May.",
+                            "go where they are written as 2026-05-03, 20260503, 2026-W18, 3.5.2026, 3 May or 3. Mai, "
+                            "in German, French, Spanish and Italian too; 3.5. and 3/5 go where the book has that day. "
+                            "What still looks like a day, such as Sunday or May 2026, is said: look at it.",
                             "In both, ids are made from what the edition says, since an id tells when it was made.",
                         )
                     ),
