@@ -7,6 +7,7 @@ invented.
 from __future__ import annotations
 
 import json
+import os
 import re
 import sqlite3
 import subprocess
@@ -26,6 +27,7 @@ from bevelbook.interchange import one_table
 from bevelbook.interchange.listings import listings
 from bevelbook.interchange.one_table import OneTable, table_called, tables_to_write
 from bevelbook.interchange.table_files import FORMS, write_table
+from bevelbook.interchange.written_aside import written_aside
 from bevelbook.manual.other_programs import DUCKDB_QUERY
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, FACTS, KINDS
@@ -500,3 +502,12 @@ def test_the_query_of_the_manual_gathers_the_runs_of_many_teams(
     with duckdb.connect() as engine:
         found = engine.execute(DUCKDB_QUERY).fetchall()
     assert found == [(str(Path(team, "runs.parquet")), count, days, best_lap_s) for team in ("ana", "bo")]
+
+
+def test_what_is_no_file_is_not_replaced(tmp_path: Path) -> None:
+    """A pipe stands for a device: one that is replaced by a file breaks every program that uses it."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with pytest.raises(InputError, match="device or a pipe"), written_aside(pipe, replace=True):
+        pass
+    assert pipe.is_fifo()

@@ -18,8 +18,8 @@ UNFINISHED: Final = ".unfinished"
 def written_aside(path: Path, *, replace: bool = False) -> Iterator[IO[bytes]]:
     """A file to write bytes into, which stands under its name once all of it was written.
 
-    Raises InputError where there is a file of that name already, unless it is to be replaced, where the folder cannot
-    be written, and where the disk is full; what was there before is then as it was, and nothing is left beside it.
+    Raises InputError where there is a file of that name already, unless it is to be replaced, where it is a folder, a
+    device or a pipe, where the folder cannot be written, and where the disk is full; what was there before is then as it was, and nothing is left beside it.
     """
     if path.is_dir():
         raise InputError(
@@ -27,6 +27,13 @@ def written_aside(path: Path, *, replace: bool = False) -> Iterator[IO[bytes]]:
             code="is_folder",
             place=Place(str(path)),
             remedy="Name a file in it.",
+        )
+    if path.exists() and not path.is_file():
+        raise InputError(
+            "this is a device or a pipe, and a file is to be written",
+            code="other_no_file",
+            place=Place(str(path)),
+            remedy="Name a file, or '-' for standard output. Nothing was changed.",
         )
     if not replace:
         refuse_to_replace(path)
