@@ -19,7 +19,8 @@ def written_aside(path: Path, *, replace: bool = False) -> Iterator[IO[bytes]]:
     """A file to write bytes into, which stands under its name once all of it was written.
 
     Raises InputError where there is a file of that name already, unless it is to be replaced, where it is a folder, a
-    device or a pipe, where the folder cannot be written, and where the disk is full; what was there before is then as it was, and nothing is left beside it.
+    device or a pipe, where the folder cannot be written, and where the disk is full; what was there before is then as
+    it was, and nothing is left beside it.
     """
     if path.is_dir():
         raise InputError(
