@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import os
 import re
 import sqlite3
@@ -27,7 +26,7 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.store.book_mark import known_mark, mark_of
 from bevelbook.store.closed_file import make_closed
 from bevelbook.store.edition_mark import edition_of
-from bevelbook.store.folder_aside import folder_aside
+from bevelbook.store.folder_aside import faults_of_folder, folder_aside
 from bevelbook.store.ids import now_utc
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.opening import looking_into, open_for_writing
@@ -181,18 +180,9 @@ def _book_of(path: Path) -> str | None:
 @contextmanager
 def aside_in(folder: Path) -> Iterator[Path]:
     """A folder in that folder, for a copy that is not whole yet. Raises DatabaseError."""
-    try:
-        with folder_aside(folder) as aside:
-            yield aside
-    except OSError as fault:
-        is_full = fault.errno in (errno.ENOSPC, errno.EDQUOT)
-        raise DatabaseError(
-            "the disk is full" if is_full else "the folder cannot be written",
-            code="disk_full" if is_full else "not_writable",
-            place=Place(str(folder)),
-            found=None if is_full else fault.strerror,
-            remedy="No copy was made. Make room, or choose another place: 'bevelbook backup --to FOLDER'.",
-        ) from fault
+    remedy = "No copy was made. Make room, or choose another place: 'bevelbook backup --to FOLDER'."
+    with faults_of_folder(folder, remedy), folder_aside(folder) as aside:
+        yield aside
 
 
 def _copy(source: sqlite3.Connection, whole: Path) -> None:

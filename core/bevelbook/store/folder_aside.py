@@ -6,6 +6,7 @@ lives, which the system lets go of however the owner ends.
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import sys
@@ -15,6 +16,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from time import time
 from typing import BinaryIO, Final
+
+from bevelbook.declare.errors import DatabaseError, Place
 
 _BEGINS: Final = "bevelbook-aside-"
 _BEING_MADE: Final = "bevelbook-made-"
@@ -80,3 +83,19 @@ def _lock(held: BinaryIO) -> bool:
     except OSError:
         return False
     return True
+
+
+@contextmanager
+def faults_of_folder(folder: Path, remedy: str) -> Iterator[None]:
+    """For the duration, a fault of the system is a DatabaseError about this folder, with what to do."""
+    try:
+        yield
+    except OSError as fault:
+        is_full = fault.errno in (errno.ENOSPC, errno.EDQUOT)
+        raise DatabaseError(
+            "the disk is full" if is_full else "the folder cannot be written",
+            code="disk_full" if is_full else "not_writable",
+            place=Place(str(folder)),
+            found=None if is_full else fault.strerror,
+            remedy=remedy,
+        ) from fault

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import filecmp
 import os
 import sqlite3
@@ -21,13 +20,17 @@ from bevelbook.store import as_written, diffs_of_rows, entries
 from bevelbook.store.closed_file import make_closed
 from bevelbook.store.edition_mark import refuse_edition
 from bevelbook.store.entries import OpenEntry
-from bevelbook.store.folder_aside import folder_aside
+from bevelbook.store.folder_aside import faults_of_folder, folder_aside
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.sqlite_errors import explained, in_words
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
 
 __all__ = ["explained", "new_database", "open_for_reading", "open_for_writing", "transaction"]
 BUSY_SECONDS: Final = 15.0
+_ROOM_FOR_COPY: Final = (
+    "A copy of the database as it was goes beside it first. Make room, or move the database to a folder of your own. "
+    "Nothing was changed."
+)
 LONGEST_ELSEWHERE_S: Final = 0.3
 """The longest that plugins in other processes may hold up whoever else wants to write; our own figure."""
 PAGE_BYTES: Final = 8_192
@@ -288,7 +291,7 @@ def back_up(connection: sqlite3.Connection, target: Path) -> Path:
 
     Raises sqlite3.Error, and DatabaseError where the folder is full or cannot be written.
     """
-    with _faults_of_folder(target.parent), folder_aside(target.parent) as aside:
+    with faults_of_folder(target.parent, _ROOM_FOR_COPY), folder_aside(target.parent) as aside:
         whole = aside / target.name
         make_closed(whole)
         with closing(sqlite3.connect(whole)) as copy:
@@ -321,22 +324,6 @@ def _is_put(whole: Path, free: Path) -> bool:
             free.unlink()
             raise
     return True
-
-
-@contextmanager
-def _faults_of_folder(folder: Path) -> Iterator[None]:
-    try:
-        yield
-    except OSError as fault:
-        is_full = fault.errno in (errno.ENOSPC, errno.EDQUOT)
-        raise DatabaseError(
-            "the disk is full" if is_full else "the folder cannot be written",
-            code="disk_full" if is_full else "not_writable",
-            place=Place(str(folder)),
-            found=None if is_full else fault.strerror,
-            remedy="A copy of the database as it was goes beside it first. Make room, or move the database to a folder "
-            "of your own. Nothing was changed.",
-        ) from fault
 
 
 @contextmanager
