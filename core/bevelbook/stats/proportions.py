@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from math import ceil, floor, sqrt
 from typing import Final
 
 from bevelbook.declare.sources import Source
+from bevelbook.stats.boschloo import chance_both_ways
 
 WILSON: Final = Source(
     "paper",
@@ -30,7 +30,7 @@ BOSCHLOO: Final = Source(
     "Statistica Neerlandica 24",
     "1970",
     "issue 1",
-    "quoted in the documentation of scipy.stats.boschloo_exact, which computes it; the paper was not opened",
+    "quoted in the documentation of scipy.stats.boschloo_exact, against which it is tested; the paper was not opened",
 )
 CONFIDENCE: Final = 0.95
 PART_OF_ONE: Final = 1e-9
@@ -79,14 +79,7 @@ def chance_of_difference(kept_a: float, of_a: int, kept_b: float, of_b: int) -> 
     whole_a, whole_b = floor(kept_a + PART_OF_ONE), ceil(kept_b - PART_OF_ONE)
     if whole_a * of_b <= whole_b * of_a:
         return 1.0
-    return _boschloo(whole_a, of_a, whole_b, of_b)
-
-
-@lru_cache(maxsize=256)
-def _boschloo(kept_a: int, of_a: int, kept_b: int, of_b: int) -> float:
-    from scipy.stats import boschloo_exact
-
-    return float(boschloo_exact([[kept_a, kept_b], [of_a - kept_a, of_b - kept_b]]).pvalue)
+    return chance_both_ways(whole_a, of_a, whole_b, of_b)
 
 
 def newcombe_interval(
