@@ -22,19 +22,12 @@ def command(session: Session, as_json: bool) -> None:
     registry.datasets()
     offered = sorted(registry.calculators.values(), key=lambda one: one.calculator.name)
     if as_json:
+        from bevelbook.calculating.calculator_described import FORMAT, calculator_described
+
         print_json(
             {
-                "calculators": [
-                    {
-                        "name": one.calculator.name,
-                        "title": one.calculator.title,
-                        "purpose": one.calculator.purpose,
-                        "version": one.calculator.version,
-                        "package": one.origin.package,
-                        "package_version": one.origin.version,
-                    }
-                    for one in offered
-                ],
+                "format": FORMAT,
+                "calculators": [calculator_described(one) for one in offered],
                 "left_out": [
                     {
                         "plugin": fault.origin.plugin,
