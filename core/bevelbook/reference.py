@@ -7,6 +7,7 @@ from bisect import bisect_left
 from functools import cache
 from math import log
 from operator import attrgetter
+from pathlib import Path
 from typing import NamedTuple
 
 from bevelbook.declare.errors import DeclarationError, InputError, Place
@@ -19,7 +20,14 @@ RULES_FIRST = "Local rules, the makers' safety sheets and licensed practice go f
 
 
 class DataSet(NamedTuple):
-    """A reference table that a plugin brings: a CSV inside a package, every row with a ``source`` key."""
+    """A reference table that a plugin brings: a CSV file, every row with a ``source`` key.
+
+    name     lower-case words joined by ``_``, for its address
+    title    for people
+    package  the package that holds the file and its ``citations.csv``; of a plugin that is a single file, its folder:
+             ``str(Path(__file__).parent)``
+    file     the file's name
+    """
 
     name: str
     title: str
@@ -28,7 +36,10 @@ class DataSet(NamedTuple):
 
 
 def read_text(package: str, file: str) -> str:
-    """A file of an installed package, as text."""
+    """A file of an installed package, or of a folder by its whole path, as text."""
+    folder = Path(package)
+    if folder.is_absolute():
+        return (folder / file).read_text(encoding="utf-8")
     from importlib.resources import files
 
     return (files(package) / file).read_text(encoding="utf-8")

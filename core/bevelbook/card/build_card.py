@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from bevelbook.calculating.binding import bound_rows
@@ -20,6 +20,7 @@ from bevelbook.card.contents import (
     pouring_in_words,
     result_of,
 )
+from bevelbook.card.more_parts import about, left_behind, more_section, said_in_more
 from bevelbook.card.procedure import Procedure, bundled_procedure, steps_for
 from bevelbook.card.steps import card_steps, caution_texts, shortened
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
@@ -39,7 +40,7 @@ from bevelbook.formulas.pouring_strip import blank_strip, pouring_strip
 from bevelbook.kept_json import object_in
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Registry
-from bevelbook.plugin.where_shown import CARD_PARTS, CardPart
+from bevelbook.plugin.where_shown import CARD_PARTS, MORE, CardPart
 from bevelbook.records import BY_NAME
 from bevelbook.reports.changed_lines import changed_lines
 from bevelbook.reports.clashes import clashes_about
@@ -104,6 +105,7 @@ class _Maker:
         self.scale = self._pointed("scale")
         self.more: dict[str, tuple[Any, str]] = {}
         self.faults: list[PluginFault] = []
+        self.in_more: dict[str, str] = {}
         self.filling: Attempt[FillGiven, FillFound] = Attempt(FILL.title)
         self.oil_name = ""
         self.viscosity = CardValue("Viscosity at 25 °C", unit="cSt", column="builds.viscosity_cst")
@@ -122,6 +124,7 @@ class _Maker:
             self._shims(),
             self._seals(),
             self._screws(),
+            *self._more(),
         )
         asked = {one for step in procedure.steps for one in step.write_down}
         parts = tuple(
@@ -395,15 +398,26 @@ class _Maker:
         self.faults += [fault for one in found for fault in one.faults]
         return found
 
+    def _more(self) -> Iterator[CardSection]:
+        """The parts of calculators that fit under no other, and of what was left behind by those not loaded here."""
+        for calculator, entry in said_in_more(
+            self.connection, self.registry, about(self.connection, self.subject, self.row), self.more
+        ):
+            self.faults += entry.faults
+            part = more_section(calculator, entry)
+            self.in_more[calculator.name] = _in_short(part)
+            yield part
+        yield from left_behind(self.connection, self.registry, self.subject)
+
     def _answers(self, stop: StopMass, parts: tuple[CardSection, ...]) -> dict[str, str]:
         """The words at a step for a calculator that has its own place on the card."""
         words = f"stop at {stop.mass_g} g" if stop.mass_g else "stop mass: dry mass and oil"
         found = {offered.calculator.name: words for offered in self.registry.resting_on(FILL)}
         by_key = {part.key: part for part in parts}
         for key in CARD_PARTS:
-            if key in by_key:
+            if key in by_key and key != MORE:
                 found |= {one.name: _in_short(by_key[key]) for one in self.registry.on_card(key)}
-        return found
+        return found | self.in_more
 
     def attempt(self, formula: Formula[G, F], put_in: Mapping[str, PutIn] | None = None) -> Attempt[G, F]:
         kept_as = [offered.calculator.name for offered in self.registry.resting_on(formula)]

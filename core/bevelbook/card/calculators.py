@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from typing import Any, NamedTuple, TypeVar
+from itertools import islice
+from typing import Any, Final, NamedTuple, TypeVar
 
 from bevelbook.calculating.calculate import Answer
 from bevelbook.calculating.for_record import Attempt, Known, PutIn, attempt, refusal
@@ -15,9 +16,12 @@ from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import SHOWN_UNIT, format_value
 from bevelbook.plugin.calculator import Calculator
-from bevelbook.plugin.where_shown import CardLine, OnCard, Where
+from bevelbook.plugin.where_shown import MORE, CardLine, OnCard, Where
 
 T = TypeVar("T")
+
+MOST_LINES: Final = 16
+"""Lines, and passes, that one calculator may put on the card: its page has all of them."""
 
 
 class CardEntry(NamedTuple):
@@ -100,11 +104,13 @@ def _answered(
     picture = added(calculator.picture, "")
     picture_words = added(card.picture_words, "")
     result = result_of(done)
+    if card.part == MORE:
+        result = result._replace(title=answer_words(calculator, answer) or result.title)
     failed = tuple(shortened(refusal(fault), LONGEST_REASON) for fault in faults)
     return CardEntry(
         result._replace(findings=(*result.findings, *failed)),
-        (*_shown_inputs(card, answer), *(CardValue(*line) for line in lines)),
-        tuple(shortened(one, LONGEST_REASON) for one in passes),
+        (*_shown_inputs(card, answer), *(CardValue(*line) for line in islice(lines, MOST_LINES))),
+        tuple(shortened(one, LONGEST_REASON) for one in islice(passes, MOST_LINES)),
         picture or None,
         picture_words,
         tuple(faults),
@@ -142,3 +148,16 @@ def _supplied(card: OnCard[Any, Any], subject: Subject, row: sqlite3.Row) -> Ite
 def _asked(card: OnCard[Any, Any], row: sqlite3.Row) -> bool:
     """Whether the card asks for what is lacking."""
     return row[card.asks.field] in card.asks.words if isinstance(card.asks, Where) else card.asks == "always"
+
+
+def answer_words(calculator: Calculator[Any, Any], answer: Answer[Any, Any]) -> str:
+    """The main output of a calculator with its name: ``Speed difference 308 1/min``; empty for a listing."""
+    field = next((one for one in calculator.outputs if one.name == calculator.answer), None)
+    if field is None:
+        return ""
+    field = calculator.answer_of(answer.found)
+    value = getattr(answer.found, field.name)
+    if value is None:
+        return ""
+    text = format_value(value, field, answer.uncertainties.get(field.name))
+    return f"{field.words[:1].upper()}{field.words[1:]} {text}"

@@ -14,6 +14,7 @@ from bevelbook.reference import RULES_FIRST
 
 LONGEST_REASON: Final = 400
 SHORT_NOTE: Final = 34
+TURN_AT_EACH_SCREW: Final = "The figure at each screw is its turn"
 
 
 class CardValue(NamedTuple):
@@ -66,6 +67,13 @@ class CardSection(NamedTuple):
     listed: tuple[str, ...] = ()
     picture: str | None = None
     picture_words: str = ""
+
+    @property
+    def caption(self) -> str:
+        """What stands under the picture."""
+        if not self.picture:
+            return ""
+        return TURN_AT_EACH_SCREW if self.key == "screws" else self.picture_words
 
     @property
     def has_blanks(self) -> bool:

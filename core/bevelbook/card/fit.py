@@ -131,11 +131,7 @@ class _Layout:
     def _part(self, part: CardSection) -> Iterator[float]:
         yield from (self._row(line) for line in part.lines)
         if part.picture:
-            yield (
-                picture_mm(part.picture)
-                + 0.4 * self.em
-                + self._text("The figure at each screw is its turn", self.column)
-            )
+            yield (picture_mm(part.picture) + 0.4 * self.em + self._text(part.caption, self.column))
         yield from (self._text(f"___ {one}", self.column) for one in part.listed)
         for result in part.results:
             yield sum(self._result(result, self.column)) + 0.3 * self.em

@@ -72,8 +72,10 @@ def _pouring_lines(strip: PouringStrip) -> Iterator[str]:
 def _part_lines(part: CardSection) -> Iterator[str]:
     yield part.title.upper()
     yield from table_lines([(line.name, _line_text(line)) for line in part.lines], indent="  ")
-    if part.picture_words:
+    if part.picture_words and part.key == "screws":
         yield f"  order {part.picture_words}, the screws numbered clockwise"
+    elif part.picture_words:
+        yield from wrapped_lines(part.picture_words, "  ")
     for number, text in enumerate(part.listed, start=1):
         yield from wrapped_lines(f"{TICK} {number}. {text}", "  ", "      ")
     for result in part.results:

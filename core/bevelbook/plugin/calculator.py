@@ -37,7 +37,7 @@ from bevelbook.plugin.returned_values import (
     record_taken,
     working_taken,
 )
-from bevelbook.plugin.where_shown import CARD_PARTS, PAGE_KINDS, ForConditions, ForForecast, OnCard, PageKind
+from bevelbook.plugin.where_shown import CARD_PARTS, MORE, PAGE_KINDS, ForConditions, ForForecast, OnCard, PageKind
 
 G = TypeVar("G")
 F = TypeVar("F")
@@ -419,7 +419,7 @@ class Calculator(Formula[G, F]):
             return
         if self.card.part not in CARD_PARTS:
             yield f"card names the part {self.card.part!r}; the parts: {', '.join(CARD_PARTS)}"
-        if self.of != "build" and (self.of, self.card.part) != ("seal_fitting", "seals"):
+        if self.card.part != MORE and self.of != "build" and (self.of, self.card.part) != ("seal_fitting", "seals"):
             yield f"the part {self.card.part!r} of the card is not about {with_article(self.of)}"
         yield from self._unknown_inputs("card", self.card.named_inputs)
 
@@ -437,6 +437,10 @@ class Calculator(Formula[G, F]):
         if self.of not in BY_NAME or not BY_NAME[self.of].own:
             yield f"of names {self.of!r}, which is not a record of the team"
             return
+        if self.card is not None and self.card.part == MORE and self.of != "build":
+            named = {field.target for field in BY_NAME["build"].fields if field.target} - {"build"}
+            if self.of not in named:
+                yield f"the card is of a build, which names no {self.of}; it names {', '.join(sorted(named))}"
         fields = {field.name for field in BY_NAME[self.of].fields}
         if self.card is not None and (unknown := sorted(set(self.card.named_fields) - fields)):
             yield f"card names {', '.join(unknown)}, which is not a field of {self.of}"

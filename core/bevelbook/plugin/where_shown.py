@@ -11,8 +11,10 @@ from typing import Final, Generic, Literal, NamedTuple, TypeVar, get_args
 G = TypeVar("G")
 F = TypeVar("F")
 
-CardPart = Literal["heat", "bubbles", "shim stack", "seals", "screws"]
+CardPart = Literal["heat", "bubbles", "shim stack", "seals", "screws", "more"]
 CARD_PARTS: Final[tuple[CardPart, ...]] = get_args(CardPart)
+MORE: Final[CardPart] = "more"
+"""The part for what fits under none of the others; the last one of the card."""
 PageKind = Literal["build", "diff", "fluid", "venue"]
 PAGE_KINDS: Final[tuple[PageKind, ...]] = get_args(PageKind)
 """The kinds of record with a page of their own that offers calculators."""
@@ -63,7 +65,11 @@ class Where(NamedTuple):
 class OnCard(NamedTuple, Generic[G, F]):
     """How a calculator is shown on the card of a build: its verdict and reasons under one part, and what it adds.
 
-    part           the part of the card
+    A calculator with a place on the card has a line on the bench page of the build too, unless a step of the bench
+    names it: then it is on the screen of that step.
+
+    part           the part of the card; ``"more"``, the last one, if it fits under none of the others. It then may be
+                   for a build, or for anything that a build names: its diff, its oil, its bottle, its scale
     inputs         inputs shown as lines
     lines          further lines, a function of what went in and what came out
     passes         what is done one after the other, with a box to tick for each
@@ -74,7 +80,7 @@ class OnCard(NamedTuple, Generic[G, F]):
     instead        boxes shown if something is missing and the card does not ask for it
     """
 
-    part: CardPart
+    part: CardPart = MORE
     inputs: tuple[ShownInput, ...] = ()
     lines: Callable[[G, F], Iterable[CardLine]] | None = None
     passes: Callable[[G, F], Iterable[str]] | None = None

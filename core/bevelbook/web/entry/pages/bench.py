@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Any, Final, NamedTuple
 
+from bevelbook.card.bench_lines import bench_lines
 from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError
 from bevelbook.declare.vocabulary import BENCH_WAYS, BUILD_KINDS, NEW, SAME_AGAIN
 from bevelbook.display.clock import clock_in_words
@@ -210,6 +211,9 @@ async def _job(asked: EntryRequest, job_id: str) -> Any:
     if listed is None:
         raise NotFound("There is no such job on the bench any more: it was taken back or removed.")
     said = await asked.page.ask(said_of_step, listed, asked.page.given(AFTER))
+    named = frozenset(name for one in listed.placed for name in one.step.calculators)
+    calculated = await asked.page.ask(bench_lines, asked.page.registry, listed.job, named)
+    shown = [(links.page(f"calc/{one.name}", **{"for": _subject(listed.job)}), one) for one in calculated]
     return await asked.render(
         EntryPage("bench-job", bench),
         f"{listed.job.diff_label}: {listed.job.kind}",
@@ -221,12 +225,19 @@ async def _job(asked: EntryRequest, job_id: str) -> Any:
         goes_on=links.page(f"enter/bench/{job_id}/{listed.goes_on}") if listed.goes_on else "",
         goes_on_words=next((line.title for line in listed.lines if line.is_now), ""),
         card=links.page(f"card/{listed.job.build}") if listed.job.build else "",
+        stops=[one for one in shown if one[1].is_urgent],
+        calculated=[one for one in shown if not one[1].is_urgent],
         may_end=listed.job.is_open and listed.job.build is not None,
         ends_as_usual=listed.job.way == SAME_AGAIN and listed.goes_on is None,
         steps=[(links.page(f"enter/bench/{job_id}/{one.key}") if one.key else "", one) for one in listed.lines],
         stop=bench_stop(fault) if fault else Stop(),
         unseen=((KEY, asked.key if fault else new_id()),),
     )
+
+
+def _subject(job: JobOnBench) -> str:
+    """What the form of a calculator is filled in for."""
+    return f"build:{job.build}" if job.build else f"diff:{job.diff}"
 
 
 def job_words(job: JobOnBench) -> str:

@@ -1,0 +1,146 @@
+"""A calculator that somebody drops into a folder is everywhere at once: command and page, batch and ±, card, bench and
+build, kept after each way of writing, search, export and meeting, with its chart, its check and its table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from html import unescape
+from pathlib import Path
+
+import pytest
+from browser_team import make_team
+from conftest import Outcome
+from dropped_plugin import NAME, TITLE, drop_plugin
+from entered import EnteredSite, entered_site
+from web.entry.conftest import words
+
+from bevelbook.plugin.registry import Registry, load
+from bevelbook.records import BY_NAME
+from bevelbook.store.ids import new_id, now_utc
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
+
+Run = Callable[..., Outcome]
+SAID = "4 pushes, the last one of 0.36 g"
+NOTES = "date,diff,dry_mass_g,oil_mass_g\n2026-05-01,rear-c,9.50,1.10\n"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return drop_plugin(tmp_path_factory.mktemp("dropped"))
+
+
+@pytest.fixture(scope="module")
+def loaded(folder: Path) -> Registry:
+    return load(folder=folder)
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory, loaded: Registry) -> Iterator[EnteredSite]:
+    held = tmp_path_factory.mktemp("site")
+    with entered_site(make_team(held / "team.db", "short"), loaded, held / "settings") as site:
+        yield site
+
+
+@pytest.fixture
+def team(bevelbook: Run, folder: Path, tmp_path: Path) -> Run:
+    """Commands of a laptop that has the plugin, on a copy of the team's database."""
+    path = make_team(tmp_path / "team.db", "short").path
+    return lambda *said: bevelbook("--db", path, "--by", "ana", "--plugins", folder, *said)
+
+
+@pytest.fixture
+def without(bevelbook: Run, tmp_path: Path) -> Run:
+    """Commands of the same laptop once the plugin is gone."""
+    return lambda *said: bevelbook("--db", tmp_path / "team.db", "--by", "ana", *said)
+
+
+def test_it_is_a_command_with_help_uncertainty_and_a_batch(team: Run) -> None:
+    assert f"{NAME} " in team("calculators").out
+    assert "--push" in team("calc", NAME, "--help").out
+    done = team("calc", NAME, "--oil-mass", "1.86 +/- 0.02 g", "--dry-mass", "12.4", "--explain")
+    assert done.code == 0 and SAID in done.out and "0.360 ± 0.020 g (k = 2)" in done.out
+    assert TITLE in team("help", NAME).out
+    batch = team("calc", NAME, "--all", "build", "--json").json
+    assert (batch["computed"], batch["new"]) == (4, 4)
+
+
+def test_it_is_kept_after_a_command_and_an_import_with_its_rows_in_its_own_view(team: Run, tmp_path: Path) -> None:
+    stored = team("record", "build", "front-a", "dry_mass=12.0", "oil_mass=1.2")
+    assert f"{NAME} of front-a/1: ok: 3 pushes, the last one of 0.20 g" in stored.out
+    (tmp_path / "notes.csv").write_text(NOTES, encoding="utf-8")
+    assert f"Worked out and kept: {NAME} for 1 (1 ok)" in team("import", "notes.csv", "--yes").out
+    rows = team("export", "--table", f"calc_{NAME}_rows", "--csv", "-").out.splitlines()
+    assert len(rows) == 1 + 3 + 3
+
+
+def test_it_is_on_the_card_in_a_place_of_its_own_and_at_a_step_that_names_it(
+    team: Run, without: Run, tmp_path: Path
+) -> None:
+    card = team("card", "rear-a/2")
+    assert f"{TITLE.upper()}\n  Last push  0.36 g\n  Pushes 4: ok: {SAID}" in card.out
+    steps = 'title: "Ours"\nsteps: [{key: "fill", title: "Fill", do: "Pour.", calculators: ["pushes"]}]'
+    (tmp_path / "ours.yaml").write_text(steps, encoding="utf-8")
+    assert f"-> {TITLE}: ok" in team("card", "rear-a/2", "--procedure", "ours.yaml").out
+    assert team("calc", NAME, "--for", "build:rear-a/2", "--keep").code == 0
+    left = without("card", "rear-a/2").out
+    assert "PUSHES\n  Kept on 20" in left and SAID in left and "its plugin is not loaded here" in left
+    assert "PUSHES" not in without("card", "rear-b/2").out
+
+
+def test_it_travels_to_a_laptop_that_lacks_it(team: Run, without: Run, bevelbook: Run, tmp_path: Path) -> None:
+    assert team("calc", NAME, "--all", "build").code == 0
+    other = tmp_path / "other.db"
+    assert bevelbook("--db", other, "--by", "ben", "new").code == 0
+    assert without("export", tmp_path / "out").code == 0
+    assert bevelbook("--db", other, "--by", "ben", "merge", tmp_path / "out").code == 0
+    rows = bevelbook("--db", other, "export", "--table", "calculations", "--csv", "-").out
+    assert rows.count(SAID) == 4
+
+
+def test_it_is_on_the_pages(site: EnteredSite) -> None:
+    form = site.page(f"/team/-/calc/{NAME}")
+    assert TITLE in form and 'name="push_g"' in form
+    answer = words(site.page(f"/team/-/calc/{NAME}?oil_mass_g=1.86&dry_mass_g=12.4"))
+    assert SAID in answer and "Pushes by their size" in answer
+    assert SAID in words(site.page(f"/team/-/calc/{NAME}?for=build:rear-a/2"))
+    assert "<svg" in site.page("/team/-/chart/pushes-by-size")
+    assert TITLE in site.page("/team/-/calculators")
+    assert TITLE in site.page("/team/-/search?q=syringe")
+    assert "Syringes of the team" in site.page("/team/-/reference")
+    assert "weighed by the team" in site.page("/team/-/reference/syringes")
+    build = unescape(site.page("/team/-/build/rear-a~2F2"))
+    assert f"/team/-/calc/{NAME}?for=build%3Arear-a%2F2" in build
+    look = words(site.page("/team/-/look"))
+    assert "was filled in few pushes" in look
+
+
+def test_it_is_kept_after_a_form_and_shown_on_the_page_of_its_build_and_on_the_card(site: EnteredSite) -> None:
+    form = {"key": new_id(), "diff": "front-a", "dry_mass_g": "12", "oil_mass_g": "1.86", "another": "yes"}
+    said = words(site.send("/team/-/enter/record/build", form))
+    assert SAID in said or "front-a/2" in said
+    assert site.rows("SELECT verdict FROM calculations WHERE calculator = ?", NAME) == [("ok",)]
+    assert SAID in words(site.page("/team/-/build/front-a~2F2"))
+    card = words(site.page("/team/-/card/front-a~2F2"))
+    assert f"ok Pushes 4: {SAID}" in card
+
+
+def test_it_has_a_line_on_the_bench_below_the_steps_and_above_them_once_it_says_stop(site: EnteredSite) -> None:
+    """25 pushes of 0.5 g are 12.5 g, over the 20 at which it says stop."""
+    path, ids = site.team.path, site.team.ids
+    with closing(open_for_writing(path)) as connection, transaction(connection, path, asked="a test", by="ana"):
+        writer = Writer(connection, "ana", now_utc)
+        work = {"diff": ids["rear-b"], "kind": "rebuild"}
+        build = writer.insert(BY_NAME["build"], {**work, "label": "rear-b/3", "built_on": "2026-05-04"})
+        begun = {**work, "way": "step by step", "begun_at": now_utc(), "ends": ids["rear-b/2"], "build": build}
+        job = writer.insert(BY_NAME["bench_job"], begun)
+    page = f"/team/-/enter/bench/{job}"
+    assert TITLE not in site.page(page), "what it lacks is asked for by the card"
+    for oil_mass_g, verdict, is_above in ((1.86, f"ok {TITLE} Pushes 4: {SAID}", False), (12.5, "stop", True)):
+        with closing(open_for_writing(path)) as connection, transaction(connection, path, asked="a test", by="ana"):
+            masses = {"dry_mass_g": 12.0, "oil_mass_g": oil_mass_g}
+            Writer(connection, "ana", now_utc).update(BY_NAME["build"], build, masses)
+        shown = site.page(page)
+        assert verdict in words(shown)
+        assert (shown.index(TITLE) < shown.index('class="bench-steps')) == is_above
