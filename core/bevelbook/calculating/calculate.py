@@ -170,6 +170,7 @@ class Result(Answer[Any, Any]):
         return {
             "calculator": self.calculator.name,
             "version": self.calculator.version,
+            **({"replaces": self.calculator.replaces} if self.calculator.replacing else {}),
             **super().as_dict(),
             "sources": [source.cite() for source in self.calculator.sources],
         }

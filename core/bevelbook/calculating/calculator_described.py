@@ -25,6 +25,7 @@ def calculator_described(offered: Offered) -> dict[str, Any]:
         "question": calculator.question,
         "purpose": calculator.purpose,
         "version": calculator.version,
+        "replaces": calculator.replaces,
         "plugin": origin.plugin,
         "package": origin.package,
         "package_version": origin.version,

@@ -85,10 +85,10 @@ def attempt_called(
     connection: sqlite3.Connection, registry: Registry, name: str, subject: Subject
 ) -> Attempt[Any, Any]:
     """The same for a calculator that a procedure names."""
-    offered = registry.calculators.get(name)
+    offered = registry.in_force(name)
     if offered is None:
         return Attempt(name, refused=f"no calculator {name} is loaded; 'bevelbook calculators' says why")
-    return attempt(connection, offered.calculator, (name,), subject)
+    return attempt(connection, offered.calculator, (offered.calculator.name,), subject)
 
 
 def refusal(fault: BevelbookError) -> str:

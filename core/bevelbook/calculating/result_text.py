@@ -20,7 +20,7 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
     ``beside`` is printed under the reasons: what is known about the record.
     """
     calculator = result.calculator
-    yield calculator.title
+    yield f"{calculator.title} ({calculator.replacing})" if calculator.replacing else calculator.title
     word = "" if result.judgement.in_words_only else f"{WORD_SIGN[result.verdict]}: "
     yield from _reason_lines(word, (*result.judgement.reasons, *beside))
     yield ""

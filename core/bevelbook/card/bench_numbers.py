@@ -97,7 +97,7 @@ def _first(
     registry: Registry, names: Iterable[str], part: Callable[[OnBench[Any, Any]], Giving[T] | None]
 ) -> tuple[Calculator[Any, Any], Giving[T], OnBench[Any, Any]] | None:
     for name in names:
-        offered = registry.calculators.get(name)
+        offered = registry.in_force(name)
         bench: OnBench[Any, Any] | None = offered.calculator.bench if offered else None
         gives = part(bench) if bench else None
         if offered is not None and bench is not None and gives is not None:

@@ -412,7 +412,8 @@ class _Maker:
     def _answers(self, stop: StopMass, parts: tuple[CardSection, ...]) -> dict[str, str]:
         """The words at a step for a calculator that has its own place on the card."""
         words = f"stop at {stop.mass_g} g" if stop.mass_g else "stop mass: dry mass and oil"
-        found = {offered.calculator.name: words for offered in self.registry.resting_on(FILL)}
+        resting = [offered.calculator.name for offered in self.registry.resting_on(FILL)]
+        found = {name: words for name in resting if name in self.registry.calculators}
         by_key = {part.key: part for part in parts}
         for key in CARD_PARTS:
             if key in by_key and key != MORE:

@@ -148,6 +148,9 @@ def _answer(
     answers: Mapping[str, str],
     faults: list[PluginFault],
 ) -> list[str]:
+    offered = registry.in_force(name)
+    if offered is not None:
+        name = offered.calculator.name
     if name in answers:
         return [answers[name]]
     if subject is None:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import click
 
 from bevelbook.cli import print_json, print_text
 from bevelbook.cli.session import Session
+
+if TYPE_CHECKING:
+    from bevelbook.plugin.calculator import Calculator
 
 
 @click.command("calculators")
@@ -40,8 +45,12 @@ def command(session: Session, as_json: bool) -> None:
             }
         )
         return
-    for line in table_lines((one.calculator.name, one.calculator.purpose) for one in offered):
+    for line in table_lines((one.calculator.name, _purpose(one.calculator)) for one in offered):
         print_text(line)
     for fault in registry.failures:
         print_text(f"\n{fault}")
     print_text("\n'bevelbook calc NAME --help' explains one.")
+
+
+def _purpose(calculator: Calculator[Any, Any]) -> str:
+    return f"{calculator.purpose} ({calculator.replacing})" if calculator.replacing else calculator.purpose

@@ -89,7 +89,7 @@ def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, 
     from bevelbook.store.opening import open_for_reading
     from bevelbook.store.sqlite_errors import in_words
 
-    calculators = [one.calculator for one in session.registry.calculators.values()]
+    calculators = [one.calculator for one in session.registry.with_rows()]
     connection = open_for_reading(session.path, untouched=True) if dry_run else session.open_for_writing()
     _tell(f"Looking at {other.name} ...")
     with closing(connection), in_words(session.path):

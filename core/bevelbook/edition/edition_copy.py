@@ -88,9 +88,9 @@ class EditionCopy:
         if missing:
             about[ELSEWHERE] = json.dumps(missing)
         held = {row[0] for row in self._aside.execute("SELECT DISTINCT calculator FROM calculations ORDER BY 1")}
-        known = self._registry.calculators.items()
+        known = [one.calculator for one in self._registry.with_rows()]
         try:
-            write_canonical(self._path, path, about, [one.calculator for name, one in known if name in held])
+            write_canonical(self._path, path, about, [one for one in known if one.name in held])
         except sqlite3.Error as fault:
             raise explained(fault, path) from fault
 

@@ -169,7 +169,7 @@ def tables_to_write(connection: sqlite3.Connection | None, registry: Registry) -
     calculators that are not loaded."""
     there = None if connection is None else _views_of_results(connection)
     found = [*map(_of_kind, (*KINDS, *FACTS)), *map(_of_view, VIEWS)]
-    for offered in registry.calculators.values():
+    for offered in registry.with_rows():
         found += _of_calculator(offered.calculator, there)
     known = {one.name: one for one in found}
     if connection is not None and there:

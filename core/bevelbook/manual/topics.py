@@ -112,7 +112,7 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return glossary_page()
         case "changes":
             return changes_page()
-    if topic in registry.calculators:
+    if registry.in_force(topic) is not None:
         return _named("calculators", topic, registry)
     tables = listed()
     if topic in tables:

@@ -35,7 +35,7 @@ def new_from(
             tell(_missing_in_words(without))
         made = aside / path.name
         with closing(new_database(made)) as connection:
-            known = [one.calculator for one in registry.calculators.values()]
+            known = [one.calculator for one in registry.with_rows()]
             merge_into(connection, made, other, allow_edition=True, calculators=known)
             if without is not None and DAYS in without and (last := _last_day(connection)) is not None:
                 mark_numbered(connection, last)

@@ -202,11 +202,17 @@ class Calculator(Formula[G, F]):
     for_conditions  the inputs that take grip, track temperature and position on the page that finds what worked
     for_forecast    the inputs that take the weather to come, on the page of the oil for the afternoon
     of_a_pair   whether its result describes a pair of builds, and neither of them alone
+    replaces    the name of a calculator of another plugin whose place it takes, on purpose. Whoever asks for that one
+                by its name gets this one. Best under a name of its own, as kept results go by name: under the same name
+                its version has to be higher than the other's. What it does not declare of ``card``, ``kept_after``,
+                ``page``, ``for_conditions`` and ``for_forecast`` it takes over, as far as it has those inputs
 
-    ``origin`` is the plugin that offers it; the registry sets it when it registers the calculator.
+    ``origin`` is the plugin that offers it; the registry sets it when it registers the calculator, and ``replacing``,
+    which says what it replaces and whose it is, where it does.
     """
 
     origin: Origin | None = None
+    replacing: str = ""
 
     def __init__(
         self,
@@ -240,6 +246,7 @@ class Calculator(Formula[G, F]):
         for_forecast: ForForecast | None = None,
         of_a_pair: bool = False,
         settled: Callable[[G, F], F] | None = None,
+        replaces: str | None = None,
     ) -> None:
         super().__init__(
             title=title,
@@ -272,6 +279,7 @@ class Calculator(Formula[G, F]):
         self.for_conditions = for_conditions
         self.for_forecast = for_forecast
         self.of_a_pair = of_a_pair
+        self.replaces = plain_text(replaces) if isinstance(replaces, str) else replaces
         self._check()
 
     def __repr__(self) -> str:
@@ -280,6 +288,26 @@ class Calculator(Formula[G, F]):
     @property
     def owner(self) -> CodeOwner:
         return CodeOwner(f"calculator {self.name}", self.origin)
+
+    def take_place_of(self, other: Calculator[Any, Any]) -> None:
+        """Take over where the other one is shown and kept, as far as this one has what that needs and does not say
+        something else itself."""
+        inputs = {field.name for field in self.inputs}
+        if self.of == other.of:
+            self.kept_after = self.kept_after or other.kept_after
+            if self.card is None and other.card is not None:
+                shown_there = tuple(one for one in other.card.inputs if one.input in inputs)
+                supplied = tuple(one for one in other.card.supplied if one.input in inputs)
+                self.card = OnCard(other.card.part, shown_there, supplied=supplied, asks=other.card.asks)
+        self.page = self.page or other.page
+        if (
+            self.for_conditions is None
+            and other.for_conditions
+            and inputs.issuperset(filter(None, other.for_conditions))
+        ):
+            self.for_conditions = other.for_conditions
+        if self.for_forecast is None and other.for_forecast and inputs.issuperset(filter(None, other.for_forecast)):
+            self.for_forecast = other.for_forecast
 
     def answer_of(self, found: F) -> Field:
         """The main output of a result: ``answer``, or what is shown in its place."""
@@ -358,6 +386,8 @@ class Calculator(Formula[G, F]):
             values = getattr(self, name)
             if not isinstance(values, tuple) or not all(isinstance(one, kind) for one in values):
                 yield f"{name.removeprefix('declared_')} has to be a tuple of {kind.__name__}"
+        if self.replaces is not None and (reason := fault_of_text(self.replaces)):
+            yield f"replaces is {reason}"
         if reason := fault_of_version(self.version):
             yield reason
         if not isinstance(self.card, OnCard | None):

@@ -28,7 +28,7 @@ class Origin(NamedTuple):
     @property
     def is_bundled(self) -> bool:
         """Whether it came with the program, from its own package and the folder of bundled plugins."""
-        return self.package == _PROGRAM and self.distribution is not None and self.file.startswith(_BUNDLED)
+        return self.file.startswith(_BUNDLED) and self.distribution is not None and self.package == _PROGRAM
 
     @property
     def package(self) -> str:

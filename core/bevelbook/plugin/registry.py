@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from importlib.abc import Loader
     from importlib.metadata import EntryPoint
 
-    from bevelbook.plugin.chart import Chart
+    from bevelbook.plugin.chart import Chart, Curve
     from bevelbook.plugin.check import Finding, Reader
     from bevelbook.plugin.elsewhere import Elsewhere
     from bevelbook.plugin.where_shown import CardPart
@@ -65,6 +65,13 @@ class Offered(NamedTuple):
     origin: Origin
 
 
+class Replaced(NamedTuple):
+    """A calculator, and the one that a plugin put in its place on purpose."""
+
+    offered: Offered
+    by: Offered
+
+
 class PluginManager(pluggy.PluginManager):
     """Passes over whatever in a module cannot carry the mark of a hook: looking at each name in full takes ten times
     as long as all else that loading a plugin does."""
@@ -93,24 +100,53 @@ class Registry:
         self._elsewhere: Elsewhere | None = None
         self._kept_offers: dict[tuple[Origin, str], list[object]] = {}
         self.calculators: dict[str, Offered] = {}
+        """Those in force, by their own names."""
+        self.replaced: dict[str, Replaced] = {}
+        """Those that others took the place of, by name."""
+        self._awaiting: list[Offered] = []
+        self._charts_without_inputs: dict[str, str] = {}
         self.failures: list[Failure] = []
 
     def calculator(self, name: str) -> Offered:
-        """One calculator. Raises UnknownNameError with near misses."""
-        try:
-            return self.calculators[name]
-        except KeyError:
+        """One calculator, or the one in its place. Raises UnknownNameError with near misses."""
+        found = self.in_force(name)
+        if found is None:
             raise UnknownNameError(
                 "calculator", name, self.calculators, by_command="'bevelbook calculators' lists them all."
-            ) from None
+            )
+        return found
+
+    def in_force(self, name: str) -> Offered | None:
+        """The calculator that answers to a name: the one of that name, or the one that took its place; None without
+        either."""
+        while name in self.replaced and name not in self.calculators:
+            name = self.replaced[name].by.calculator.name
+        return self.calculators.get(name)
+
+    def declared(self, name: str) -> Offered | None:
+        """The calculator whose kept results bear that name, one that was replaced too; None where none is loaded."""
+        held = self.replaced.get(name)
+        return self.calculators.get(name) or (held and held.offered)
+
+    def with_rows(self) -> list[Offered]:
+        """The calculators that kept results may be of, in order of name: those in force, and those that were replaced
+        by one of another name."""
+        names = sorted({*self.calculators, *self.replaced})
+        return [offered for name in names if (offered := self.declared(name)) is not None]
 
     def resting_on(self, formula: Formula[Any, Any]) -> list[Offered]:
-        """The calculators that offer a formula of core, in order of name."""
-        return [
-            offered
-            for _, offered in sorted(self.calculators.items())
+        """The calculators that offer a formula of core, the bundled first, then in order of name; with those that were
+        replaced, as core goes on using its formula."""
+        found = [
+            *((name, offered) for name, offered in self.calculators.items()),
+            *((name, one.offered) for name, one in self.replaced.items()),
+        ]
+        resting = [
+            (not offered.origin.is_bundled, name, offered)
+            for name, offered in found
             if (offered.calculator.given, offered.calculator.found) == (formula.given, formula.found)
         ]
+        return [offered for *_, offered in sorted(resting, key=lambda one: one[:2])]
 
     def on_card(self, part: CardPart) -> list[Calculator[Any, Any]]:
         """The calculators shown under one part of the card, in order of name."""
@@ -239,8 +275,8 @@ class Registry:
         return seen
 
     def plugins(self) -> list[tuple[object, Origin]]:
-        """The loaded plugins with where they came from, by name."""
-        return [(self._manager.get_plugin(name), origin) for name, origin in sorted(self._origins.items())]
+        """The loaded plugins with where they came from, as they were loaded: the bundled first."""
+        return [(self._manager.get_plugin(name), origin) for name, origin in self._origins.items()]
 
     def datasets(self) -> dict[str, DataSet]:
         """The reference tables of all plugins by name. One that lacks a source in a row is noted and left out."""
@@ -311,8 +347,9 @@ class Registry:
                 if reasons != () or not isinstance(offer, Chart) or (origin, offer.name) in self._charts_left_out:
                     continue
                 if offer.name in found:
-                    self._note(origin, f"chart {offer.name!r} is offered by another plugin already; that one is used")
-                else:
+                    holder = self._origins_of_charts[offer.name]
+                    self._note(origin, f"chart {offer.name!r} is offered by {holder} already; that one is used")
+                elif not self._is_given_up(offer):
                     found[offer.name] = offer
                     self._origins_of_charts[offer.name] = origin
         return [found[name] for name in sorted(found)]
@@ -339,6 +376,8 @@ class Registry:
 
     def why_left_out(self, chart: str) -> str | None:
         """Why no chart of that name is offered, where one was left out."""
+        if chart in self._charts_without_inputs:
+            return self._charts_without_inputs[chart]
         named = _OF_CHART.format(chart)
         return next((one.reason.removeprefix(named) for one in self.failures if one.reason.startswith(named)), None)
 
@@ -356,16 +395,27 @@ class Registry:
     def _fault_of_curve(self, offer: object) -> str | None:
         """Why the curve of a chart cannot be drawn, where its calculator is loaded."""
         curve = getattr(offer, "curve", None)
-        offered = self.calculators.get(curve.calculator) if curve is not None else None
+        offered = self.declared(curve.calculator) if curve is not None else None
         if curve is None or offered is None:
             return None
-        calculator = offered.calculator
-        unknown = [name for name in curve.outputs if name not in {field.name for field in calculator.outputs}]
-        inputs = {field.name for field in calculator.inputs}
-        unknown += [name for name in (curve.moved, *curve.given) if name not in inputs]
+        unknown = _unknown_to(offered.calculator, curve)
         if unknown:
-            return f"a chart of {', '.join(unknown)}, which the calculator {calculator.name} does not have"
+            return f"a chart of {', '.join(unknown)}, which the calculator {offered.calculator.name} does not have"
         return None
+
+    def _is_given_up(self, chart: Chart) -> bool:
+        """Whether the calculator of a curve was replaced by one that lacks what it draws: nobody's fault."""
+        curve = chart.curve
+        offered = self.in_force(curve.calculator) if curve is not None else None
+        if curve is None or offered is None or not offered.calculator.replacing:
+            return False
+        unknown = _unknown_to(offered.calculator, curve)
+        if unknown:
+            one = offered.calculator
+            self._charts_without_inputs[chart.name] = (
+                f"it draws {', '.join(unknown)}, which {one.name} does not have, and that {one.replacing}"
+            )
+        return bool(unknown)
 
     def _note(self, origin: Origin, reason: str) -> None:
         failure = Failure(origin, reason)
@@ -376,14 +426,71 @@ class Registry:
         if not isinstance(offer, Calculator):
             self._note(origin, f"bevelbook_calculators returned {safe_repr(offer)}, which is not a Calculator")
             return
-        held = self.calculators.get(offer.name)
-        if held:
-            self.failures.append(
-                Failure(origin, f"calculator {offer.name!r} is offered by {held.origin} already; that one is used")
+        offer.origin = origin
+        self._put(Offered(offer, origin))
+        while waiting := next((one for one in self._awaiting if one.calculator.replaces in self.calculators), None):
+            self._awaiting.remove(waiting)
+            self._put(waiting)
+
+    def _put(self, offered: Offered) -> None:
+        """Take a calculator under its name, and in place of the one that it replaces, if that is there yet."""
+        calculator, origin = offered
+        name, wanted = calculator.name, calculator.replaces
+        held = self.declared(name)
+        if wanted is None:
+            if held is not None:
+                self._note(
+                    origin,
+                    f"calculator {name!r} is offered by {held.origin} already; that one is used. Give this one another "
+                    f"name; if it is to take the other's place, say replaces={name!r} too",
+                )
+                return
+        elif held is not None and name != wanted:
+            self._note(origin, f"calculator {name!r} is offered by {held.origin} already; that one is used")
+            return
+        elif wanted in self.replaced:
+            by = self.replaced[wanted].by
+            self._note(
+                origin,
+                f"calculator {name!r} replaces {wanted}, which the calculator {by.calculator.name} of {by.origin} "
+                "replaces already; that one is used",
             )
             return
-        offer.origin = origin
-        self.calculators[offer.name] = Offered(offer, origin)
+        elif wanted not in self.calculators:
+            self._awaiting.append(offered)
+            return
+        elif not self._replace(offered, self.calculators[wanted]):
+            return
+        self.calculators[name] = offered
+
+    def _replace(self, offered: Offered, other: Offered) -> bool:
+        """Take the place of another calculator; False, with the reason noted, where that cannot be."""
+        (calculator, origin), (before, whose) = offered, other
+        if calculator.name == before.name and calculator.version <= before.version:
+            self._note(
+                origin,
+                f"calculator {calculator.name!r} replaces the one of {whose} under its own name, so kept results of "
+                f"both stand together and the highest version counts: raise its version above {before.version}, or "
+                "give it a name of its own",
+            )
+            return False
+        bundled = "the bundled " if whose.is_bundled else ""
+        calculator.replacing = f"replaces {bundled}{before.name}, by {origin.in_words}"
+        calculator.take_place_of(before)
+        del self.calculators[before.name]
+        self.replaced[before.name] = Replaced(other, offered)
+        return True
+
+    def all_loaded(self) -> None:
+        """Note what was to replace a calculator that no plugin offers."""
+        for calculator, origin in self._awaiting:
+            known = near_misses(calculator.replaces or "", self.calculators)
+            self._note(
+                origin,
+                f"calculator {calculator.name!r} replaces {calculator.replaces!r}, which no plugin offers. "
+                f"{known}".strip(),
+            )
+        self._awaiting.clear()
 
     def _faults_of(self, module: object) -> str | None:
         for name in dir(module):
@@ -397,15 +504,21 @@ class Registry:
 
 
 def load(*, entry_points: Iterable[EntryPoint] | None = None, folder: Path | None = None) -> Registry:
-    """Build the registry from the installed entry points and, when named, from a folder of single .py files."""
+    """Build the registry from the installed entry points and, when named, from a folder of single .py files.
+
+    What is bundled is loaded first, so that nothing else takes one of its names by accident.
+    """
     registry = Registry()
     if entry_points is None:
         registry.loaded_from = LoadedFrom(folder and folder.absolute())
-    for point in sorted(_installed() if entry_points is None else entry_points, key=lambda one: one.name):
-        origin = Origin(point.name, point.value, point.dist)
+    found = [
+        (Origin(one.name, one.value, one.dist), one) for one in (_installed() if entry_points is None else entry_points)
+    ]
+    for origin, point in sorted(found, key=lambda one: (not one[0].is_bundled, one[0].plugin, one[0].file)):
         registry.add_from(point.load, origin)
     if folder is not None:
         _load_folder(registry, folder)
+    registry.all_loaded()
     return registry
 
 
@@ -425,6 +538,15 @@ def _subjects_there(reader: Reader, findings: Sequence[Finding]) -> dict[str, se
         }
         for table, ids in asked.items()
     }
+
+
+def _unknown_to(calculator: Calculator[Any, Any], curve: Curve) -> list[str]:
+    """What a curve draws or moves that the calculator does not have."""
+    outputs, inputs = ({field.name for field in side} for side in (calculator.outputs, calculator.inputs))
+    return [
+        *(name for name in curve.outputs if name not in outputs),
+        *(name for name in (curve.moved, *curve.given) if name not in inputs),
+    ]
 
 
 def _faults_of_table(offer: object, held: dict[str, DataSet]) -> tuple[str, ...]:

@@ -182,7 +182,7 @@ def _calculations(connection: sqlite3.Connection, registry: Registry | None, bui
         f"WHERE subject_table = 'builds' AND subject_id = ? AND NOT {answered_sql()} ORDER BY calculator",
         (build,),
     ):
-        offered = registry.calculators.get(row["calculator"]) if registry else None
+        offered = registry.declared(row["calculator"]) if registry else None
         if offered and offered.calculator.of_a_pair:
             continue
         found = object_in(row["found"])

@@ -17,7 +17,7 @@ def step_calculators(
     connection: sqlite3.Connection, registry: Registry, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> Mapping[str, Any]:
     """Those that are loaded, under ``work_out``."""
-    offered = (registry.calculators.get(name) for name in step.calculators)
+    offered = (registry.in_force(name) for name in step.calculators)
     return {
         "work_out": [
             OfferedHere(one.calculator.name, one.calculator.title, {"for": f"diff:{job.diff}"})

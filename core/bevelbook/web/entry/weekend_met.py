@@ -47,7 +47,7 @@ def meet(connection: sqlite3.Connection, path: Path, file: BinaryIO, registry: R
 
 
 def _calculators(registry: Registry) -> list[Calculator[Any, Any]]:
-    return [one.calculator for one in registry.calculators.values()]
+    return [one.calculator for one in registry.with_rows()]
 
 
 def _said(taken: TakenIn) -> WeekendMet:

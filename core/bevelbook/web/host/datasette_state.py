@@ -133,7 +133,7 @@ class DatasetteState:
     @cached_property
     def _fields_of_results(self) -> dict[tuple[str, str], Field]:
         found: dict[tuple[str, str], Field] = {}
-        for offered in self.registry.calculators.values():
+        for offered in self.registry.with_rows():
             whole, listed = view_names(offered.calculator)
             found |= {(whole, column): field for column, _, field in view_columns(offered.calculator)}
             listing = offered.calculator.listing_out

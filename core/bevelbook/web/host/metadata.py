@@ -33,7 +33,7 @@ def metadata_of(
         for view in VIEWS:
             tables[view.name].pop("facets", None)
     tables["about"] = _common("About", "What the database says of itself", _ABOUT)
-    for offered in registry.calculators.values():
+    for offered in registry.with_rows():
         tables |= _of_calculator(offered.calculator)
     tables |= {hidden: {"hidden": True} for hidden in HIDDEN}
     return {

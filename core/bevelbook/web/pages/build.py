@@ -177,7 +177,7 @@ class ShownCalculation(NamedTuple):
 
 
 def _calculation(links: Linker, registry: Registry, row: Row) -> ShownCalculation:
-    offered = registry.calculators.get(row["calculator"])
+    offered = registry.declared(row["calculator"])
     title = offered.calculator.title if offered else row["calculator"]
     reasons = list(texts_in(row["reasons"]) or ())
     record = links.record("calculations", row["id"], title)

@@ -343,7 +343,7 @@ def _example(one: Calculator[Any, Any]) -> dict[str, Any]:
 
 def _takes(datasette: Any, places: Mapping[str, str | None]) -> Sequence[Argument]:
     """The inputs of the calculator, and the record that the rest is taken from; the page refuses an unknown one."""
-    offered = state_of(datasette).registry.calculators.get(str(places["name"]))
+    offered = state_of(datasette).registry.in_force(str(places["name"]))
     inputs = () if offered is None else offered.calculator.inputs
     return (any_text(FOR), *(any_text(one.name)._replace(may_repeat=one.kind == "listing") for one in inputs))
 

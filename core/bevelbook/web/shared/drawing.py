@@ -176,7 +176,13 @@ def _cell(name: str, value: Any, is_measured: bool) -> Any:
 
 def charts_of(registry: Registry, calculator: str) -> Iterable[Chart]:
     """The charts on a calculator's page."""
-    return (chart for chart in registry.charts() if chart.of_calculator == calculator)
+    return (chart for chart in registry.charts() if calculator in _asked_for_by(registry, chart.of_calculator))
+
+
+def _asked_for_by(registry: Registry, calculator: str | None) -> tuple[str, ...]:
+    """The calculator whose page shows a chart of that one: itself, or the one in its place."""
+    offered = None if calculator is None else registry.in_force(calculator)
+    return () if offered is None else (offered.calculator.name,)
 
 
 _MASSES: Final = Chart(

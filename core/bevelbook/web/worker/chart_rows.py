@@ -60,7 +60,7 @@ def _rows(chart: Chart, registry: Registry, asked: Rows, given: Any) -> Iterator
 
 
 def _along(curve: Curve, registry: Registry, given: Any, row: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
-    offered = registry.calculators.get(curve.calculator)
+    offered = registry.in_force(curve.calculator)
     if offered is None:
         return
     calculator = offered.calculator
