@@ -546,6 +546,9 @@ FILE_CODES: Final = {
         "records that are there would change",
         "Look with 'bevelbook import --again NAME --dry-run', then 'bevelbook import --again NAME --yes'.",
     ),
+    "no_process": ErrorCode(
+        "a plugin is tried in a process of its own, and none can be started here", "Close other programs and try again."
+    ),
     "no_file": ErrorCode("there is no file with that name, or it cannot be opened", "Check the name."),
     "link_to_nothing": ErrorCode(
         "the folder to write is a link that leads to a place where nothing is",

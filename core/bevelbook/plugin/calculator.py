@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from functools import partial
+from functools import partial, update_wrapper
 from types import MappingProxyType
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
@@ -147,7 +147,7 @@ class Formula(Generic[G, F]):
             called = function if self.elsewhere is None else partial(self.elsewhere.called, self, part)
             return guard.call(self.owner, part, called, *given, taken=taken, may_refuse=may_refuse)
 
-        return through
+        return update_wrapper(through, function, assigned=(), updated=())
 
     def check_alternatives(self, present: set[str]) -> None:
         """Raise InputError unless the inputs that are present satisfy every ``one_of``."""

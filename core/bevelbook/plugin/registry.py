@@ -20,7 +20,6 @@ from bevelbook.plugin.origin import Origin
 from bevelbook.reference import DataSet, rows
 
 if TYPE_CHECKING:
-    from importlib.abc import Loader
     from importlib.metadata import EntryPoint
 
     from bevelbook.plugin.chart import Chart, Curve
@@ -571,21 +570,27 @@ def _installed() -> tuple[EntryPoint, ...]:
     return tuple(entry_points(group=GROUP))
 
 
+def installed() -> tuple[EntryPoint, ...]:
+    """The plugins that are installed in this environment, by their entry points."""
+    return _installed()
+
+
 def _load_folder(registry: Registry, folder: Path) -> None:
     if not folder.is_dir():
         raise DatabaseError("no such folder of plugins", code="no_folder", place=Place(str(folder)))
+    for file in sorted(folder.glob("*.py")):
+        registry.add_from(partial(module_of_file, file), Origin(file.stem, str(file)))
+
+
+def module_of_file(file: Path) -> ModuleType:
+    """Run a plugin's single file as a module."""
     from importlib.util import module_from_spec, spec_from_file_location
 
-    for file in sorted(folder.glob("*.py")):
-        origin = Origin(file.stem, str(file))
-        spec = spec_from_file_location(f"bevelbook_folder_plugin_{file.stem}", file)
-        if spec is None or spec.loader is None:
-            continue
-        registry.add_from(partial(_run_module, module_from_spec(spec), spec.loader), origin)
-
-
-def _run_module(module: ModuleType, loader: Loader) -> ModuleType:
-    loader.exec_module(module)
+    spec = spec_from_file_location(f"bevelbook_folder_plugin_{file.stem}", file)
+    if spec is None or spec.loader is None:
+        raise ImportError(f"{file} cannot be run as Python")
+    module = module_from_spec(spec)
+    spec.loader.exec_module(module)
     return module
 
 

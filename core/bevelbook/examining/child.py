@@ -1,0 +1,98 @@
+"""The process that examines plugins: told which, it says each part that it is about to call, and what it found.
+
+Run as a file of its own. A call that takes too long ends the process, after its lines were written where the answers
+go; so does whatever else a plugin does to end it.
+"""
+
+from __future__ import annotations
+
+import faulthandler
+import json
+import os
+import signal
+import sys
+from contextlib import suppress
+from time import monotonic
+from typing import Any
+
+
+class CallClock:
+    """Ends this process once a call has taken its time. Loading a library starts that time again, within the whole."""
+
+    def __init__(self, answers: Any) -> None:
+        self._answers = answers
+        self._longest_s = 0.0
+        self._ends = 0.0
+        self._began = 0.0
+
+    def begin_all(self, seconds: float, longest_s: float) -> None:
+        self._ends, self._longest_s = monotonic() + seconds, longest_s
+        self.begin()
+
+    def begin(self) -> None:
+        self._began = monotonic()
+        left = max(0.05, min(self._longest_s, self._ends - self._began))
+        faulthandler.dump_traceback_later(left, exit=True, file=self._answers)
+
+    def end(self) -> None:
+        self._longest_s = 0.0
+        faulthandler.cancel_dump_traceback_later()
+
+    def find_spec(self, name: str, path: object = None, target: object = None) -> None:
+        """Asked by Python for each module that is not loaded yet; the others find it."""
+        if self._longest_s and monotonic() - self._began > 0.2:
+            self.begin()
+
+
+def limit_memory(most_bytes: int) -> None:
+    """Have memory beyond that refused, where the platform can."""
+    try:
+        import resource
+    except ImportError:
+        return
+    with suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_AS, (most_bytes, most_bytes))
+
+
+def main() -> None:
+    """Examine what the first line of the input asks for."""
+    with suppress(AttributeError, ValueError):
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    asked: dict[str, Any] = json.loads(sys.stdin.buffer.readline())
+    answers = os.fdopen(os.dup(1), "wb", buffering=0)
+    nowhere = os.open(os.devnull, os.O_RDWR)
+    for stream in (0, 1, 2):
+        os.dup2(nowhere, stream)
+    clock = CallClock(answers)
+    clock.begin_all(asked["loading_s"], asked["loading_s"])
+
+    def tell(**held: Any) -> None:
+        answers.write(json.dumps(held).encode(errors="surrogatepass") + b"\n")
+
+    sys.path[:] = asked["path"]
+    from bevelbook.examining import purity
+    from bevelbook.examining.looking import as_answer, look_at
+    from bevelbook.examining.target import Target
+
+    targets, beside = ([Target.from_held(one) for one in asked[name]] for name in ("targets", "beside"))
+    purity.install()
+    limit_memory(asked["most_bytes"])
+    sys.meta_path.insert(0, clock)
+    process = os.getpid()
+    for number, target in enumerate(targets):
+        clock.begin_all(asked["all_s"], asked["longest_s"])
+
+        def begun(part: str, calculator: str | None, number: int = number) -> None:
+            tell(at=number, part=part, calculator=calculator)
+            clock.begin()
+
+        looked = look_at(target, beside, asked["passed_over"].get(str(number), ()), begun)
+        if os.getpid() != process:
+            signal.raise_signal(signal.SIGTERM)
+        clock.end()
+        tell(at=number, done=as_answer(looked))
+    os._exit(0)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,48 @@
+"""What the registry left out of a plugin, as flaws with what to write instead."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from bevelbook.examining.declared_lines import DeclaredLines
+from bevelbook.examining.flaw import Flaw
+from bevelbook.plugin.registry import Failure
+
+_PLACE: Final = re.compile(r" \([^()]+\.py, line \d+\)$")
+_REMEDIES: Final = (
+    ("SyntaxError", "Python cannot read the file: mend that line."),
+    ("ModuleNotFoundError", "Install what it imports beside bevelbook, or leave that import out."),
+    ("SystemExit", "Leave out what ends the program: the file is imported, not run."),
+    ("is not a hook", "Write the hook's name as one of those."),
+    ("lacks the @hookimpl mark", "Put @hookimpl on the line before that function."),
+    ("PluginValidationError", "Give the hook the arguments that it is declared with, and no others."),
+    ("but its name says", "Have the field's name end in its unit, as in mass_g for g."),
+    ("is offered by", "Give it another name."),
+    ("which is not a Calculator", "Return Calculator(...) objects from bevelbook_calculators."),
+    ("raised TypeError", "Return a list or a tuple from the hook, even of one."),
+    ("without a specifier", "Write it as mass_g: float = quantity(...), or with whole, text, choice, date or listing."),
+    ("names no source", "Say where the formula comes from: sources=(Source(...),)."),
+    ("its sql", "Try the SELECT on a database made with 'bevelbook demo'."),
+    ("reference table", "Put the CSV file into the package that the DataSet names, a source in each row."),
+)
+
+
+def flaws_of_left_out(failures: Iterable[Failure], declared: DeclaredLines) -> Iterator[Flaw]:
+    """Each thing that was left out, with its line and what to do."""
+    for failure in failures:
+        place = declared.named_in(failure.reason)
+        yield Flaw(
+            "left_out",
+            f"left out: {_PLACE.sub('', failure.reason).removesuffix('.')}",
+            remedy_of(failure.reason),
+            place.file,
+            place.line,
+            True,
+        )
+
+
+def remedy_of(reason: str) -> str:
+    """What to do about a reason of the registry."""
+    return next((remedy for words, remedy in _REMEDIES if words in reason), "Mend it as the words say.")
