@@ -35,7 +35,7 @@ def look_at(
 ) -> LookedAt:
     """Load one plugin, beside the bundled ones and those of ``beside``, and look at what it offers.
 
-    ``passed_over`` are calculators that ended the process before; ``begun`` is told each part that is called, and the
+    ``passed_over`` are calculators that ended the process before; ``begun`` gets each part that is called, and the
     calculator that it is of.
     """
     looked = LookedAt()

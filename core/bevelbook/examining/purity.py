@@ -1,6 +1,6 @@
 """What a function does beside working something out: writing, another process, the network, clock, chance, printing.
 
-Writing, processes and the network are told by Python's audit events, and refused meanwhile, so that trying a plugin
+Writing, processes and the network are seen by Python's audit events, and refused meanwhile, so that trying a plugin
 does no harm; clock, chance and printing by the functions of Python that are called. Both name the line of the plugin
 that led to it. What an import of a library does is not counted. ``install`` cannot be undone: a process of its own
 calls it.
@@ -53,7 +53,7 @@ class RefusedHere(PermissionError):
 class Watch:
     """Watches the code of one plugin while it is called.
 
-    ``is_own`` says whether a file is one of the plugin's; ``begun`` is told each part that is called next.
+    ``is_own`` says whether a file is one of the plugin's; ``begun`` gets each part that is called next.
     """
 
     def __init__(self, is_own: Callable[[str], bool], begun: Callable[[str], None]) -> None:
