@@ -1,4 +1,4 @@
-"""The process that examines plugins: it gets a list of them, says each part that it is about to call, and then what it found.
+"""The process that examines plugins: it says each part that it is about to call, and then what it found.
 
 Run as a file of its own. A call that takes too long ends the process, after its lines were written where the answers
 go; so does whatever else a plugin does to end it.
