@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from bevelbook.manual.glossary import GLOSSARY
 from bevelbook.manual.tables import PROMISE, PROMISED, listed
 from bevelbook.plugin import hookspecs
+from bevelbook.plugin.api import API_VERSION, DEPRECATED
 from bevelbook.plugin.registry import HOOKS
 
 
@@ -42,6 +43,17 @@ def hooks() -> str:
         taken = ", ".join(inspect.signature(function).parameters)
         rows.append((f"`{name}({taken})`", _first_line(function)))
     return table(("hook", "what it gives"), rows)
+
+
+def api() -> str:
+    """The version of what a plugin may use, and what is deprecated."""
+    return f"What a plugin may use, the façade and the hooks, has version {API_VERSION}. {deprecations()}"
+
+
+def deprecations() -> str:
+    """What of the façade is deprecated or gone."""
+    rows = [(f"`{one.name}`", one.since, one.gone_in, one.instead) for one in DEPRECATED.values()]
+    return table(("name", "deprecated since", "gone in", "instead"), rows) if rows else "Nothing is deprecated."
 
 
 def _first_line(function: object) -> str:

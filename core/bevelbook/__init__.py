@@ -97,5 +97,8 @@ def __getattr__(name: str) -> object:
         return import_module("bevelbook.declare.vocabulary")
     for module, names in _HOME.items():
         if name in names:
+            from bevelbook.plugin.api import warn_of
+
+            warn_of(name, 3)
             return getattr(import_module(f"bevelbook.{module}"), name)
     raise AttributeError(f"module 'bevelbook' has no attribute {name!r}")

@@ -3,7 +3,9 @@ working."""
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from functools import cache, partial
 from pathlib import Path
 from types import FunctionType, MethodType, ModuleType
@@ -13,6 +15,7 @@ import pluggy
 
 from bevelbook.declare.errors import BevelbookError, DatabaseError, Place, PluginFault, UnknownNameError, near_misses
 from bevelbook.plugin import guard, hookspecs
+from bevelbook.plugin.api import MARK, fault_of_version, version_said, why_not_imported
 from bevelbook.plugin.calculator import Calculator, Formula
 from bevelbook.plugin.guard import CodeOwner, fault_of_text, safe_repr
 from bevelbook.plugin.hookspecs import PROJECT
@@ -190,7 +193,7 @@ class Registry:
         try:
             module = guard.call(CodeOwner("", origin), "the import", imported, taken=_same)
         except PluginFault as fault:
-            self.failures.append(Failure(origin, f"cannot be imported: {_how_and_where(fault, 'the import raised ')}"))
+            self.failures.append(Failure(origin, _why_not_imported(fault, origin)))
             return
         self.add(module, origin)
 
@@ -215,7 +218,7 @@ class Registry:
 
     def _registered(self, module: object, origin: Origin) -> str | None:
         """Register a plugin; returns why it cannot be, or None."""
-        reason = self._faults_of(module)
+        reason = fault_of_version(getattr(module, MARK, None)) or self._faults_of(module)
         if reason is None:
             try:
                 self._manager.register(module, self._key_of(origin))
@@ -602,6 +605,29 @@ def _how_and_where(fault: PluginFault, known: str = "") -> str:
     """What went wrong, without the ``known`` beginning; with the file's bare name and the line if known."""
     place, how = fault.place, fault.how.removeprefix(known)
     return f"{how} ({Path(place.file).name}, line {place.line})" if place.file and place.line else how
+
+
+def _why_not_imported(fault: PluginFault, origin: Origin) -> str:
+    """Why a plugin cannot be imported; of one that was written for a newer program, that."""
+    newer = fault_of_version(version_said(_text_of(origin)))
+    if newer is not None:
+        return newer
+    if isinstance(fault.__cause__, ImportError):
+        reason = why_not_imported(fault.__cause__, tuple(sys.modules[PROJECT].__all__))
+        if reason is not None:
+            fault.how = reason
+    return f"cannot be imported: {_how_and_where(fault, 'the import raised ')}"
+
+
+def _text_of(origin: Origin) -> str:
+    """The text of a plugin's file, empty where it cannot be found or read."""
+    from importlib.util import find_spec
+
+    with suppress(OSError, ValueError, ImportError, AttributeError):
+        spec = None if origin.distribution is None else find_spec(origin.file.partition(":")[0])
+        file = origin.file if spec is None else spec.origin or ""
+        return Path(file).read_text(encoding="utf-8") if file.endswith(".py") else ""
+    return ""
 
 
 def _in_a_tuple(fault_of: Callable[[Chart], str | None], chart: Chart) -> tuple[str | None]:
