@@ -9,7 +9,7 @@ from typing import Final
 
 from bevelbook.manual.commands import COMMANDS
 
-_WITHOUT_DATABASE: Final = frozenset({"help", "calculators"})
+_WITHOUT_DATABASE: Final = frozenset({"help", "calculators", "plugin"})
 _COMMAND: Final = re.compile(
     rf"(?<![^\s'(])bevelbook (?=(?:{'|'.join(name for name in COMMANDS if name not in _WITHOUT_DATABASE)})(?![\w-]))"
 )

@@ -18,6 +18,10 @@ class ErrorCode(NamedTuple):
 
 
 INPUT_CODES: Final = {
+    "name_of_plugin": ErrorCode(
+        "a calculator was to be begun under a name that no file or no calculator can have, or that is taken",
+        "Type the name that is shown, or another one in small letters: 'bevelbook plugin new tyre-age'.",
+    ),
     "not_a_text": ErrorCode(
         "a field is to be erased that holds no text of people: a number, a choice, the name of a diff",
         "Only texts are erased; change or remove the rest.",

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 GROUP: Final = "bevelbook"
 HOOK_PREFIX: Final = "bevelbook_"
+OF_TESTS: Final = ("test_", "conftest.")
+"""How the files of a folder begin that are an author's tests, and no plugins."""
 HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PREFIX))
 
 _CHECKS: Final = "bevelbook_checks"
@@ -508,7 +510,8 @@ class Registry:
 def load(*, entry_points: Iterable[EntryPoint] | None = None, folder: Path | None = None) -> Registry:
     """Build the registry from the installed entry points and, when named, from a folder of single .py files.
 
-    What is bundled is loaded first, so that nothing else takes one of its names by accident.
+    What is bundled is loaded first, so that nothing else takes one of its names by accident; the files of tests in a
+    folder are left out.
     """
     registry = Registry()
     if entry_points is None:
@@ -582,7 +585,8 @@ def _load_folder(registry: Registry, folder: Path) -> None:
     if not folder.is_dir():
         raise DatabaseError("no such folder of plugins", code="no_folder", place=Place(str(folder)))
     for file in sorted(folder.glob("*.py")):
-        registry.add_from(partial(module_of_file, file), Origin(file.stem, str(file)))
+        if not file.name.startswith(OF_TESTS):
+            registry.add_from(partial(module_of_file, file), Origin(file.stem, str(file)))
 
 
 def module_of_file(file: Path) -> ModuleType:
