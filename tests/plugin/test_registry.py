@@ -121,7 +121,7 @@ def test_the_command_names_what_did_not_load(bevelbook: Callable[..., Outcome], 
     (tmp_path / "plug").mkdir()
     (tmp_path / "plug" / "faulty.py").write_text("import no_such_module_of_anybody")
     listed = bevelbook("--plugins", tmp_path / "plug", "calculators")
-    assert listed.code == 0
+    assert listed.code == 1
     assert "fill-target" in listed.out
     assert "plugin faulty" in listed.out
     computed = bevelbook(

@@ -16,15 +16,15 @@ if TYPE_CHECKING:
 @click.command("calculators")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
-def command(session: Session, as_json: bool) -> None:
-    """List the calculators with what they are for, and the plugins that did not load with the reason."""
-    from bevelbook.display.table import table_lines
-    from bevelbook.drawing.unfit_charts import leave_out_unfit
-    from bevelbook.plugin.registry import load
+def command(session: Session, as_json: bool) -> int:
+    """List the calculators with what they are for, and the plugins that did not load with the reason.
 
-    registry = load(folder=session.plugin_folder)
-    leave_out_unfit(registry)
-    registry.datasets()
+    Ends with 1 when something was left out. 'bevelbook plugin list' says which plugin offers what.
+    """
+    from bevelbook.display.table import table_lines
+
+    registry = session.all_looked_at()
+    code = 1 if registry.failures else 0
     offered = sorted(registry.calculators.values(), key=lambda one: one.calculator.name)
     if as_json:
         from bevelbook.calculating.calculator_described import FORMAT, calculator_described
@@ -44,12 +44,13 @@ def command(session: Session, as_json: bool) -> None:
                 ],
             }
         )
-        return
+        return code
     for line in table_lines((one.calculator.name, _purpose(one.calculator)) for one in offered):
         print_text(line)
     for fault in registry.failures:
         print_text(f"\n{fault}")
     print_text("\n'bevelbook calc NAME --help' explains one.")
+    return code
 
 
 def _purpose(calculator: Calculator[Any, Any]) -> str:

@@ -1,4 +1,4 @@
-"""``bevelbook plugin``: begin a calculator of your own, list the plugins, look one over."""
+"""``bevelbook plugin``: begin a calculator of your own, list the plugins."""
 
 from __future__ import annotations
 
@@ -20,12 +20,9 @@ _TRIED: Final = ("--oil-mass", "1.94 g", "--fills", "2")
 """Inputs of the calculator that every new file begins with."""
 
 
-@click.group("plugin", subcommand_metavar="new | list | check")
+@click.group("plugin", subcommand_metavar="new | list")
 def command() -> None:
-    """Begin a calculator of your own, list the plugins, look one over.
-
-    'bevelbook help plugins' leads from an empty folder to a row in the browser.
-    """
+    """Begin a calculator of your own, list the plugins."""
 
 
 @command.command("new")
@@ -61,20 +58,18 @@ def new(session: Session, name: str, as_package: bool, folder: str, as_json: boo
         return
     for path in written:
         print_text(f"Wrote {path}")
-    print_text("\nLook it over, try it, see it in the browser:")
+    print_text("\nTry it, see it in the browser:")
     for line in commands:
         print_text(f"  {line}")
     if as_package:
         print_text(f"\nTo have it without --plugins: python -m pip install -e {in_command(str(written[0].parent))}")
-    print_text("\n'bevelbook help plugins' goes on from here.")
 
 
 def _next_commands(names: PluginNames, file: Path) -> list[str]:
-    """What to type next: looking it over, a calculation, the pages."""
+    """What to type next: a calculation, the pages."""
     folder = in_command(str(file.parent))
     tried = " ".join(["calc", names.calculator, *map(in_command, _TRIED)])
     return [
-        f"bevelbook plugin check {in_command(str(file))}",
         f"bevelbook --plugins {folder} {tried}",
         with_database("bevelbook serve").replace("bevelbook", f"bevelbook --plugins {folder}", 1),
     ]
@@ -90,7 +85,7 @@ def list_(session: Session, as_json: bool) -> int:
     """
     from bevelbook.plugin.listed import plugins_listed
 
-    registry = session.looked_at()
+    registry = session.all_looked_at()
     plugins = plugins_listed(registry)
     if as_json:
         print_json({"plugins": [one.as_dict() for one in plugins]})
@@ -103,7 +98,14 @@ def list_(session: Session, as_json: bool) -> int:
         for line in table_lines(one.facts(), indent="  "):
             print_text(line)
         print_text("")
-    print_text("Bundled" if own else "Bundled; 'bevelbook plugin new NAME' begins one of your own.")
-    for line in table_lines(((one.name, one.offers) for one in plugins if one.is_bundled), indent="  "):
+    bundled = [one for one in plugins if one.is_bundled]
+    for heading in sorted({f"Bundled, {one.package} {one.version}, in {Path(one.file).parent}" for one in bundled}):
+        print_text(heading)
+    for line in table_lines(((one.name, one.offers) for one in bundled), indent="  "):
         print_text(line)
+    for one in bundled:
+        for reason in one.left_out:
+            print_text(f"{one.name} left out: {reason}")
+    if not own:
+        print_text("\n'bevelbook plugin new NAME' begins one of your own.")
     return 1 if registry.failures else 0

@@ -44,6 +44,17 @@ class Session:
             )
         return registry
 
+    def all_looked_at(self) -> Registry:
+        """The plugins, with everything looked at that they offer, charts and tables too; what is left out, and why, is
+        for the caller to say."""
+        from bevelbook.drawing.unfit_charts import leave_out_unfit
+        from bevelbook.plugin.registry import load
+
+        registry = load(folder=self.plugin_folder)
+        leave_out_unfit(registry)
+        registry.datasets()
+        return registry
+
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
         """A connection to read from. Raises DatabaseError for what SQLite refuses meanwhile."""

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from importlib.resources import files
+from os.path import lexists
 from pathlib import Path
 from typing import Final
 
 from bevelbook import __version__
 from bevelbook.declare.errors import InputError, Place
-from bevelbook.interchange.written_aside import refuse_to_replace, written_aside
+from bevelbook.interchange.written_aside import written_aside
 from bevelbook.new_plugin.names import PluginNames
 
 EXAMPLE: Final = PluginNames("syringe-mark")
@@ -42,7 +43,13 @@ def write_new(folder: Path, texts: Mapping[str, str]) -> list[Path]:
     """
     paths = [folder / name for name in texts]
     for path in paths:
-        refuse_to_replace(path)
+        if lexists(path):
+            raise InputError(
+                "there is a file of that name already, and nothing is replaced",
+                code="file_exists",
+                place=Place(str(path)),
+                remedy="Choose another name or another folder. Nothing was written.",
+            )
     for path, text in zip(paths, texts.values(), strict=True):
         _make_folder(path.parent)
         with written_aside(path) as file:

@@ -58,7 +58,7 @@ class PlungerMark:
 class Outputs:
     draw_cm3: float = quantity("cm3", "Draw up to this mark", digits=2)
     off_g: float = quantity("g", "How far off a fill may be, either way", digits=2, exact=True)
-    off_percent: float = quantity("%", "The same as a share of the fill", heading="off, of the fill", digits=1, exact=True)
+    off_percent: float = quantity("%", "The same, of the fill", heading="off, of the fill", digits=1, exact=True)
     marks: tuple[PlungerMark, ...] = listing(PlungerMark, "Marks")
 
 
@@ -111,7 +111,7 @@ SYRINGE_MARK = Calculator(
     cautions=("oil-on-skin",),  # a key, or a sentence of your own
     # Inputs as somebody types them, what comes out, how far off that may be, and who printed or worked out that number.
     worked=(Worked({"oil_mass_g": "1.94 g", "fills": "2"}, {"draw_cm3": 4.0, "off_g": 0.0485}, 1e-9, VOLUME, "ok"),),
-    card=OnCard("heat"),  # on the card of a build, in this part
+    card=OnCard(),  # on the card of a build
     page=("build",),  # offered on the page of a build
     kept_after=("build",),  # worked out and kept each time a build is written down
 )

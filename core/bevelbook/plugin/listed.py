@@ -31,8 +31,8 @@ class ListedPlugin(NamedTuple):
 
     @property
     def offers(self) -> str:
-        """Its calculators; of one without any, its hooks."""
-        return ", ".join(self.calculators or self.hooks)
+        """Its calculators, and the hooks by which it offers anything else."""
+        return ", ".join((*self.calculators, *(hook for hook in self.hooks if hook != "bevelbook_calculators")))
 
     def facts(self) -> Iterator[tuple[str, str]]:
         """All of it but its name, a line each."""

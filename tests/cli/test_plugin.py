@@ -1,0 +1,148 @@
+"""``bevelbook plugin``: a file that works and teaches, a project around it, and the list of what was found."""
+
+from __future__ import annotations
+
+import shlex
+import subprocess
+import sys
+import tomllib
+from collections.abc import Callable
+from importlib.metadata import distributions
+from importlib.util import module_from_spec, spec_from_file_location
+from pathlib import Path
+from zipfile import ZipFile
+
+import pytest
+from conftest import Outcome
+from hatchling.build import build_wheel
+
+import bevelbook as program
+from bevelbook.new_plugin.files import EXAMPLE, single_file
+from bevelbook.new_plugin.names import PluginNames
+from bevelbook.plugin.registry import GROUP, load
+
+Run = Callable[..., Outcome]
+BROKEN = "import no_such_module_of_anybody\n"
+
+
+def commands_in(out: str) -> list[list[str]]:
+    """The commands that were printed to be copied."""
+    return [shlex.split(line)[1:] for line in out.splitlines() if line.startswith("  bevelbook ")]
+
+
+def test_a_new_file_works_and_the_printed_calculation_runs(bevelbook: Run) -> None:
+    made = bevelbook("plugin", "new", "tyre-age", "--to", "mine")
+    assert (made.code, made.err) == (0, "")
+    assert made.out.startswith("Wrote mine/tyre_age.py\nWrote mine/test_tyre_age.py\n")
+    calculation, pages = commands_in(made.out)
+    done = bevelbook(*calculation)
+    assert (done.code, done.err) == (0, "")
+    assert done.out.startswith("Tyre age\nok: draw 4.00 cm³")
+    assert pages == ["--plugins", "mine", "serve"]
+
+
+def test_nothing_is_replaced(bevelbook: Run) -> None:
+    Path("test_tyre_age.py").write_text("mine", encoding="utf-8")
+    refused = bevelbook("plugin", "new", "tyre-age")
+    assert refused.code == 2
+    assert "test_tyre_age.py: there is a file of that name already" in refused.err
+    assert not Path("tyre_age.py").exists()
+    assert Path("test_tyre_age.py").read_text(encoding="utf-8") == "mine"
+
+
+def test_a_bad_name_is_refused_with_the_whole_command_to_type(bevelbook: Run) -> None:
+    refused = bevelbook("plugin", "new", "Ölstand hinten", "--to", "mine")
+    assert refused.code == 2
+    assert "Type 'bevelbook plugin new oelstand-hinten --to mine'." in refused.err
+    assert not Path("mine").exists()
+
+
+def test_the_database_that_was_named_goes_along_to_the_pages(bevelbook: Run) -> None:
+    made = bevelbook("--db", "sunday.db", "plugin", "new", "tyre-age", "--json")
+    assert made.json["next"][-1] == "bevelbook --plugins . --db sunday.db serve"
+    assert made.json["written"] == ["tyre_age.py", "test_tyre_age.py"]
+
+
+def test_the_text_is_short_and_ruff_finds_nothing_in_it(bevelbook: Run) -> None:
+    """Under some 130 lines beside the list of what is imported; mypy reads the file as part of the program."""
+    texts = single_file(PluginNames("tyre-age"))
+    assert not [name for name, text in texts.items() if EXAMPLE.module in text or EXAMPLE.calculator in text]
+    assert len(texts["tyre_age.py"].splitlines()) < 150
+    bevelbook("plugin", "new", "tyre-age")
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-m",
+            "ruff",
+            "check",
+            "--isolated",
+            "--line-length=120",
+            "--select=E,F,W,I,B,UP,SIM,RET",
+            ".",
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout
+
+
+def test_a_project_is_installed_by_its_entry_point_and_its_tests_pass(
+    bevelbook: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = bevelbook("plugin", "new", "gear-wear", "--package")
+    assert made.code == 0
+    assert "python -m pip install -e gear-wear" in made.out
+    assert len(Path("gear-wear/README.md").read_text(encoding="utf-8").splitlines()) <= 6
+    project = tomllib.loads(Path("gear-wear/pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert project["dependencies"] == [f"bevelbook>={program.__version__}"]
+    assert run_tests_of(Path("gear-wear/tests/test_gear_wear.py"), Path("gear-wear/src/gear_wear.py")) > 3
+    site = tmp_path / "site"
+    monkeypatch.chdir("gear-wear")
+    ZipFile(tmp_path / build_wheel(str(tmp_path))).extractall(site)
+    monkeypatch.syspath_prepend(site)
+    (found,) = distributions(path=[str(site)])
+    registry = load(entry_points=found.entry_points.select(group=GROUP))
+    del sys.modules["gear_wear"]
+    assert registry.failures == []
+    assert registry.calculator("gear-wear").origin.in_words == "plugin gear_wear (bevelbook-gear-wear 0.1.0)"
+
+
+def run_tests_of(tests: Path, module: Path) -> int:
+    """Run the tests of a new file in this process, as pytest would; how many there were."""
+    loaded = {}
+    for path in (module, tests):
+        spec = spec_from_file_location(path.stem, path)
+        assert spec is not None and spec.loader is not None
+        sys.modules[path.stem] = loaded[path] = module_from_spec(spec)
+        spec.loader.exec_module(loaded[path])
+    try:
+        ran = [test() for name, test in vars(loaded[tests]).items() if name.startswith("test_")]
+    finally:
+        for path in loaded:
+            del sys.modules[path.stem]
+    return len(ran)
+
+
+def test_the_list_says_where_a_plugin_is_from_what_it_offers_and_why_one_did_not_load(bevelbook: Run) -> None:
+    assert bevelbook("plugin", "list").code == 0
+    bevelbook("plugin", "new", "tyre-age", "--to", "mine")
+    Path("mine/broken.py").write_text(BROKEN, encoding="utf-8")
+    Path("mine/shims.py").write_text(
+        Path("mine/tyre_age.py").read_text(encoding="utf-8").replace('"tyre-age"', '"shims"'), encoding="utf-8"
+    )
+    listed = bevelbook("--plugins", "mine", "plugin", "list")
+    assert listed.code == 1
+    assert "broken\n  file      mine/broken.py\n  left out  cannot be imported: ModuleNotFoundError" in listed.out
+    assert "tyre_age\n  file         " in listed.out
+    assert "  hooks        bevelbook_calculators, bevelbook_charts\n  calculators  tyre-age\n" in listed.out
+    assert f"Bundled, bevelbook {program.__version__}, in " in listed.out
+    found = {
+        (one["name"], one["is_bundled"]): one
+        for one in bevelbook("--plugins", "mine", "plugin", "list", "--json").json["plugins"]
+    }
+    assert ("test_tyre_age", False) not in found
+    assert found["tyre_age", False]["left_out"] == []
+    assert "is offered by" in found["shims", False]["left_out"][0]
+    assert found["shims", True]["calculators"] == ["shims"]
+    assert found["shims", True]["version"] == program.__version__
