@@ -160,6 +160,17 @@ def test_a_verdict_that_several_uncertainties_together_would_change_is_unclear()
     assert away.verdict == "ok"
 
 
+@record
+class Part:
+    piece_g: float = quantity("g", "Mass of a piece", plausible=(1.0, 10.0))
+
+
+@record
+class Ranged:
+    mass_g: float = quantity("g", "Mass", default=5.0, plausible=(1.0, 100.0))
+    parts: tuple[Part, ...] = listing(Part, "Pieces", default=(), singular="part")
+
+
 def test_a_plugin_that_raises_is_named_and_no_traceback_reaches_the_user() -> None:
     calculator = declared(compute=lambda given: {}["gone"])
     with pytest.raises(BevelbookError, match="fault of the plugin"):
@@ -170,10 +181,27 @@ def test_a_plugin_that_raises_is_named_and_no_traceback_reaches_the_user() -> No
     "compute",
     [lambda given: 1 / 0, lambda given: float("x"), lambda given: Found(double_g=float("inf"))],
 )
-def test_arithmetic_that_fails_is_a_fault_that_sends_to_the_inputs_first(compute: Callable[[Any], Any]) -> None:
-    calculator = declared(compute=compute)
-    with pytest.raises(PluginFault, match="Look at the inputs"):
-        run(calculator, bind(calculator, {}))
+def test_arithmetic_that_fails_is_the_plugins_fault_unless_an_input_is_far_off(compute: Callable[[Any], Any]) -> None:
+    fault = "This is a fault of the plugin; tell its author."
+    calculator = declared(given=Ranged, compute=compute)
+    for typed, remedy in (
+        ({}, fault),
+        ({"mass_g": "5 g", "parts": ["2 g"]}, fault),
+        (
+            {"mass_g": "900 g"},
+            "Look at this first: mass of 900 g is outside 1 to 100 g. If it is right, this is a fault of the plugin; "
+            "tell its author.",
+        ),
+        (
+            {"mass_g": "900 g", "parts": ["2 g", "40 g"]},
+            "Look at these first: mass of 900 g is outside 1 to 100 g; part 2: piece of 40 g is outside 1 to 10 g. "
+            "If they are right, this is a fault of the plugin; tell its author.",
+        ),
+    ):
+        with pytest.raises(PluginFault) as caught:
+            run(calculator, bind(calculator, typed))
+        assert caught.value.remedy == remedy
+        assert caught.value.may_be_inputs
 
 
 def test_a_plugin_that_fails_only_a_step_away_is_named_and_not_called_unclear() -> None:

@@ -733,7 +733,8 @@ AUTHOR_CODES: Final = {
         "a column of notes fills a field that does not exist", "The contributor corrects the field's name."
     ),
     "not_finite": ErrorCode(
-        "a number came out infinite or undefined", "Look at the inputs; if they are right, ask the plugin's author."
+        "a number came out infinite or undefined",
+        "Look at the inputs that it names as far off; where it names none, ask the plugin's author.",
     ),
     "not_read": ErrorCode("a check of a plugin asked the database for something it may not", "Its author corrects it."),
     "plugin_failed": ErrorCode("code of a plugin failed", "Ask its author; the rest of the tool keeps working."),

@@ -154,7 +154,7 @@ class PluginFault(BevelbookError):
 
     ``what`` names the code that failed, ``how`` what it did; ``plugin`` and ``package`` name its origin, None for core
     itself. ``place`` is the line in the plugin's file, if known. ``may_be_inputs`` is set if far-off inputs may be the
-    cause as well as a mistake in the plugin.
+    cause as well as a mistake in the plugin; the remedy says which inputs are far off, if any is.
     """
 
     NOT_FINITE = "not_finite"

@@ -18,7 +18,7 @@ from functools import partial, update_wrapper
 from types import MappingProxyType
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
-from bevelbook.declare.errors import DeclarationError, InputError, Place, with_article
+from bevelbook.declare.errors import DeclarationError, InputError, Place, PluginFault, with_article
 from bevelbook.declare.fields import Field, field_of, fields_of, record_from
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
@@ -26,6 +26,7 @@ from bevelbook.plugin import guard
 from bevelbook.plugin.declared import fault_of_version, faults_of_example, faults_of_fields
 from bevelbook.plugin.elsewhere import Elsewhere
 from bevelbook.plugin.guard import CodeOwner, fault_of_text, plain_text, text_taken, texts_taken
+from bevelbook.plugin.odd_inputs import looking_at_inputs
 from bevelbook.plugin.on_bench import OnBench, passes_taken, waits_taken
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.returned_values import (
@@ -144,8 +145,15 @@ class Formula(Generic[G, F]):
         """One of the formula's functions, called through the guard."""
 
         def through(*given: Any) -> T:
-            called = function if self.elsewhere is None else partial(self.elsewhere.called, self, part)
-            return guard.call(self.owner, part, called, *given, taken=taken, may_refuse=may_refuse)
+            if self.elsewhere is not None:
+                called = partial(self.elsewhere.called, self, part)
+                return guard.call(self.owner, part, called, *given, taken=taken, may_refuse=may_refuse)
+            try:
+                return guard.call(self.owner, part, function, *given, taken=taken, may_refuse=may_refuse)
+            except PluginFault as fault:
+                if fault.may_be_inputs:
+                    fault.remedy = looking_at_inputs(fault.remedy or "", *given[:1])
+                raise
 
         return update_wrapper(through, function, assigned=(), updated=())
 

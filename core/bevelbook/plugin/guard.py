@@ -34,7 +34,7 @@ class CodeOwner(NamedTuple):
         """The fault that says ``how`` it failed."""
         name = " of ".join(one for one in (self.name, self.origin.in_words if self.origin else "") if one)
         remedy = "This is a fault of the plugin; tell its author."
-        if self.is_core:
+        if self.is_core or (self.origin is not None and self.origin.is_bundled):
             remedy = "This is a fault of the program; tell us."
         return PluginFault(
             f"{name} failed",
@@ -66,8 +66,8 @@ def call(
 
     ``part`` names the function in the fault. ``taken`` raises :class:`Unfit` for a value that does not fit. If the
     function ``may_refuse`` its inputs, its own InputError passes through. Raises PluginFault for everything else
-    that goes wrong. A fault that far-off inputs can cause as well as a mistake (failed arithmetic, a number that is not
-    finite) says to look at the inputs first.
+    that goes wrong; ``may_be_inputs`` is set where far-off inputs can cause it as well as a mistake: failed arithmetic,
+    a number that is not finite.
     """
     try:
         return taken(function(*given))
@@ -77,7 +77,7 @@ def call(
         fault = owner.fault(f"{part} gave {unfit}", _declared_at(function))
         if isinstance(unfit, NotFinite):
             fault.code = PluginFault.NOT_FINITE
-            _blame_inputs_first(fault)
+            fault.may_be_inputs = True
         raise fault from unfit
     except InputError as refused:
         if may_refuse:
@@ -87,18 +87,8 @@ def call(
         if type(failed) is KeyboardInterrupt:
             raise
         fault = owner.fault(f"{part} raised {one_line(failed)}", _raised_at(failed, function))
-        if may_refuse and isinstance(failed, (ArithmeticError, ValueError)):
-            _blame_inputs_first(fault)
+        fault.may_be_inputs = may_refuse and isinstance(failed, (ArithmeticError, ValueError))
         raise fault from failed
-
-
-def _blame_inputs_first(fault: PluginFault) -> None:
-    """The remedy where an input may be at fault as well as the plugin."""
-    fault.may_be_inputs = True
-    fault.remedy = (
-        "Look at the inputs once more: one of them may be far outside the valid range of the formula. If they are "
-        f"right, {str(fault.remedy).replace('This', 'this', 1)}"
-    )
 
 
 def one_line(fault: BaseException) -> str:

@@ -76,7 +76,7 @@ async def worked_out(registry: Registry, calculator: Calculator[Any, Any], bound
     if calculators is None:
         return await asyncio.to_thread(run, calculator, bound)
     question = {"calculator": calculator.name, "bound": held_of_bound(bound)}
-    answer = await _answer(calculators, calculator.owner, question)
+    answer = await _answer(calculators, calculator.owner, question, bound.given)
     with reading_answer_of(calculator.owner):
         return result_from(calculator, bound, answer)
 
@@ -92,16 +92,16 @@ async def rows_of_chart(registry: Registry, chart: Chart, asked: Rows, given: An
         "asked": [dict(row) for row in asked],
         "given": None if given is None else values_of(given),
     }
-    answer = await _answer(calculators, registry.owner_of_chart(chart.name), question)
+    answer = await _answer(calculators, registry.owner_of_chart(chart.name), question, given)
     with reading_answer_of(registry.owner_of_chart(chart.name)):
         return ChartRows(answer["rows"], answer["are_more"], answer["summary"])
 
 
-async def _answer(calculators: CalculatingProcesses, owner: CodeOwner, question: Held) -> Held:
+async def _answer(calculators: CalculatingProcesses, owner: CodeOwner, question: Held, given: object) -> Held:
     try:
         answer = await asyncio.wrap_future(calculators.submit(question))
     except Ended as ended:
-        raise stopped(owner, str(ended)) from ended
+        raise stopped(owner, str(ended), given=given) from ended
     except TypeError as fault:
         raise owner.fault(f"its inputs cannot be handed over: {one_line(fault)}") from fault
     except CannotStart as fault:

@@ -8,11 +8,9 @@ from typing import Final
 
 from bevelbook.declare.errors import PluginFault
 from bevelbook.plugin.guard import CodeOwner
+from bevelbook.plugin.odd_inputs import looking_at_inputs
 from bevelbook.web.worker.crossing import Held, Misfit, fault_from
 
-LOOK_AT_INPUTS: Final = (
-    "Look at the inputs once more. If they are right, this is a fault of the plugin; tell its author."
-)
 _CHANGED: Final = "its file was changed since this server was started"
 _UNREADABLE: Final = "its process sent something else than an answer"
 _START_AGAIN: Final = "Start the server again."
@@ -22,9 +20,11 @@ class CalculatorStopped(PluginFault):
     """A calculation that ended its process, or was ended with it."""
 
 
-def stopped(owner: CodeOwner, how: str, remedy: str = LOOK_AT_INPUTS) -> CalculatorStopped:
-    """The fault that says how code of that owner was stopped."""
+def stopped(owner: CodeOwner, how: str, remedy: str | None = None, given: object = None) -> CalculatorStopped:
+    """The fault that says how code of that owner was stopped; without a ``remedy`` it is whose fault it is, with those
+    of the inputs ``given`` that are far off named first."""
     fault = owner.fault(how)
+    remedy = remedy or looking_at_inputs(fault.remedy or "", given)
     return CalculatorStopped(fault.what, how=how, plugin=fault.plugin, package=fault.package, remedy=remedy)
 
 
