@@ -17,11 +17,13 @@ if TYPE_CHECKING:
     from bevelbook.declare.sources import Source
     from bevelbook.facts.builds import newest_first, oldest_first
     from bevelbook.facts.oil import DENSITY_G_CM3, FILLED_G
+    from bevelbook.notes.bundled_profiles import language_profiles
     from bevelbook.plugin.calculator import Calculator, OneOf, Worked, about_inputs, refuse
     from bevelbook.plugin.chart import Chart, Curve
     from bevelbook.plugin.check import NEAR_SHARE, Finding, Reader, about_build, milder
     from bevelbook.plugin.hookspecs import hookimpl
     from bevelbook.plugin.on_bench import BenchPass, BenchWait, OnBench
+    from bevelbook.plugin.profile import Profile
     from bevelbook.plugin.returned_values import Judgement
     from bevelbook.plugin.where_shown import CardLine, ForConditions, ForForecast, OnCard, ShownInput, Supplied, Where
 
@@ -47,6 +49,7 @@ __all__ = [
     "OnCard",
     "OneOf",
     "Place",
+    "Profile",
     "Reader",
     "Sentence",
     "ShownInput",
@@ -61,6 +64,7 @@ __all__ = [
     "date",
     "hookimpl",
     "items_of",
+    "language_profiles",
     "listing",
     "milder",
     "newest_first",
@@ -75,6 +79,7 @@ __all__ = [
 ]
 
 _HOME: Final = {
+    "notes.bundled_profiles": ("language_profiles",),
     "plugin.calculator": ("Calculator", "OneOf", "Worked", "about_inputs", "refuse"),
     "plugin.chart": ("Chart", "Curve"),
     "declare.counting": ("counted",),
@@ -86,6 +91,7 @@ _HOME: Final = {
     "plugin.check": ("NEAR_SHARE", "Finding", "Reader", "about_build", "milder"),
     "plugin.hookspecs": ("hookimpl",),
     "plugin.on_bench": ("BenchPass", "BenchWait", "OnBench"),
+    "plugin.profile": ("Profile",),
     "plugin.returned_values": ("Judgement",),
     "declare.sources": ("Source",),
     "plugin.where_shown": ("CardLine", "ForConditions", "ForForecast", "OnCard", "ShownInput", "Supplied", "Where"),

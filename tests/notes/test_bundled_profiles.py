@@ -11,8 +11,7 @@ from typing import Any
 
 import pytest
 
-from bevelbook.declare.errors import InputError
-from bevelbook.notes.bundled_profiles import LANGUAGES, language_profile, profile_called
+from bevelbook.notes.bundled_profiles import LANGUAGES, language_profile
 from bevelbook.notes.headings import folded
 
 Run = Callable[..., Any]
@@ -72,15 +71,6 @@ def test_a_profile_names_what_a_row_needs_and_what_is_weighed(code: str) -> None
     assert {"grip", "position", "call"} <= settings.words.keys()
     for field in ("grip", "position", "call"):
         assert len(set(settings.words[field].values())) >= 3
-
-
-def test_a_file_of_that_name_goes_before_a_language(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "german").write_text('options: {decimal: "."}', encoding="utf-8")
-    assert profile_called(Path("german")).decimal == "."
-    assert profile_called(Path("de")).decimal == ","
-    with pytest.raises(InputError):
-        profile_called(Path("nowhere.yaml"))
 
 
 @pytest.mark.parametrize(

@@ -48,7 +48,7 @@ def bench_lines(
         one
         for part in CARD_PARTS
         for one in registry.on_card(part)
-        if one.name not in named and one.of != "seal_fitting"
+        if not {one.name, one.replaces} & {*named} and one.of != "seal_fitting"
     ]
     if not offered:
         return []

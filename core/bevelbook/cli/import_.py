@@ -64,7 +64,11 @@ STANDARD_INPUT: Final = "standard-input"
 @click.option("--as-above", metavar="COLUMNS", help="Where a blank cell means the one above: date,builder,diff.")
 @click.option("--accept-map", is_flag=True, help="Take what is proposed for headings near to known ones.")
 @click.option("--transpose", is_flag=True, help="Each column of the file is a row of notes: one column a race day.")
-@click.option("--profile", type=FileToRead(), help=f"A profile: a file, or german, french, spanish ...; {FROM_DASH}")
+@click.option(
+    "--profile",
+    type=FileToRead(),
+    help=f"A profile: a file, or the name of one that is known ('bevelbook help import'); {FROM_DASH}",
+)
 @click.option(
     "--no-profile", is_flag=True, help="Without the profile beside the file, which a terminal's answers make."
 )
@@ -102,7 +106,7 @@ def command(session: Session, /, file: ReadFrom | None, as_json: bool, **given: 
 
         print_text(",".join(NAMES))
         return 0
-    settings = _settings(given)
+    settings = _settings(session, given)
     if given["again"]:
         from bevelbook.cli.changed_rows import deciding
         from bevelbook.cli.import_again import read_again
@@ -338,8 +342,8 @@ def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
         connection.close()
 
 
-def _settings(given: dict[str, Any]) -> Settings:
-    from bevelbook.notes.bundled_profiles import profile_called
+def _settings(session: Session, given: dict[str, Any]) -> Settings:
+    from bevelbook.notes.known_profiles import known_profiles, profile_called
     from bevelbook.notes.line_range import line_range
     from bevelbook.notes.profiles import delimiter_called
     from bevelbook.notes.settings import Settings
@@ -380,7 +384,9 @@ def _settings(given: dict[str, Any]) -> Settings:
         as_above=_names(given["as_above"], "--as-above"),
         transpose=given["transpose"],
     )
-    return settings.over(profile_called(given["profile"])) if given["profile"] else settings
+    if not given["profile"]:
+        return settings
+    return settings.over(profile_called(given["profile"], lambda: known_profiles(session.registry)))
 
 
 def _constants(sets: Sequence[str]) -> dict[str, str]:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Final
 
-from bevelbook.manual.contents import CommandLine, Entries, ManualEntry, ManualPage, Paragraph, Section
+from bevelbook.manual.contents import Block, Bullets, CommandLine, Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.field_words import facts_of_field
-from bevelbook.notes.bundled_profiles import LANGUAGES
+from bevelbook.notes.known_profiles import known_profiles
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.report import ALSO_REJECTED, OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS
+from bevelbook.plugin.registry import Registry
 
 CORRECT_ROW: Final = "Correct the row in the file of rejected rows and import that file."
 CORRECT_FILE: Final = "Correct the file and import it again."
 
 
-def import_page() -> ManualPage:
+def import_page(registry: Registry) -> ManualPage:
     """Columns, reasons, skipped lines and warnings of an import."""
     return ManualPage(
         "import",
@@ -27,8 +29,7 @@ def import_page() -> ManualPage:
                 (
                     Paragraph("An empty sheet with these headings; other headings are named with --map or a profile:"),
                     CommandLine("bevelbook import --template"),
-                    Paragraph(f"Profiles come with it for sheets in {', '.join(map(str.title, LANGUAGES))}:"),
-                    CommandLine(f"bevelbook import --profile {next(iter(LANGUAGES))} FILE"),
+                    *_profiles(registry),
                     Entries(
                         tuple(
                             ManualEntry(field.name, f"{field.about}.", _sentence("; ".join(facts_of_field(field))))
@@ -118,6 +119,18 @@ def import_page() -> ManualPage:
             ),
         ),
     )
+
+
+def _profiles(registry: Registry) -> Iterator[Block]:
+    """The profiles that are known by name, and how one is used."""
+    known = known_profiles(registry)
+    if not known:
+        return
+    yield Paragraph("These profiles are known by name; plugins bring them:")
+    yield Bullets(
+        tuple(f"{one.name}{f' or {one.language}' if one.language else ''}: {one.title}" for one in known.values())
+    )
+    yield CommandLine(f"bevelbook import --profile {next(iter(known))} FILE")
 
 
 def rejecting() -> list[str]:

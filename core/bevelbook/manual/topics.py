@@ -89,7 +89,7 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
         case "scale":
             return scale_page()
         case "import":
-            return import_page()
+            return import_page(registry)
         case "meeting":
             return meeting_page()
         case "backup":

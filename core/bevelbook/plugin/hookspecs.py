@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from bevelbook.plugin.calculator import Calculator
     from bevelbook.plugin.chart import Chart
     from bevelbook.plugin.check import Finding, Reader
+    from bevelbook.plugin.profile import Profile
     from bevelbook.reference import DataSet
 
 PROJECT = "bevelbook"
@@ -36,3 +37,8 @@ def bevelbook_checks(reader: Reader) -> Iterable[Finding]:  # type: ignore[empty
 @hookspec
 def bevelbook_charts() -> Iterable[Chart]:  # type: ignore[empty-body]
     """The charts that this plugin offers: each drawn on a page, with its rows as a table."""
+
+
+@hookspec
+def bevelbook_profiles() -> Iterable[Profile]:  # type: ignore[empty-body]
+    """The profiles for imports that this plugin brings: what a team, or a language, writes above its sheets."""

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from bevelbook.plugin.chart import Chart, Curve
     from bevelbook.plugin.check import Finding, Reader
     from bevelbook.plugin.elsewhere import Elsewhere
+    from bevelbook.plugin.profile import Profile
     from bevelbook.plugin.where_shown import CardPart
 
 GROUP: Final = "bevelbook"
@@ -37,7 +38,7 @@ OF_TESTS: Final = ("test_", "conftest.")
 HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PREFIX))
 
 _CHECKS: Final = "bevelbook_checks"
-_DECLARING: Final = ("bevelbook_charts", "bevelbook_datasets")
+_DECLARING: Final = ("bevelbook_charts", "bevelbook_datasets", "bevelbook_profiles")
 """The hooks whose offers stay the same; that of calculators is asked as a plugin is loaded."""
 _OF_CHART: Final = "bevelbook_charts returned chart {!r}: "
 _MARK: Final = f"{PROJECT}_impl"
@@ -293,6 +294,35 @@ class Registry:
                 if reasons == () and isinstance(offer, DataSet):
                     found[offer.name] = offer
         return found
+
+    def profiles(self, read: Callable[[Profile], object]) -> dict[str, Profile]:
+        """The profiles of all plugins by name. One that is declared wrongly, whose name or language is taken, or for
+        which ``read`` raises a BevelbookError is noted and left out."""
+        from bevelbook.plugin.profile import Profile, fault_of_profile
+
+        found: dict[str, Profile] = {}
+
+        def faults_of(offer: object) -> tuple[str, ...]:
+            reason = fault_of_profile(offer)
+            if reason is None and isinstance(offer, Profile):
+                taken = {one.name: one for one in found.values()} | {one.language: one for one in found.values()}
+                held = next((taken[one] for one in (offer.name, offer.language) if one and one in taken), None)
+                if held is not None:
+                    return (f"profile {offer.name!r}: {held.name!r} is there already, which is used",)
+                try:
+                    read(offer)
+                except (BevelbookError, OSError, ImportError, ValueError) as fault:
+                    reason = f"profile {offer.name!r}: {guard.one_line(fault)}"
+            return () if reason is None else (reason,)
+
+        for module, origin in self.plugins():
+            for offer in self._offers("bevelbook_profiles", module, origin):
+                reasons = self._looked_at(origin, "bevelbook_profiles", partial(faults_of, offer))
+                for reason in reasons or ():
+                    self._note(origin, f"bevelbook_profiles returned {reason}")
+                if reasons == () and isinstance(offer, Profile):
+                    found[offer.name] = offer
+        return dict(sorted(found.items()))
 
     def findings(self, reader: Reader) -> list[Finding]:
         """What the checks of all plugins find. A check that fails, or returns anything but findings, is noted."""

@@ -98,6 +98,18 @@ def refused(site: PairedSite) -> Iterator[Bringing]:
     assert site.rows(FILES) == []
 
 
+def test_a_profile_that_is_known_by_name_is_chosen_with_the_file(bring: Bringing) -> None:
+    """Of a German sheet with a heading of its own nothing is asked that the profile says."""
+    assert '<option value="german">Sheets in German</option>' in bring.open(IMPORT).text
+    sheet = "Datum;Diff;Leergewicht;Ölmenge\n14.02.2026;K-01;12,5;2,1\n"
+    bring.choose(sheet, profile="germna")
+    assert bring.status == 400 and 'There is no profile named "germna". Did you mean german?' in bring.words
+    bring.choose(sheet, profile="german")
+    assert "1 line read: 1 to bring in, 0 rejected, 0 skipped." in bring.words
+    bring.answer("Bring them in")
+    assert bring.site.rows("SELECT built_on, dry_mass_g FROM builds WHERE dry_mass_g = 12.5") == [("2026-02-14", 12.5)]
+
+
 def test_a_file_without_questions_is_looked_at_and_then_stored_once(bring: Bringing) -> None:
     bring.choose(PLAIN)
     assert "2 lines read: 2 to bring in, 0 rejected, 0 skipped." in bring.words

@@ -13,6 +13,7 @@ from weakref import WeakKeyDictionary
 
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.facts.sql import rows
+from bevelbook.notes.known_profiles import known_profiles, profile_named
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.report import Report
 from bevelbook.reading.options import ReadingOption
@@ -40,6 +41,7 @@ from bevelbook.web.shared.fault_words import fault_words
 T = TypeVar("T")
 
 SO_FAR: Final = "so_far"
+PROFILE: Final = "profile"
 _SO_FAR_FIELD: Final = "form.so_far"
 _QUESTION_FIELD: Final = "form.question"
 _REMEMBERED: Final = 50
@@ -78,6 +80,7 @@ async def _choose(
     asked: EntryRequest, *, said: str = "", so_far: ImportSoFar | None = None, status: int = 200, is_fault: bool = True
 ) -> Any:
     """The form that takes a file; what was answered about one that is gone stays in it."""
+    known = known_profiles(asked.page.registry)
     return await asked.render(
         PAGE,
         "Bring in a file",
@@ -88,6 +91,13 @@ async def _choose(
         so_far=so_far.signed(asked.page.datasette) if so_far else "",
         most_mega=MOST_BYTES // _MEGA,
         most_lines=f"{MOST_LINES:,}",
+        profile={
+            "name": PROFILE,
+            "words": "Its headings",
+            "about": "A profile says what is written above the columns; without one you are asked",
+            "typed": asked.form.text(PROFILE),
+            "choices": [(one.name, one.title) for one in known.values()],
+        },
     )
 
 
@@ -111,7 +121,14 @@ async def _received(asked: EntryRequest) -> Any:
         said = f"The laptop has no room left for {name}. Make room there, and send it again."
         return await _choose(asked, said=said, so_far=before, status=507)
     is_same = before is not None and before.sha256 == sha256
-    return _on_to(asked, before if before is not None and is_same else ImportSoFar(sha256, name))
+    so_far = before if before is not None and is_same else ImportSoFar(sha256, name)
+    if asked.form.text(PROFILE):
+        try:
+            profile = profile_named(asked.form.text(PROFILE), known_profiles(asked.page.registry))
+        except BevelbookError as stopped:
+            return await _choose(asked, said=on_page(fault_words(stopped)), so_far=before, status=400)
+        so_far = so_far._replace(settings=so_far.settings.over(profile), language="yes")
+    return _on_to(asked, so_far)
 
 
 async def _step(asked: EntryRequest, text: str, fault: str = "") -> Any:
