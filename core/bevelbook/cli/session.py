@@ -45,8 +45,8 @@ class Session:
         return registry
 
     def all_looked_at(self) -> Registry:
-        """The plugins, with everything looked at that they offer, charts, tables and profiles too; what is left out, and why, is
-        for the caller to say."""
+        """The plugins, with everything looked at that they offer, charts, tables and profiles too; what is left out,
+        and why, is for the caller to say."""
         from bevelbook.drawing.unfit_charts import leave_out_unfit
         from bevelbook.notes.known_profiles import known_profiles
         from bevelbook.plugin.registry import load
