@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import inspect
+import tomllib
 from collections.abc import Iterable, Sequence
+from importlib import import_module
+from pathlib import Path
 
 from bevelbook.manual.glossary import GLOSSARY
 from bevelbook.manual.tables import PROMISE, PROMISED, listed
 from bevelbook.plugin import hookspecs
 from bevelbook.plugin.api import API_VERSION, DEPRECATED
 from bevelbook.plugin.registry import HOOKS
+
+ROOT = Path(__file__).parent.parent
 
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -37,12 +42,20 @@ def promise() -> str:
 
 def hooks() -> str:
     """Every hook with its line of explanation."""
-    rows = []
-    for name in HOOKS:
-        function = getattr(hookspecs, name)
-        taken = ", ".join(inspect.signature(function).parameters)
-        rows.append((f"`{name}({taken})`", _first_line(function)))
+    rows = [(f"`{signature_of(name)}`", _first_line(getattr(hookspecs, name))) for name in HOOKS]
     return table(("hook", "what it gives"), rows)
+
+
+def signature_of(hook: str) -> str:
+    """A hook as it is written: its name with the names of its arguments."""
+    return f"{hook}({', '.join(inspect.signature(getattr(hookspecs, hook)).parameters)})"
+
+
+def bundled_users(hook: str) -> list[str]:
+    """The files of the bundled plugins that use a hook, by the entry points that are declared for them."""
+    declared = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    modules = sorted(declared["project"]["entry-points"]["bevelbook"].values())
+    return [f"{name.replace('.', '/')}.py" for name in modules if hasattr(import_module(name), hook)]
 
 
 def api() -> str:

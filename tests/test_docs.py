@@ -20,7 +20,7 @@ from jinja2 import ChoiceLoader, FileSystemLoader
 import bevelbook as package
 from bevelbook.cli import COMMANDS
 from bevelbook.manual.changes import changes_text
-from bevelbook.plugin.registry import HOOKS, Registry, load
+from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports.check import check
@@ -158,12 +158,6 @@ def test_the_readme_is_the_story_and_leaves_what_is_looked_up_to_the_manual() ->
     assert len(README.splitlines()) < 300
     assert "[[[cog" not in README
     assert len(re.findall(r"^\$ bevelbook help", README, re.MULTILINE)) >= 3
-
-
-@pytest.mark.parametrize("hook", HOOKS)
-def test_every_hook_is_on_the_developers_page_and_has_a_bundled_user(hook: str) -> None:
-    assert f"`{hook}" in DEVELOPERS
-    assert any(hasattr(module, hook) for module, _ in load().plugins())
 
 
 def test_the_care_of_the_readme_ends_with_the_line_that_is_under_every_caution() -> None:
