@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from bevelbook.notes.bundled_profiles import LANGUAGES, language_profile
-from bevelbook.notes.headings import folded
+from bevelbook.reading.heading_words import folded
 
 Run = Callable[..., Any]
 

@@ -9,9 +9,10 @@ from typing import Any
 import pytest
 
 from bevelbook.declare.errors import InputError
-from bevelbook.notes.headings import folded, matched
+from bevelbook.notes.headings import matched
 from bevelbook.notes.profiles import profile_from
 from bevelbook.notes.settings import Settings
+from bevelbook.reading.heading_words import folded
 
 Run = Callable[..., Any]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from copy import copy
 from math import hypot, isfinite
 from typing import Any, Final, Generic, NamedTuple, TypeVar, cast
 
@@ -196,17 +197,33 @@ class Binder(Generic[G]):
     def __init__(self, formula: Formula[G, Any], texts: Texts, options: Options | None = None) -> None:
         self._formula = formula
         self._options = options or BY_HAND
-        self._typed = {name: text for name, text in texts.items() if text is not None and text != [] and text != ""}
+        self._of_row: Mapping[str, Options] = {}
+        self._typed: dict[str, str | list[str]] = {}
         self._read: dict[str, Read] = {}
         self._unnamed = {
             field.name: "default" if field.default not in (None, ()) else "not given" for field in formula.inputs
         }
+        self._sought: list[tuple[str, str, Field]] = []
+        self._accepted: set[tuple[str, ...]] = set()
+        self._take(texts)
+
+    def _take(self, texts: Texts) -> None:
+        given = {name: text for name, text in texts.items() if text is not None and text != [] and text != ""}
+        self._typed = {**self._typed, **given}
+        self._read = {name: one for name, one in self._read.items() if name not in given}
         self._sought = [
             (field.name, field.same_as or "", field)
-            for field in formula.inputs
+            for field in self._formula.inputs
             if field.required or field.same_as or field.name in self._typed
         ]
-        self._accepted: set[tuple[str, ...]] = set()
+
+    def with_row(self, texts: Texts, options: Mapping[str, Options]) -> Binder[G]:
+        """One that takes these texts before its own, as a row of a table has them, each read with the options of its
+        column; what was read stays read."""
+        made = copy(self)
+        made._of_row = {name: options[name] for name in texts}
+        made._take(texts)
+        return made
 
     def bind(self, known: Mapping[str, tuple[Any, str]]) -> Bound[G]:
         """The inputs of one record. ``known`` maps ``same_as`` names to a value and its origin in words, and
@@ -250,7 +267,9 @@ class Binder(Generic[G]):
     def _read_once(self, field: Field) -> Read:
         if field.name not in self._read:
             try:
-                self._read[field.name] = _read(field, self._typed[field.name], self._options)
+                self._read[field.name] = _read(
+                    field, self._typed[field.name], self._of_row.get(field.name, self._options)
+                )
             except InputError as fault:
                 fault.place = Place(field=field.name, item=fault.place.item)
                 raise

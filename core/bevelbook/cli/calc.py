@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from bevelbook.calculating.example import example_words
-from bevelbook.cli import print_fault, print_json, print_text, say_if_invented
+from bevelbook.cli import calc_rows, print_fault, print_json, print_text, say_if_invented
 from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place, PluginFault
@@ -32,6 +32,14 @@ class CalculatorCommand(click.Command):
         super().format_help_text(ctx, formatter)
         with formatter.section("Valid range"):
             _write_list(formatter, self._calculator.valid)
+
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The options of a whole table under a heading of their own."""
+        of_a_table = [one for one in self.get_params(ctx) if one.name in calc_rows.NAMES]
+        others = [one for one in self.get_params(ctx) if one.name not in calc_rows.NAMES]
+        for title, params in (("Options", others), (calc_rows.OPTIONS_HEADING, of_a_table)):
+            with formatter.section(title):
+                formatter.write_dl([record for one in params if (record := one.get_help_record(ctx)) is not None])
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         from bevelbook.reference import RULES_FIRST
@@ -108,6 +116,7 @@ def _command_of(calculator: Calculator[Any, Any]) -> click.Command:
         click.Option(["--keep"], is_flag=True, help="Write the result to the database as a row."),
         click.Option(["--json", "as_json"], is_flag=True, help="Print data for programs."),
         click.Option(["--explain"], is_flag=True, help="Show how it was worked out, the valid range and the sources."),
+        *calc_rows.options(),
     ]
 
     @click.pass_obj
@@ -180,6 +189,10 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
     texts = _texts(calculator, values)
     subjects, known = [], {}
     opened: dict[str, str] = {}
+    if not calc_rows.is_asked(values):
+        calc_rows.refuse_without_rows(values)
+    elif values["every"] or values["explain"]:
+        raise click.UsageError("--rows goes without --all and --explain: it has a result for each row.")
     if values["every"]:
         _run_batch(session, offered, values, texts)
         return
@@ -194,6 +207,9 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
             opened = when_opened(connection, subjects)
     elif any(field.kind == "listing" and not texts.get(field.name) for field in calculator.inputs):
         known = _of_team(session, offered, texts)
+    if calc_rows.is_asked(values):
+        calc_rows.run_rows(session, offered, values, texts, known, subjects)
+        return
     try:
         result = run(calculator, bind(calculator, texts, known))
     except InputError as fault:

@@ -10,9 +10,10 @@ from bevelbook.declare.errors import shown
 from bevelbook.declare.fields import Field
 from bevelbook.notes.cells import CellBesideUnit
 from bevelbook.notes.decoding import rejected
-from bevelbook.notes.headings import Column, folded, matched
+from bevelbook.notes.headings import Column, matched
 from bevelbook.notes.table import Row
 from bevelbook.reading.faults import NUMBER_MISSING, trimmed
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.units import AMBIGUOUS, SAME, UnitError, looks_like_unit, names_unit, scale_of, tidy
 
 _UNIT_WORDS: Final = re.compile(r"\b(units? of|units?|uom)\b")

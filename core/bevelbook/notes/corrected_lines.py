@@ -14,11 +14,11 @@ from typing import Final, NamedTuple
 
 from bevelbook.notes.cells import typed_cells
 from bevelbook.notes.decoding import FileRejected, unpacked
-from bevelbook.notes.headings import folded
 from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.source import NoteSource, rows_below, source_of
 from bevelbook.reading.faults import trimmed
+from bevelbook.reading.heading_words import folded
 from bevelbook.records.kept_file_names import called_file
 
 _OF_REJECTS: Final = re.compile(r"\.rejected(-\d+)?$")

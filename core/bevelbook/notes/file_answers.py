@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from bevelbook.notes.headings import IGNORED, folded, own_map
+from bevelbook.notes.headings import IGNORED, own_map
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.options import ReadingOption
 
 if TYPE_CHECKING:

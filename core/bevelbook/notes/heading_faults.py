@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from typing import Final
 
 from bevelbook.notes.decoding import FileRejected, rejected
-from bevelbook.notes.headings import IGNORED, Column, Heading, folded
+from bevelbook.notes.headings import IGNORED, Column, Heading
 from bevelbook.notes.meanings import Unclear, Understanding
 from bevelbook.notes.note_columns import BY_NAME, REQUIRED_COLUMNS
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.wording import IMPORT_OPTIONS, heading_typed, mapped, typed, with_option
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.options import ReadingOption
 
 _MOST_NAMES: Final = 3

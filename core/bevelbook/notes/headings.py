@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from typing import Final, NamedTuple
 
@@ -13,12 +13,11 @@ from bevelbook.declare.fields import Field
 from bevelbook.declare.unseen import without_unseen
 from bevelbook.notes.note_columns import BY_NAME, MEANINGS, NAMES, REJECT_FILE_COLUMNS
 from bevelbook.reading.faults import trimmed
+from bevelbook.reading.heading_words import folded, name_and_unit
 from bevelbook.reading.units import looks_like_unit, names_unit
 
 IGNORED: Final = "ignore"
 _CANONICAL: Final = {" ".join(name.split("_")): field for name, field in BY_NAME.items()}
-_MARKS: Final = " :*†‡§?¹²³⁴⁵⁶⁷⁸⁹⁰"
-"""What may be behind a heading and says nothing of its meaning."""
 _DAY_PATTERN: Final = re.compile(r"[dmytj]{1,4}([-./ ]?[dmytj]{1,4}){1,2}", re.IGNORECASE)
 """How a day is to be written, such as dd.mm.yyyy."""
 
@@ -95,18 +94,6 @@ class Heading(NamedTuple):
         return {column.field.name: column for column in self.columns if column.field}
 
 
-def folded(heading: str) -> str:
-    """A heading without differences of case, blanks, underscores and dots, and without a colon or a footnote mark
-    behind it.
-
-    >>> folded(" Dry_Mass: "), folded("Oil in*"), folded("diff #")
-    ('dry mass', 'oil in', 'diff #')
-    """
-    plain = unicodedata.normalize("NFC", without_unseen(trimmed(heading))).casefold()
-    words = " ".join(plain.replace("_", " ").replace(".", " ").split())
-    return words.rstrip(_MARKS) or words
-
-
 def matched(heading: str, place: int, own: Mapping[str, str]) -> Column:
     """The column that a heading names; ``own`` maps folded headings to canonical names, to words of the trade, or to
     ``ignore``."""
@@ -130,7 +117,7 @@ def _said(plain: str, place: int, own: Mapping[str, str]) -> Column | None:
             return _of_meanings(plain, MEANINGS[own[low]], None)._replace(place=place)
         field = BY_NAME[own[low]]
         return Column(place, plain, field, _unit_behind(plain, field), (field.name,), is_certain=True)
-    for bare, unit, is_marked in _splits(plain):
+    for bare, unit, is_marked in name_and_unit(plain):
         meant = own.get(folded(bare), IGNORED)
         if meant == IGNORED:
             continue
@@ -151,7 +138,7 @@ def _built_in(plain: str) -> Column:
     if low in MEANINGS:
         column = _of_meanings(plain, MEANINGS[low], None)
         return column._replace(is_certain=column.field is not None and low == column.field.words)
-    for bare, unit, is_marked in _splits(plain):
+    for bare, unit, is_marked in name_and_unit(plain):
         names = _with_unit(MEANINGS.get(folded(bare), ()), unit, is_marked)
         if names:
             return _of_meanings(plain, names, unit)
@@ -210,7 +197,7 @@ def without_unit(heading: str) -> str:
     >>> without_unit("Dry weight [g]"), without_unit("oil mass in mg"), without_unit("Notes (driver)")
     ('dry weight', 'oil mass', 'notes')
     """
-    for bare, unit, is_marked in _splits(heading):
+    for bare, unit, is_marked in name_and_unit(heading):
         if bare and (is_marked or looks_like_unit(unit)):
             return folded(bare)
     return folded(heading)
@@ -222,7 +209,7 @@ def names_of(heading: str) -> set[str]:
     >>> sorted(names_of("Dry weight [g]"))
     ['dry weight', 'dry weight [g]']
     """
-    return {folded(heading), *(folded(bare) for bare, _, _ in _splits(heading) if bare)}
+    return {folded(heading), *(folded(bare) for bare, _, _ in name_and_unit(heading) if bare)}
 
 
 def beside(column: Column) -> bool:
@@ -232,22 +219,7 @@ def beside(column: Column) -> bool:
 
 def _unit_behind(heading: str, field: Field) -> str | None:
     """The unit behind a heading of which a person said what it means; None if there is none."""
-    for _, unit, is_marked in _splits(heading):
+    for _, unit, is_marked in name_and_unit(heading):
         if unit and field.kind == "quantity" and (is_marked or names_unit(field.unit or "1", unit)):
             return unit
     return None
-
-
-def _splits(heading: str) -> Iterator[tuple[str, str, bool]]:
-    """``dry mass (g)``, ``dry mass [g]``, ``dry mass / g``, ``dry mass in g``, ``dry_mass_g``: the name, the unit's
-    text, and whether brackets mark it as a unit."""
-    plain = " ".join(heading.replace("_", " ").split()).rstrip(_MARKS + ".")
-    for opening, closing in ("()", "[]"):
-        if plain.endswith(closing) and opening in plain:
-            bare, _, unit = plain[:-1].rpartition(opening)
-            yield bare.strip(), unit.strip(), True
-            return
-    for sign in ("/", ",", " "):
-        bare, found, unit = plain.rpartition(sign)
-        if found and unit.strip():
-            yield bare.rstrip(" ,/-–:").removesuffix(" in"), unit.strip(), False

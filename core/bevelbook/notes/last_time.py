@@ -13,10 +13,11 @@ from bevelbook.declare.errors import BevelbookError, shown
 from bevelbook.notes.bundled_profiles import LANGUAGES, language_profile
 from bevelbook.notes.corrected_lines import is_of_rejects
 from bevelbook.notes.decoding import FileRejected, unpacked
-from bevelbook.notes.headings import IGNORED, folded
+from bevelbook.notes.headings import IGNORED
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.source import source_of
+from bevelbook.reading.heading_words import folded
 
 _LOOKED_AT: Final = 12
 """So many of the newest kept files are looked at, since each of them is opened."""

@@ -12,13 +12,14 @@ from typing import Final, NamedTuple
 
 from bevelbook.notes.columns_of_units import unit_columns
 from bevelbook.notes.fitting import could_be, counts_on, fits, has_unit_of, is_oil_like, sampled
-from bevelbook.notes.headings import IGNORED, Column, Heading, beside, folded, matched
+from bevelbook.notes.headings import IGNORED, Column, Heading, beside, matched
 from bevelbook.notes.mass_pairs import mass_pair
 from bevelbook.notes.near_headings import Near, near_fields
 from bevelbook.notes.note_columns import BY_NAME, MASSES, NAMES
 from bevelbook.notes.places_in_headings import place_and_rest
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.table import Row
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.options import ReadingOption
 
 SAMPLED_ROWS: Final = 200

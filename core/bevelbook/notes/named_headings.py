@@ -7,9 +7,10 @@ from typing import Final
 
 from bevelbook.declare.errors import near_misses, shown
 from bevelbook.notes.decoding import FileRejected, rejected
-from bevelbook.notes.headings import Heading, folded, names_of
+from bevelbook.notes.headings import Heading, names_of
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.wording import IMPORT_OPTIONS
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.options import ReadingOption
 
 _LISTED: Final = 8

@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Final, NamedTuple
 
-from bevelbook.notes.headings import Heading, folded, matched, without_unit
+from bevelbook.notes.headings import Heading, matched, without_unit
 from bevelbook.notes.note_columns import MEANINGS, NAMES, TEMP_AT
 from bevelbook.notes.places_in_headings import place_and_rest, words_of
 from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_number
 from bevelbook.notes.table import Row, height
+from bevelbook.reading.heading_words import folded
 
 _NEAR: Final = 0.75
 """How alike two headings are at least, as a share of their letters (difflib's ratio)."""

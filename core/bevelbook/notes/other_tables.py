@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Final, NamedTuple
 
 from bevelbook.notes.decoding import FileRejected, rejected
-from bevelbook.notes.headings import Column, Heading, folded, matched
+from bevelbook.notes.headings import Column, Heading, matched
 from bevelbook.notes.layout import Layout, units_in
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
@@ -16,6 +16,7 @@ from bevelbook.notes.table import Block, NoteTable, Row, height
 from bevelbook.notes.wording import typed_with
 from bevelbook.reading import ReadingError
 from bevelbook.reading.dates import days_of
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.options import ReadingOption
 
 _NAMED_TABLES: Final = 5

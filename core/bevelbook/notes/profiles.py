@@ -36,7 +36,7 @@ from unicodedata import normalize
 
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 from bevelbook.declare.fields import Field
-from bevelbook.notes.headings import IGNORED, Heading, column_called, folded, own_map
+from bevelbook.notes.headings import IGNORED, Heading, column_called, own_map
 from bevelbook.notes.line_range import line_range
 from bevelbook.notes.meanings import Unclear
 from bevelbook.notes.note_columns import BY_NAME
@@ -45,6 +45,7 @@ from bevelbook.notes.split_rule import BOTH
 from bevelbook.notes.splitting import POSITION
 from bevelbook.notes.table import DELIMITERS
 from bevelbook.reading import ReadingError, read_choice
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.units import UnitError, scale_of
 from bevelbook.reading.yaml_text import OpensBytes, YamlKind, YamlValue, read_yaml, yaml_value
 

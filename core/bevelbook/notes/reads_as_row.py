@@ -7,11 +7,12 @@ from collections.abc import Callable
 from typing import Final
 
 from bevelbook.declare.fields import Field
-from bevelbook.notes.headings import Heading, folded
+from bevelbook.notes.headings import Heading
 from bevelbook.notes.table import Row
 from bevelbook.reading import ReadingError
 from bevelbook.reading.dates import days_of
 from bevelbook.reading.faults import NUMBER_MISSING, trimmed
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.numbers import parts_of, scale_for
 
 _DIGIT: Final = re.compile(r"\d")

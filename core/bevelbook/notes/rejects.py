@@ -12,9 +12,10 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.notes.cells import kept_cells
 from bevelbook.notes.changed_rows import LOOKS_CHANGED
 from bevelbook.notes.corrected_lines import stem_of_rejects
-from bevelbook.notes.headings import Heading, folded
+from bevelbook.notes.headings import Heading
 from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
 from bevelbook.notes.staging import Stage
+from bevelbook.reading.heading_words import folded
 from bevelbook.store.closed_file import write_closed
 
 UNITS_ROW: Final = "units_row"

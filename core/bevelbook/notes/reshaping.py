@@ -12,7 +12,7 @@ from typing import Final, Protocol
 
 from bevelbook.declare.counting import counted
 from bevelbook.notes.decoding import FileRejected, rejected
-from bevelbook.notes.headings import Column, Heading, folded
+from bevelbook.notes.headings import Column, Heading
 from bevelbook.notes.heats import ORDER, HeatsBesideDays, word_of_heats
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.settings import Settings
@@ -20,6 +20,7 @@ from bevelbook.notes.summaries import sums_up
 from bevelbook.notes.table import Block, Row
 from bevelbook.notes.wording import IMPORT_OPTIONS
 from bevelbook.reading.faults import trimmed
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.labels import is_ditto
 from bevelbook.reading.options import ReadingOption
 

@@ -17,13 +17,14 @@ from bevelbook.notes.cells import SheetDay, SheetFormula
 from bevelbook.notes.columns import Evidence, Settled
 from bevelbook.notes.corrected_lines import is_of, is_of_rejects
 from bevelbook.notes.decoding import FileRejected, unpacked
-from bevelbook.notes.headings import IGNORED, Heading, folded
+from bevelbook.notes.headings import IGNORED, Heading
 from bevelbook.notes.note_columns import BY_NAME, REJECT_FILE_COLUMNS
 from bevelbook.notes.read_rows import look_at_columns, options_for
 from bevelbook.notes.report import REASONS
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.source import NoteSource, rows_below, source_of
 from bevelbook.reading.faults import trimmed
+from bevelbook.reading.heading_words import folded
 from bevelbook.records.kept_file_names import called_file
 
 _LOOKED_AT: Final = 100_000

@@ -13,12 +13,13 @@ from typing import Final
 
 from bevelbook.notes.cells import SheetDay, SheetFormula, UnsplitCell
 from bevelbook.notes.decoding import FileRejected, rejected
-from bevelbook.notes.headings import IGNORED, Column, Heading, folded, without_unit
+from bevelbook.notes.headings import IGNORED, Column, Heading, without_unit
 from bevelbook.notes.note_columns import BY_NAME, making
 from bevelbook.notes.split_rule import BOTH, SplitRule
 from bevelbook.notes.table import BLOCK_ROWS, Block, CellFinding, NoteTable, Row
 from bevelbook.notes.wording import mapped
 from bevelbook.reading.faults import trimmed
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.labels import plain_label
 from bevelbook.records.building import Build, Weighing
 

@@ -7,13 +7,14 @@ from itertools import groupby
 from typing import Final
 
 from bevelbook.notes.decoding import FileRejected, rejected
-from bevelbook.notes.headings import Column, Heading, beside, folded
+from bevelbook.notes.headings import Column, Heading, beside
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.row_words import filled_cells
 from bevelbook.notes.table import Block
 from bevelbook.notes.wording import typed_with
 from bevelbook.reading.faults import trimmed
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.options import ReadingOption
 
 _SAMPLES: Final = 3

@@ -70,6 +70,8 @@ class Options(NamedTuple):
     """The names of options that no cell settles: those of a whole sheet contradict one another."""
     of_workbook: bool = False
     """Whether texts are cells of a workbook, written out: an equals sign begins a formula, and a day is not a name."""
+    unit: str = ""
+    """The unit of a number that names none, where its heading says one; empty: the canonical one."""
     temperature_unknown: str = ""
     """Why nothing but a person can say the unit of temperatures that say none; empty: the cells may."""
 
@@ -145,7 +147,7 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> Measur
     value_parts, uncertainty_parts = parts_of(field, split.value), parts_of(field, split.uncertainty)
     if value_parts is None or uncertainty_parts is None:
         raise fault(field, "number_unparseable", "half of it is missing", text, wanted=EXAMPLE)
-    unit = value_parts.unit or uncertainty_parts.unit or _temperature_unit(field, options)
+    unit = value_parts.unit or uncertainty_parts.unit or _unit_said(field, options)
     scale = scale_for(field, unit, text)
     step = scale_for(field, uncertainty_parts.unit or unit, text)
     mark = options.decimal or value_parts.proof or uncertainty_parts.proof
@@ -279,12 +281,12 @@ def _folded(text: str) -> str:
 
 
 def _number(field: Field, text: str, options: Options) -> float | int | None:
-    value = plain_value(text) if options.temperature_unit is None else None
+    value = plain_value(text) if options.temperature_unit is None and not options.unit else None
     if value is None:
         parts = parts_of(field, text)
         if parts is None:
             return None
-        scale = scale_for(field, parts.unit or _temperature_unit(field, options), text)
+        scale = scale_for(field, parts.unit or _unit_said(field, options), text)
         mark = options.decimal
         if mark is None and options.by_hand:
             mark = mark_by_hand(field, parts, scale, text)
@@ -298,8 +300,9 @@ def _number(field: Field, text: str, options: Options) -> float | int | None:
     return value
 
 
-def _temperature_unit(field: Field, options: Options) -> str:
-    return options.temperature_unit or "" if field.unit == "°C" else ""
+def _unit_said(field: Field, options: Options) -> str:
+    """The unit of a number that names none; empty for the canonical one."""
+    return options.unit or (options.temperature_unit or "" if field.unit == "°C" else "")
 
 
 def _day(field: Field, text: str, options: Options) -> str | None:

@@ -11,13 +11,14 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import shown
 from bevelbook.notes.changed_rows import LOOKS_CHANGED
-from bevelbook.notes.headings import Heading, beside, folded
+from bevelbook.notes.headings import Heading, beside
 from bevelbook.notes.mending import Mend, MendedBefore, StillWrong
 from bevelbook.notes.mending_answers import answers_of
 from bevelbook.notes.note_columns import BY_NAME, MASSES, REFERRED, REJECT_FILE_COLUMNS
 from bevelbook.notes.rejected_rows import RejectedRow
 from bevelbook.notes.report import REASONS
 from bevelbook.notes.wording import IMPORT_OPTIONS, without_options
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.options import ReadingOption
 from bevelbook.records import BY_NAME as KINDS_BY_NAME
 from bevelbook.store.lookup import labels_of
