@@ -83,7 +83,7 @@ def test_a_table_with_semicolons_and_decimal_commas_comes_back_so(rows: Command)
     (row,) = read(done.out.removeprefix("\ufeff"), ";")
     assert (row["Tester"], row["oil mass"], row["stop mass [g]"]) == ("Änne", "1,860", "14,26")
     assert "numbers have a decimal comma, in the results as well" in done.err
-    # nothing proves the mark of 1,860: its size alone says that it is no thousand
+    # nothing proves the mark of 1,860: its size says that it cannot be a thousand
     assert read(rows("dry mass;oil mass\n12;1,860\n").out, ";")[0]["stop mass [g]"] == "13.86"
     said = rows("dry mass;oil mass\n12;1,860\n", "--decimal", ",")
     assert read(said.out, ";")[0]["stop mass [g]"] == "13,86"
