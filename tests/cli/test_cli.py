@@ -380,8 +380,9 @@ def test_words_that_a_command_cannot_take_are_repeated_with_escapes(words: tuple
 
 
 def test_commands_print_through_the_one_place_that_writes_control_characters_out() -> None:
-    """``print_text``; ``print_json`` leaves texts as they are, for programs, ``print_drawing`` a drawing of ours."""
+    """``print_text``, and a traceback that was asked for; ``print_json`` leaves texts as they are, for programs,
+    ``print_drawing`` a drawing of ours."""
     folder = Path(cli_file).parent
     users = [path.name for path in sorted(folder.glob("*.py")) if "click.echo" in path.read_text(encoding="utf-8")]
     assert users == ["__init__.py"]
-    assert Path(cli_file).read_text(encoding="utf-8").count("click.echo(") == 3
+    assert Path(cli_file).read_text(encoding="utf-8").count("click.echo(") == 4

@@ -263,7 +263,7 @@ def test_what_is_not_a_whole_number_is_refused_in_those_words(bevelbook: Run, wo
 @cache
 def options_of(*words: str) -> set[str]:
     """The options that the program and the command that some words call take."""
-    ctx = click.Context(group, obj=Session("none.db", None, None))
+    ctx = click.Context(group, obj=Session({"--db": "none.db"}))
     options = {name for param in group.params for name in param.opts}
     found: click.Command = group
     rest = [word for word in words if word not in ("...", "FILE")]

@@ -5,17 +5,17 @@ from __future__ import annotations
 import errno
 import json
 import os
-import shlex
 import sys
 from contextlib import suppress
 from io import StringIO
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
-from click.core import ParameterSource
 
-from bevelbook.cli.copied_commands import name_database, with_database
-from bevelbook.declare.errors import BevelbookError, DatabaseError, near_misses
+from bevelbook.cli.copied_commands import with_database
+from bevelbook.cli.global_options import ASKED, GIVEN, GlobalOption, take_globals
+from bevelbook.cli.told import begin_anew, is_quiet, shows_tracebacks
+from bevelbook.declare.errors import BevelbookError, DatabaseError, PluginFault, ProgramFault, near_misses
 from bevelbook.declare.printable import printable
 from bevelbook.display.line_width import line_width, set_terminal_width
 from bevelbook.display.wrapping import fitted
@@ -23,12 +23,13 @@ from bevelbook.manual.commands import COMMANDS, OPTIONS
 
 if TYPE_CHECKING:
     from bevelbook.calculating.recalculate import Upkeep
+    from bevelbook.cli.session import Session
 
 MODULE_OF: Final = {"import": "import_", "help": "help_", "take-back": "take_back", "scale-check": "scale_check"}
 """The module of a command whose name is taken in Python; the others are named like their module."""
-ASKED: Final = "bevelbook.asked"
-"""The key of the command as it was typed, without the options before it."""
 _without_days: list[bool] = []
+_begun: list[Session] = []
+"""The session of the command that runs; none until its options were read."""
 
 
 class Commands(click.Group):
@@ -43,8 +44,7 @@ class Commands(click.Group):
         from importlib import import_module
 
         module = import_module(f"bevelbook.cli.{MODULE_OF.get(cmd_name, cmd_name)}")
-        command: click.Command = module.command
-        return command
+        return take_globals(module.command)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
@@ -76,29 +76,23 @@ class Commands(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             raise click.UsageError(f"No such command {args[0]!r}. {near_misses(args[0], COMMANDS)}".strip(), ctx)
-        ctx.meta[ASKED] = shlex.join(args)
+        ctx.meta[ASKED] = [*args]
         return super().resolve_command(ctx, args)
 
 
-@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.option(
-    "--db",
-    metavar="FILE",
-    envvar="BEVELBOOK_DB",
-    default="bevelbook.db",
-    show_default=True,
-    help=OPTIONS["--db"],
+@click.group(
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    params=[GlobalOption(name) for name in OPTIONS],
 )
-@click.option("--by", metavar="NAME", envvar="BEVELBOOK_BY", help=OPTIONS["--by"])
-@click.option("--plugins", metavar="FOLDER", envvar="BEVELBOOK_PLUGINS", help=OPTIONS["--plugins"])
 @click.version_option(package_name="bevelbook", message="bevelbook %(version)s")
 @click.pass_context
-def group(ctx: click.Context, db: str, by: str | None, plugins: str | None) -> None:
+def group(ctx: click.Context) -> None:
     """Keep every build of a sealed bevel-gear diff, its oil and its results; compute what a build needs."""
     from bevelbook.cli.session import Session
 
-    name_database(db if ctx.get_parameter_source("db") is ParameterSource.COMMANDLINE else None)
-    ctx.obj = Session(db, by, plugins, ctx.meta.get(ASKED, ""))
+    ctx.obj = Session(ctx.meta.get(GIVEN), ctx.meta.get(ASKED, ()))
+    _begun[:] = [ctx.obj]
 
 
 def main(args: list[str] | None = None) -> NoReturn:
@@ -107,12 +101,16 @@ def main(args: list[str] | None = None) -> NoReturn:
     words = sys.argv[1:] if args is None else args
     columns = _columns()
     set_terminal_width(columns)
-    name_database(None)
+    begin_anew()
+    _begun.clear()
     say_quarters(False)
+    PluginFault.looked_at = _show_cause
     try:
         code = group.main(words, prog_name="bevelbook", standalone_mode=False, terminal_width=columns and line_width())
         sys.exit(code if isinstance(code, int) else 0)
     except BevelbookError as fault:
+        if fault.exit_code == ProgramFault.exit_code and not isinstance(fault, PluginFault):
+            _show_traceback(fault)
         print_fault(fault, "--json" in words)
         sys.exit(fault.exit_code)
     except click.exceptions.Exit as ended:
@@ -123,6 +121,30 @@ def main(args: list[str] | None = None) -> NoReturn:
     except (click.Abort, KeyboardInterrupt):
         print_text("bevelbook: stopped; nothing more was changed.", err=True)
         sys.exit(130)
+    except Exception as failed:  # what nobody foresaw: a fault of ours, which is said in words too
+        from bevelbook.cli.program_faults import fault_of_program
+
+        _show_traceback(failed)
+        ours = fault_of_program(failed, words, is_unchanged=all(one.is_unchanged for one in _begun))
+        print_fault(ours, "--json" in words)
+        sys.exit(ours.exit_code)
+
+
+def _show_cause(fault: PluginFault) -> None:
+    """Show what a plugin's code raised, with the way to it, where that was asked for."""
+    cause = sys.exception()
+    if cause is not None:
+        _show_traceback(cause)
+
+
+def _show_traceback(fault: BaseException) -> None:
+    """Print the traceback of a fault where that was asked for, each line as it is."""
+    if not shows_tracebacks():
+        return
+    from traceback import format_exception
+
+    for line in "".join(format_exception(fault)).rstrip("\n").split("\n"):
+        click.echo(printable(line), err=True)
 
 
 def _open_closed_streams() -> None:
@@ -190,6 +212,12 @@ def print_text(text: str, *, err: bool = False) -> None:
     """
     lines = in_words_of_book(with_database(text) if err else text).split("\n")
     click.echo("\n".join(piece for line in lines for piece in fitted(printable(line))), err=err)
+
+
+def say_beside(text: str) -> None:
+    """Print on standard error what is neither the result nor an error: a notice, progress, a hint."""
+    if not is_quiet():
+        print_text(text, err=True)
 
 
 def say_quarters(is_without_days: bool) -> None:

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, Final
 
 import click
 
 from bevelbook.calculating.example import example_words
 from bevelbook.cli import calc_rows, print_fault, print_json, print_text, say_if_invented
 from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
+from bevelbook.cli.global_options import GIVEN, global_options, in_words, take_globals
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.naming import WithArticle
 from bevelbook.declare.sentence import Named, Sentence, in_terms_of, parts_of
 from bevelbook.plugin.calculator import Calculator
+
+_AHEAD: Final = ("--debug", "--quiet", "--plugins")
+"""The options of every command that count before it is known which calculator is asked."""
 
 
 class CalculatorCommand(click.Command):
@@ -60,6 +64,18 @@ def _write_list(formatter: click.HelpFormatter, lines: Iterable[str]) -> None:
 class Calculators(click.Group):
     """A subcommand for each calculator of the registry."""
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The calculator, of the plugins that may be named behind it."""
+        session = _session(ctx)
+        for one in in_words(args[1:], [*_common_options(), *global_options(ctx)], takes_value=True):
+            if one.option is not None and one.option.called in _AHEAD:
+                held = session.loaded.calculators.get(args[0]) if one.option.called != "--debug" else None
+                if held is None or one.option.called not in [field.option for field in held.calculator.inputs]:
+                    one.option.take(ctx, one.value)
+        return super().resolve_command(ctx, args)
+
     def list_commands(self, ctx: click.Context) -> list[str]:
         return sorted(_session(ctx).registry.calculators)
 
@@ -75,9 +91,7 @@ class Calculators(click.Group):
 
 
 def _session(ctx: click.Context) -> Session:
-    session = ctx.find_object(Session)
-    assert session is not None
-    return session
+    return ctx.find_object(Session) or Session(ctx.meta.get(GIVEN))
 
 
 @click.group("calc", cls=Calculators, subcommand_metavar="NAME [INPUTS]...")
@@ -101,7 +115,27 @@ def _command_of(calculator: Calculator[Any, Any]) -> click.Command:
                 help=f"{listing.about}, from a CSV file with the columns {_columns(listing)}; {FROM_DASH}",
             )
         )
-    params += [
+    params += _common_options()
+
+    @click.pass_obj
+    def callback(session: Session, /, **values: Any) -> None:
+        _run(session, calculator, values)
+
+    return take_globals(
+        CalculatorCommand(
+            calculator,
+            params=params,
+            callback=callback,
+            help=f"{calculator.question}\n\n{_help_text(calculator)}",
+            short_help=calculator.purpose,
+            epilog=_epilog(calculator),
+        )
+    )
+
+
+def _common_options() -> list[click.Parameter]:
+    """The options of every calculator."""
+    return [
         click.Option(
             ["--for", "subjects"],
             multiple=True,
@@ -118,19 +152,6 @@ def _command_of(calculator: Calculator[Any, Any]) -> click.Command:
         click.Option(["--explain"], is_flag=True, help="Show how it was worked out, the valid range and the sources."),
         *calc_rows.options(),
     ]
-
-    @click.pass_obj
-    def callback(session: Session, /, **values: Any) -> None:
-        _run(session, calculator, values)
-
-    return CalculatorCommand(
-        calculator,
-        params=params,
-        callback=callback,
-        help=f"{calculator.question}\n\n{_help_text(calculator)}",
-        short_help=calculator.purpose,
-        epilog=_epilog(calculator),
-    )
 
 
 def _option(field: Field) -> click.Option:

@@ -12,6 +12,7 @@ from bevelbook.manual.commands import COMMANDS
 _WITHOUT_DATABASE: Final = frozenset({"help", "calculators", "plugin"})
 _COMMAND: Final = re.compile(
     rf"(?<![^\s'(])bevelbook (?=(?:{'|'.join(name for name in COMMANDS if name not in _WITHOUT_DATABASE)})(?![\w-]))"
+    r"(?![^\n']* --db[ =])"
 )
 """A command that opens a database and names none, at the beginning of a line, after a blank, a quote or a bracket."""
 _OF_OTHERS: Final = re.compile(r"(?:(?<![^\s(])|^)(?:[Aa]sk (?:for|whoever)|[Hh]ave its owner)\b[^.]*")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bevelbook.cli import print_json, print_text, say_if_invented
+from bevelbook.cli import print_json, print_text, say_beside, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
@@ -123,7 +123,7 @@ def command(
 def _say_how_many(before: int, count: int) -> None:
     """Say on a terminal now and then how many pages there are so far, since a large book takes minutes."""
     if sys.stderr.isatty() and before // _PAGES_BETWEEN < count // _PAGES_BETWEEN:
-        print_text(f"{count:,} pages so far", err=True)
+        say_beside(f"{count:,} pages so far")
 
 
 def _said_with_a_name(copy: EditionCopy, book: str, said: EditionSaid, agreeing: str, *, is_agreed: bool) -> list[str]:

@@ -11,7 +11,7 @@ from typing import IO, TYPE_CHECKING
 
 import click
 
-from bevelbook.cli import print_json, print_text, say_if_invented
+from bevelbook.cli import print_json, print_text, say_beside, say_if_invented
 from bevelbook.cli.files import DASH, StandardOutput, WriteTo, say_written
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, Place
@@ -65,13 +65,13 @@ def export_table(
     for form, size in sizes.items():
         say_written(f"Wrote {files[form]}: {rows}, {size / 1000:.1f} kB.", *files.values())
     if to_output:
-        print_text(f"bevelbook: {table.name}: {rows}.", err=True)
+        say_beside(f"bevelbook: {table.name}: {rows}.")
     if not table.is_there:
         say_written(f"No result of that calculator was kept yet, so {table.name} has no rows.", *files.values())
     if session.invented:
         say_written(f"\n{INVENTED_WORDS}", *files.values())
     for remark in remarks:
-        print_text(f"bevelbook: {remark}", err=True)
+        say_beside(f"bevelbook: {remark}")
     return code
 
 

@@ -12,7 +12,7 @@ from typing import Any, BinaryIO, Final, Literal
 
 import click
 
-from bevelbook.cli import print_text
+from bevelbook.cli import print_text, say_beside
 from bevelbook.declare.errors import BevelbookError, InputError, Place
 
 FROM_DASH: Final = "- is standard input."
@@ -32,7 +32,7 @@ class StandardInput:
     def stream(self) -> BinaryIO:
         """It, for bytes. Where somebody has to type it, standard error says so."""
         if sys.stdin.isatty():
-            print_text("bevelbook: reads what you type or paste here, up to Ctrl+D on a line of its own.", err=True)
+            say_beside("bevelbook: reads what you type or paste here, up to Ctrl+D on a line of its own.")
         return sys.stdin.buffer
 
     def open(self, mode: Literal["rb"], /) -> BinaryIO:
@@ -142,4 +142,7 @@ def text_into(file: StandardOutput, text: str) -> None:
 
 def say_written(text: str, *files: WriteTo | None) -> None:
     """Print lines about what was written: on standard error where one of the files is standard output."""
-    print_text(text, err=any(isinstance(file, StandardOutput) for file in files))
+    if any(isinstance(file, StandardOutput) for file in files):
+        say_beside(text)
+    else:
+        print_text(text)

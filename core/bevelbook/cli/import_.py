@@ -28,6 +28,7 @@ from bevelbook.cli.files import (
 )
 from bevelbook.cli.given_once import GivenOnce
 from bevelbook.cli.session import Session
+from bevelbook.cli.told import is_quiet
 from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 
@@ -478,7 +479,7 @@ def _write_profile(notes: _Notes, settings: Settings, target: WriteTo) -> int:
 @contextmanager
 def _bar() -> Iterator[Progress | None]:
     """A progress bar on a terminal, once the work takes longer than a second."""
-    if not sys.stderr.isatty():
+    if is_quiet() or not sys.stderr.isatty():
         yield None
         return
     from time import monotonic

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from bevelbook.cli import print_json, print_text
+from bevelbook.cli import print_json, print_text, say_beside
 from bevelbook.cli.files import TO_DASH, FileToWrite, StandardOutput, WriteTo, say_written
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
@@ -126,7 +126,10 @@ def _labels(
     else:
         _say(made, where, address, html, pdf)
     for line in said:
-        print_text(line, err=True)
+        if made.left_out:
+            print_text(line, err=True)
+        else:
+            say_beside(line)
     return 1 if made.left_out else 0
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bevelbook.cli import print_json, print_text, report_failed, say_if_invented
+from bevelbook.cli import print_json, print_text, report_failed, say_beside, say_if_invented
 from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.files import FileToRead, ReadFrom, on_disk
 from bevelbook.cli.session import Session
@@ -122,7 +122,7 @@ def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, 
 def _tell(line: str) -> None:
     """Say on a terminal what takes its time now."""
     if sys.stderr.isatty():
-        print_text(line, err=True)
+        say_beside(line)
 
 
 def _print_met(session: Session, other: ReadFrom, said: MetSaid, *, dry_run: bool, copy: str) -> None:

@@ -27,6 +27,7 @@ class RecordCommand(click.Command):
 
         with formatter.section(KINDS_HEADING):
             formatter.write_dl([(row.kind, row.line) for row in kind_rows()])
+        super().format_epilog(ctx, formatter)
 
 
 @click.command("record", cls=RecordCommand, context_settings={"ignore_unknown_options": True})

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import os
+import shlex
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from bevelbook.cli import print_text, say_quarters
+from bevelbook.cli import say_beside, say_quarters
+from bevelbook.cli.global_options import DEFAULT_DATABASE
 from bevelbook.declare.counting import counted
 
 if TYPE_CHECKING:
@@ -18,31 +21,57 @@ if TYPE_CHECKING:
 
 
 class Session:
-    """Handed from the group to every command."""
+    """Handed from the group to every command.
 
-    def __init__(self, db: str, by: str | None, plugins: str | None, asked: str = "") -> None:
-        self.path = Path(db)
-        self.by = by
-        self.asked = asked
-        self.plugin_folder = Path(plugins) if plugins else None
+    ``given`` are the options of every command, by name; those that are not given are what the environment says.
+    ``asked_words`` are the words from the command on, without these.
+    """
+
+    def __init__(self, given: Mapping[str, str] | None = None, asked_words: Sequence[str] = ()) -> None:
+        self.asked_words = [*asked_words]
+        self.plugin_folder: Path | None = None
+        self.take_given(given or {})
         self.notices: list[str] = []
         """Notices from opening the database, as printed on standard error."""
         self.invented = False
         """Whether the database says that all it holds is invented; False until it is opened."""
 
+    def take_given(self, given: Mapping[str, str]) -> None:
+        """Take the options of every command, of which some may stand after the command."""
+        self.path = Path(_said(given, "--db", "BEVELBOOK_DB") or DEFAULT_DATABASE)
+        self.by = _said(given, "--by", "BEVELBOOK_BY")
+        self._was = _state_of(self.path)
+        plugins = _said(given, "--plugins", "BEVELBOOK_PLUGINS")
+        folder = Path(plugins) if plugins else None
+        if folder != self.plugin_folder:
+            self.plugin_folder = folder
+            for kept in ("loaded", "registry"):
+                self.__dict__.pop(kept, None)
+
+    @property
+    def asked(self) -> str:
+        """The command as it was typed, without ``bevelbook`` and the options of every command."""
+        return shlex.join(self.asked_words)
+
+    @property
+    def is_unchanged(self) -> bool:
+        """Whether the file of the database is for certain as it was when the command began."""
+        return _state_of(self.path) == self._was
+
+    @cached_property
+    def loaded(self) -> Registry:
+        """The plugins, without a word about those that did not load."""
+        from bevelbook.plugin.registry import load
+
+        return load(folder=self.plugin_folder)
+
     @cached_property
     def registry(self) -> Registry:
         """The plugins; what did not load is named on standard error in one line."""
-        from bevelbook.plugin.registry import load
-
-        registry = load(folder=self.plugin_folder)
-        if registry.failures:
-            count = len(registry.failures)
-            print_text(
-                f"bevelbook: {counted(count, 'plugin fault')}; 'bevelbook calculators' lists them.",
-                err=True,
-            )
-        return registry
+        if self.loaded.failures:
+            count = len(self.loaded.failures)
+            say_beside(f"bevelbook: {counted(count, 'plugin fault')}; 'bevelbook calculators' lists them.")
+        return self.loaded
 
     def all_looked_at(self) -> Registry:
         """The plugins, with everything looked at that they offer, charts, tables and profiles too; what is left out,
@@ -94,7 +123,7 @@ class Session:
     def notice(self, line: str) -> None:
         """Print a notice from opening the database."""
         self.notices.append(line)
-        print_text(f"bevelbook: {line}", err=True)
+        say_beside(f"bevelbook: {line}")
 
     def noticed(self) -> dict[str, list[str]]:
         """The notices for programs; empty where there is none."""
@@ -107,3 +136,20 @@ class Session:
 
         self.invented = is_invented(connection)
         say_quarters(DAYS in (edition_of(connection) or ()))
+
+
+def _said(given: Mapping[str, str], option: str, variable: str) -> str | None:
+    return given.get(option, os.environ.get(variable) or None)
+
+
+def _state_of(path: Path) -> tuple[object, ...]:
+    """What differs once anything was stored in a database: of its file, and of changes that are beside it."""
+    found: list[object] = []
+    for file in (path, path.with_name(f"{path.name}-wal") if path.name else path):
+        try:
+            now = file.stat()
+        except (OSError, ValueError):
+            found.append(None)
+        else:
+            found.append((now.st_ino, now.st_size, now.st_mtime_ns) if now.st_size else None)
+    return tuple(found)

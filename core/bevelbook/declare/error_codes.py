@@ -737,6 +737,7 @@ AUTHOR_CODES: Final = {
         "Look at the inputs that it names as far off; where it names none, ask the plugin's author.",
     ),
     "not_read": ErrorCode("a check of a plugin asked the database for something it may not", "Its author corrects it."),
+    "program_failed": ErrorCode("the program itself failed", "Tell us, with what 'bevelbook --debug ...' prints."),
     "plugin_failed": ErrorCode("code of a plugin failed", "Ask its author; the rest of the tool keeps working."),
     "row_without_source": ErrorCode("a row of a reference table names no source", "Its author adds the source."),
     "same_as_unknown": ErrorCode(

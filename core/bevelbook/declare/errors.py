@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import Final, NamedTuple
+from collections.abc import Callable, Iterable, Sequence
+from typing import ClassVar, Final, NamedTuple
 
 from bevelbook.declare.printable import printable
 from bevelbook.declare.sentence import AS_DECLARED, FieldNaming, Named, Sentence, in_terms_of, parts_of
@@ -161,6 +161,8 @@ class PluginFault(BevelbookError):
     """The code of a number that is infinite or NaN."""
     exit_code = 3
     may_be_inputs = False
+    looked_at: ClassVar[Callable[[PluginFault], None] | None] = None
+    """Called with every one as it is made, while what caused it is at hand: not each of them is raised to the end."""
 
     def __init__(
         self,
@@ -176,6 +178,8 @@ class PluginFault(BevelbookError):
         self.how = how
         self.plugin = plugin
         self.package = package
+        if PluginFault.looked_at is not None:
+            PluginFault.looked_at(self)
 
     def __str__(self) -> str:
         place = str(self.place)
@@ -194,6 +198,12 @@ class PluginFault(BevelbookError):
 
     def _in_words(self, where: str = "") -> str:
         return printable(f"{self.what}: {self.how}{where}. {self.remedy or ''}".strip())
+
+
+class ProgramFault(BevelbookError):
+    """A fault of the program itself: an exception that nobody foresaw."""
+
+    exit_code = 3
 
 
 def near_misses(name: str, known: Iterable[str]) -> str:

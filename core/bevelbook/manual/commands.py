@@ -37,9 +37,11 @@ COMMANDS: Final = {
 OPTIONS: Final = {
     "--db": "The team's database. Also BEVELBOOK_DB.",
     "--by": "Who is writing. Also BEVELBOOK_BY.",
-    "--plugins": "A folder of single .py plugins to load as well.",
+    "--plugins": "A folder of single .py plugins to load as well. Also BEVELBOOK_PLUGINS.",
+    "--quiet": "Also -q: on standard error only errors, and what ends the command with 1; no notice, progress or hint.",
+    "--debug": "Show the traceback of a fault of the program or of a plugin.",
 }
-"""The options that go before the command."""
+"""The options that every command takes, before it or after it."""
 EXIT_CODES: Final = {
     0: "Done.",
     1: "Done, with findings, rejected rows, the verdict stop, or a plugin that failed.",
@@ -60,10 +62,13 @@ def commands_page() -> ManualPage:
         (
             Section("Commands", (Entries(tuple(ManualEntry(name, line) for name, line in COMMANDS.items()), True),)),
             Section(
-                "Options before the command",
+                "Options of every command",
                 (
                     Entries(tuple(ManualEntry(name, line) for name, line in OPTIONS.items()), True),
-                    Paragraph("They go before the command: bevelbook --db team.db check."),
+                    Paragraph(
+                        "They go before the command or after it: bevelbook --db team.db check is bevelbook check --db "
+                        "team.db. What stands after -- is none of them."
+                    ),
                 ),
             ),
             Section("Exit codes", (Entries(tuple(ManualEntry(str(code), line) for code, line in EXIT_CODES.items())),)),

@@ -33,7 +33,7 @@ from bevelbook.notes.report import REASONS, SKIPPED, WARNINGS
 from bevelbook.plugin.registry import Registry
 
 TOPICS: Final = {
-    "commands": "The commands, the options before them, the exit codes.",
+    "commands": "The commands, the options of all of them, the exit codes.",
     "calculators": "What each calculator answers; with its name, all about one.",
     "units": "The units that are taken, and those that are refused.",
     "tables": "The tables and views of the database; with its name, the columns of one.",

@@ -1,0 +1,48 @@
+"""A fault of the program itself, in words: what it was, what became of the records, and how to see more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import bevelbook
+from bevelbook.declare.errors import ProgramFault
+from bevelbook.declare.in_command import in_command
+from bevelbook.manual.commands import COMMANDS
+from bevelbook.plugin.guard import one_line
+
+_CORE = Path(bevelbook.__file__).parent
+_DEBUG = "--debug"
+
+
+def fault_of_program(failed: Exception, words: Sequence[str], *, is_unchanged: bool) -> ProgramFault:
+    """The fault for an exception that nobody foresaw; ``words`` are those of the command line."""
+    command = next((word for word in words if word in COMMANDS), None)
+    stored = "Nothing in the database was changed." if is_unchanged else "What was stored before stays stored."
+    fault = ProgramFault(
+        f"{f'the command {command}' if command else 'the command line'} failed: {one_line(failed)}{_where(failed)}",
+        code="program_failed",
+        remedy=f"This is a fault of the program; tell us. {stored}",
+    )
+    if _DEBUG not in words:
+        fault.commands = (("To see more", " ".join(["bevelbook", *map(in_command, _with_debug(words))])),)
+    return fault
+
+
+def _with_debug(words: Sequence[str]) -> list[str]:
+    """The words with one more, before those that are none of ours."""
+    at = words.index("--") if "--" in words else len(words)
+    return [*words[:at], _DEBUG, *words[at:]]
+
+
+def _where(failed: Exception) -> str:
+    """The last line of ours on the way to it, by the bare name of its file."""
+    places = [one for one in _places(failed) if Path(one[0]).is_relative_to(_CORE)]
+    return f" ({Path(places[-1][0]).name}, line {places[-1][1]})" if places else ""
+
+
+def _places(failed: Exception) -> Iterator[tuple[str, int]]:
+    step = failed.__traceback__
+    while step is not None:
+        yield step.tb_frame.f_code.co_filename, step.tb_lineno
+        step = step.tb_next
