@@ -1,4 +1,4 @@
-"""Options of every command: taken before it, after it, and between a group and its subcommand. All data are invented."""
+"""Options of every command: before it, after it, and between a group and its subcommand. All data are invented."""
 
 from __future__ import annotations
 

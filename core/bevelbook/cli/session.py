@@ -78,9 +78,8 @@ class Session:
         and why, is for the caller to say."""
         from bevelbook.drawing.unfit_charts import leave_out_unfit
         from bevelbook.notes.known_profiles import known_profiles
-        from bevelbook.plugin.registry import load
 
-        registry = load(folder=self.plugin_folder)
+        registry = self.loaded
         leave_out_unfit(registry)
         registry.datasets()
         known_profiles(registry)
