@@ -88,7 +88,7 @@ def take_globals(command: click.Command) -> click.Command:
     return command
 
 
-class Words(NamedTuple):
+class WordsRead(NamedTuple):
     """Some words of a command line that go together: an option with its value, or one word; the global option if it is
     one, with its value, else None. ``is_name`` marks what is no option."""
 
@@ -98,7 +98,7 @@ class Words(NamedTuple):
     is_name: bool = False
 
 
-def in_words(words: Sequence[str], params: Sequence[click.Parameter], *, takes_value: bool) -> Iterator[Words]:
+def in_words(words: Sequence[str], params: Sequence[click.Parameter], *, takes_value: bool) -> Iterator[WordsRead]:
     """The words after a command, as its options take them; ``takes_value`` says it of options that it does not know.
     What follows ``--`` is none."""
     known: Mapping[str, click.Option] = {
@@ -108,10 +108,10 @@ def in_words(words: Sequence[str], params: Sequence[click.Parameter], *, takes_v
     while left:
         word = left.pop(0)
         if word == "--":
-            yield Words((word, *left), is_name=True)
+            yield WordsRead((word, *left), is_name=True)
             return
         if not word.startswith("-") or word == "-":
-            yield Words((word,), is_name=True)
+            yield WordsRead((word,), is_name=True)
             continue
         name, is_joined, value = word.partition("=")
         option = known.get(name)
@@ -120,7 +120,7 @@ def in_words(words: Sequence[str], params: Sequence[click.Parameter], *, takes_v
         if has_value and not is_joined and left:
             value = left.pop(0)
             taken = (word, value)
-        yield Words(taken, option if isinstance(option, GlobalOption) else None, value)
+        yield WordsRead(taken, option if isinstance(option, GlobalOption) else None, value)
 
 
 def without_globals(words: Sequence[str], commands: Sequence[click.Command]) -> list[str]:
