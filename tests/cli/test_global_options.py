@@ -229,7 +229,7 @@ def test_debug_shows_the_traceback_of_the_program_and_of_a_plugin(
     assert done.code == 3
     assert done.err.startswith("Traceback (most recent call last):")
     assert "in planted" in done.err
-    assert done.err.endswith("tell us. Nothing in the database was changed.\n"), "it is not told to ask for more"
+    assert done.err.endswith("tell us. Nothing in the database was changed.\n"), "more is asked for already"
 
     failing = OF_OUR_OWN.replace("2 * given.by_g", "1 / 0")
     line = failing[: failing.index("1 / 0")].count("\n") + 1

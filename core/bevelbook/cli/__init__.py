@@ -14,7 +14,7 @@ import click
 
 from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.global_options import ASKED, GIVEN, GlobalOption, take_globals
-from bevelbook.cli.told import begin_anew, is_quiet, shows_tracebacks
+from bevelbook.cli.how_much_is_said import begin_anew, is_quiet, shows_tracebacks
 from bevelbook.declare.errors import BevelbookError, DatabaseError, PluginFault, ProgramFault, near_misses
 from bevelbook.declare.printable import printable
 from bevelbook.display.line_width import line_width, set_terminal_width

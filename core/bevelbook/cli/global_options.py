@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 import click
 
 from bevelbook.cli.copied_commands import name_database
-from bevelbook.cli.told import be_quiet, show_tracebacks
+from bevelbook.cli.how_much_is_said import be_quiet, show_tracebacks
 from bevelbook.manual.commands import OPTIONS
 
 GIVEN: Final = f"{__name__}.given"
@@ -90,7 +90,7 @@ def take_globals(command: click.Command) -> click.Command:
 
 class WordsRead(NamedTuple):
     """Some words of a command line that go together: an option with its value, or one word; the global option if it is
-    one, with its value, else None. ``is_name`` marks what is no option."""
+    one, with its value, else None. ``is_name`` marks what is not an option."""
 
     words: tuple[str, ...]
     option: GlobalOption | None = None

@@ -27,8 +27,8 @@ from bevelbook.cli.files import (
     text_into,
 )
 from bevelbook.cli.given_once import GivenOnce
+from bevelbook.cli.how_much_is_said import is_quiet
 from bevelbook.cli.session import Session
-from bevelbook.cli.told import is_quiet
 from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 
