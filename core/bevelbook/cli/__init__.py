@@ -20,6 +20,7 @@ from bevelbook.declare.printable import printable
 from bevelbook.display.line_width import line_width, set_terminal_width
 from bevelbook.display.wrapping import fitted
 from bevelbook.manual.commands import COMMANDS, OPTIONS
+from bevelbook.plugin.printed_apart import own_output
 
 if TYPE_CHECKING:
     from bevelbook.calculating.recalculate import Upkeep
@@ -95,6 +96,7 @@ def group(ctx: click.Context) -> None:
     _begun[:] = [ctx.obj]
 
 
+@own_output()
 def main(args: list[str] | None = None) -> NoReturn:
     """Run a command and end the process with its exit code; a fault is printed in words, never as a traceback."""
     _open_closed_streams()

@@ -2,7 +2,7 @@
 
 Whatever goes wrong there becomes a :class:`PluginFault`, which names the plugin, the part that failed, where, and what
 to do: an exception of any kind, ``sys.exit``, or a value that is not as declared. Only a keyboard interrupt passes
-through.
+through. What it prints goes to standard error (:mod:`bevelbook.plugin.printed_apart`).
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import Any, Final, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault, shown, with_article
 from bevelbook.plugin.origin import Origin
+from bevelbook.plugin.printed_apart import own_output_here
 
 T = TypeVar("T")
 
@@ -69,6 +70,9 @@ def call(
     that goes wrong; ``may_be_inputs`` is set where far-off inputs can cause it as well as a mistake: failed arithmetic,
     a number that is not finite.
     """
+    own_output = own_output_here()
+    if own_output is not None:
+        own_output.depth += 1
     try:
         return taken(function(*given))
     except PluginFault:
@@ -89,6 +93,9 @@ def call(
         fault = owner.fault(f"{part} raised {one_line(failed)}", _raised_at(failed, function))
         fault.may_be_inputs = may_refuse and isinstance(failed, (ArithmeticError, ValueError))
         raise fault from failed
+    finally:
+        if own_output is not None:
+            own_output.depth -= 1
 
 
 def one_line(fault: BaseException) -> str:

@@ -20,6 +20,7 @@ from bevelbook.plugin.calculator import Calculator, Formula
 from bevelbook.plugin.guard import CodeOwner, fault_of_text, safe_repr
 from bevelbook.plugin.hookspecs import PROJECT
 from bevelbook.plugin.origin import Origin
+from bevelbook.plugin.printed_apart import keep_apart
 from bevelbook.reference import DataSet, rows
 
 if TYPE_CHECKING:
@@ -193,6 +194,8 @@ class Registry:
 
     def add_from(self, imported: Callable[[], object], origin: Origin) -> None:
         """The same for a plugin that has to be imported first."""
+        if not origin.is_bundled:
+            keep_apart()
         try:
             module = guard.call(CodeOwner("", origin), "the import", imported, taken=_same)
         except PluginFault as fault:
