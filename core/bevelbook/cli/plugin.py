@@ -1,8 +1,9 @@
-"""``bevelbook plugin``: begin a calculator of your own, list the plugins."""
+"""``bevelbook plugin``: begin a calculator of your own, list the plugins, look one over."""
 
 from __future__ import annotations
 
 import shlex
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -10,19 +11,27 @@ import click
 
 from bevelbook.cli import print_json, print_text
 from bevelbook.cli.copied_commands import with_database
+from bevelbook.cli.files import DASH
 from bevelbook.cli.session import Session
+from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.in_command import in_command
+from bevelbook.plugin.registry import OF_TESTS
 
 if TYPE_CHECKING:
+    from bevelbook.examining.flaw import Flaw
     from bevelbook.new_plugin.names import PluginNames
 
 _TRIED: Final = ("--oil-mass", "1.94 g", "--fills", "2")
 """Inputs of the calculator that every new file begins with."""
 
 
-@click.group("plugin", subcommand_metavar="new | list")
+@click.group("plugin", subcommand_metavar="new | list | check")
 def command() -> None:
-    """Begin a calculator of your own, list the plugins."""
+    """Begin a calculator of your own, list the plugins, look one over.
+
+    'bevelbook help plugins' leads from an empty folder to a row in the browser.
+    """
 
 
 @command.command("new")
@@ -58,18 +67,20 @@ def new(session: Session, name: str, as_package: bool, folder: str, as_json: boo
         return
     for path in written:
         print_text(f"Wrote {path}")
-    print_text("\nTry it, see it in the browser:")
+    print_text("\nLook it over, try it, see it in the browser:")
     for line in commands:
         print_text(f"  {line}")
     if as_package:
         print_text(f"\nTo have it without --plugins: python -m pip install -e {in_command(str(written[0].parent))}")
+    print_text("\n'bevelbook help plugins' goes on from here.")
 
 
 def _next_commands(names: PluginNames, file: Path) -> list[str]:
-    """What to type next: a calculation, the pages."""
+    """What to type next: looking it over, a calculation, the pages."""
     folder = in_command(str(file.parent))
     tried = " ".join(["calc", names.calculator, *map(in_command, _TRIED)])
     return [
+        f"bevelbook plugin check {in_command(str(file))}",
         f"bevelbook --plugins {folder} {tried}",
         with_database("bevelbook serve").replace("bevelbook", f"bevelbook --plugins {folder}", 1),
     ]
@@ -109,3 +120,95 @@ def list_(session: Session, as_json: bool) -> int:
     if not own:
         print_text("\n'bevelbook plugin new NAME' begins one of your own.")
     return 1 if registry.failures else 0
+
+
+@command.command("check")
+@click.argument("targets", nargs=-1, required=True, metavar="FILE|NAME...")
+@click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
+@click.pass_obj
+def check(session: Session, targets: tuple[str, ...], as_json: bool) -> int:
+    """Look a plugin over: what is wrong with it, where, and what to write instead.
+
+    \b
+    bevelbook plugin check mine/tyre_age.py
+    bevelbook plugin check tyre_age
+
+    A file, or the name of a plugin that is installed or in the folder of --plugins. Its worked examples are run, in a
+    process of its own. What is serious leaves a calculator out until it is mended; then it ends with 1. The rest is
+    said as a remark.
+    """
+    from bevelbook.examining.examined import all_examined
+
+    found = [_target(session, one) for one in targets]
+    flaws = dict(zip(targets, all_examined(found), strict=True))
+    serious = sum(flaw.is_serious for listed in flaws.values() for flaw in listed)
+    if as_json:
+        print_json(
+            {
+                "plugins": [
+                    {"asked": target, "flaws": [flaw.as_dict() for flaw in listed]} for target, listed in flaws.items()
+                ],
+                "serious": serious,
+            }
+        )
+        return 1 if serious else 0
+    for target, listed in flaws.items():
+        for flaw in listed:
+            print_text(f"{_where(flaw, target)}: {'' if flaw.is_serious else 'a remark: '}{flaw.what}.")
+            print_text(f"  {flaw.remedy}\n")
+        print_text(_summary(target, listed))
+    return 1 if serious else 0
+
+
+def _target(session: Session, typed: str) -> Path | str:
+    """What a person named: a file, one of the folder of plugins by its name, or an installed plugin.
+
+    Raises InputError for a folder, for - and for a file that is no Python.
+    """
+    path = Path(typed)
+    if typed == DASH:
+        raise InputError(
+            "a plugin is looked over as a file, since its flaws are named by their lines in it",
+            code="no_plugin_file",
+            found=typed,
+            remedy="Store it under a name that ends in .py, and name that.",
+        )
+    if path.is_dir():
+        files = [one for one in sorted(path.glob("*.py")) if not one.name.startswith(OF_TESTS)]
+        asked = " ".join(["bevelbook plugin check", *(in_command(str(one)) for one in files)])
+        raise InputError(
+            "this is a folder, and a plugin is a file",
+            code="is_folder",
+            place=Place(typed),
+            remedy=f"Type '{asked}'." if files else "There is no plugin in it: name a file that ends in .py.",
+        )
+    if path.is_file() and path.suffix != ".py":
+        raise InputError(
+            "a plugin is a file of Python, and its name ends in .py",
+            code="no_plugin_file",
+            place=Place(typed),
+            remedy="Name it so, then look it over.",
+        )
+    if path.suffix == ".py" or "/" in typed:
+        return path
+    name = typed.replace("-", "_")
+    in_folder = session.plugin_folder / f"{name}.py" if session.plugin_folder else None
+    return in_folder if in_folder is not None and in_folder.is_file() else name
+
+
+def _where(flaw: Flaw, target: str) -> str:
+    """The file, as it was typed or from this folder on, and the line."""
+    if flaw.file is None:
+        return target
+    file = Path(flaw.file)
+    near = file.relative_to(Path.cwd()) if file.is_relative_to(Path.cwd()) else file
+    return str(flaw._replace(file=str(near)).where)
+
+
+def _summary(target: str, flaws: Sequence[Flaw]) -> str:
+    serious = sum(one.is_serious for one in flaws)
+    if serious:
+        return f"{target}: {counted(serious, 'serious flaw')}; until that is mended it is left out."
+    if flaws:
+        return f"{target}: nothing serious, {counted(len(flaws), 'remark')}."
+    return f"{target}: nothing is wrong with it."

@@ -18,6 +18,10 @@ class ErrorCode(NamedTuple):
 
 
 INPUT_CODES: Final = {
+    "no_plugin_file": ErrorCode(
+        "what is to be looked over as a plugin is no file of Python",
+        "Name a file that ends in .py: 'bevelbook plugin check mine/tyre_age.py'.",
+    ),
     "name_of_plugin": ErrorCode(
         "a calculator was to be begun under a name that no file or no calculator can have, or that is taken",
         "Type the name that is shown, or another one in small letters: 'bevelbook plugin new tyre-age'.",

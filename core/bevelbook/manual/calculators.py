@@ -62,6 +62,10 @@ def calculators_page(registry: Registry) -> ManualPage:
                     ),
                 ),
             ),
+            Section(
+                "One of your own",
+                (Paragraph("'bevelbook help plugins' leads from an empty folder to a row in the browser."),),
+            ),
         ),
     )
 

@@ -13,7 +13,7 @@ COMMANDS: Final = {
     "import": "Bring old notes in from a CSV file.",
     "calculators": "List the calculators, and what did not load.",
     "calc": "Run a calculator.",
-    "plugin": "Begin a calculator of your own, list the plugins.",
+    "plugin": "Begin a calculator of your own, list plugins, look one over.",
     "record": "Add, change or remove a record.",
     "scale-check": "Find out how small a loss a scale can see.",
     "join": "Say that two names mean one diff, oil, person, track, car or scale.",

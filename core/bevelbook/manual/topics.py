@@ -22,6 +22,7 @@ from bevelbook.manual.labels_to_print import labels_page
 from bevelbook.manual.meeting import meeting_page
 from bevelbook.manual.one_laptop import one_laptop_page
 from bevelbook.manual.other_programs import other_programs_page
+from bevelbook.manual.own_calculator import own_calculator_page
 from bevelbook.manual.photographs import photographs_page
 from bevelbook.manual.serving_many import serving_page
 from bevelbook.manual.speaking_scale import scale_page
@@ -35,6 +36,7 @@ from bevelbook.plugin.registry import Registry
 TOPICS: Final = {
     "commands": "The commands, the options of all of them, the exit codes.",
     "calculators": "What each calculator answers; with its name, all about one.",
+    "plugins": "A calculator of your own: from an empty folder to a row in the browser.",
     "units": "The units that are taken, and those that are refused.",
     "tables": "The tables and views of the database; with its name, the columns of one.",
     "network": "One laptop at the track: whom it lets in, a name that stays, what phones do not find.",
@@ -82,6 +84,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return commands_page()
         case "calculators":
             return calculators_page(registry)
+        case "plugins":
+            return own_calculator_page()
         case "units":
             return units_page()
         case "tables":

@@ -25,9 +25,9 @@ from bevelbook import (
 
 # Every formula and every limit has a source. "computed": you worked it out. "proposal": a limit of your own. A book is
 # Source("handbook", "its title", "its publisher", "1998", "p. 12", "read"); the last word says how you saw it.
-VOLUME = Source("computed", "volume is mass over density: 1.94 g / 0.97 g/cm³ = 2.00 cm³")
-LIMIT = Source("proposal", "more than 5 % off is too much for a fill; invented for this example")
 MOST_OFF_PERCENT = 5.0
+LIMIT = Source("proposal", f"over {MOST_OFF_PERCENT:g} % off is too much for a fill; invented for this example")
+VOLUME = Source("computed", "volume is mass over density: 1.94 g / 0.97 g/cm³ = 2.00 cm³")
 
 
 # What goes in. Each line makes an option of the command and a field of the form, with its unit and its bounds.
@@ -40,8 +40,8 @@ MOST_OFF_PERCENT = 5.0
 class Inputs:
     oil_mass_g: float = quantity("g", "Oil of one fill", above=0, maximum=50, same_as="builds.oil_mass_g")
     density_g_cm3: float = quantity("g/cm3", "Density of the oil", default=0.97, minimum=0.5, maximum=2)
-    step_cm3: float = quantity("cm3", "From one line of the syringe to the next", default=0.05, above=0, maximum=5)
-    size_cm3: float = quantity("cm3", "What the syringe holds", default=5, above=0, maximum=100)
+    line_cm3: float = quantity("cm3", "From one line of the syringe to the next", default=0.05, above=0, maximum=5)
+    syringe_cm3: float = quantity("cm3", "What the syringe holds", default=5, above=0, maximum=100)
     fills: int = whole("Fills from one draw", default=1, minimum=1, maximum=10)
 
 
@@ -69,11 +69,11 @@ def compute(given: Inputs) -> Outputs:
     """
     one_cm3 = given.oil_mass_g / given.density_g_cm3
     draw_cm3 = one_cm3 * given.fills
-    if draw_cm3 > given.size_cm3:
+    if draw_cm3 > given.syringe_cm3:
         # What cannot be: name the input, say what is wrong with the numbers, and what to do. Never give a wrong number.
-        wrong = f"the syringe holds {given.size_cm3:g} cm³, and the oil is {draw_cm3:.2f} cm³"
+        wrong = f"the syringe holds {given.syringe_cm3:g} cm³, and the oil is {draw_cm3:.2f} cm³"
         raise refuse(given, "fills", wrong, remedy="Fill fewer from one draw, or take a larger one.")
-    off_g = given.step_cm3 * given.density_g_cm3
+    off_g = given.line_cm3 * given.density_g_cm3
     return Outputs(
         draw_cm3=draw_cm3,
         off_g=off_g,
@@ -85,7 +85,8 @@ def compute(given: Inputs) -> Outputs:
 def judge(given: Inputs, found: Outputs) -> Judgement:
     """The verdict, with its reason in words: ok, caution (read it first), stop, or unclear (cannot be decided)."""
     if found.off_percent > MOST_OFF_PERCENT:
-        return Judgement("caution", (f"may be {found.off_percent:.0f} % off: weigh the fill (our own figure: 5 %)",))
+        limit = f"our own limit is {MOST_OFF_PERCENT:g} %"
+        return Judgement("caution", (f"a fill may be {found.off_percent:.1f} % off, {limit}: weigh it instead",))
     return Judgement("ok", (f"draw {found.draw_cm3:.2f} cm³; a fill is within {found.off_g:.2f} g",))
 
 

@@ -1,0 +1,140 @@
+"""A calculator of your own, from an empty folder to a row in the browser, for who has written a little Python once."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from bevelbook.manual.contents import (
+    Bullets,
+    CommandLine,
+    Entries,
+    ManualEntry,
+    ManualPage,
+    Paragraph,
+    Section,
+)
+
+LINE_BEFORE: Final = "MOST_OFF_PERCENT = 5.0"
+LINE_AFTER: Final = "MOST_OFF_PERCENT = 3.0"
+"""The line that the page has one change, and what it becomes."""
+
+
+def own_calculator_page() -> ManualPage:
+    """How a team adds a calculator: begun, changed, tested, kept, seen, handed on."""
+    return ManualPage(
+        "plugins",
+        "A calculator of your own",
+        "A calculator is one file of Python. You begin with one that works and change it line by line; ten minutes "
+        "lead to a saved row in the browser. The name here is tyre-age: take your own.",
+        (
+            Section(
+                "1. Begin it",
+                (
+                    CommandLine("bevelbook plugin new tyre-age --to mine"),
+                    Paragraph(
+                        "Two files are in the folder mine now: tyre_age.py, the calculator, and test_tyre_age.py, its "
+                        "test. As it stands it answers where to stop the plunger of a syringe. Try it:"
+                    ),
+                    CommandLine('bevelbook --plugins mine calc tyre-age --oil-mass "1.5 g"'),
+                    Paragraph("It says ok: 1.5 g of oil are 1.55 cm³, and a fill is within 0.05 g."),
+                ),
+            ),
+            Section(
+                "2. Change a line",
+                (
+                    Paragraph(
+                        "Open mine/tyre_age.py in any editor and read it from top to bottom: each part says what it "
+                        "is for. Say your syringe has to do better. Find this line:"
+                    ),
+                    CommandLine(LINE_BEFORE),
+                    Paragraph("Make it this one, save the file, and ask again:"),
+                    CommandLine(LINE_AFTER),
+                    CommandLine('bevelbook --plugins mine calc tyre-age --oil-mass "1.5 g"'),
+                    Paragraph("Now it says caution: that fill may be 3.2 % off. The limit in the chart moves along."),
+                ),
+            ),
+            Section(
+                "3. Test it, look it over",
+                (
+                    CommandLine("python -m pytest mine"),
+                    CommandLine("bevelbook plugin check mine/tyre_age.py"),
+                    Paragraph(
+                        "The first runs your tests (python -m pip install pytest, once). The second runs the worked "
+                        "example and looks at the rest: units, bounds, words, the chart. Each thing that is wrong has "
+                        "its line and what to write instead. Where a number of the formula changes, the worked example "
+                        "and the tests say so until they are right again: that is what they are for."
+                    ),
+                ),
+            ),
+            Section(
+                "4. Keep a result",
+                (
+                    Paragraph(
+                        "In a book to play with; with your own leave the first three out and name it after --db:"
+                    ),
+                    CommandLine("bevelbook --db try.db new"),
+                    CommandLine("bevelbook --db try.db record diff label=rear-a"),
+                    CommandLine("bevelbook --db try.db record build diff=rear-a built_on=2026-05-03 oil_mass=1.5g"),
+                    CommandLine("bevelbook --db try.db --plugins mine calc tyre-age --for rear-a/1 --keep"),
+                    Paragraph(
+                        "The oil came from the build, since its line in the file says same_as. With --plugins mine in "
+                        "front of record too, each new build has its result kept at once: the file says kept_after."
+                    ),
+                ),
+            ),
+            Section(
+                "5. See it",
+                (
+                    CommandLine("bevelbook --db try.db --plugins mine serve"),
+                    Paragraph(
+                        "Open the address that it prints. Calculators lists yours: its page has the form, the worked "
+                        "example, the chart and the sources. What was kept is in the table calc_tyre_age, the marks in "
+                        "calc_tyre_age_rows. The page of the build and its card have it too. Ctrl+C stops it."
+                    ),
+                    Paragraph(
+                        "So that --plugins need not be typed each time, set BEVELBOOK_PLUGINS to the folder, with its "
+                        "whole path."
+                    ),
+                ),
+            ),
+            Section(
+                "What holds",
+                (
+                    Bullets(
+                        (
+                            "The same inputs give the same result: compute and judge read no clock, no file, no "
+                            "database, and keep nothing between two calls.",
+                            "Every formula, limit and example has a source. What you invented says so.",
+                            "Once a result was kept, raise version where a number changes: older rows stay.",
+                            "A plugin is a program: load only what you wrote or trust. It runs with your rights.",
+                            "What does not load, or fails, is left out and named; all else goes on working.",
+                        )
+                    ),
+                ),
+            ),
+            Section(
+                "Further",
+                (
+                    Entries(
+                        (
+                            ManualEntry(
+                                "bevelbook plugin list",
+                                "Every plugin with where it is from, what it offers, and why one did not load.",
+                            ),
+                            ManualEntry(
+                                "bevelbook plugin new tyre-age --package",
+                                "A project that team mates install: python -m pip install -e tyre-age. It needs no "
+                                "--plugins then.",
+                            ),
+                            ManualEntry("bevelbook help units", "The units, and how the name of a field ends in each."),
+                            ManualEntry("bevelbook help tables", "The columns that same_as and a chart may read."),
+                            ManualEntry(
+                                "DEVELOPERS.md",
+                                "All that a calculator may declare; checks, charts of what was written down, tables.",
+                            ),
+                        )
+                    ),
+                ),
+            ),
+        ),
+    )
