@@ -88,11 +88,6 @@ def examples(tmp_path: Path) -> Registry:
     return registry
 
 
-def test_the_calculator_of_the_developers_page_works(examples: Registry) -> None:
-    calculator = examples.calculator("doubling").calculator
-    assert calculator.compute(calculator.given(mass_g=3.0)).double_g == 6.0
-
-
 def test_the_check_of_the_developers_page_finds_the_build_without_a_dry_mass(
     examples: Registry, connection: sqlite3.Connection, add: Add
 ) -> None:

@@ -34,7 +34,8 @@ def test_a_new_file_works_and_the_printed_calculation_runs(bevelbook: Run) -> No
     made = bevelbook("plugin", "new", "tyre-age", "--to", "mine")
     assert (made.code, made.err) == (0, "")
     assert made.out.startswith("Wrote mine/tyre_age.py\nWrote mine/test_tyre_age.py\n")
-    calculation, pages = commands_in(made.out)
+    looking_over, calculation, pages = commands_in(made.out)
+    assert looking_over == ["plugin", "check", "mine/tyre_age.py"]
     done = bevelbook(*calculation)
     assert (done.code, done.err) == (0, "")
     assert done.out.startswith("Tyre age\nok: draw 4.00 cm³")
@@ -146,3 +147,44 @@ def test_the_list_says_where_a_plugin_is_from_what_it_offers_and_why_one_did_not
     assert "is offered by" in found["shims", False]["left_out"][0]
     assert found["shims", True]["calculators"] == ["shims"]
     assert found["shims", True]["version"] == program.__version__
+
+
+def test_each_flaw_has_its_file_its_line_and_what_to_write_instead(bevelbook: Run) -> None:
+    bevelbook("plugin", "new", "tyre-age", "--to", "mine")
+    text = Path("mine/tyre_age.py").read_text(encoding="utf-8")
+    line = 1 + text[: text.index("worked=(Worked(")].count("\n")
+    Path("mine/wrong.py").write_text(text.replace('"draw_cm3": 4.0', '"draw_cm3": 4.1'), encoding="utf-8")
+    done = bevelbook("--plugins", "mine", "plugin", "check", "wrong", "mine/tyre_age.py")
+    assert (done.code, done.err) == (1, "")
+    flaw, remedy, _, summary, other = done.out.splitlines()
+    assert flaw.startswith(
+        f"mine/wrong.py, line {line}: calculator tyre-age: its worked example gives 4 cm3 for draw_cm3"
+    )
+    assert remedy.startswith("  Look the value up in the source once more")
+    assert summary == "wrong: 1 serious flaw; until that is mended it is left out."
+    assert other == "mine/tyre_age.py: nothing is wrong with it."
+    found = bevelbook("plugin", "check", "mine/wrong.py", "--json")
+    (plugin,) = found.json["plugins"]
+    assert (found.code, found.json["serious"], plugin["asked"]) == (1, 1, "mine/wrong.py")
+    assert (plugin["flaws"][0]["code"], plugin["flaws"][0]["line"]) == ("example_wrong", line)
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ("mine", "mine: this is a folder, and a plugin is a file. Type 'bevelbook plugin check mine/tyre_age.py'."),
+        ("empty", "There is no plugin in it: name a file that ends in .py."),
+        ("-", "Store it under a name that ends in .py, and name that."),
+        ("notes.txt", "notes.txt: a plugin is a file of Python, and its name ends in .py."),
+        ("nowhere.py", "there is no such file"),
+        ("shimz", "Did you mean shims"),
+    ],
+)
+def test_what_cannot_be_looked_over_is_answered(bevelbook: Run, asked: str, said: str) -> None:
+    for folder in ("mine", "empty"):
+        Path(folder).mkdir()
+    for file in ("mine/tyre_age.py", "mine/test_tyre_age.py", "notes.txt"):
+        Path(file).touch()
+    done = bevelbook("plugin", "check", asked)
+    assert (done.code, done.out) == (2, "")
+    assert said in done.err
