@@ -163,7 +163,7 @@ def check(session: Session, targets: tuple[str, ...], as_json: bool) -> int:
 def _target(session: Session, typed: str) -> Path | str:
     """What a person named: a file, one of the folder of plugins by its name, or an installed plugin.
 
-    Raises InputError for a folder, for - and for a file that is no Python.
+    Raises InputError for a folder, for - and for a file of another kind.
     """
     path = Path(typed)
     if typed == DASH:

@@ -19,7 +19,7 @@ class ErrorCode(NamedTuple):
 
 INPUT_CODES: Final = {
     "no_plugin_file": ErrorCode(
-        "what is to be looked over as a plugin is no file of Python",
+        "what is to be looked over as a plugin is not a file of Python",
         "Name a file that ends in .py: 'bevelbook plugin check mine/tyre_age.py'.",
     ),
     "name_of_plugin": ErrorCode(
