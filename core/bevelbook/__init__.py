@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from bevelbook.declare.fields import choice, date, items_of, listing, quantity, record, text, which_day, whole
     from bevelbook.declare.sentence import Named, Sentence
     from bevelbook.declare.sources import Source
+    from bevelbook.declare.units import Unit
     from bevelbook.facts.builds import newest_first, oldest_first
     from bevelbook.facts.oil import DENSITY_G_CM3, FILLED_G
     from bevelbook.notes.bundled_profiles import language_profiles
@@ -55,6 +56,7 @@ __all__ = [
     "ShownInput",
     "Source",
     "Supplied",
+    "Unit",
     "Where",
     "Worked",
     "about_build",
@@ -94,6 +96,7 @@ _HOME: Final = {
     "plugin.profile": ("Profile",),
     "plugin.returned_values": ("Judgement",),
     "declare.sources": ("Source",),
+    "declare.units": ("Unit",),
     "plugin.where_shown": ("CardLine", "ForConditions", "ForForecast", "OnCard", "ShownInput", "Supplied", "Where"),
 }
 

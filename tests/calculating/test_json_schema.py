@@ -13,9 +13,9 @@ from jsonschema import Draft202012Validator
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.json_schema import inputs_schema, outputs_schema, result_schema, rows_schema
 from bevelbook.declare.fields import choice, listing, quantity, record, text
+from bevelbook.declare.known_units import KNOWN
 from bevelbook.plugin.calculator import Calculator, OneOf
 from bevelbook.plugin.registry import Registry, load
-from bevelbook.reading.units import QUANTITIES
 
 CALCULATORS = sorted(load().calculators)
 
@@ -50,7 +50,7 @@ def test_the_schemas_of_a_calculator_are_valid_and_take_its_worked_examples(name
         assert said["description"] == field.about
         assert (said.get("x-unit"), said.get("x-ucum")) == (
             field.unit,
-            None if field.unit is None else QUANTITIES[field.unit].ucum,
+            None if field.unit is None else KNOWN.by_name[field.unit].ucum,
         )
 
 

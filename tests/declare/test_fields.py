@@ -8,17 +8,16 @@ import pytest
 
 from bevelbook.declare.errors import DeclarationError
 from bevelbook.declare.fields import (
-    UNIT_OF_SUFFIX,
     Field,
     choice,
     field_of,
     listing,
     quantity,
     record,
-    suffix_of,
     text,
     whole,
 )
+from bevelbook.declare.known_units import KNOWN, suffix_of
 
 
 @record
@@ -88,7 +87,7 @@ def test_the_longest_suffix_counts() -> None:
     assert suffix_of("loss_g_per_run") == "_g_per_run"
     assert suffix_of("damping_nm_s") == "_nm_s"
     assert suffix_of("ratio") is None
-    assert all(suffix_of("x" + suffix) == suffix for suffix in UNIT_OF_SUFFIX)
+    assert all(suffix_of("x" + suffix) == suffix for suffix in KNOWN.unit_of_suffix)
 
 
 def test_option_words_and_description_follow_from_the_declaration() -> None:

@@ -1,5 +1,5 @@
 """The description of an export, checked by the frictionless library, which knows Data Package and Table Schema 2.0 and
-nothing of this project; and the codes of units, against the tables of UCUM.
+nothing of this project.
 
 Each test of the first three takes a second or two: the library loads slowly, and reads every row of every table.
 """
@@ -7,42 +7,17 @@ Each test of the first three takes a second or two: the library loads slowly, an
 from __future__ import annotations
 
 import json
-import re
 import sqlite3
 from contextlib import closing
 from datetime import date
-from functools import cache
 from pathlib import Path
 from typing import Any
 
-import pint
 import pytest
 from exported import Everything
 
-from bevelbook.declare.fields import UNIT_OF_SUFFIX, UNITS_WITHOUT_SUFFIX
 from bevelbook.interchange.exported_tables import exported_tables
-from bevelbook.reading.units import QUANTITIES, ucum_of
-
-ATOMS: dict[str, str] = {
-    "g": "gram",
-    "m": "meter",
-    "s": "second",
-    "K": "kelvin",
-    "rad": "radian",
-    "1": "dimensionless",
-    "%": "percent",
-    "N": "newton",
-    "Pa": "pascal",
-    "J": "joule",
-    "W": "watt",
-    "St": "centimeter**2/second",
-    "Cel": "delta_degC",
-    "deg": "degree",
-    "min": "minute",
-}
-"""The Unified Code for Units of Measure (UCUM), version 2.1, 2017: its tables of units."""
-PREFIXES: dict[str, float] = {"": 1.0, "k": 1e3, "c": 1e-2, "m": 1e-3}
-"""The same, table of prefixes."""
+from bevelbook.reading.units import ucum_of
 
 
 def package_of(folder: Path) -> Any:
@@ -138,39 +113,6 @@ def test_every_column_says_what_it_holds_and_in_which_unit(everything: Everythin
         for column in table.columns:
             if column.field is not None and column.field.unit is not None:
                 assert fields[table.name, column.name]["ucumCode"] == ucum_of(column.field.unit)
-
-
-@pytest.mark.parametrize("unit", [*dict.fromkeys((*UNIT_OF_SUFFIX.values(), *UNITS_WITHOUT_SUFFIX))])
-def test_the_code_of_a_unit_means_the_unit(unit: str) -> None:
-    """A difference of temperature is written in kelvin: a code of UCUM for degrees Celsius has a zero of its own."""
-    registry = unit_registry()
-    code = ucum_of(unit) or ""
-    assert re.fullmatch(r"[!-~]+", code), "UCUM is written in ASCII, without blanks (2.1)"
-    ours = registry.Quantity(
-        1.0, QUANTITIES[unit].pint_name.replace("degC", "delta_degC").replace("delta_delta", "delta")
-    )
-    theirs = registry.Quantity(1.0, "dimensionless")
-    sign = 1
-    for piece in re.findall(r"\{[a-z]+\}|[./]|[^./{}]+", code):
-        if piece in "./":
-            sign = -1 if piece == "/" else 1
-        elif not piece.startswith("{"):
-            name, exponent = re.fullmatch(r"(%|1|[A-Za-z]+?)([0-9]*)", piece).groups()  # type: ignore[union-attr]
-            theirs *= _atom(registry, name) ** (sign * int(exponent or 1))
-    ratio = (ours / theirs).to("dimensionless").magnitude
-    assert ratio == pytest.approx(1.0, abs=1e-12)
-
-
-@cache
-def unit_registry() -> Any:
-    """Made once: it takes half a second."""
-    return pint.UnitRegistry()
-
-
-def _atom(registry: Any, name: str) -> Any:
-    if name in ATOMS:
-        return registry.Quantity(1.0, ATOMS[name])
-    return registry.Quantity(PREFIXES[name[0]], ATOMS[name[1:]])
 
 
 def test_what_is_counted_stands_in_braces() -> None:

@@ -17,7 +17,8 @@ from bevelbook.cli import COMMANDS
 from bevelbook.declare import vocabulary
 from bevelbook.declare.error_codes import GROUPS, INPUT_CODES, PATTERN_CODES, VALUE_CODES, code_in_words
 from bevelbook.declare.errors import UnknownNameError
-from bevelbook.display.format import WORD_SIGN
+from bevelbook.declare.known_units import KNOWN
+from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN
 from bevelbook.display.line_width import WIDEST
 from bevelbook.facts.views import VIEWS
 from bevelbook.manual.commands import EXIT_CODES, OPTIONS
@@ -30,7 +31,7 @@ from bevelbook.manual.units import spellings
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.report import ALSO_REJECTED, OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS
 from bevelbook.plugin.registry import Registry, load
-from bevelbook.reading.units import AMBIGUOUS, DYNAMIC_VISCOSITY, QUANTITIES, WEIGHT_NUMBERS
+from bevelbook.reading.units import AMBIGUOUS, DYNAMIC_VISCOSITY, WEIGHT_NUMBERS
 from bevelbook.records import FACTS, KINDS
 from bevelbook.reference import RULES_FIRST
 
@@ -159,10 +160,12 @@ def test_an_input_says_range_default_and_where_it_may_come_from(registry: Regist
 
 def test_every_unit_and_spelling_is_there_and_what_is_refused(registry: Registry) -> None:
     text = one_line(page_of("units", registry))
-    for unit, quantity in QUANTITIES.items():
-        assert f"kept in {unit.replace('cm3', 'cm³').replace('deg', '°').removeprefix('Δ')}" in text or unit == "1"
-        for one in quantity.spellings:
-            for word in spellings(one):
+    for about, units in KNOWN.by_about.items():
+        assert f"{about.split(' ', 1)[1].capitalize()}, kept " in text or "kelvin" in about
+        for unit in units:
+            if unit.suffix:
+                assert SHOWN_UNIT.get(unit.name, unit.name) in text
+            for word in spellings(unit, units):
                 assert word in text
     for word in (*DYNAMIC_VISCOSITY, *WEIGHT_NUMBERS, *(word for words in AMBIGUOUS.values() for word in words)):
         assert word in text

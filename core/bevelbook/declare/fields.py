@@ -8,7 +8,8 @@ A record is a frozen, keyword-only class whose attributes are made with the spec
         note: str | None = text("What else was seen", default=None)
 
 A specifier without ``default`` makes a required field, with a value a field that may be left out, with ``None``
-an optional one. The name of a quantity ends in its canonical unit (``UNIT_OF_SUFFIX``); the longest suffix counts.
+an optional one. The name of a quantity ends in its unit (:mod:`bevelbook.declare.known_units`), the longest suffix
+counts.
 """
 
 from __future__ import annotations
@@ -17,37 +18,13 @@ from collections.abc import Callable, Iterator
 from typing import Any, Final, Literal, NamedTuple, TypedDict, TypeVar, Unpack, cast, dataclass_transform, overload
 
 from bevelbook.declare.errors import DeclarationError
+from bevelbook.declare.known_units import A_SHARE, KNOWN, OF_CORE, suffix_in
 
 Kind = Literal["quantity", "text", "choice", "date", "time", "which_day", "whole", "reference", "listing"]
 
 SheetTime = Literal["day", "before", "coming in", "laps", "driving", "after"]
 """The times of a day at which the run sheet is filled in."""
 
-UNIT_OF_SUFFIX: Final[dict[str, str]] = {
-    "_g": "g",
-    "_cst": "cSt",
-    "_c": "°C",
-    "_by_c": "Δ°C",
-    "_k": "K",
-    "_mm": "mm",
-    "_cm3": "cm3",
-    "_g_cm3": "g/cm3",
-    "_nm": "N·m",
-    "_nm_s": "N·m·s",
-    "_kpa": "kPa",
-    "_s": "s",
-    "_m": "m",
-    "_deg": "deg",
-    "_per_k": "1/K",
-    "_percent": "%",
-    "_g_per_run": "g/run",
-    "_s_per_run": "s/run",
-    "_rad_s": "rad/s",
-    "_w": "W",
-    "_j_k": "J/K",
-    "_g_per_reading": "g/reading",
-}
-UNITS_WITHOUT_SUFFIX: Final = ("1", "runs", "min")
 LARGEST: Final = 1e12
 """No number about a diff is larger, in any unit: the bound of a field without a physical bound of its own."""
 SMALLEST: Final = 1e-12
@@ -62,6 +39,9 @@ class Missing:
 
 
 REQUIRED: Final = Missing()
+_FRACTIONS: Final = ("fraction", "share")
+"""How the name of a share ends."""
+_CORE: Final = __name__.partition(".")[0] + "."
 _TYPICAL: Final = {
     "g": "22.34",
     "runs": "6",
@@ -163,7 +143,7 @@ class Field(NamedTuple):
     @property
     def stem(self) -> str:
         """The name without its unit: ``dry_mass`` of ``dry_mass_g``."""
-        suffix = suffix_of(self.name) if self.kind == "quantity" else None
+        suffix = suffix_in(self.name, self.unit) if self.kind == "quantity" else None
         return self.name[: -len(suffix)] if suffix else self.name
 
     @property
@@ -204,6 +184,20 @@ class Field(NamedTuple):
         return (one,) if one else self.own_part_of
 
     @property
+    def is_fraction(self) -> bool:
+        """Whether it is a share of something, which may be typed in percent: a number without a unit whose name ends in
+        ``fraction`` or ``share``, or that is at most 1."""
+        if self.kind != "quantity" or self.unit != "1":
+            return False
+        bounds = [bound for bound in (self.maximum, self.below) if bound is not None]
+        return self.name.rpartition("_")[2] in _FRACTIONS or (bool(bounds) and 0 < min(bounds) <= 1)
+
+    @property
+    def read_in(self) -> str:
+        """The unit that a bare number is in, for :mod:`bevelbook.reading.units`."""
+        return A_SHARE if self.is_fraction else self.unit or "1"
+
+    @property
     def is_number(self) -> bool:
         return self.kind in ("quantity", "whole")
 
@@ -222,12 +216,6 @@ def _typical(field: Field) -> str:
     text = _TYPICAL.get(field.unit or field.kind, "1")
     low, high = field.plausible or (None, None)
     return text if low is None or high is None or low <= float(text) <= high else f"{high / 10:g}"
-
-
-def suffix_of(name: str) -> str | None:
-    """The longest unit suffix that a name ends in, if any."""
-    found = [suffix for suffix in UNIT_OF_SUFFIX if name.endswith(suffix)]
-    return max(found, key=len) if found else None
 
 
 class More(TypedDict, total=False):
@@ -275,7 +263,8 @@ def quantity(unit: str, about: str, *, default: float, **more: Unpack[More]) -> 
 @overload
 def quantity(unit: str, about: str, *, default: None, **more: Unpack[More]) -> float | None: ...
 def quantity(unit: str, about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
-    """A number with a unit. ``more``: minimum, maximum, above, below, plausible, same_as, exact, digits."""
+    """A number with a unit: one that is known, or of the plugin itself. ``more``: minimum, maximum, above, below,
+    plausible, same_as, exact, digits."""
     return Declared("quantity", about, default, {"unit": unit, **more})
 
 
@@ -470,10 +459,11 @@ def field_of(one: object, name: str) -> Field:
 def record(cls: type[T]) -> type[T]:
     """Make a frozen, keyword-only, slotted class of the declared fields.
 
-    Raises DeclarationError when an annotation has no specifier or a name and its unit disagree.
+    Raises DeclarationError when an annotation has no specifier or a name and its unit disagree. A unit that is not
+    known may be one of the same plugin: it is looked at when the registry takes the calculator.
     """
     declared: dict[str, Any] = dict(cls.__dict__)
-    fields = tuple(_named(cls.__name__, name, type_, declared.get(name)) for name, type_ in cls.__annotations__.items())
+    fields = tuple(_named(cls, name, type_, declared.get(name)) for name, type_ in cls.__annotations__.items())
     body = {key: value for key, value in declared.items() if key not in cls.__annotations__}
     body.pop("__dict__", None)
     body.pop("__weakref__", None)
@@ -484,20 +474,18 @@ def record(cls: type[T]) -> type[T]:
     return cast("type[T]", made)
 
 
-def _named(owner: str, name: str, type_: object, declared: object) -> Field:
+def _named(cls: type[Any], name: str, type_: object, declared: object) -> Field:
+    owner, module = cls.__name__, cls.__module__
     if not isinstance(declared, Declared):
         raise DeclarationError(f"{owner}.{name} is declared without a specifier", code="field_without_specifier")
     field = Field(
         name, declared.kind, declared.about, declared.default, **declared.more, nullable=str(type_).endswith("None")
     )
     if field.kind == "quantity":
-        suffix = suffix_of(name)
-        wanted = UNIT_OF_SUFFIX[suffix] if suffix else None
-        if wanted != field.unit and not (wanted is None and field.unit in UNITS_WITHOUT_SUFFIX):
-            raise DeclarationError(
-                f"{owner}.{name} is declared in {field.unit}, but its name says {wanted or 'no unit'}",
-                code="field_name_and_unit",
-            )
+        known = OF_CORE if module.startswith(_CORE) else KNOWN
+        reason = known.contradiction(name, field.unit or "")
+        if reason is not None:
+            raise DeclarationError(f"{owner}.{name} is {reason}", code="field_name_and_unit")
     return field
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from bevelbook.declare.fields import Field, suffix_of
+from bevelbook.declare.fields import Field
+from bevelbook.declare.known_units import suffix_of
 from bevelbook.declare.sentence import Named
 
 

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
+from bevelbook.declare.known_units import KNOWN
 from bevelbook.display.line_width import line_width
 from bevelbook.display.powers import power_of_ten
 from bevelbook.display.unbroken import HELD, NO_BREAK, held
@@ -105,11 +106,23 @@ def format_figure(value: float, unit: str | None, *, digits: int | None = None, 
 
 
 def _decimals(value: float, unit: str | None) -> int:
-    decimals = DECIMALS.get(unit or "", _USUAL)
-    for least, fewer in FEWER_FROM.get(unit or "", ()):
+    decimals = decimals_of(unit)
+    for least, fewer in FEWER_FROM.get(unit or "", () if _has_decimals(unit) else FEWER_FROM["1"]):
         if abs(value) >= least:
             decimals = fewer
     return decimals
+
+
+def decimals_of(unit: str | None) -> int:
+    """The decimals of a number in a unit; a large one may have fewer, a small one more."""
+    known = KNOWN.by_name.get(unit or "")
+    return DECIMALS.get(unit or "", _USUAL) if known is None or known.decimals is None else known.decimals
+
+
+def _has_decimals(unit: str | None) -> bool:
+    """Whether anybody said how many decimals a number in this unit has; else it has those of a plain number."""
+    known = KNOWN.by_name.get(unit or "")
+    return known is None or known.decimals is not None or unit in DECIMALS
 
 
 def format_rough(value: float, *, digits: int = 3) -> str:
@@ -139,7 +152,7 @@ def format_typed(value: float, unit: str | None) -> str:
         return "0"
     if not SMALLEST <= abs(value) < LARGEST:
         return power_of_ten(value)
-    decimals = max(0, DECIMALS.get(unit or "", _USUAL), 5 - floor(log10(abs(value))))
+    decimals = max(0, decimals_of(unit), 5 - floor(log10(abs(value))))
     if unit in _TEMPERATURES and abs(value) >= 1.0 and not is_noise(value - round(value, 3)):
         decimals = MOST_DECIMALS[unit]
     text = f"{value:z,.{decimals}f}"

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import Final
 
 from bevelbook.declare.coverage import TAKEN_AS
-from bevelbook.declare.fields import UNIT_OF_SUFFIX
+from bevelbook.declare.known_units import KNOWN
 
 HELD: Final = "\ue000"
 """Stands for a space that no line breaks at, while a text is wrapped."""
@@ -27,10 +28,6 @@ _MORE_UNITS: Final = (
     "days",
     "day",
 )
-_UNITS: Final = "|".join(
-    re.escape(unit) for unit in sorted({*UNIT_OF_SUFFIX.values(), *_MORE_UNITS}, key=len, reverse=True)
-)
-_BEFORE_UNIT: Final = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?![\w·/³]))")
 _AFTER_RUN: Final = re.compile(r"(?<=\brun) (?=\d)")
 _SPREAD: Final = re.compile(rf"(?:[\d.,]+ )?± [^±()<>]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
 _POWER: Final = re.compile(r"(?<=\d) × (?=10[⁰¹²³⁴⁵⁶⁷⁸⁹⁻])")
@@ -52,7 +49,17 @@ def held(text: str, by: str = HELD) -> str:
         text = _SPREAD.sub(lambda found: found[0].replace(" ", by), text)
     if "×" in text:
         text = _POWER.sub(f"{by}×{by}", text)
-    return _AFTER_RUN.sub(by, _BEFORE_UNIT.sub(by, text))
+    return _AFTER_RUN.sub(by, _before_unit().sub(by, text))
+
+
+@cache
+def _before_unit() -> re.Pattern[str]:
+    """The space between a number and one of the units that are known."""
+    units = sorted({*KNOWN.unit_of_suffix.values(), *_MORE_UNITS}, key=lambda unit: (-len(unit), unit))
+    return re.compile(rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, units))})(?![\w·/³]))")
+
+
+KNOWN.when_changed(_before_unit.cache_clear)
 
 
 def unbroken_page(page: str) -> str:

@@ -8,7 +8,8 @@ from functools import cache
 from typing import Any, Final, Literal, NamedTuple
 
 from bevelbook.declare.errors import InputError, UnknownNameError
-from bevelbook.declare.fields import UNIT_OF_SUFFIX, Field, fields_of, suffix_of
+from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.known_units import unit_said_by
 from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.facts.views import VIEWS, View
 from bevelbook.plugin.calculator import Calculator
@@ -311,8 +312,7 @@ def _of_view_column(name: str, sql_type: str, words: str, field: Field | None) -
     type_ = _TYPE_OF_SQL.get(sql_type, "text")
     unit = None
     if type_ == "number":
-        suffix = suffix_of(name)
-        unit = field.unit if field is not None and field.is_number else UNIT_OF_SUFFIX[suffix] if suffix else None
+        unit = field.unit if field is not None and field.is_number else unit_said_by(name)
     elif type_ == "text" and field is not None and field.kind == "date":
         type_ = "date"
     about = words.removesuffix(f" [{unit}]") if unit else words

@@ -4,56 +4,84 @@ from __future__ import annotations
 
 from typing import Final
 
+from bevelbook.declare.known_units import A_SHARE, KNOWN
+from bevelbook.declare.units import Unit
 from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
-from bevelbook.reading.units import AMBIGUOUS, DYNAMIC_VISCOSITY, QUANTITIES, WEIGHT_NUMBERS, Quantity, Spelling
+from bevelbook.reading.units import AMBIGUOUS, DYNAMIC_VISCOSITY, WEIGHT_NUMBERS
 
 _MARKS: Final = frozenset('"″')
 """Spellings too small to head a list entry."""
 
 
 def units_page() -> ManualPage:
-    """Every quantity with the unit it is kept in and the spellings that are taken, and what is refused."""
+    """Everything that is measured with the units it is kept in and the spellings that are taken, and what is refused.
+
+    Those of plugins are there too, as far as a registry was loaded.
+    """
     return ManualPage(
         "units",
         "Units",
         "Type any of these; the value is kept in the unit of the heading. A number without a unit is in that unit.",
-        (*(_section(unit, quantity) for unit, quantity in QUANTITIES.items()), _refused()),
+        (*(_section(units) for units in KNOWN.by_about.values()), _refused()),
     )
 
 
-def _section(unit: str, quantity: Quantity) -> Section:
-    about = quantity.about.removeprefix("a ").removeprefix("an ")
-    title = f"{about[:1].upper()}{about[1:]}"
-    kept = SHOWN_UNIT.get(unit, unit)
-    return Section(
-        f"{title}, kept in {kept}" if kept else f"{title}, kept as a number",
-        (Entries(tuple(_entry(unit, spellings(one)) for one in quantity.spellings), True),),
-    )
+def _section(units: tuple[Unit, ...]) -> Section:
+    words = units[0].quantity
+    kept = [SHOWN_UNIT.get(unit.name, unit.name) for unit in _kept(units)]
+    where = f"in {_joined(kept)}{', as its field says' if len(kept) > 1 else ''}" if any(kept) else "as a number"
+    entries = tuple(_entry(spellings(unit, units)) for unit in _once(units))
+    return Section(f"{words[:1].upper()}{words[1:]}, kept {where}", (*_what(units), Entries(entries, True)))
 
 
-def _entry(unit: str, words: list[str]) -> ManualEntry:
-    """One unit under the spelling that it is kept in, else under the first that is more than a sign."""
-    first = unit if unit in words else next(word for word in words if word not in _MARKS)
+def _what(units: tuple[Unit, ...]) -> tuple[Paragraph, ...]:
+    if units[0].about == A_SHARE:
+        return (
+            Paragraph(
+                "Only a field that is a share takes a percent sign: one whose name ends in fraction or share, or that "
+                "is at most 1. Any other number without a unit is typed alone."
+            ),
+        )
+    origins = dict.fromkeys(origin for unit in units if (origin := KNOWN.origin_of(unit)))
+    return (Paragraph(f"From {_joined(list(origins), 'and')}."),) if origins else ()
+
+
+def _once(units: tuple[Unit, ...]) -> list[Unit]:
+    """The units without those that mean the same as one that fields are kept in."""
+    return [unit for unit in units if unit.suffix is not None or not any(map(unit.is_same, _kept(units)))]
+
+
+def _kept(units: tuple[Unit, ...]) -> list[Unit]:
+    return [unit for unit in units if unit.suffix is not None]
+
+
+def _joined(words: list[str], last: str = "or") -> str:
+    return f" {last} ".join(part for part in (", ".join(words[:-1]), words[-1]) if part)
+
+
+def _entry(words: list[str]) -> ManualEntry:
+    """One unit under its name, else under the first spelling that is more than a sign."""
+    first = next(word for word in words if word not in _MARKS)
     others = [word for word in words if word != first]
     return ManualEntry(first, f"also {', '.join(others)}" if others else "no other spelling")
 
 
-def spellings(one: Spelling) -> list[str]:
-    """The ways to write a unit; where a sign joins two words, a blank does as well.
+def spellings(unit: Unit, units: tuple[Unit, ...]) -> list[str]:
+    """The ways to write a unit, its name first; where a sign joins two words, a blank does as well. A unit that fields
+    are kept in has those of others that mean the same.
 
-    >>> spellings(Spelling("cubic_inch", "", "cu·in"))
-    ['cu in']
+    >>> spellings(Unit("mph", "a speed", 0.44704, any_case="miles·per·hour"), ())
+    ['mph', 'miles per hour']
     """
-    return [
-        word.replace("·", " ") if word.startswith(("deg", "cu·")) else word
-        for word in (*one.exact.split(), *one.any_case.split())
-    ]
+    same = [one for one in units if unit.suffix is not None and one.is_same(unit)]
+    words = dict.fromkeys(word for one in (unit, *same) for word in (one.name, *one.spellings))
+    return [word.replace("·", " ") if word.startswith(("deg", "cu·")) or "·per·" in word else word for word in words]
 
 
 def _refused() -> Section:
     two_meanings = [
-        ManualEntry(", ".join(words), f"For {QUANTITIES[unit].about}: it has two meanings, {meaning}.")
+        ManualEntry(", ".join(words), f"For {KNOWN.by_name[unit].about}: it has two meanings, {meaning}.")
         for unit, listed in AMBIGUOUS.items()
         for meaning, words in _by_meaning(listed).items()
     ]

@@ -102,7 +102,7 @@ def unit_of_cell(field: Field, column: ColumnUnit, text: str, *, typed: str, bes
 
 def _scale(field: Field, said: SaidUnit, text: str) -> object:
     try:
-        return scale_of(field.unit or "1", said.unit)
+        return scale_of(field.read_in, said.unit)
     except UnitError as error:
         raise fault(
             field,

@@ -314,7 +314,7 @@ class Cells(dict[str, object]):
         """Whether bare numbers are read in this unit, or in one that a person said."""
         if self.said.is_by_person:
             return True
-        canonical = self.field.unit or "1"
+        canonical = self.field.read_in
         try:
             return scale_of(canonical, unit) == scale_of(canonical, self.settled.unit or "")
         except UnitError:

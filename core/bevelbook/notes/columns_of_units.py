@@ -8,13 +8,14 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import shown
 from bevelbook.declare.fields import Field
+from bevelbook.declare.units import tidy
 from bevelbook.notes.cells import CellBesideUnit
 from bevelbook.notes.decoding import rejected
 from bevelbook.notes.headings import Column, matched
 from bevelbook.notes.table import Row
 from bevelbook.reading.faults import NUMBER_MISSING, trimmed
 from bevelbook.reading.heading_words import folded
-from bevelbook.reading.units import AMBIGUOUS, SAME, UnitError, looks_like_unit, names_unit, scale_of, tidy
+from bevelbook.reading.units import AMBIGUOUS, SAME, UnitError, looks_like_unit, names_unit, scale_of
 
 _UNIT_WORDS: Final = re.compile(r"\b(units? of|units?|uom)\b")
 _SAME_WORDS: Final = {"temperature": "temp", "temps": "temp", "weight": "mass", "masses": "mass"}
@@ -159,7 +160,7 @@ class _SearchForUnits:
         if any(field.unit == "°C" for field in fields):
             return False
         try:
-            return all(scale_of(field.unit or "1", word) == SAME for field in fields for word in words)
+            return all(scale_of(field.read_in, word) == SAME for field in fields for word in words)
         except UnitError:
             return False
 
@@ -177,7 +178,7 @@ def _words_of(heading: str) -> set[str]:
 
 def _name_units(field: Field, words: Collection[str], *, some: bool) -> bool:
     """Whether words are units of a field, usable or with two meanings; with ``some`` whether one of them is."""
-    unit = field.unit or "1"
+    unit = field.read_in
     are = [names_unit(unit, word) or tidy(word).lower() in AMBIGUOUS.get(unit, ()) for word in words]
     return any(are) if some else bool(are) and all(are)
 

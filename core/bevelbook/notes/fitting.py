@@ -67,7 +67,7 @@ def has_unit_of(field: Field, cell: str) -> bool:
         parts = parts_of(field, str(cell))
     except ReadingError:
         return False
-    return parts is not None and bool(parts.unit) and names_unit(field.unit or "1", parts.unit)
+    return parts is not None and bool(parts.unit) and names_unit(field.read_in, parts.unit)
 
 
 def counts_on(cells: Sequence[str]) -> bool:
@@ -107,7 +107,7 @@ def _is_sane_number(field: Field, unit: str | None, cell: str) -> bool:
         if parts is None:
             return False
         readings, said = {one for one in (parts.under("."), parts.under(",")) if one is not None}, parts.unit
-    canonical = field.unit or "1"
+    canonical = field.read_in
     units = [said or unit or ""] if said or unit else _READ_IN.get(canonical, ("",))
     for one in units:
         try:

@@ -154,7 +154,7 @@ def _of_meanings(plain: str, names: tuple[str, ...], unit: str | None) -> Column
 def _with_unit(names: tuple[str, ...], unit: str, is_marked: bool) -> tuple[str, ...]:
     """Those of the fields that take this unit; where none does and the unit is marked as one, all quantities."""
     quantities = tuple(name for name in names if BY_NAME[name].kind == "quantity")
-    fitting = tuple(name for name in quantities if names_unit(BY_NAME[name].unit or "1", unit))
+    fitting = tuple(name for name in quantities if names_unit(BY_NAME[name].read_in, unit))
     return fitting or (quantities if is_marked and len(quantities) == 1 else ())
 
 
@@ -220,6 +220,6 @@ def beside(column: Column) -> bool:
 def _unit_behind(heading: str, field: Field) -> str | None:
     """The unit behind a heading of which a person said what it means; None if there is none."""
     for _, unit, is_marked in name_and_unit(heading):
-        if unit and field.kind == "quantity" and (is_marked or names_unit(field.unit or "1", unit)):
+        if unit and field.kind == "quantity" and (is_marked or names_unit(field.read_in, unit)):
             return unit
     return None

@@ -185,7 +185,7 @@ def _units(section: YamlValue | None) -> dict[str, str]:
     for name, value in section.fields(quantities, called="field with a unit").items():
         units[name] = value.text()
         try:
-            scale_of(BY_NAME[name].unit or "1", units[name])
+            scale_of(BY_NAME[name].read_in, units[name])
         except UnitError as fault:
             raise value.fault(fault.what, code=fault.code, found=units[name], remedy=fault.remedy) from None
     return units

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pluggy
 
 if TYPE_CHECKING:
+    from bevelbook.declare.units import Unit
     from bevelbook.plugin.calculator import Calculator
     from bevelbook.plugin.chart import Chart
     from bevelbook.plugin.check import Finding, Reader
@@ -17,6 +18,25 @@ if TYPE_CHECKING:
 PROJECT = "bevelbook"
 hookspec = pluggy.HookspecMarker(PROJECT)
 hookimpl = pluggy.HookimplMarker(PROJECT)
+
+
+@hookspec
+def bevelbook_units() -> Iterable[Unit]:  # type: ignore[empty-body]
+    """The units that this plugin adds: any field may then be declared in them, its own calculators' among them.
+
+    >>> from bevelbook import Unit, hookimpl
+    >>> @hookimpl
+    ... def bevelbook_units():
+    ...     return (
+    ...         Unit("km/h", "a speed", 1 / 3.6, "_km_h", any_case="kmh kph", ucum="km/h"),
+    ...         Unit("knot", "a speed", 1852 / 3600, any_case="kn knots"),
+    ...     )
+    >>> [unit.suffix for unit in bevelbook_units()]
+    ['_km_h', None]
+
+    A field of that plugin, or of any other, is then ``speed_km_h: float = quantity("km/h", "Speed", minimum=0)``;
+    people type ``36``, ``36 km/h`` or ``20 knots`` for it.
+    """
 
 
 @hookspec

@@ -14,11 +14,15 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
 import pluggy
 
 from bevelbook.declare.errors import BevelbookError, DatabaseError, Place, PluginFault, UnknownNameError, near_misses
+from bevelbook.declare.known_units import HOOK as UNITS
+from bevelbook.declare.known_units import KNOWN
+from bevelbook.declare.units import Unit
 from bevelbook.plugin import guard, hookspecs
 from bevelbook.plugin.api import MARK, fault_of_version, version_said, why_not_imported
 from bevelbook.plugin.calculator import Calculator, Formula
 from bevelbook.plugin.guard import CodeOwner, fault_of_text, safe_repr
 from bevelbook.plugin.hookspecs import PROJECT
+from bevelbook.plugin.offered_units import OfferedUnit, faults_of_offered_unit, faults_of_units
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.printed_apart import keep_apart
 from bevelbook.reference import DataSet, rows
@@ -40,7 +44,7 @@ HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PR
 
 _CHECKS: Final = "bevelbook_checks"
 _DECLARING: Final = ("bevelbook_charts", "bevelbook_datasets", "bevelbook_profiles")
-"""The hooks whose offers stay the same; that of calculators is asked as a plugin is loaded."""
+"""The hooks whose offers stay the same; those of units and calculators are asked as plugins are loaded."""
 _OF_CHART: Final = "bevelbook_charts returned chart {!r}: "
 _MARK: Final = f"{PROJECT}_impl"
 _BOUND: Final = (MethodType, classmethod, staticmethod)
@@ -105,6 +109,8 @@ class Registry:
         self._has_charts_looked_at = False
         self._elsewhere: Elsewhere | None = None
         self._kept_offers: dict[tuple[Origin, str], list[object]] = {}
+        self._units: list[OfferedUnit] = []
+        self._to_ask: list[tuple[object, Origin]] = []
         self.calculators: dict[str, Offered] = {}
         """Those in force, by their own names."""
         self.replaced: dict[str, Replaced] = {}
@@ -193,7 +199,8 @@ class Registry:
         return [self.calculators[name].calculator for name in sorted(self.calculators)]
 
     def add_from(self, imported: Callable[[], object], origin: Origin) -> None:
-        """The same for a plugin that has to be imported first."""
+        """Register one plugin that has to be imported first. What it offers waits for :meth:`take_offers`, since it may
+        need the units of a plugin that comes later."""
         if not origin.is_bundled:
             keep_apart()
         try:
@@ -201,10 +208,26 @@ class Registry:
         except PluginFault as fault:
             self.failures.append(Failure(origin, _why_not_imported(fault, origin)))
             return
-        self.add(module, origin)
+        self._enter(module, origin)
 
     def add(self, module: object, origin: Origin) -> None:
         """Register one plugin and take what it offers; a fault is noted, never raised."""
+        self._enter(module, origin)
+        self.take_offers()
+
+    def take_offers(self) -> None:
+        """Take the units, then the calculators of the plugins that were registered since the last time: those that came
+        with the program first, so that no other plugin's unit changes how their names are read."""
+        waiting, self._to_ask = self._to_ask, []
+        for are_bundled in (True, False):
+            plugins = [(module, origin) for module, origin in waiting if origin.is_bundled == are_bundled]
+            for module, origin in plugins:
+                self._take_units(module, origin)
+            for module, origin in plugins:
+                for offer in self.collected("bevelbook_calculators", module, origin):
+                    self._take_calculator(offer, origin)
+
+    def _enter(self, module: object, origin: Origin) -> None:
         try:
             reason = guard.call(
                 CodeOwner("", origin), "looking at its hooks", self._registered, module, origin, taken=_same
@@ -215,8 +238,7 @@ class Registry:
             self.failures.append(Failure(origin, reason))
             return
         self._origins[self._key_of(origin)] = origin
-        for offer in self.collected("bevelbook_calculators", module, origin):
-            self._take_calculator(offer, origin)
+        self._to_ask.append((module, origin))
 
     def _key_of(self, origin: Origin) -> str:
         """A plugin's name; of a second one with that name, also where it is from."""
@@ -459,9 +481,29 @@ class Registry:
         if failure not in self.failures:
             self.failures.append(failure)
 
+    def _take_units(self, module: object, origin: Origin) -> None:
+        """Know the units of a plugin, each but those that are none, or contradict core or another plugin."""
+        if not hasattr(module, UNITS):
+            return
+        taken: list[Unit] = []
+        calculators = [] if origin.is_bundled else [one.calculator for one in self.calculators.values()]
+        for offer in self.collected(UNITS, module, origin):
+            look = partial(faults_of_offered_unit, offer, taken, self._units, calculators)
+            reasons = self._looked_at(origin, UNITS, look)
+            if reasons == () and isinstance(offer, Unit):
+                taken.append(offer)
+            elif reasons:
+                name = offer.name if isinstance(offer, Unit) and isinstance(offer.name, str) else safe_repr(offer)
+                self._note(origin, f"{UNITS} returned {name}: {reasons[0]}")
+        self._units += (OfferedUnit(unit, origin) for unit in taken)
+        KNOWN.take(str(origin), taken)
+
     def _take_calculator(self, offer: object, origin: Origin) -> None:
         if not isinstance(offer, Calculator):
             self._note(origin, f"bevelbook_calculators returned {safe_repr(offer)}, which is not a Calculator")
+            return
+        if fault := next(faults_of_units(offer), None):
+            self._note(origin, f"calculator {offer.name!r}: {fault}")
             return
         offer.origin = origin
         self._put(Offered(offer, origin))
@@ -556,6 +598,7 @@ def load(*, entry_points: Iterable[EntryPoint] | None = None, folder: Path | Non
         registry.add_from(point.load, origin)
     if folder is not None:
         _load_folder(registry, folder)
+    registry.take_offers()
     registry.all_loaded()
     return registry
 

@@ -12,7 +12,7 @@ from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, has_control_character, trimmed
 from bevelbook.reading.labels import in_plain_signs
 from bevelbook.reading.options import ReadingOption
-from bevelbook.reading.units import UnitError, UnitScale, converted, names_unit, scale_of
+from bevelbook.reading.units import UnitError, UnitScale, converted, may_begin_with_one, names_unit, scale_of
 
 MINUS_SIGNS: Final = "-−–"
 _DIGITS: Final = "0123456789"
@@ -77,13 +77,15 @@ def parts_of(field: Field, text: str) -> Parts | None:
     if kept != body:
         rest = body[len(kept) :] + rest
         body = kept
-    if field.unit == "1/K" and rest.startswith("/") and body.endswith(" 1"):
+    if rest.startswith("/") and body.endswith(" 1") and may_begin_with_one(field.read_in):
         body, rest = body[:-1].rstrip(), "1" + rest
     if not body or body[0] in _GROUP_SPACES or body.strip(".,") == "" or ".." in body:
         raise _not_a_number(field, plain)
     exponent, rest = _exponent(rest)
     unit = trimmed(rest)
-    if unit and not (unit[0].isalpha() or unit[0] in '%°º˚"″”' or (field.unit == "1/K" and unit[0] in "/1")):
+    if unit and not (
+        unit[0].isalpha() or unit[0] in '%°º˚"″”' or (unit[0] in "/1" and may_begin_with_one(field.read_in))
+    ):
         raise _not_a_number(field, plain)
     values = _values(body)
     if values is None:
@@ -103,7 +105,7 @@ def parts_of(field: Field, text: str) -> Parts | None:
 def scale_for(field: Field, unit: str, text: str) -> UnitScale:
     """The scale of a unit as typed. Raises ReadingError."""
     try:
-        return scale_of(field.unit or "1", unit)
+        return scale_of(field.read_in, unit)
     except UnitError as error:
         raise fault(field, error.code, error.what, text, wanted=error.wanted, remedy=error.remedy) from None
 

@@ -6,7 +6,7 @@ import sqlite3
 from typing import Final
 
 from bevelbook.calculating.calculate import clean
-from bevelbook.declare.fields import UNIT_OF_SUFFIX, suffix_of
+from bevelbook.declare.known_units import suffix_of, unit_said_by
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.car_values import values_in_runs
@@ -192,7 +192,7 @@ def _calculations(connection: sqlite3.Connection, registry: Registry | None, bui
         noted[f"{row['calculator']}: verdict"] = Noted(row["verdict"])
         for name, value in found.items():
             suffix = suffix_of(name) or ""
-            unit = _unit(units.get(name) or UNIT_OF_SUFFIX.get(suffix))
+            unit = _unit(units.get(name) or unit_said_by(name))
             what = f"{row['calculator']}: {name.removesuffix(suffix).replace('_', ' ')}"
             if value is not None:
                 noted[f"{what} [{unit}]" if what in noted else what] = Noted(value, unit)

@@ -9,8 +9,9 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
-from bevelbook.declare.fields import UNIT_OF_SUFFIX, Field, suffix_of
-from bevelbook.display.format import DECIMALS, format_number, is_share
+from bevelbook.declare.fields import Field
+from bevelbook.declare.known_units import unit_said_by
+from bevelbook.display.format import decimals_of, format_number, is_share
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.store.column_words import declared_field, field_anywhere
 from bevelbook.web.host.addresses import page_address, record_address
@@ -84,8 +85,8 @@ def unit_of(datasette: Any, table: str | None, column: str) -> Field | None:
     field = of_result or declared_field(table, column) or field_anywhere(column)
     if field is not None and field.is_number:
         return field
-    suffix = suffix_of(column)
-    return Field(column, "quantity", "", unit=UNIT_OF_SUFFIX[suffix]) if suffix else None
+    unit = unit_said_by(column)
+    return Field(column, "quantity", "", unit=unit) if unit else None
 
 
 def link(datasette: Any, team: TeamDatabase, table: str, row_id: str, label: object) -> Markup:
@@ -151,6 +152,6 @@ def measured_text(value: float, field: Field) -> str:
     >>> measured_text(12.4, mass), measured_text(12.423, mass), measured_text(12.4212399, mass)
     ('12.40', '12.423', '12.42')
     """
-    usual = field.digits if field.digits is not None else DECIMALS.get(field.unit or "", 3)
+    usual = field.digits if field.digits is not None else decimals_of(field.unit)
     own = len(repr(value).partition(".")[2]) if "e" not in repr(value) and not float(value).is_integer() else 0
     return f"{value:,.{own}f}" if own == usual + 1 and not is_share(field) else format_number(value, field)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any, Final
 
-from bevelbook.declare.fields import UNIT_OF_SUFFIX, suffix_of
+from bevelbook.declare.known_units import suffix_of, unit_said_by
 from bevelbook.display.format import format_figure, format_rough, format_typed
 
 JSON_COLUMNS: Final = frozenset({"given", "found", "rows", "uncertainties"})
@@ -60,7 +60,6 @@ def _text(name: str, value: Any, is_typed: bool) -> str:
         return f"[{', '.join(_text(name, one, is_typed) for one in value)}]"
     if not isinstance(value, float):
         return json.dumps(value, ensure_ascii=False)
-    suffix = suffix_of(name)
-    unit = UNIT_OF_SUFFIX[suffix] if suffix else None
+    unit = unit_said_by(name)
     words = format_typed(value, unit) if is_typed else format_figure(value, unit) if unit else format_rough(value)
     return words.replace(",", "")

@@ -11,7 +11,8 @@ from markupsafe import Markup
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError, PluginFault
-from bevelbook.declare.fields import Field, suffix_of
+from bevelbook.declare.fields import Field
+from bevelbook.declare.known_units import suffix_of
 from bevelbook.display.format import format_rough, unbroken
 from bevelbook.drawing.draw import svg_of
 from bevelbook.drawing.faults import CannotDraw, SpecRefused

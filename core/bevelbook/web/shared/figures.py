@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from bevelbook.declare.fields import UNIT_OF_SUFFIX, Field, suffix_of
+from bevelbook.declare.fields import Field
+from bevelbook.declare.known_units import unit_said_by
 from bevelbook.display.format import SHOWN_UNIT, format_number
 
 
@@ -16,8 +17,7 @@ def figure(name: str, value: float | None, *, unit: bool = False) -> str:
     """
     if value is None:
         return ""
-    suffix = suffix_of(name)
-    field = Field(name, "quantity", "", unit=UNIT_OF_SUFFIX[suffix] if suffix else "1")
+    field = Field(name, "quantity", "", unit=unit_said_by(name) or "1")
     text = format_number(value, field)
     shown = SHOWN_UNIT.get(field.unit or "", field.unit or "") if unit else ""
     return f"{text} {shown}".strip()
