@@ -101,7 +101,7 @@ def _column(names: Mapping[str, Field], place: int, heading: str) -> InputColumn
             continue
         if field.kind != "quantity":
             return InputColumn(place, heading, field) if is_marked else None
-        canonical = field.unit or "1"
+        canonical = field.read_in
         if is_marked or names_unit(canonical, unit):
             return InputColumn(place, heading, field, _unit(field, unit, heading, _key(bare) == _key(field.name)))
     return None
@@ -111,11 +111,11 @@ def _unit(field: Field, unit: str, heading: str, has_own: bool) -> str:
     """The unit behind a heading; empty for the canonical one. Raises UnitError, or InputError where the name itself
     says another."""
     try:
-        scale = scale_of(field.unit or "1", unit)
+        scale = scale_of(field.read_in, unit)
     except UnitError as fault:
         fault.place = Place(column=heading, field=field.name)
         raise
-    is_canonical = scale == scale_of(field.unit or "1", "")
+    is_canonical = scale == scale_of(field.read_in, "")
     if has_own and not is_canonical:
         raise InputError(
             f"the heading says two units: {field.name} is in {field.unit}, and behind it stands {unit}",
