@@ -54,7 +54,7 @@ def _name_that_ends_so(unit: Unit, calculators: Iterable[Calculator[Any, Any]]) 
     for field in (*_fields_of_records(), *(field for one in calculators for field in _fields_of(one))):
         held = suffix_in(field.name, field.unit) or ""
         if field.name.endswith(unit.suffix) and field.unit != unit.name and len(held) < len(unit.suffix):
-            return f"the name {field.name} ends in its suffix {unit.suffix} already, and what it holds is not in {unit.name}"
+            return f"the name {field.name} ends in its suffix {unit.suffix}, and is not in {unit.name}"
     return None
 
 
