@@ -28,6 +28,12 @@ class DeclaredLines:
         """The first line of the plugin's module."""
         return Place(str(self._files[0]), 1) if self._files else Place()
 
+    @property
+    def docstring(self) -> str | None:
+        """What the module says it is for, empty where it says nothing; None where it cannot be read."""
+        tree = self._trees.get(self._files[0]) if self._files else None
+        return None if tree is None else ast.get_docstring(tree) or ""
+
     def calculator(self, name: str) -> Place:
         """Where a calculator is declared; the module, where its text does not say."""
         found = self._calculator_call(name)

@@ -5,10 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from bevelbook.examining.bounds import examine_bounds, examine_example_inside
 from bevelbook.examining.calling import Calls
 from bevelbook.examining.declared_lines import DeclaredLines
 from bevelbook.examining.flaw import Flaw, most_serious_first
+from bevelbook.examining.outside_range import examine_outside
 from bevelbook.examining.purity import Watch
+from bevelbook.examining.words import examine_names, examine_words
 from bevelbook.examining.worked_examples import examine_examples
 from bevelbook.plugin.calculator import Calculator
 
@@ -23,7 +26,13 @@ def examine(
     """
     declared = declared or DeclaredLines(_files_of(calculator))
     calls = Calls(calculator.owner, calculator.name, watch)
-    examine_examples(calculator, declared, calls)
+    examine_names(calculator, declared, calls)
+    examine_words(calculator, declared, calls)
+    examine_bounds(calculator, declared, calls)
+    gone_through = examine_examples(calculator, declared, calls)
+    if gone_through:
+        examine_example_inside(calculator, gone_through[0][0], declared, calls)
+        examine_outside(calculator, *gone_through[0], declared, calls)
     return most_serious_first(calls.flaws)
 
 

@@ -15,6 +15,7 @@ from bevelbook.examining.flaw import Flaw
 from bevelbook.examining.left_out_flaws import flaws_of_left_out
 from bevelbook.examining.purity import Watch
 from bevelbook.examining.target import Target
+from bevelbook.examining.words import examine_docstring
 from bevelbook.plugin.guard import CodeOwner
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.registry import GROUP, Registry, load, module_of_file
@@ -51,6 +52,8 @@ def look_at(
     own = [one.calculator for one in registry.calculators.values() if one.origin == origin]
     for hook in (registry.charts, registry.datasets):
         calls.make(f"bevelbook_{hook.__name__}", hook)
+    if own:
+        examine_docstring(declared, calls)
     looked.flaws += calls.flaws
     if not any(one.is_serious for one in calls.flaws):
         looked.flaws += flaws_of_left_out([one for one in registry.failures if one.origin == origin], declared)
