@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from shutil import copyfile, disk_usage
-from tempfile import TemporaryDirectory
+from shutil import copyfile, disk_usage, rmtree
+from tempfile import TemporaryDirectory, mkdtemp
 from time import monotonic
 from typing import Any, NamedTuple
 
@@ -38,11 +38,17 @@ _ROOM_BYTES = 2 * 1024**3
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Keep the folders of tests in memory where there is room: databases wait for the disk at each commit."""
+    """Keep the folders of tests in memory where there is room: databases wait for the disk at each commit.
+
+    What is known of examined plugins is kept in a folder of the tests.
+    """
     if "PYTEST_XDIST_WORKER" in os.environ:
         config.pluginmanager.register(_InOrder())
     if _MEMORY.is_dir() and os.access(_MEMORY, os.W_OK) and disk_usage(_MEMORY).free > _ROOM_BYTES:
         os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(_MEMORY))
+    kept = mkdtemp(prefix="bevelbook-tests-", dir=os.environ.get("PYTEST_DEBUG_TEMPROOT"))
+    config.add_cleanup(lambda: rmtree(kept, ignore_errors=True))
+    os.environ["XDG_CACHE_HOME"] = kept
 
 
 def pytest_runtest_setup() -> None:

@@ -60,10 +60,11 @@ class Session:
 
     @cached_property
     def loaded(self) -> Registry:
-        """The plugins, without a word about those that did not load."""
+        """The plugins, without a word about those that did not load or were left out."""
+        from bevelbook.examining.admit import admitted
         from bevelbook.plugin.registry import load
 
-        return load(folder=self.plugin_folder)
+        return load(folder=self.plugin_folder, admitted=admitted)
 
     @cached_property
     def registry(self) -> Registry:

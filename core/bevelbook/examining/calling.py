@@ -15,27 +15,27 @@ from bevelbook.plugin.guard import CodeOwner, one_line
 T = TypeVar("T")
 
 _WORDS: Final = {
-    "writes": ("it writes to a file ({})", "Return the numbers alone: what is kept, and where, is the program's."),
+    "writes": ("writes to a file ({})", "Return the numbers alone: what is kept, and where, is the program's."),
     "database": (
-        "it opens a database ({})",
+        "opens a database ({})",
         "Take what it needs as inputs: same_as= has one taken from a record. A check gets a reader.",
     ),
-    "process": ("it starts another program ({})", "Work it out in Python, or take the number as an input."),
+    "process": ("starts another program ({})", "Work it out in Python, or take the number as an input."),
     "network": (
-        "it uses the network ({})",
+        "uses the network ({})",
         "Take what it needs as an input, or bring it as a file with the plugin: at the track there is no network.",
     ),
     "clock": (
-        "it reads the clock ({})",
+        "reads the clock ({})",
         "Take the day or the time as an input: the same inputs have to give the same result next year.",
     ),
     "chance": (
-        "it draws random numbers ({})",
+        "draws random numbers ({})",
         "Leave them out, or draw from random.Random(1), which always draws the same.",
     ),
-    "thread": ("it starts a thread ({})", "Work it out in one go: what is left running is ended."),
+    "thread": ("starts a thread ({})", "Work it out in one go: what is left running is ended."),
     "prints": (
-        "it prints ({})",
+        "prints ({})",
         "Return what is to be said: in reasons, findings or the working. What it prints is seen by nobody.",
     ),
 }
@@ -98,9 +98,8 @@ class Calls:
     def flaw_of(self, seen: ImpureCall, part: str) -> Flaw:
         """The flaw that something done beside the work is."""
         what, remedy = _WORDS[seen.code]
-        in_part = f"{part}: " if part else ""
         place = Place(seen.file, seen.line)
-        return self.flaw(seen.code, f"{in_part}{what.format(seen.by)}", remedy, place, is_serious=seen.code in _SERIOUS)
+        return self.flaw(seen.code, f"{part} {what.format(seen.by)}", remedy, place, is_serious=seen.code in _SERIOUS)
 
 
 def _same(value: Any) -> Any:

@@ -26,11 +26,11 @@ class CallClock:
         self._began = 0.0
 
     def begin_all(self, seconds: float, longest_s: float) -> None:
-        self._ends, self._longest_s = monotonic() + seconds, longest_s
-        self.begin()
+        self._ends = monotonic() + seconds
+        self.begin(longest_s)
 
-    def begin(self) -> None:
-        self._began = monotonic()
+    def begin(self, longest_s: float) -> None:
+        self._began, self._longest_s = monotonic(), longest_s
         left = max(0.05, min(self._longest_s, self._ends - self._began))
         faulthandler.dump_traceback_later(left, exit=True, file=self._answers)
 
@@ -41,7 +41,7 @@ class CallClock:
     def find_spec(self, name: str, path: object = None, target: object = None) -> None:
         """Asked by Python for each module that is not loaded yet; the others find it."""
         if self._longest_s and monotonic() - self._began > 0.2:
-            self.begin()
+            self.begin(self._longest_s)
 
 
 def limit_memory(most_bytes: int) -> None:
@@ -71,7 +71,7 @@ def main() -> None:
 
     sys.path[:] = asked["path"]
     from bevelbook.examining import purity
-    from bevelbook.examining.looking import as_answer, look_at
+    from bevelbook.examining.looking import IMPORT, as_answer, look_at
     from bevelbook.examining.target import Target
 
     targets, beside = ([Target.from_held(one) for one in asked[name]] for name in ("targets", "beside"))
@@ -84,7 +84,7 @@ def main() -> None:
 
         def begun(part: str, calculator: str | None, number: int = number) -> None:
             tell(at=number, part=part, calculator=calculator)
-            clock.begin()
+            clock.begin(asked["import_s"] if part == IMPORT else asked["longest_s"])
 
         looked = look_at(target, beside, asked["passed_over"].get(str(number), ()), begun)
         if os.getpid() != process:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import PurePath
-from typing import Any, NamedTuple, Self
+from typing import Any, Final, NamedTuple, Self
+
+LEFT_OUT: Final = "left_out"
+"""The code of what the registry itself leaves out as it loads a plugin."""
 
 
 class Flaw(NamedTuple):
@@ -30,6 +33,11 @@ class Flaw(NamedTuple):
     def where(self) -> str:
         """The file, and the line where it is known; empty where neither is."""
         return ", line ".join(f"{one}" for one in (self.file, self.line) if one is not None)
+
+    @property
+    def leaves_plugin_out(self) -> bool:
+        """Whether the plugin may not even be imported."""
+        return self.is_serious and self.calculator is None and self.code != LEFT_OUT
 
     def in_words(self) -> str:
         """The same for a list of what was left out: the bare name of the file, never the folder."""

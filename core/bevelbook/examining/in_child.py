@@ -30,6 +30,7 @@ ALL_S: Final = 10.0
 LOADING_S: Final = 60.0
 MOST_BYTES: Final = 1 << 30
 """The address space of the process, of which the libraries take a third."""
+_ONE_THREAD: Final = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 _PATIENCE_S: Final = 5.0
 """How much later a process that does not end itself is ended."""
 _MOST_ENDS: Final = 8
@@ -88,6 +89,7 @@ def _asked(
         "beside": [one._asdict() for one in beside],
         "passed_over": {f"{place}": passed_over.get(number, []) for place, number in enumerate(left)},
         "longest_s": longest_s,
+        "import_s": IMPORT_S,
         "all_s": ALL_S,
         "loading_s": LOADING_S,
         "most_bytes": MOST_BYTES,
@@ -98,6 +100,7 @@ def _asked(
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
+            env={**_ONE_THREAD, **os.environ},
             start_new_session=True,
             creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
         )
@@ -158,7 +161,8 @@ def _flaw_of(ended: _Ended, target: Target, longest_s: float) -> Flaw:
     if ended.in_time:
         code, how, remedy = "ends", "ended the process in the middle of its work", "Leave out what ends the program."
     else:
-        code, how = "too_slow", f"took over {longest_s:g} s and was stopped"
+        seconds = IMPORT_S if ended.part == IMPORT else longest_s
+        code, how = "too_slow", f"took over {seconds:g} s and was stopped"
         remedy = "Have it come to an end soon: people wait for it."
     return Flaw(code, f"{whose}{ended.part} {how}", remedy, file, line, True, ended.calculator)
 

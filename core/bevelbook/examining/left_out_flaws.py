@@ -7,13 +7,17 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from bevelbook.examining.declared_lines import DeclaredLines
-from bevelbook.examining.flaw import Flaw
+from bevelbook.examining.flaw import LEFT_OUT, Flaw
 from bevelbook.plugin.registry import Failure
 
 _PLACE: Final = re.compile(r" \([^()]+\.py, line \d+\)$")
+_MEMORY: Final = re.compile(r"\b(raised|imported:) MemoryError")
+MEMORY: Final = "memory"
+"""The code of what wants too much memory as it is loaded: here that was refused, elsewhere it would be had."""
 _REMEDIES: Final = (
     ("SyntaxError", "Python cannot read the file: mend that line."),
     ("ModuleNotFoundError", "Install what it imports beside bevelbook, or leave that import out."),
+    ("MemoryError", "Have it do with less: a calculator may have 1 GB."),
     ("SystemExit", "Leave out what ends the program: the file is imported, not run."),
     ("is not a hook", "Write the hook's name as one of those."),
     ("lacks the @hookimpl mark", "Put @hookimpl on the line before that function."),
@@ -34,7 +38,7 @@ def flaws_of_left_out(failures: Iterable[Failure], declared: DeclaredLines) -> I
     for failure in failures:
         place = declared.named_in(failure.reason)
         yield Flaw(
-            "left_out",
+            MEMORY if _MEMORY.search(failure.reason) else LEFT_OUT,
             f"left out: {_PLACE.sub('', failure.reason).removesuffix('.')}",
             remedy_of(failure.reason),
             place.file,

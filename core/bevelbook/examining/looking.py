@@ -8,6 +8,7 @@ from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 from typing import Any, Final
 
+from bevelbook.declare.known_units import KNOWN
 from bevelbook.examining.calling import Calls
 from bevelbook.examining.declared_lines import DeclaredLines
 from bevelbook.examining.examine import examine
@@ -45,10 +46,11 @@ def look_at(
     for other in beside:
         if other != target:
             add(registry, other)
-    registry.failures.clear()
     origin, module = _origin_and_import(target)
     calls = Calls(CodeOwner("", origin), None, Watch(target.is_own, partial(_of_none, begun)))
     calls.make(IMPORT, partial(registry.add_from, module, origin))
+    calls.make("bevelbook_calculators", registry.take_offers)
+    registry.all_loaded()
     own = [one.calculator for one in registry.calculators.values() if one.origin == origin]
     for hook in (registry.charts, registry.datasets):
         calls.make(f"bevelbook_{hook.__name__}", hook)
@@ -62,6 +64,7 @@ def look_at(
             watch = Watch(target.is_own, partial(_of, begun, calculator.name))
             looked.flaws += examine(calculator, declared, watch)
             looked.calculators.append(calculator.name)
+    KNOWN.take(str(origin), ())
     return looked
 
 

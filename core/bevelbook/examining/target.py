@@ -41,7 +41,8 @@ class Target(NamedTuple):
 def target_of(origin: Origin) -> Target:
     """The plugin that came from there. Its files are looked up, and none of them is run."""
     if origin.distribution is None and origin.file.endswith(".py"):
-        return Target(origin.plugin, origin.file, True, files=(str(Path(origin.file).absolute()),))
+        file = str(Path(origin.file).absolute())
+        return Target(origin.plugin, file, True, files=(file,))
     files, package = _files_of(origin.file.partition(":")[0])
     return Target(origin.plugin, origin.file, False, origin.version, files, package)
 

@@ -4,11 +4,11 @@ working."""
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from functools import cache, partial
 from pathlib import Path
-from types import FunctionType, MethodType, ModuleType
+from types import FunctionType, MappingProxyType, MethodType, ModuleType
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
 
 import pluggy
@@ -18,6 +18,7 @@ from bevelbook.declare.known_units import HOOK as UNITS
 from bevelbook.declare.known_units import KNOWN
 from bevelbook.declare.units import Unit
 from bevelbook.plugin import guard, hookspecs
+from bevelbook.plugin.admitting import NOTHING_LEFT_OUT, Admitting, LeftOutOfPlugin, key_of
 from bevelbook.plugin.api import MARK, fault_of_version, version_said, why_not_imported
 from bevelbook.plugin.calculator import Calculator, Formula
 from bevelbook.plugin.guard import CodeOwner, fault_of_text, safe_repr
@@ -63,9 +64,11 @@ class Failure(NamedTuple):
 
 
 class LoadedFrom(NamedTuple):
-    """What another process has to load to have the same plugins: those installed, and those of a folder."""
+    """What another process has to load to have the same plugins: those installed, and those of a folder, without what
+    was left out, by the plugin's key."""
 
     folder: Path | None
+    left_out: Mapping[str, LeftOutOfPlugin] = MappingProxyType({})
 
 
 class Offered(NamedTuple):
@@ -118,6 +121,8 @@ class Registry:
         self._awaiting: list[Offered] = []
         self._charts_without_inputs: dict[str, str] = {}
         self.failures: list[Failure] = []
+        self.left_out: Mapping[str, LeftOutOfPlugin] = {}
+        """What examining the plugins left out, by their keys."""
 
     def calculator(self, name: str) -> Offered:
         """One calculator, or the one in its place. Raises UnknownNameError with near misses."""
@@ -199,8 +204,12 @@ class Registry:
         return [self.calculators[name].calculator for name in sorted(self.calculators)]
 
     def add_from(self, imported: Callable[[], object], origin: Origin) -> None:
-        """Register one plugin that has to be imported first. What it offers waits for :meth:`take_offers`, since it may
-        need the units of a plugin that comes later."""
+        """Register one plugin that has to be imported first; one that examining left out whole is not imported. What it
+        offers waits for :meth:`take_offers`, since it may need the units of a plugin that comes later."""
+        reason = self.left_out.get(key_of(origin), NOTHING_LEFT_OUT).whole
+        if reason is not None:
+            self.failures.append(Failure(origin, reason))
+            return
         if not origin.is_bundled:
             keep_apart()
         try:
@@ -502,8 +511,11 @@ class Registry:
         if not isinstance(offer, Calculator):
             self._note(origin, f"bevelbook_calculators returned {safe_repr(offer)}, which is not a Calculator")
             return
-        if fault := next(faults_of_units(offer), None):
-            self._note(origin, f"calculator {offer.name!r}: {fault}")
+        reason = self.left_out.get(key_of(origin), NOTHING_LEFT_OUT).calculators.get(offer.name)
+        if reason is None and (fault := next(faults_of_units(offer), None)):
+            reason = f"calculator {offer.name!r}: {fault}"
+        if reason is not None:
+            self._note(origin, reason)
             return
         offer.origin = origin
         self._put(Offered(offer, origin))
@@ -582,22 +594,30 @@ class Registry:
         return None
 
 
-def load(*, entry_points: Iterable[EntryPoint] | None = None, folder: Path | None = None) -> Registry:
+def load(
+    *, entry_points: Iterable[EntryPoint] | None = None, folder: Path | None = None, admitted: Admitting | None = None
+) -> Registry:
     """Build the registry from the installed entry points and, when named, from a folder of single .py files.
 
     What is bundled is loaded first, so that nothing else takes one of its names by accident; the files of tests in a
-    folder are left out.
+    folder are left out. ``admitted`` is asked about the other plugins before any of them is imported; without it, all
+    are.
     """
     registry = Registry()
-    if entry_points is None:
-        registry.loaded_from = LoadedFrom(folder and folder.absolute())
     found = [
         (Origin(one.name, one.value, one.dist), one) for one in (_installed() if entry_points is None else entry_points)
     ]
-    for origin, point in sorted(found, key=lambda one: (not one[0].is_bundled, one[0].plugin, one[0].file)):
-        registry.add_from(point.load, origin)
+    found.sort(key=lambda one: (not one[0].is_bundled, one[0].plugin, one[0].file))
+    plugins: list[tuple[Origin, Callable[[], object]]] = [(origin, point.load) for origin, point in found]
     if folder is not None:
-        _load_folder(registry, folder)
+        plugins += _in_folder(folder)
+    others = [origin for origin, _ in plugins if not origin.is_bundled]
+    if admitted is not None and others:
+        registry.left_out = admitted(others)
+    if entry_points is None:
+        registry.loaded_from = LoadedFrom(folder and folder.absolute(), registry.left_out)
+    for origin, imported in plugins:
+        registry.add_from(imported, origin)
     registry.take_offers()
     registry.all_loaded()
     return registry
@@ -657,12 +677,12 @@ def installed() -> tuple[EntryPoint, ...]:
     return _installed()
 
 
-def _load_folder(registry: Registry, folder: Path) -> None:
+def _in_folder(folder: Path) -> list[tuple[Origin, Callable[[], object]]]:
+    """The plugins of a folder: each with where it is from, and how it is imported."""
     if not folder.is_dir():
         raise DatabaseError("no such folder of plugins", code="no_folder", place=Place(str(folder)))
-    for file in sorted(folder.glob("*.py")):
-        if not file.name.startswith(OF_TESTS):
-            registry.add_from(partial(module_of_file, file), Origin(file.stem, str(file)))
+    files = [file for file in sorted(folder.glob("*.py")) if not file.name.startswith(OF_TESTS)]
+    return [(Origin(file.stem, str(file)), partial(module_of_file, file)) for file in files]
 
 
 def module_of_file(file: Path) -> ModuleType:

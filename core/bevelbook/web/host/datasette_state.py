@@ -14,6 +14,7 @@ from weakref import WeakKeyDictionary
 
 from bevelbook.card.procedure import Procedure, bundled_procedure
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.examining.admit import admitted
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.calculations import view_columns, view_names
@@ -128,7 +129,7 @@ class DatasetteState:
         if self._registry is not None:
             return self._registry
         folder = os.environ.get("BEVELBOOK_PLUGINS")
-        return load(folder=Path(folder) if folder else None)
+        return load(folder=Path(folder) if folder else None, admitted=admitted)
 
     @cached_property
     def _fields_of_results(self) -> dict[tuple[str, str], Field]:

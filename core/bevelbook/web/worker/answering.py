@@ -11,6 +11,7 @@ from typing import Any, Final
 from bevelbook.calculating.calculate import run
 from bevelbook.declare.errors import InputError, PluginFault
 from bevelbook.facts.impossible import leave_out_impossible
+from bevelbook.plugin.admitting import LeftOutOfPlugin, as_before
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.check import Reader
 from bevelbook.plugin.registry import load
@@ -34,7 +35,8 @@ class Answering:
 
     def __init__(self, given: Held) -> None:
         folder = given["folder"]
-        self._registry = load(folder=None if folder is None else Path(folder))
+        left_out = {key: LeftOutOfPlugin.from_held(held) for key, held in given["left_out"].items()}
+        self._registry = load(folder=None if folder is None else Path(folder), admitted=as_before(left_out))
         self._charts = {chart.name: chart for chart in self._registry.charts()}
         self._answers: dict[str, Callable[[Held], Held]] = {
             "chart": self._chart_rows,

@@ -172,7 +172,8 @@ class CalculatingProcess(AnsweringProcess):
 
     def __init__(self, loaded: LoadedFrom, longest_s: float = LONGEST_S, most_bytes: int = MOST_BYTES) -> None:
         folder = None if loaded.folder is None else str(loaded.folder)
-        super().__init__("bevelbook.web.worker.answering:Answering", {"folder": folder}, longest_s, most_bytes)
+        given = {"folder": folder, "left_out": dict(loaded.left_out)}
+        super().__init__("bevelbook.web.worker.answering:Answering", given, longest_s, most_bytes)
 
 
 def _kill(running: subprocess.Popen[bytes]) -> None:
