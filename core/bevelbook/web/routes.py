@@ -15,6 +15,7 @@ from bevelbook.web.host.addresses import place_of_rows
 from bevelbook.web.host.arguments import Takes, given_in, refuse_odd
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.odd_requests import READING_METHODS
+from bevelbook.web.host.open_api import open_api
 from bevelbook.web.host.other_addresses import databases, robots, threads
 from bevelbook.web.host.page import ENTER, OF_DATABASE, Answer, EntryPage, Page
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
@@ -24,6 +25,7 @@ NOT_OF_DATASETTE: Final = r"(?!query([./]|$))" if HAS_SQL_PAGE else ""
 """Datasette's own page below ``/DATABASE/-/``, where it has one."""
 _INSTANCE: Final[tuple[tuple[str, Answer], ...]] = (
     (r"^/-/databases(\.(?P<format>json))?$", databases),
+    (r"^/-/openapi\.json$", open_api),
     (r"^/-/threads(\.(?P<format>json))?$", threads),
     (rf"^/-/{ENTER}/{weekend.PAGE.name}$", weekend.PAGE.answer),
 )

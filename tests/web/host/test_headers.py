@@ -27,6 +27,7 @@ OURS = {
     "/team/-/nothing": 404,
     "/team/nothing": 404,
     "/team/-/diff/none": 404,
+    "/team/-/calc/none.json": 404,
     "/team/builds.json?_where=1=1": 403,
     "/team/builds?_sort=none": 400,
     "/-/static-plugins/bevelbook/bevelbook.css": 200,
@@ -47,6 +48,7 @@ ELSEWHERE = {
     "/-/logout": 302,
     "/-/permissions": 403,
     "/-/databases.json": 200,
+    "/-/openapi.json": 200,
 }
 """Of Datasette's own, and of nobody's."""
 EVERYWHERE = {

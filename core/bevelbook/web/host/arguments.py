@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any, Final, NamedTuple
 from urllib.parse import unquote_to_bytes
 
+from bevelbook.declare.errors import near_misses
 from bevelbook.declare.printable import printable
 from bevelbook.web.host.private_datasette import Base400
 
@@ -19,9 +20,14 @@ _LISTED: Final = 40
 
 
 class OddArgument(Base400):  # type: ignore[misc]
-    """An argument of an address that is not taken there."""
+    """An argument of an address that is not taken there: its name, and what it may have meant."""
 
     status = 400
+
+    def __init__(self, words: str, name: str | None = None, remedy: str | None = None) -> None:
+        super().__init__(words)
+        self.name = name
+        self.remedy = remedy
 
 
 class Argument(NamedTuple):
@@ -109,14 +115,17 @@ def refuse_odd(given: Given, takes: Sequence[Argument]) -> None:
 def refuse_value(one: Argument, value: str) -> None:
     """Raises OddArgument where an argument has a value that it does not take."""
     if (value.strip() and not one.fits(value)) or (one.is_needed and not value.strip()):
-        raise OddArgument(f"The argument {_shown(one.name, value)} of the address is not taken: it takes {one.takes}.")
+        raise OddArgument(
+            f"The argument {_shown(one.name, value)} of the address is not taken: it takes {one.takes}.", one.name
+        )
 
 
 def twice(name: str, first: str, second: str) -> OddArgument:
     """The refusal of an argument that is there more than once."""
     return OddArgument(
         f"The argument {_short(name)} is in the address more than once: {_shown(name, first)} and "
-        f"{_shown(name, second)}. It is taken once."
+        f"{_shown(name, second)}. It is taken once.",
+        name,
     )
 
 
@@ -126,7 +135,9 @@ def not_taken(name: str, value: str, names: Sequence[str], beside: str = "") -> 
     taken = " and ".join(part for part in (beside, listed) if part)
     return OddArgument(
         f"The argument {_shown(name, value)} of the address is not known here: "
-        f"{f'this page takes {taken}' if taken else 'this page takes none'}."
+        f"{f'this page takes {taken}' if taken else 'this page takes none'}.",
+        name,
+        near_misses(name, names) or None,
     )
 
 

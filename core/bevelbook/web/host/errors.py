@@ -10,6 +10,7 @@ from typing import Any
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.store.sqlite_errors import explained
 from bevelbook.web.host.addresses import database_at, entry_page_at
+from bevelbook.web.host.answers_to_programs import more_as_data
 from bevelbook.web.host.answers_to_scripts import fault_answer, wants_answer
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.odd_requests import READING_METHODS, status_of_odd_request, words_of_refused_argument
@@ -76,7 +77,7 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
         answered.headers |= headers
         return answered
     if request.path.partition("?")[0].endswith(".json"):
-        answer = {"ok": False, "error": message, "status": status, "title": title}
+        answer = {"ok": False, "error": message, "status": status, "title": title, **more_as_data(exception, status)}
         return Response.json(answer, status=status, headers=headers)
     template = template_environment(datasette).select_template([f"{status}.html", "bevelbook:error.html"])
     context = {

@@ -24,6 +24,7 @@ from bevelbook.display.format import format_number, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
+from bevelbook.web.host.answers_to_programs import JSON_ENDING, refused_program
 from bevelbook.web.host.arguments import Argument, any_text
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import NAME, Page
@@ -123,6 +124,8 @@ async def calc(request: Any, datasette: Any) -> Any:
     """One calculator: form, result, working, range, sources, cautions and chart."""
     from datasette.utils.asgi import NotFound
 
+    if request.url_vars["name"].endswith(JSON_ENDING):
+        return await _as_data(datasette, request)
     page = await page_request(datasette, request)
     await look_at_charts(page.registry)
     try:
@@ -175,6 +178,7 @@ async def calc(request: Any, datasette: Any) -> Any:
         opened=found.opened,
         answer=_answer(page, one, result, texts, found.subjects) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
+        as_data=page.links.page(f"calc/{one.name}{JSON_ENDING}", **{FOR: named, **texts}),
         charts=[
             await drawn_meanwhile(chart, page.registry, asked_rows, given)
             for chart in charts_of(page.registry, one.name)
@@ -188,6 +192,28 @@ async def calc(request: Any, datasette: Any) -> Any:
         answer.status = HTTPStatus.SERVICE_UNAVAILABLE
         answer.headers["Retry-After"] = str(COME_AGAIN_AFTER_S)
     return answer
+
+
+async def _as_data(datasette: Any, request: Any) -> Any:
+    """The same for a program: the result as the command line prints it with its option for programs."""
+    from datasette.utils.asgi import Response
+
+    page = await page_request(datasette, request)
+    try:
+        one = page.registry.calculator(_named(request.url_vars)).calculator
+        texts = _texts(page, one)
+        found = await page.ask(calc_page_of, one, page.given(FOR), texts)
+        result = await worked_out(page.registry, one, Binder(one, texts).bind(found.known))
+    except BevelbookError as fault:
+        return refused_program(fault)
+    opened = {"opened": found.opened} if found.opened else {}
+    said = {"invented": state_of(datasette).is_invented(page.team.name)} | result.as_dict() | opened
+    return Response.json(said, headers={"Cache-Control": "no-cache"})
+
+
+def _named(places: Mapping[str, str | None]) -> str:
+    """The name of the calculator in the address."""
+    return str(places["name"]).removesuffix(JSON_ENDING)
 
 
 def _texts(page: PageRequest, one: Calculator[Any, Any]) -> Texts:
@@ -343,7 +369,7 @@ def _example(one: Calculator[Any, Any]) -> dict[str, Any]:
 
 def _takes(datasette: Any, places: Mapping[str, str | None]) -> Sequence[Argument]:
     """The inputs of the calculator, and the record that the rest is taken from; the page refuses an unknown one."""
-    offered = state_of(datasette).registry.in_force(str(places["name"]))
+    offered = state_of(datasette).registry.in_force(_named(places))
     inputs = () if offered is None else offered.calculator.inputs
     return (any_text(FOR), *(any_text(one.name)._replace(may_repeat=one.kind == "listing") for one in inputs))
 
