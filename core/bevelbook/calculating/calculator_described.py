@@ -26,7 +26,6 @@ def calculator_described(offered: Offered) -> dict[str, Any]:
         "purpose": calculator.purpose,
         "version": calculator.version,
         "replaces": calculator.replaces,
-        "replaces": calculator.replaces,
         "plugin": origin.plugin,
         "package": origin.package,
         "package_version": origin.version,

@@ -15,6 +15,7 @@ from bevelbook.web.worker.stopped import CalculatorStopped
 
 JSON_ENDING: Final = ".json"
 NO_CALCULATOR: Final = "unknown_calculator"
+_LISTED: Final = "/-/openapi.json lists them all."
 _CODES: Final = {403: "not_allowed", 404: "no_page", 405: "no_method", 500: "server_failed"}
 """Of a status that nothing else explains."""
 
@@ -36,7 +37,7 @@ def fault_as_data(fault: BevelbookError) -> dict[str, Any]:
     if isinstance(fault.place.file, str):
         said["file"] = PurePath(fault.place.file).name
     if isinstance(fault, UnknownNameError):
-        said["remedy"] = fault.near or None
+        said["remedy"] = fault.near or (_LISTED if fault.code == NO_CALCULATOR else None)
     return {"ok": False, "status": int(status_of(fault)), **said}
 
 
