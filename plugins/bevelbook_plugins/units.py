@@ -75,7 +75,7 @@ UNITS: Final = (
         pi / 30,
         "_per_min",
         exact="1/min /min min-1",
-        any_case="rpm r/min rev/min revs/min turns/min turns·a·minute turns·per·minute",
+        any_case="rpm r/min rev/min revs/min turns/min turns·per·minute",
         ucum="/min",
         decimals=0,
         source=MECHANICS,

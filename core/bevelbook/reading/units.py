@@ -259,7 +259,7 @@ def _refused_for_plain(about: str, text: str) -> UnitError:
             f"{shown(text)} stands behind a share, and {about} without a unit is needed",
             code="unit_not_allowed",
             wanted="the number alone",
-            remedy="Leave the sign out if the number is meant as it stands; 36 % as a number is 0.36.",
+            remedy="Leave the sign out if the number is meant as it stands; a share is written as 0.05 for 5 %.",
         )
     others = [KNOWN.by_name[other].about for other in quantities_named(text)]
     said = f"{shown(text)} is a unit of {others[0]}" if others else f"there is no unit {shown(text)}"
