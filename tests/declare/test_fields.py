@@ -11,6 +11,7 @@ from bevelbook.declare.fields import (
     Field,
     choice,
     field_of,
+    is_of_fields,
     listing,
     quantity,
     record,
@@ -80,6 +81,41 @@ def test_a_name_and_its_unit_have_to_agree(name: str, unit: str) -> None:
 def test_an_annotation_without_a_specifier_is_refused() -> None:
     with pytest.raises(DeclarationError, match="without a specifier"):
         record(type("Bad", (), {"__annotations__": {"mass_g": float}, "mass_g": 1.0}))
+
+
+def test_a_record_is_its_fields_alone_and_to_make_one_runs_no_other_code() -> None:
+    with pytest.raises(DeclarationError, match="Own has __init__ of its own: a record is its fields alone"):
+
+        @record
+        class Own:
+            mass_g: float = quantity("g", "Mass")
+
+            def __init__(self, **values: object) -> None: ...
+
+    with pytest.raises(DeclarationError, match="Below is made of Item: a record stands alone; write its fields out"):
+
+        @record
+        class Below(Item):
+            day: str = text("Day")
+
+    with pytest.raises(DeclarationError, match="Untyped has mass_g without a type"):
+
+        @record
+        class Untyped:
+            mass_g = quantity("g", "Mass")
+
+    @record
+    class WithMethods:
+        mass_g: float = quantity("g", "Mass")
+
+        @property
+        def double_g(self) -> float:
+            return 2 * self.mass_g
+
+    assert WithMethods(mass_g=2.0).double_g == 4.0
+    assert is_of_fields(WithMethods)
+    assert not is_of_fields(type("Subclass", (WithMethods,), {}))
+    assert not is_of_fields(dict)
 
 
 def test_the_longest_suffix_counts() -> None:

@@ -139,6 +139,7 @@ def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> 
         ({"worked": ()}, "no worked example"),
         ({"sources": ()}, "no source"),
         ({"given": object}, "not a record"),
+        ({"given": type("Below", (WithWord,), {})}, "not a record: it has to be made by @record, and no subclass"),
         ({"answer": "x"}, "is not an output"),
         ({"one_of": (OneOf((("nothing",),)),)}, "is not an input"),
         ({"read_now": ("nothing",)}, "read_now names nothing, which is not an input"),

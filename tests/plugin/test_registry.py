@@ -74,6 +74,7 @@ def test_a_plugin_file_in_a_named_folder_is_loaded(folder: Callable[..., Registr
         (GOOD.replace('return [calculator("doubling")]', "return 3"), "raised TypeError"),
         (GOOD.replace('[calculator("doubling")]', "[3]"), "which is not a Calculator"),
         (GOOD.replace('calculator("doubling")', 'calculator("Not A Name")'), "lower-case words joined by hyphens"),
+        (GOOD.replace("return Calculator(", "return type('Own', (Calculator,), {})("), "which is not a Calculator"),
         (GOOD.replace("version=1", "version=0"), "whole number from 1"),
         (GOOD.replace('double_g: float = quantity("g"', 'double_g: float = quantity("mg"'), "its name says g"),
         (GOOD.replace('answer="double_g"', 'answer="triple_g"'), "is not an output"),

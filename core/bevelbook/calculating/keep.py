@@ -31,6 +31,8 @@ from bevelbook.store.lookup import find_id, label_of
 PAIR: Final = 2
 PLACES: Final = (FORECAST_POSITION, "run_diffs.position")
 """The origins of an input that takes where the diff is in the car."""
+FAULTS_TOLD_APART: Final = 20
+"""Reasons of a batch up to which a plugin's failures are counted by how it failed: that may name a value."""
 ALIKE_REMEMBERED: Final = 4096
 """Results that a batch caches for records with the same inputs, a few kilobytes each at most."""
 
@@ -218,6 +220,8 @@ def batch(
                 encoded = encode(known | listed) if listed else encode_cached(tuple(known.items()))
             except (InputError, PluginFault) as fault:
                 reason = in_terms_of(naming, fault.what)
+                if isinstance(fault, PluginFault) and len(left_out) < FAULTS_TOLD_APART:
+                    reason = f"{reason}: {fault.how}"
                 left_out[reason] = left_out.get(reason, 0) + 1
                 if isinstance(fault, PluginFault):
                     first_fault = first_fault or fault

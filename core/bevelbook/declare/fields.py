@@ -14,7 +14,7 @@ counts.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Final, Literal, NamedTuple, TypedDict, TypeVar, Unpack, cast, dataclass_transform, overload
 
 from bevelbook.declare.errors import DeclarationError
@@ -27,6 +27,23 @@ SheetTime = Literal["day", "before", "coming in", "laps", "driving", "after"]
 
 LARGEST: Final = 1e12
 """No number about a diff is larger, in any unit: the bound of a field without a physical bound of its own."""
+_NO_BEHAVIOUR: Final = frozenset(
+    {
+        "__annotate__",
+        "__annotate_func__",
+        "__annotations__",
+        "__annotations_cache__",
+        "__dict__",
+        "__doc__",
+        "__firstlineno__",
+        "__module__",
+        "__qualname__",
+        "__slots__",
+        "__static_attributes__",
+        "__weakref__",
+    }
+)
+"""Special names that every class has."""
 SMALLEST: Final = 1e-12
 """No number about a diff except 0 is closer to 0."""
 
@@ -459,10 +476,16 @@ def field_of(one: object, name: str) -> Field:
 def record(cls: type[T]) -> type[T]:
     """Make a frozen, keyword-only, slotted class of the declared fields.
 
-    Raises DeclarationError when an annotation has no specifier or a name and its unit disagree. A unit that is not
-    known may be one of the same plugin: it is looked at when the registry takes the calculator.
+    It is its fields alone: to make one, to compare two and to print one runs no code of whoever declares it. Methods
+    and properties of other names may be added.
+
+    Raises DeclarationError when an annotation has no specifier, a name and its unit disagree, or the class is more than
+    its fields. A unit that is not known may be one of the same plugin: it is looked at when the registry takes the
+    calculator.
     """
     declared: dict[str, Any] = dict(cls.__dict__)
+    for fault in _more_than_fields(cls, declared):
+        raise DeclarationError(f"{cls.__name__} {fault}", code="record_not_of_fields")
     fields = tuple(_named(cls, name, type_, declared.get(name)) for name, type_ in cls.__annotations__.items())
     body = {key: value for key, value in declared.items() if key not in cls.__annotations__}
     body.pop("__dict__", None)
@@ -472,6 +495,27 @@ def record(cls: type[T]) -> type[T]:
     made: Any = type(cls.__name__, (Record,), body)
     made._slots = tuple((field.name, field.default, getattr(made, field.name).__set__) for field in fields)
     return cast("type[T]", made)
+
+
+def is_of_fields(cls: type[Any]) -> bool:
+    """Whether a class was made by :func:`record`, and is nothing more."""
+    return type(cls) is type and cls.__bases__ == (Record,) and not next(_own_behaviour(vars(cls)), None)
+
+
+def _more_than_fields(cls: type[Any], declared: dict[str, Any]) -> Iterator[str]:
+    if cls.__bases__ != (object,) or type(cls) is not type:
+        named = ", ".join(base.__name__ for base in cls.__bases__ if base is not object) or type(cls).__name__
+        yield f"is made of {named}: a record stands alone; write its fields out"
+    for name in _own_behaviour(declared):
+        yield f"has {name} of its own: a record is its fields alone; do that in a function"
+    for name, value in declared.items():
+        if isinstance(value, Declared) and name not in cls.__annotations__:
+            yield f"has {name} without a type; write {name}: ... = ..."
+
+
+def _own_behaviour(declared: Mapping[str, object]) -> Iterator[str]:
+    """The special names of a class that Python or :func:`record` does not put there."""
+    return (name for name in declared if name[:2] == name[-2:] == "__" and name not in _NO_BEHAVIOUR)
 
 
 def _named(cls: type[Any], name: str, type_: object, declared: object) -> Field:

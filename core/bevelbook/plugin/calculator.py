@@ -25,7 +25,7 @@ from bevelbook.declare.sources import Source
 from bevelbook.plugin import guard
 from bevelbook.plugin.declared import fault_of_version, faults_of_example, faults_of_fields
 from bevelbook.plugin.elsewhere import Elsewhere
-from bevelbook.plugin.guard import CodeOwner, fault_of_text, plain_text, text_taken, texts_taken
+from bevelbook.plugin.guard import CodeOwner, fault_of_text, plain_text, safe_repr, text_taken, texts_taken
 from bevelbook.plugin.odd_inputs import looking_at_inputs
 from bevelbook.plugin.on_bench import OnBench, passes_taken, waits_taken
 from bevelbook.plugin.origin import Origin
@@ -422,7 +422,7 @@ class Calculator(Formula[G, F]):
             yield "it names no source"
         for side in (self.given, self.found):
             if not fields_of(side):
-                yield f"{side!r} is not a record"
+                yield f"{safe_repr(side)} has no fields"
         if sum(field.kind == "listing" for field in fields_of(self.found)) > 1:
             yield "more than one listing comes out"
         if any(field.required for field in _listings(self.given)[1:]):

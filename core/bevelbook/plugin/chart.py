@@ -72,7 +72,7 @@ def fault_of_chart(offer: object) -> str | None:
     >>> fault_of_chart(3)
     '3, which is not a Chart'
     """
-    if not isinstance(offer, Chart):
+    if type(offer) is not Chart:
         return f"{safe_repr(offer)}, which is not a Chart"
     if not isinstance(offer.name, str) or not _NAME.fullmatch(offer.name):
         return f"a Chart named {safe_repr(offer.name)}: lower-case words joined by hyphens are wanted"

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from math import isfinite
 from typing import Any
 
-from bevelbook.declare.fields import REQUIRED, Field, fields_of
+from bevelbook.declare.fields import REQUIRED, Field, fields_of, is_of_fields
 from bevelbook.declare.sources import Source
 from bevelbook.plugin.guard import fault_of_text, safe_repr
 from bevelbook.plugin.returned_values import LARGEST_WHOLE, VERDICTS
@@ -28,6 +28,8 @@ def fault_of_version(version: object) -> str | None:
 
 def faults_of_fields(side: type[Any]) -> Iterator[str]:
     """Faults in the fields of a record, and of its listing's items, that could not be kept or shown."""
+    if not is_of_fields(side):
+        yield f"{safe_repr(side)} is not a record: it has to be made by @record, and no subclass of one"
     for field in fields_of(side):
         yield from (f"{field.name}: {fault}" for fault in _faults_of_field(field))
         if field.item is not None:

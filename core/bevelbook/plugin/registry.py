@@ -508,7 +508,7 @@ class Registry:
         KNOWN.take(str(origin), taken)
 
     def _take_calculator(self, offer: object, origin: Origin) -> None:
-        if not isinstance(offer, Calculator):
+        if type(offer) is not Calculator:
             self._note(origin, f"bevelbook_calculators returned {safe_repr(offer)}, which is not a Calculator")
             return
         reason = self.left_out.get(key_of(origin), NOTHING_LEFT_OUT).calculators.get(offer.name)

@@ -6,6 +6,7 @@ text or number of a plugin's own subclass, which may fail when printed, becomes 
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterable
 from functools import lru_cache
 from math import isfinite
@@ -169,6 +170,7 @@ def _plain_listing(field: Field, values: object) -> object:
 
 
 def _plain_number(field: Field, value: object) -> int | float:
+    value = _python_number(value)
     if isinstance(value, int) and not isinstance(value, bool):
         whole = value if type(value) is int else int.__int__(value)
         if abs(whole) > LARGEST_WHOLE:
@@ -181,3 +183,13 @@ def _plain_number(field: Field, value: object) -> int | float:
     if not isfinite(number):
         raise NotFinite(f"no finite {field.words} ({field.name}={number})")
     return number
+
+
+def _python_number(value: object) -> object:
+    """A number of numpy as the number of Python that it is; anything else as it is. numpy is not loaded for it."""
+    numpy = sys.modules.get("numpy")
+    if numpy is None or not isinstance(value, numpy.generic):
+        return value
+    if isinstance(value, numpy.integer):
+        return int(value)
+    return float(value) if isinstance(value, numpy.floating) else value
