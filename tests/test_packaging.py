@@ -40,7 +40,13 @@ def test_the_wheel_installs_three_names_and_nothing_else(built: Path) -> None:
 def test_the_wheel_carries_what_is_no_python(built: Path) -> None:
     (wheel,) = built.glob("*.whl")
     names = zipfile.ZipFile(wheel).namelist()
-    for wanted in ("bevelbook/store/steps/0001.sql", "bevelbook_datasets/silicone_grades.csv", "bevelbook/py.typed"):
+    for wanted in (
+        "bevelbook/store/steps/0001.sql",
+        "bevelbook_datasets/silicone_grades.csv",
+        "bevelbook/py.typed",
+        "bevelbook/new_plugin/test_of_syringe_mark.txt",
+        "bevelbook/new_plugin/package/pyproject.txt",
+    ):
         assert wanted in names
 
 

@@ -39,7 +39,7 @@ def test_a_new_file_works_and_the_printed_calculation_runs(bevelbook: Run) -> No
     done = bevelbook(*calculation)
     assert (done.code, done.err) == (0, "")
     assert done.out.startswith("Tyre age\nok: draw 4.00 cm³")
-    assert pages == ["--plugins", "mine", "serve"]
+    assert pages == ["serve", "--plugins", "mine"]
 
 
 def test_nothing_is_replaced(bevelbook: Run) -> None:
@@ -60,7 +60,7 @@ def test_a_bad_name_is_refused_with_the_whole_command_to_type(bevelbook: Run) ->
 
 def test_the_database_that_was_named_goes_along_to_the_pages(bevelbook: Run) -> None:
     made = bevelbook("--db", "sunday.db", "plugin", "new", "tyre-age", "--json")
-    assert made.json["next"][-1] == "bevelbook --plugins . --db sunday.db serve"
+    assert made.json["next"][-1] == "bevelbook --db sunday.db serve --plugins ."
     assert made.json["written"] == ["tyre_age.py", "test_tyre_age.py"]
 
 

@@ -7,7 +7,7 @@ from typing import Any, Final, NamedTuple
 
 import click
 
-from bevelbook.cli.copied_commands import name_database
+from bevelbook.cli.copied_commands import name_database, name_plugins
 from bevelbook.cli.how_much_is_said import be_quiet, show_tracebacks
 from bevelbook.manual.commands import OPTIONS
 
@@ -52,6 +52,8 @@ class GlobalOption(click.Option):
             raise click.UsageError(f"Give {self.called} once: it was given as {held!r} and as {value!r}.", ctx)
         if self.called == "--db":
             name_database(held)
+        elif self.called == "--plugins":
+            name_plugins(held)
         elif self.called == "--quiet":
             be_quiet(True)
         elif self.called == "--debug":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.cli.copied_commands import name_database
+from bevelbook.cli.copied_commands import name_database, name_plugins
 
 _QUIET: Final[list[bool]] = []
 _TRACEBACKS: Final[list[bool]] = []
@@ -13,6 +13,7 @@ _TRACEBACKS: Final[list[bool]] = []
 def begin_anew() -> None:
     """Have nothing hold any more that was asked for before."""
     name_database(None)
+    name_plugins(None)
     be_quiet(False)
     show_tracebacks(False)
 

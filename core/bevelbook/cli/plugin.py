@@ -81,8 +81,8 @@ def _next_commands(names: PluginNames, file: Path) -> list[str]:
     tried = " ".join(["calc", names.calculator, *map(in_command, _TRIED)])
     return [
         f"bevelbook plugin check {in_command(str(file))}",
-        f"bevelbook --plugins {folder} {tried}",
-        with_database("bevelbook serve").replace("bevelbook", f"bevelbook --plugins {folder}", 1),
+        f"bevelbook {tried} --plugins {folder}",
+        with_database(f"bevelbook serve --plugins {folder}"),
     ]
 
 

@@ -35,7 +35,7 @@ def own_calculator_page() -> ManualPage:
                         "Two files are in the folder mine now: tyre_age.py, the calculator, and test_tyre_age.py, its "
                         "test. As it stands it answers where to stop the plunger of a syringe. Try it:"
                     ),
-                    CommandLine('bevelbook --plugins mine calc tyre-age --oil-mass "1.5 g"'),
+                    CommandLine('bevelbook calc tyre-age --oil-mass "1.5 g" --plugins mine'),
                     Paragraph("It says ok: 1.5 g of oil are 1.55 cm³, and a fill is within 0.05 g."),
                 ),
             ),
@@ -49,7 +49,7 @@ def own_calculator_page() -> ManualPage:
                     CommandLine(LINE_BEFORE),
                     Paragraph("Make it this one, save the file, and ask again:"),
                     CommandLine(LINE_AFTER),
-                    CommandLine('bevelbook --plugins mine calc tyre-age --oil-mass "1.5 g"'),
+                    CommandLine('bevelbook calc tyre-age --oil-mass "1.5 g" --plugins mine'),
                     Paragraph("Now it says caution: that fill may be 3.2 % off. The limit in the chart moves along."),
                 ),
             ),
@@ -72,20 +72,20 @@ def own_calculator_page() -> ManualPage:
                     Paragraph(
                         "In a book to play with; with your own leave the first three out and name it after --db:"
                     ),
-                    CommandLine("bevelbook --db try.db new"),
-                    CommandLine("bevelbook --db try.db record diff label=rear-a"),
-                    CommandLine("bevelbook --db try.db record build diff=rear-a built_on=2026-05-03 oil_mass=1.5g"),
-                    CommandLine("bevelbook --db try.db --plugins mine calc tyre-age --for rear-a/1 --keep"),
+                    CommandLine("bevelbook new --db try.db"),
+                    CommandLine("bevelbook record diff label=rear-a --db try.db"),
+                    CommandLine("bevelbook record build diff=rear-a built_on=2026-05-03 oil_mass=1.5g --db try.db"),
+                    CommandLine("bevelbook calc tyre-age --for rear-a/1 --keep --db try.db --plugins mine"),
                     Paragraph(
-                        "The oil came from the build, since its line in the file says same_as. With --plugins mine in "
-                        "front of record too, each new build has its result kept at once: the file says kept_after."
+                        "The oil came from the build, since its line in the file says same_as. With --plugins mine "
+                        "behind record too, each new build has its result kept at once: the file says kept_after."
                     ),
                 ),
             ),
             Section(
                 "5. See it",
                 (
-                    CommandLine("bevelbook --db try.db --plugins mine serve"),
+                    CommandLine("bevelbook serve --db try.db --plugins mine"),
                     Paragraph(
                         "Open the address that it prints. Calculators lists yours: its page has the form, the worked "
                         "example, the chart and the sources. What was kept is in the table calc_tyre_age, the marks in "
