@@ -4,17 +4,25 @@ from __future__ import annotations
 
 import inspect
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from importlib import import_module
 from pathlib import Path
 
+from bevelbook.manual.contents import Entries, Paragraph
+from bevelbook.manual.docstrings import blocks_of, example_of
 from bevelbook.manual.glossary import GLOSSARY
+from bevelbook.manual.hooks import names_to_import, signature_of
 from bevelbook.manual.tables import PROMISE, PROMISED, listed
 from bevelbook.plugin import hookspecs
 from bevelbook.plugin.api import API_VERSION, DEPRECATED
 from bevelbook.plugin.registry import HOOKS
 
 ROOT = Path(__file__).parent.parent
+OWN_SECTION = {
+    "bevelbook_checks": "Add a check",
+    "bevelbook_charts": "Add a chart",
+}
+"""The hooks whose example stands in a section that says more of them."""
 
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -41,14 +49,39 @@ def promise() -> str:
 
 
 def hooks() -> str:
-    """Every hook with its line of explanation."""
-    rows = [(f"`{signature_of(name)}`", _first_line(getattr(hookspecs, name))) for name in HOOKS]
-    return table(("hook", "what it gives"), rows)
+    """Every hook from its docstring, with the bundled plugins that use it; the example of each that has a section of
+    its own stands there."""
+    parts = []
+    for name in HOOKS:
+        hook = getattr(hookspecs, name)
+        users = ", ".join(f"`{one}`" for one in bundled_users(name))
+        parts += [f"### `{signature_of(name)}`", "", *_prose(hook), f"Bundled: {users}.", ""]
+        parts += [f'Example: see "{OWN_SECTION[name]}".', ""] if name in OWN_SECTION else [example(name), ""]
+    return "\n".join(parts).rstrip()
 
 
-def signature_of(hook: str) -> str:
-    """A hook as it is written: its name with the names of its arguments."""
-    return f"{hook}({', '.join(inspect.signature(getattr(hookspecs, hook)).parameters)})"
+def example(hook: str) -> str:
+    """The files of the example in the docstring of a hook."""
+    parts = []
+    for file in example_of(getattr(hookspecs, hook)):
+        language = file.name.rpartition(".")[2] or "python"
+        parts += [f"Beside it `{file.name}`:", ""] if file.name else []
+        parts += [f"```{language}\n{file.text}```", ""]
+    return "\n".join(parts).rstrip()
+
+
+def names() -> str:
+    """Every name that a plugin may import, with the first sentence of its docstring."""
+    return table(("name", "what it is"), ((f"`{one.name}`", one.summary) for one in names_to_import().values()))
+
+
+def _prose(hook: object) -> Iterator[str]:
+    """A docstring without its example."""
+    for block in blocks_of(inspect.getdoc(hook) or ""):
+        if isinstance(block, Paragraph) and not block.text.endswith(":"):
+            yield from (block.text, "")
+        elif isinstance(block, Entries):
+            yield from (*(f"- `{one.term}`: {one.words}" for one in block.entries), "")
 
 
 def bundled_users(hook: str) -> list[str]:
@@ -67,7 +100,3 @@ def deprecations() -> str:
     """What of the façade is deprecated or gone."""
     rows = [(f"`{one.name}`", one.since, one.gone_in, one.instead) for one in DEPRECATED.values()]
     return table(("name", "deprecated since", "gone in", "instead"), rows) if rows else "Nothing is deprecated."
-
-
-def _first_line(function: object) -> str:
-    return (inspect.getdoc(function) or "").splitlines()[0]

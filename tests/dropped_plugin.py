@@ -1,4 +1,4 @@
-"""One file with a calculator, a chart, a check and a table that nobody bundles, as somebody drops it into a folder.
+"""One file with a unit, a calculator, a chart, a check and a table that nobody bundles, dropped into a folder.
 
 Invented for tests: how many pushes of a small syringe put the oil in, and how the scale climbs.
 """
@@ -8,6 +8,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
+from bevelbook.declare.known_units import KNOWN
+from bevelbook.plugin.registry import Registry
+
 NAME: Final = "pushes"
 TITLE: Final = "Pushes of the syringe"
 PLUGIN: Final = """
@@ -15,10 +18,9 @@ from math import ceil
 from pathlib import Path
 
 from bevelbook import (
-    Calculator, CardLine, Chart, Curve, Judgement, OnCard, Source, Worked, about_build, hookimpl, listing, quantity,
-    record, whole,
+    Calculator, CardLine, Chart, Curve, DataSet, Judgement, OnCard, Source, Unit, Worked, about_build, hookimpl,
+    listing, quantity, record, whole,
 )
-from bevelbook.reference import DataSet
 
 ARITHMETIC = Source("computed", "1.86 g in pushes of 0.5 g are three whole ones and one of 0.36 g")
 
@@ -28,6 +30,7 @@ class Given:
     oil_mass_g: float = quantity("g", "The oil to put in", above=0, below=100, same_as="builds.oil_mass_g")
     dry_mass_g: float = quantity("g", "The diff before oil", minimum=0, same_as="builds.dry_mass_g")
     push_g: float = quantity("g", "What one push gives", above=0, below=10, default=0.5)
+    pace_pushes_min: float = quantity("pushes/min", "How fast they follow", above=0, below=600, default=12.0)
 
 
 @record
@@ -40,6 +43,7 @@ class Push:
 class Found:
     pushes: int = whole("Pushes in all")
     last_push_g: float = quantity("g", "What the last push gives")
+    time_s: float = quantity("s", "How long they take")
     readings: tuple[Push, ...] = listing(Push, "Each push with what the scale shows", default=())
 
 
@@ -49,7 +53,10 @@ def compute(given):
         Push(number=one, on_scale_g=given.dry_mass_g + min(one * given.push_g, given.oil_mass_g))
         for one in range(1, pushes + 1)
     )
-    return Found(pushes=pushes, last_push_g=given.oil_mass_g - (pushes - 1) * given.push_g, readings=readings)
+    last_push_g = given.oil_mass_g - (pushes - 1) * given.push_g
+    return Found(
+        pushes=pushes, last_push_g=last_push_g, time_s=60 * pushes / given.pace_pushes_min, readings=readings
+    )
 
 
 def judge(given, found):
@@ -89,6 +96,11 @@ CHART = Chart(
 
 
 @hookimpl
+def bevelbook_units():
+    return (Unit("pushes/min", "a pace of pushes", 1.0, "_pushes_min", any_case="push/min", ucum="{push}/min"),)
+
+
+@hookimpl
 def bevelbook_calculators():
     return (PUSHES,)
 
@@ -110,6 +122,12 @@ def bevelbook_datasets():
 """
 TABLE: Final = "size_ml,push_g,source\n5,0.5,ours\n"
 CITATIONS: Final = "key,kind,title,publisher,year,where,seen\nours,computed,weighed by the team,,,,\n"
+
+
+def forget_units(registry: Registry) -> None:
+    """Have the units of the plugins that are not bundled known no more: the table is one for the process."""
+    for origin in registry.plugins_not_bundled():
+        KNOWN.take(str(origin), ())
 
 
 def drop_plugin(folder: Path) -> Path:

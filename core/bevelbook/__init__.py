@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from bevelbook.plugin.profile import Profile
     from bevelbook.plugin.returned_values import Judgement
     from bevelbook.plugin.where_shown import CardLine, ForConditions, ForForecast, OnCard, ShownInput, Supplied, Where
+    from bevelbook.reference import DataSet
 
 __version__ = "0.1.0"
 
@@ -40,6 +41,7 @@ __all__ = [
     "CardLine",
     "Chart",
     "Curve",
+    "DataSet",
     "Finding",
     "ForConditions",
     "ForForecast",
@@ -97,6 +99,7 @@ _HOME: Final = {
     "plugin.returned_values": ("Judgement",),
     "declare.sources": ("Source",),
     "declare.units": ("Unit",),
+    "reference": ("DataSet",),
     "plugin.where_shown": ("CardLine", "ForConditions", "ForForecast", "OnCard", "ShownInput", "Supplied", "Where"),
 }
 

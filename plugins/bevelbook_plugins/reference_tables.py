@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from bevelbook import hookimpl
-from bevelbook.reference import BUNDLED, DataSet
+from bevelbook import DataSet, hookimpl
+from bevelbook.reference import BUNDLED
 
 TITLES: Final = {
     "silicone_grades": "Silicone fluids: density and expansion by grade",

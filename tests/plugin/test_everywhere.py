@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from browser_team import make_team
 from conftest import Outcome
-from dropped_plugin import NAME, TITLE, drop_plugin
+from dropped_plugin import NAME, TITLE, drop_plugin, forget_units
 from entered import EnteredSite, entered_site
 from web.entry.conftest import words
 
@@ -32,8 +32,10 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def loaded(folder: Path) -> Registry:
-    return load(folder=folder)
+def loaded(folder: Path) -> Iterator[Registry]:
+    registry = load(folder=folder)
+    yield registry
+    forget_units(registry)
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +46,7 @@ def site(tmp_path_factory: pytest.TempPathFactory, loaded: Registry) -> Iterator
 
 
 @pytest.fixture
-def team(bevelbook: Run, folder: Path, tmp_path: Path) -> Run:
+def team(bevelbook: Run, folder: Path, tmp_path: Path, loaded: Registry) -> Run:
     """Commands of a laptop that has the plugin, on a copy of the team's database."""
     path = make_team(tmp_path / "team.db", "short").path
     return lambda *said: bevelbook("--db", path, "--by", "ana", "--plugins", folder, *said)
@@ -59,8 +61,10 @@ def without(bevelbook: Run, tmp_path: Path) -> Run:
 def test_it_is_a_command_with_help_uncertainty_and_a_batch(team: Run) -> None:
     assert f"{NAME} " in team("calculators").out
     assert "--push" in team("calc", NAME, "--help").out
-    done = team("calc", NAME, "--oil-mass", "1.86 +/- 0.02 g", "--dry-mass", "12.4", "--explain")
+    typed = ("--oil-mass", "1.86 +/- 0.02 g", "--dry-mass", "12.4", "--pace", "8 push/min")
+    done = team("calc", NAME, *typed, "--explain")
     assert done.code == 0 and SAID in done.out and "0.360 ± 0.020 g (k = 2)" in done.out
+    assert "time       30" in done.out
     assert TITLE in team("help", NAME).out
     batch = team("calc", NAME, "--all", "build", "--json").json
     assert (batch["computed"], batch["new"]) == (4, 4)
@@ -89,6 +93,13 @@ def test_it_is_on_the_card_in_a_place_of_its_own_and_at_a_step_that_names_it(
     assert "PUSHES" not in without("card", "rear-b/2").out
 
 
+def test_its_check_says_whose_it_is_and_its_finding_can_be_put_by(team: Run) -> None:
+    found = team("check").out
+    assert "worth a look: rear-a/2 few pushes: was filled in few pushes (plugin pushes)." in " ".join(found.split())
+    assert "Put by: rear-a/2 few pushes" in team("check", "--put-by", "rear-a/2 few pushes", "a wide syringe").out
+    assert "was filled in few pushes" not in team("check").out
+
+
 def test_it_travels_to_a_laptop_that_lacks_it(team: Run, without: Run, bevelbook: Run, tmp_path: Path) -> None:
     assert team("calc", NAME, "--all", "build").code == 0
     other = tmp_path / "other.db"
@@ -113,7 +124,7 @@ def test_it_is_on_the_pages(site: EnteredSite) -> None:
     build = unescape(site.page("/team/-/build/rear-a~2F2"))
     assert f"/team/-/calc/{NAME}?for=build%3Arear-a%2F2" in build
     look = words(site.page("/team/-/look"))
-    assert "was filled in few pushes" in look
+    assert "was filled in few pushes (plugin pushes) ." in look
 
 
 def test_it_is_kept_after_a_form_and_shown_on_the_page_of_its_build_and_on_the_card(site: EnteredSite) -> None:

@@ -278,7 +278,7 @@ def test_for_programs_it_is_data_and_writes_nothing(bevelbook: Run, leaking: Pat
     (diff,) = done.json["diffs"]
     assert (diff["diff"], diff["build"], diff["runs_since_opened"], diff["open"]) == ("rear-d", "rear-d/1", 41.0, False)
     assert {one["code"] for one in diff["findings"]} == {"oil_lost", "doubtful_runs", "weighed_long_ago"}
-    of_check = {"name", "past", "resting", "put_by"}
+    of_check = {"name", "past", "resting", "put_by", "plugin"}
     assert set(diff["findings"][0]) == {field.name for field in Finding.fields} | of_check
     assert {one["name"] for one in diff["findings"]} == {
         f"rear-d/1 {one['code']}".replace("_", " ") for one in diff["findings"]

@@ -28,7 +28,7 @@ def oldest_first(builds: str = "builds") -> str:
 
 
 def newest_first(builds: str = "builds") -> str:
-    """The same, newest first, as in the index of builds by diff."""
+    """ORDER BY terms for the builds of a diff, newest first; ``builds`` is the table's name in the query."""
     return ", ".join(f"{builds}.{column} DESC" for column in _ORDER)
 
 

@@ -17,6 +17,8 @@ from bevelbook.manual.editions import edition_page
 from bevelbook.manual.erasing import erasing_page
 from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
+from bevelbook.manual.hooks import TOPIC as HOOKS_TOPIC
+from bevelbook.manual.hooks import hooks_page, name_page, names_to_import
 from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
 from bevelbook.manual.labels_to_print import labels_page
 from bevelbook.manual.meeting import meeting_page
@@ -52,12 +54,13 @@ TOPICS: Final = {
     "erasing": "Taking a person, a note or a photograph out for good, and what is not reached.",
     "package": "An export: what is in its folder, how a cell reads, what to mind.",
     "programs": "Other programs: a table alone for a spreadsheet or an engine, and many teams together.",
+    "hooks": "What a plugin may offer and import, with examples; with a name, all about it.",
     "errors": "Every error code with what to do.",
     "glossary": "The words that commands and pages use.",
     "changes": "What has changed, version by version.",
 }
 """The topics in the order of the manual, each with a line of what it holds."""
-WITH_NAMES: Final = ("calculators", "tables")
+WITH_NAMES: Final = ("calculators", "tables", "hooks")
 """Topics that have a page for each thing they list, asked for as TOPIC/NAME or by the bare name."""
 _UNKNOWN_CHOICES: Final = {f"{field.name}_unknown" for field in COLUMNS if field.choices}
 """The reasons of an import that a command gives too, for a word that is not in a field's list."""
@@ -110,6 +113,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return data_package_page()
         case "programs":
             return other_programs_page()
+        case "hooks":
+            return hooks_page()
         case "errors":
             return errors_page()
         case "glossary":
@@ -124,7 +129,9 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
     page = _of_code(topic)
     if page is not None:
         return page
-    known = [*TOPICS, *registry.calculators, *tables, *_codes()]
+    if topic in names_to_import():
+        return name_page(topic)
+    known = [*TOPICS, *registry.calculators, *tables, *_codes(), *names_to_import()]
     raise UnknownNameError("topic", topic, known, by_command="'bevelbook help' lists the topics.")
 
 
@@ -153,6 +160,10 @@ def _contents() -> ManualPage:
 def _named(topic: str, name: str, registry: Registry) -> ManualPage:
     if topic == "calculators":
         return calculator_page(registry.calculator(name).calculator)
+    if topic == HOOKS_TOPIC:
+        if name not in (names := names_to_import()):
+            raise UnknownNameError("name", name, names, by_command="'bevelbook help hooks' lists them.")
+        return name_page(name)
     tables = listed()
     if name not in tables:
         raise UnknownNameError("table", name, tables, by_command="'bevelbook help tables' lists them.")

@@ -86,7 +86,7 @@ class Formula(Generic[G, F]):
     """A computation with typed inputs and outputs. Core uses some of them; every calculator is one.
 
     title       for people: ``Fill target``
-    given/found the records that go in and come out
+    given/found  the records that go in and come out
     compute     ``given -> found``; raises InputError (through :func:`refuse`) where the physics breaks
     judge       ``(given, found) -> Judgement``
     working     ``(given, found) -> lines``: the formula and the values put in, for "How this was worked out"
@@ -199,7 +199,7 @@ class Calculator(Formula[G, F]):
     cautions    the usual cautions of the work, each a key of ``cautions.csv``, or a text of a plugin's own
     worked      at least one worked example with where its expected value is printed
     answer      the main output (shown large)
-    in_place_of for an output, the one that is shown in its place wherever that one has a value
+    in_place_of  for an output, the one that is shown in its place wherever that one has a value
     picture     ``(given, found) -> SVG``: a drawing of the answer for pages and cards, optional
     of          the kind of record that it is for, on the card and after a record was written; default a build
     card        how it is shown on the card of a build; see :class:`bevelbook.plugin.where_shown.OnCard`

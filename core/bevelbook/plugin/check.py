@@ -24,6 +24,8 @@ _ASKING: Final = ("SELECT", "WITH")
 
 @record
 class Finding:
+    """What a check found: how bad it is, what it is in words, what to do, and the record that it is about."""
+
     code: str = text("Stable name of the finding, for programs, such as oil_lost")
     severity: str = choice(SEVERITIES, "How bad it is")
     words: str = text("What was found, with its numbers, as a person says it")

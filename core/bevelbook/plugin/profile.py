@@ -11,7 +11,7 @@ _NAME: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
 class Profile(NamedTuple):
-    """A profile for imports that a plugin brings: a YAML file, as ``bevelbook import --write-profile`` writes one.
+    """A profile for imports that a plugin brings: a file as 'bevelbook import FILE --write-profile NEW' writes one.
 
     name      what is typed for it, lower-case words joined by hyphens: a language, or a team's own name
     title     for people: ``Sheets in German``

@@ -358,13 +358,14 @@ class Registry:
                     found[offer.name] = offer
         return dict(sorted(found.items()))
 
-    def findings(self, reader: Reader) -> list[Finding]:
-        """What the checks of all plugins find. A check that fails, or returns anything but findings, is noted."""
-        found: list[Finding] = []
+    def findings(self, reader: Reader) -> list[tuple[Finding, Origin]]:
+        """What the checks of all plugins find, each with whose it is. A check that fails, or returns anything but
+        findings, is noted."""
+        found: list[tuple[Finding, Origin]] = []
         for module, origin in self.plugins():
             elsewhere = None if origin.is_bundled else self._elsewhere
             if elsewhere is None or not hasattr(module, _CHECKS):
-                found += self._findings_of(module, origin, reader)
+                found += [(one, origin) for one in self._findings_of(module, origin, reader)]
                 continue
             try:
                 found_there, reasons = elsewhere.findings(origin, reader.opened_as)
@@ -373,7 +374,7 @@ class Registry:
             self.failures = [one for one in self.failures if one.origin != origin or not one.reason.startswith(_CHECKS)]
             for reason in reasons:
                 self._note(origin, reason)
-            found += found_there
+            found += [(one, origin) for one in found_there]
         return found
 
     def findings_of(self, plugin: tuple[str, str], reader: Reader) -> tuple[list[Finding], list[str]] | None:

@@ -69,7 +69,7 @@ class OnCard(NamedTuple, Generic[G, F]):
     names it: then it is on the screen of that step.
 
     part           the part of the card; ``"more"``, the last one, if it fits under none of the others. It then may be
-                   for a build, or for anything that a build names: its diff, its oil, its bottle, its scale
+                   for a build, or for anything that a build names: its diff, its fluid, its bottle, its scale
     inputs         inputs shown as lines
     lines          further lines, a function of what went in and what came out
     passes         what is done one after the other, with a box to tick for each

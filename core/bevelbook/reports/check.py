@@ -59,7 +59,8 @@ MOST_CLASHES: Final = 20
 
 
 class CheckedFinding(NamedTuple):
-    """A finding with the name that people type for it, whether it is about the past, and why it was put by."""
+    """A finding with the name that people type for it, whether it is about the past, and why it was put by; ``plugin``
+    says whose it is, empty where it came with the program."""
 
     code: str
     severity: str
@@ -71,6 +72,7 @@ class CheckedFinding(NamedTuple):
     name: str
     is_past: bool
     put_by: Rest | None
+    plugin: str = ""
 
     @property
     def is_resting(self) -> bool:
@@ -94,7 +96,8 @@ class CheckedFinding(NamedTuple):
     def lines(self) -> Iterator[str]:
         """The finding for people: its severity, its name, what was found, and what to do."""
         sign = self.severity.upper() if self.severity == "stop" else self.severity
-        yield from wrapped(f"{sign}: {self.name}: {self.words}.", indent="  ")
+        whose = f" ({self.plugin})" if self.plugin else ""
+        yield from wrapped(f"{sign}: {self.name}: {self.words}{whose}.", indent="  ")
         yield from wrapped(
             f"-> {self.put_by.words}" if self.is_resting and self.put_by else f"-> {self.remedy}", "    "
         )
@@ -334,10 +337,12 @@ def _check(
         *rows_to_turn_findings(connection),
         *look_alike_findings(connection),
         *written_twice_findings(connection),
-        *registry.findings(Reader(connection)),
     ]
+    of_plugins = registry.findings(Reader(connection))
+    whose = [*([""] * len(findings)), *("" if origin.is_bundled else origin.in_words for _, origin in of_plugins)]
+    findings += [finding for finding, _ in of_plugins]
     subjects = subjects_of(connection, findings)
-    for finding in _named(findings, subjects, PutByFindings(connection)):
+    for finding in _named(findings, whose, subjects, PutByFindings(connection)):
         by_diff.setdefault(subjects[finding.subject_table, finding.subject_id].diff, []).append(finding)
     service = {one.since.diff: one for one in service_states(connection)}
     groups = [
@@ -365,11 +370,14 @@ def _check(
 
 
 def _named(
-    findings: Sequence[Finding], subjects: Mapping[tuple[str, str], FindingSubject], put_by: PutByFindings
+    findings: Sequence[Finding],
+    whose: Sequence[str],
+    subjects: Mapping[tuple[str, str], FindingSubject],
+    put_by: PutByFindings,
 ) -> Iterator[CheckedFinding]:
     """The findings, each with its name: what it is about, and its code in words, with a number from the second on."""
     seen: dict[str, int] = {}
-    for one in findings:
+    for one, plugin in zip(findings, whose, strict=True):
         name = f"{one.subject_label} {one.code.replace('_', ' ')}"
         seen[name] = seen.get(name, 0) + 1
         yield CheckedFinding(
@@ -377,6 +385,7 @@ def _named(
             name=f"{name} #{seen[name]}" if seen[name] > 1 else name,
             is_past=subjects[one.subject_table, one.subject_id].is_past,
             put_by=put_by.of(one),
+            plugin=plugin,
         )
 
 

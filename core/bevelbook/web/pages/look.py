@@ -27,13 +27,15 @@ _SIGN_OF: Final = {"stop": "stop", "caution": "caution"}
 
 
 class LookFinding(NamedTuple):
-    """A finding on the page: its sign, what it is about, what was found, what to do, and why it was put by."""
+    """A finding on the page: its sign, what it is about, what was found, what to do, why it was put by, and the
+    plugin whose check found it; empty where it came with the program."""
 
     sign: Markup
     subject: Markup | str
     words: str
     remedy: str
     put_by: str
+    plugin: str
 
 
 class LookDiff(NamedTuple):
@@ -111,6 +113,7 @@ def _look_finding(links: Linker, finding: CheckedFinding) -> LookFinding:
         finding.words,
         finding.remedy,
         finding.put_by.words if finding.put_by else "",
+        finding.plugin,
     )
 
 
