@@ -131,7 +131,7 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
         return page
     if topic in names_to_import():
         return name_page(topic)
-    known = [*TOPICS, *registry.calculators, *tables, *_codes(), *names_to_import()]
+    known = [*TOPICS, *registry.calculators, *tables, *_codes()]
     raise UnknownNameError("topic", topic, known, by_command="'bevelbook help' lists the topics.")
 
 
