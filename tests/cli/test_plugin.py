@@ -154,15 +154,15 @@ def test_each_flaw_has_its_file_its_line_and_what_to_write_instead(bevelbook: Ru
     text = Path("mine/tyre_age.py").read_text(encoding="utf-8")
     line = 1 + text[: text.index("worked=(Worked(")].count("\n")
     Path("mine/wrong.py").write_text(text.replace('"draw_cm3": 4.0', '"draw_cm3": 4.1'), encoding="utf-8")
-    done = bevelbook("--plugins", "mine", "plugin", "check", "wrong", "mine/tyre_age.py")
+    done = bevelbook("--plugins", "mine", "plugin", "check", "wrong", "mine/tyre_age.py", "shims")
     assert (done.code, done.err) == (1, "")
-    flaw, remedy, _, summary, other = done.out.splitlines()
+    flaw, remedy, _, summary, other, bundled = done.out.splitlines()
     assert flaw.startswith(
         f"mine/wrong.py, line {line}: calculator tyre-age: its worked example gives 4 cm3 for draw_cm3"
     )
     assert remedy.startswith("  Look the value up in the source once more")
     assert summary == "wrong: 1 serious flaw; until that is mended it is left out."
-    assert other == "mine/tyre_age.py: nothing is wrong with it."
+    assert (other, bundled) == ("mine/tyre_age.py: nothing is wrong with it.", "shims: nothing is wrong with it.")
     found = bevelbook("plugin", "check", "mine/wrong.py", "--json")
     (plugin,) = found.json["plugins"]
     assert (found.code, found.json["serious"], plugin["asked"]) == (1, 1, "mine/wrong.py")

@@ -42,7 +42,7 @@ def look_at(
     """
     looked = LookedAt()
     declared = DeclaredLines([Path(one) for one in target.files])
-    registry = load(entry_points=_bundled())
+    registry = load(entry_points=[one for one in _bundled() if one.value != target.file])
     for other in beside:
         if other != target:
             add(registry, other)
