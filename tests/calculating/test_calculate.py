@@ -14,7 +14,7 @@ from conftest import FIXED_NOW, Outcome
 from declared_calculator import Found, declared
 
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.keep import batch, find_subject, keep_result, known_of, known_of_team
+from bevelbook.calculating.keep import KeptResult, batch, find_subject, keep_result, known_of, known_of_team
 from bevelbook.calculating.result_text import result_lines
 from bevelbook.declare.errors import BevelbookError, InputError, PluginFault
 from bevelbook.declare.fields import listing, quantity, record
@@ -296,15 +296,19 @@ def test_the_same_call_twice_is_one_row_and_a_new_version_is_another(
     offered = registry.calculator("fill-target")
     result = run(offered.calculator, bind(offered.calculator, {"dry_mass_g": "12.4", "oil_mass_g": "1.86"}))
     first = keep_result(connection, offered, result, None, "ana", FIXED_NOW)
-    assert first[1]
-    assert keep_result(connection, offered, result, None, "bo", FIXED_NOW) == (first[0], False)
+    assert first.is_new
+    assert keep_result(connection, offered, result, None, "bo", FIXED_NOW) == KeptResult(first.row_id, False)
     newer = Offered(_with_version(offered.calculator, offered.calculator.version + 1), offered.origin)
     again = run(newer.calculator, bind(newer.calculator, {"dry_mass_g": "12.4", "oil_mass_g": "1.86"}))
-    assert keep_result(connection, newer, again, None, "ana", FIXED_NOW)[1]
+    assert keep_result(connection, newer, again, None, "ana", FIXED_NOW).is_new
     assert connection.execute("SELECT count(*) FROM calculations").fetchone()[0] == 2
-    assert [row["version"] for row in connection.execute("SELECT version FROM calc_fill_target")] == [
-        newer.calculator.version
-    ]
+    views = ("calc_fill_target", "calc_fill_target_latest")
+    kept = {view: connection.execute(f"SELECT version FROM {view} ORDER BY 1").fetchall() for view in views}
+    versions = [offered.calculator.version, newer.calculator.version]
+    assert {view: [row[0] for row in rows] for view, rows in kept.items()} == {
+        "calc_fill_target": versions,
+        "calc_fill_target_latest": versions[1:],
+    }
 
 
 def _with_version(calculator: Calculator[Any, Any], version: int) -> Calculator[Any, Any]:
@@ -319,7 +323,7 @@ def test_a_kept_row_has_inputs_outputs_origins_and_its_calculator(
     offered = registry.calculator("fill-target")
     subject = find_subject(connection, "rear-a/1")
     bound = bind(offered.calculator, {}, known_of(connection, offered.calculator, [subject]))
-    row_id, _ = keep_result(connection, offered, run(offered.calculator, bound), subject, "ana", FIXED_NOW)
+    row_id = keep_result(connection, offered, run(offered.calculator, bound), subject, "ana", FIXED_NOW).row_id
     row = connection.execute("SELECT * FROM calculations WHERE id = ?", (row_id,)).fetchone()
     assert json.loads(row["found"])["stop_mass_g"] == 14.28
     assert json.loads(row["origins"])["dry_mass_g"] == "the build, build rear-a/1"

@@ -30,7 +30,7 @@ from bevelbook.notes.profiles import read_profile
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.check import check
 from bevelbook.reports.oil_lost_builds import lost_builds
-from bevelbook.store.calculations import key_of_view
+from bevelbook.store.calculation_views import key_of_view
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.opening import new_database, open_for_reading
 from bevelbook.web.host.found_at import FoundAt

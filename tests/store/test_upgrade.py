@@ -19,6 +19,7 @@ from released import DUMPS, all_rows, released, rows_of
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.renew import FACTS_VERSION
 from bevelbook.records import BY_NAME, KINDS
+from bevelbook.store.calculation_views import view_names
 from bevelbook.store.migrate import LAST_STEP, STEPS, SchemaStep, frozen_steps, migrate, read_step, step_text
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table
@@ -286,13 +287,31 @@ def test_an_older_database_is_only_read_after_the_upgrade(old: Path) -> None:
 
 
 def test_views_of_calculators_outlive_the_upgrade(old: Path) -> None:
-    query = "SELECT sql FROM sqlite_master WHERE name LIKE 'calc\\_%' ESCAPE '\\' ORDER BY name"
+    """And become those of today, of every kept result and of the latest, whether or not a plugin is there."""
+    query = "SELECT name FROM sqlite_master WHERE name LIKE 'calc\\_%' ESCAPE '\\' ORDER BY name"
     with closing(sqlite3.connect(old)) as connection:
-        before = connection.execute(query).fetchall()
+        before = {row[0]: _columns(connection, row[0]) for row in connection.execute(query).fetchall()}
         assert before
+        kept = connection.execute("SELECT DISTINCT calculator FROM calculations ORDER BY 1").fetchall()
     open_for_writing(old).close()
     with closing(sqlite3.connect(old)) as connection:
-        assert connection.execute(query).fetchall() == before
+        after = {row[0]: _columns(connection, row[0]) for row in connection.execute(query).fetchall()}
+        for name, columns in before.items():
+            assert columns <= after[name], name
+        left = {row[0] for row in connection.execute("SELECT DISTINCT calculator FROM calculations")}
+        for name in left & {row[0] for row in kept}:
+            every, latest, _, _ = view_names(name)
+            assert after[every] == after[latest]
+            counted = [connection.execute(f"SELECT count(*) FROM {view}").fetchone()[0] for view in (every, latest)]
+            asked = "SELECT count(*) FROM {} WHERE calculator = ?"
+            assert counted == [
+                connection.execute(asked.format(table), (name,)).fetchone()[0]
+                for table in ("calculations", "latest_calculations")
+            ]
+
+
+def _columns(connection: sqlite3.Connection, view: str) -> set[str]:
+    return {row[0] for row in connection.execute("SELECT name FROM pragma_table_info(?)", (view,))}
 
 
 def test_what_another_program_left_broken_does_not_hold_the_upgrade_up(old: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
@@ -12,9 +12,19 @@ from bevelbook.calculating.calculate import Binder, Result, Texts, run
 from bevelbook.calculating.dry_mass_input import with_dry_masses_that_hold
 from bevelbook.calculating.expected_input import expected_of_forecast
 from bevelbook.calculating.inputs_elsewhere import with_values_from_elsewhere
+from bevelbook.calculating.kept_otherwise import (
+    ITS_AUTHOR,
+    MOST_SHOWN,
+    BesideKept,
+    KeptOtherwise,
+    OtherFormula,
+    other_formula,
+    otherwise,
+)
 from bevelbook.calculating.named_origins import FORECAST_POSITION, is_named_origin
 from bevelbook.calculating.rows import ResultJson, RowWriter
 from bevelbook.calculating.seal_input import known_of_seal, place_asked
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DeclarationError, InputError, PluginFault, UnknownNameError
 from bevelbook.declare.naming import InWords
 from bevelbook.declare.sentence import in_terms_of
@@ -25,7 +35,8 @@ from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Offered
 from bevelbook.records import BY_NAME, Kind, kind_called
-from bevelbook.store.calculations import ensure_views, keep
+from bevelbook.store.calculation_views import ensure_views
+from bevelbook.store.calculations import COLUMNS, KeptThere, keep, kept_there
 from bevelbook.store.lookup import find_id, label_of
 
 PAIR: Final = 2
@@ -55,6 +66,52 @@ class BatchReport(NamedTuple):
     new: int
     left_out: dict[str, int]
     fault: PluginFault | None = None
+    otherwise: int = 0
+    """Results that are kept already with other figures, or by another formula of this version."""
+    first_otherwise: tuple[KeptOtherwise, ...] = ()
+    other_formula: OtherFormula | None = None
+
+    def lines_of_kept(self) -> Iterator[str]:
+        """What to say of results that are kept otherwise, the first of them with their figures."""
+        for one in self.first_otherwise:
+            yield f"{one.words}."
+        more = self.otherwise - len(self.first_otherwise)
+        if more:
+            yield f"The same of {counted(more, 'more result')}."
+        if self.other_formula is not None:
+            yield f"{self.other_formula.words}. {self.other_formula.remedy}"
+        elif self.first_otherwise:
+            yield ITS_AUTHOR
+
+    def as_dict(self) -> dict[str, Any]:
+        """The report for programs."""
+        return {
+            "computed": self.computed,
+            "new": self.new,
+            "left_out": self.left_out,
+            "fault": self.fault.as_dict() if self.fault else None,
+            "differing": self.otherwise,
+            "differs": [one.as_dict() for one in self.first_otherwise],
+            "kept_results_say": list(self.lines_of_kept()),
+        }
+
+
+class KeptResult(NamedTuple):
+    """A result that was kept: its id, whether the row is new, and what is wrong where another is kept under its id."""
+
+    row_id: str
+    is_new: bool
+    otherwise: KeptOtherwise | None = None
+
+    @property
+    def words(self) -> str:
+        """What to say of one that is as it was found."""
+        return f"{'Kept' if self.is_new else 'Known already'} as calculation {self.row_id}."
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        more = {"differs": self.otherwise.as_dict()} if self.otherwise is not None else {}
+        return {"id": self.row_id, "new": self.is_new, **more}
 
 
 def find_subject(connection: sqlite3.Connection, named: str) -> Subject:
@@ -165,12 +222,37 @@ def _listings_of_team(formula: Formula[Any, Any]) -> list[str]:
 
 def keep_result(
     connection: sqlite3.Connection, offered: Offered, result: Result, subject: Subject | None, by: str | None, now: str
-) -> tuple[str, bool]:
-    """Write one result inside the caller's transaction; returns its id and whether it is new."""
+) -> KeptResult:
+    """Write one result inside the caller's transaction. A kept row is never changed, also where it is another one."""
     ensure_views(connection, offered.calculator)
-    writer = RowWriter(offered, by, now)
+    return keep_one(connection, RowWriter(offered, by, now), result, subject)
+
+
+def keep_one(connection: sqlite3.Connection, writer: RowWriter, result: Result, subject: Subject | None) -> KeptResult:
+    """The same with a writer at hand, where the views are there."""
     row = writer.row(writer.tell(result), subject and subject.kind.table, subject and subject.row_id)
-    return str(row[0]), bool(keep(connection, [row]))
+    found: list[KeptOtherwise] = []
+
+    def look(row: Sequence[object], there: KeptThere) -> None:
+        one = otherwise(result.calculator, row, there, subject.label if subject else "")
+        if one is not None:
+            found.append(one)
+
+    is_new = bool(keep(connection, [row], look))
+    return KeptResult(str(row[0]), is_new, found[0] if found else None)
+
+
+def said_beside(
+    connection: sqlite3.Connection, offered: Offered, result: Result, subject: Subject | None
+) -> BesideKept:
+    """What to say beside a result that is only shown: that another is kept for the same inputs, or that results of this
+    version were made by another formula."""
+    writer = RowWriter(offered, None, "")
+    row = writer.row(writer.tell(result), subject and subject.kind.table, subject and subject.row_id)
+    there = kept_there(connection, [str(row[0])]).get(str(row[0]))
+    label = subject.label if subject else ""
+    differing = otherwise(offered.calculator, row, there, label) if there is not None else None
+    return BesideKept(differing, other_formula(connection, offered.calculator))
 
 
 def batch(
@@ -198,6 +280,8 @@ def batch(
     left_out: dict[str, int] = {}
     first_fault: PluginFault | None = None
     computed = 0
+    differing = 0
+    first_differing: list[KeptOtherwise] = []
     binder, naming = Binder(calculator, texts), InWords(calculator.inputs)
     writer = RowWriter(offered, by, clock())
 
@@ -229,9 +313,20 @@ def batch(
             computed += 1
             yield writer.row(encoded, kind.table, row_id)
 
+    def look(row: Sequence[object], there: KeptThere) -> None:
+        nonlocal differing
+        one = otherwise(calculator, row, there, "")
+        if one is not None:
+            differing += 1
+            if len(first_differing) < MOST_SHOWN:
+                label = label_of(connection, kind, str(row[COLUMNS.index("subject_id")]))
+                first_differing.append(one._replace(label=label))
+
     ensure_views(connection, calculator)
-    new = keep(connection, rows())
-    return BatchReport(computed, new, left_out, first_fault)
+    new = keep(connection, rows(), look)
+    return BatchReport(
+        computed, new, left_out, first_fault, differing, tuple(first_differing), other_formula(connection, calculator)
+    )
 
 
 def columns_of(formula: Formula[Any, Any]) -> list[str]:

@@ -12,12 +12,16 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.binding import reachable
 from bevelbook.calculating.calculate import Bound, Result, bind, run
-from bevelbook.calculating.keep import Subject, keep_result, known_of
+from bevelbook.calculating.keep import Subject, keep_one, known_of
+from bevelbook.calculating.kept_otherwise import MOST_SHOWN, KeptOtherwise
+from bevelbook.calculating.rows import RowWriter
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError, PluginFault
 from bevelbook.display.format import wrapped
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Offered, Registry
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.calculation_views import ensure_views
 from bevelbook.store.calculations import reinstate
 from bevelbook.store.lookup import label_of
 from bevelbook.store.schema import quoted
@@ -34,6 +38,8 @@ class WorkedOut(NamedTuple):
     result: Result
     row_id: str
     new: bool
+    otherwise: KeptOtherwise | None = None
+    """What is wrong where it is kept already with other figures, or by another formula of that version."""
 
     def line(self) -> str:
         """The result for people."""
@@ -51,6 +57,7 @@ class WorkedOut(NamedTuple):
             "reasons": list(self.result.judgement.reasons),
             "id": self.row_id,
             "new": self.new,
+            **({"differs": self.otherwise.as_dict()} if self.otherwise else {}),
         }
 
 
@@ -109,8 +116,29 @@ class Upkeep(NamedTuple):
         return [one for one in self.worked_out if one.result.verdict in ("caution", "stop")]
 
     def faults(self) -> list[dict[str, Any]]:
-        """The calculators that failed, for programs."""
-        return [one.as_dict() for one in self.failed]
+        """The calculators that failed, and the results that are kept otherwise, for programs."""
+        return [*(one.as_dict() for one in self.failed), *(one.as_dict() for one in self.otherwise)]
+
+    @property
+    def otherwise(self) -> list[KeptOtherwise]:
+        """The results that are kept already with other figures, or by another formula of their version."""
+        return [one.otherwise for one in self.worked_out if one.otherwise is not None]
+
+    def otherwise_lines(self) -> Iterator[str]:
+        """What to say of these: some of each calculator, and how many more."""
+        said: dict[str, int] = {}
+        for one in self.otherwise:
+            said[one.calculator] = said.get(one.calculator, 0) + 1
+            if said[one.calculator] <= MOST_SHOWN:
+                yield one.sentence()
+        for name, count in said.items():
+            if count > MOST_SHOWN:
+                yield f"The same of {counted(count - MOST_SHOWN, 'more result')} of {name}."
+
+    def sentences(self) -> Iterator[str]:
+        """What went wrong, for pages."""
+        yield from (one.sentence() for one in self.failed)
+        yield from self.otherwise_lines()
 
     def waiting_lines(self) -> Iterator[str]:
         """What to run for the others."""
@@ -229,13 +257,17 @@ def _keep_up(
             waiting.append((calculator.name, kind.name))
             continue
         subjects = [Subject(kind, row_id, label_of(connection, kind, row_id)) for row_id in ids]
+        writer: RowWriter | None = None
         for subject, result in _results(connection, calculator, subjects):
             if isinstance(result, PluginFault):
                 before = failed.get((result.what, result.how))
                 labels = (*before.labels, subject.label) if before else (subject.label,)
                 failed[result.what, result.how] = Failed(before.fault if before else result, labels)
             elif isinstance(result, Result):
-                worked_out.append(_kept(connection, offered, subject, result, by, now))
+                if writer is None:
+                    ensure_views(connection, calculator)
+                    writer = RowWriter(offered, by, now)
+                worked_out.append(_kept(connection, writer, subject, result, by, now))
     return Upkeep(tuple(worked_out), tuple(waiting), tuple(failed.values()))
 
 
@@ -259,10 +291,10 @@ def _results(
 
 
 def _kept(
-    connection: sqlite3.Connection, offered: Offered, subject: Subject, result: Result, by: str | None, now: str
+    connection: sqlite3.Connection, writer: RowWriter, subject: Subject, result: Result, by: str | None, now: str
 ) -> WorkedOut:
     """The result for one record, kept."""
     before = connection.total_changes
-    kept, _ = keep_result(connection, offered, result, subject, by, now)
-    latest = reinstate(connection, kept, now, by)
-    return WorkedOut(subject, result, latest, connection.total_changes > before)
+    kept = keep_one(connection, writer, result, subject)
+    latest = reinstate(connection, kept.row_id, now, by)
+    return WorkedOut(subject, result, latest, connection.total_changes > before, kept.otherwise)

@@ -8,6 +8,7 @@ from math import isfinite
 from typing import Final, NamedTuple
 
 from bevelbook.calculating.calculate import Result, clean, path_in_words
+from bevelbook.calculating.fingerprint import fingerprint_of
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.plugin.registry import Offered
 from bevelbook.store.calculations import as_json, calculation_id
@@ -35,7 +36,7 @@ class RowWriter:
 
     def __init__(self, offered: Offered, by: str | None, now: str) -> None:
         self._calculator, origin = offered
-        self._behind = (origin.package, origin.version, now, by)
+        self._behind = (origin.package, origin.version, now, by, fingerprint_of(self._calculator))
         self._inputs = encoder(self._calculator.inputs)
         self._outputs = encoder(self._calculator.outputs)
         self._origins = lru_cache(_ORIGINS_REMEMBERED)(self._tell_origins)

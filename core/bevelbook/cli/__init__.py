@@ -190,11 +190,12 @@ def print_fault(fault: BevelbookError, as_json: bool) -> None:
 
 
 def report_failed(upkeep: Upkeep | None) -> int:
-    """Name the plugins that failed after records were written; the exit code: 1 where any did."""
-    if upkeep is None or not upkeep.failed:
+    """Name the plugins that failed after records were written, and the results that are kept otherwise; the exit code:
+    1 where there are any."""
+    if upkeep is None or not (upkeep.failed or upkeep.otherwise):
         return 0
-    for one in upkeep.failed:
-        print_text(f"bevelbook: the records are kept; {one.line()}", err=True)
+    for line in (*(one.line() for one in upkeep.failed), *upkeep.otherwise_lines()):
+        print_text(f"bevelbook: the records are kept; {line}", err=True)
     return 1
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -17,6 +17,10 @@ from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.naming import WithArticle
 from bevelbook.declare.sentence import Named, Sentence, in_terms_of, parts_of
 from bevelbook.plugin.calculator import Calculator
+
+if TYPE_CHECKING:
+    from bevelbook.calculating.keep import BatchReport
+    from bevelbook.calculating.kept_otherwise import BesideKept
 
 _AHEAD: Final = ("--debug", "--quiet", "--plugins")
 """The options of every command that count before it is known which calculator is asked."""
@@ -210,6 +214,7 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
     texts = _texts(calculator, values)
     subjects, known = [], {}
     opened: dict[str, str] = {}
+    beside: BesideKept | None = None
     if not calc_rows.is_asked(values):
         calc_rows.refuse_without_rows(values)
     elif values["every"] or values["explain"]:
@@ -238,33 +243,46 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
             _say_where_written(session, calculator, subjects, texts, fault)
         raise
     kept = None
+    subject = subjects[0] if subjects else None
     if values["keep"]:
         from bevelbook.calculating.keep import keep_result
+        from bevelbook.calculating.kept_otherwise import BesideKept, other_formula
         from bevelbook.store.writing import now_utc
 
         with session.writing() as connection:
-            subject = subjects[0] if subjects else None
             kept = keep_result(connection, offered, result, subject, session.by, now_utc())
+            beside = BesideKept(kept.otherwise, other_formula(connection, calculator))
+    elif subjects:
+        from bevelbook.calculating.keep import said_beside
+
+        with session.reading() as connection:
+            beside = said_beside(connection, offered, result, subject)
+    said = beside.sentences() if beside else ()
     if values["as_json"]:
         print_json(
             {"invented": session.invented}
             | result.as_dict()
             | ({"opened": opened} if opened else {})
-            | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {})
+            | ({"kept": kept.as_dict()} if kept else {})
+            | {"kept_results_say": list(said)}
             | session.noticed()
         )
     else:
         from bevelbook.calculating.result_text import result_lines
+        from bevelbook.display.format import wrapped
 
         is_at_work = result.judgement.in_words_only
-        beside = [] if is_at_work else [f"{label}: {words}" for label, words in opened.items()]
-        print_text("\n".join(result_lines(result, beside=beside, explain=values["explain"])))
-        if kept:
-            print_text(f"\nKept as calculation {kept[0]}." if kept[1] else f"\nKnown already as calculation {kept[0]}.")
+        of_records = [] if is_at_work else [f"{label}: {words}" for label, words in opened.items()]
+        print_text("\n".join(result_lines(result, beside=of_records, explain=values["explain"])))
+        if kept and kept.otherwise is None:
+            print_text(f"\n{kept.words}")
+        if said:
+            print_text("\n" + "\n".join(line for one in said for line in wrapped(one)))
         say_if_invented(session.invented)
         if values["explain"]:
             _end_where_failed(result.working_or_fault()[1])
-    if result.verdict == "stop":
+    differs = beside.otherwise if beside else None
+    if result.verdict == "stop" or (differs and (differs.figures or kept)):
         click.get_current_context().exit(1)
 
 
@@ -322,6 +340,7 @@ def _of_team(session: Session, offered: Any, texts: dict[str, Any]) -> dict[str,
 
 def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: dict[str, Any]) -> None:
     from bevelbook.calculating.keep import batch
+    from bevelbook.display.format import wrapped
     from bevelbook.records import kind_called
     from bevelbook.store.writing import now_utc
 
@@ -329,16 +348,23 @@ def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: di
     with session.writing() as connection:
         report = batch(connection, offered, kind, texts, session.by, now_utc)
     if values["as_json"]:
-        fault = {"fault": report.fault and report.fault.as_dict()}
-        print_json({"invented": session.invented} | report._asdict() | fault | session.noticed())
-        _end_where_failed(report.fault)
+        print_json({"invented": session.invented} | report.as_dict() | session.noticed())
+        _end_batch(report)
         return
     name = offered.calculator.name
     print_text(f"{name} for every {kind.name.replace('_', ' ')}: {report.computed} computed, {report.new} new.")
     for reason, count in sorted(report.left_out.items(), key=lambda one: -one[1]):
         print_text(f"  {count} left out: {reason}")
+    for line in report.lines_of_kept():
+        print_text("\n".join(wrapped(line, indent="  ")))
     say_if_invented(session.invented)
+    _end_batch(report)
+
+
+def _end_batch(report: BatchReport) -> None:
     _end_where_failed(report.fault)
+    if report.otherwise:
+        click.get_current_context().exit(1)
 
 
 def _texts(calculator: Calculator[Any, Any], values: dict[str, Any]) -> dict[str, Any]:

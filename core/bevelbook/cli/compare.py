@@ -11,6 +11,7 @@ from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError
 
 if TYPE_CHECKING:
+    from bevelbook.calculating.keep import KeptResult
     from bevelbook.reports.compare import Comparison
 
 
@@ -40,21 +41,25 @@ def command(session: Session, a: str, b: str, odd_times: str, keep: bool, everyt
         comparison = compare(connection, a, b, session.registry, odd_times.replace("-", " "))
     kept = _keep(session, comparison) if keep else None
     if as_json:
-        print_json(
-            {"invented": session.invented}
-            | comparison.as_dict()
-            | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {})
-        )
+        print_json({"invented": session.invented} | comparison.as_dict() | ({"kept": kept.as_dict()} if kept else {}))
+        _end(kept)
         return
     print_text("\n".join(comparison.lines(everything=everything)))
     if comparison.calculated_too and not everything:
         print_text(f"\n{comparison.calculated_too}: see them with --all.")
     if kept:
-        print_text(f"\n{'Kept' if kept[1] else 'Known already'} as calculation {kept[0]}.")
+        print_text(f"\n{kept.otherwise.sentence() if kept.otherwise else kept.words}")
     say_if_invented(session.invented)
+    _end(kept)
 
 
-def _keep(session: Session, comparison: Comparison) -> tuple[str, bool]:
+def _end(kept: KeptResult | None) -> None:
+    """End with 1 where another result is kept for the same runs."""
+    if kept is not None and kept.otherwise is not None:
+        click.get_current_context().exit(1)
+
+
+def _keep(session: Session, comparison: Comparison) -> KeptResult:
     from bevelbook.calculating.calculate import Result
     from bevelbook.calculating.keep import find_subject, keep_result
     from bevelbook.store.writing import now_utc

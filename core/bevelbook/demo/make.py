@@ -279,7 +279,7 @@ def _calculate(
         else:
             calculator = offered.calculator
             result = run(calculator, bind(calculator, {}, known_of_team(connection, calculator)))
-            _, new = keep_result(connection, offered, result, None, by, now_utc())
+            new = int(keep_result(connection, offered, result, None, by, now_utc()).is_new)
             yield KeptCount(name, "the whole team", 1, int(new), {})
 
 
@@ -294,7 +294,7 @@ def _compare(
         runs = in_turn(connection, a.row_id, b.row_id)
         answer = compared(runs, one.label_a, one.label_b)
         if offered is not None:
-            new += keep_result(connection, offered, Result(offered.calculator, answer), a, by, now_utc())[1]
+            new += keep_result(connection, offered, Result(offered.calculator, answer), a, by, now_utc()).is_new
         found.append(Compared(runs.days, answer))
     kept = KeptCount(offered.calculator.name, "builds run in turn", len(found), new, {}) if offered else None
     return found, kept

@@ -15,7 +15,7 @@ from bevelbook.facts.views import view_sql
 from bevelbook.plugin.chart import Chart
 from bevelbook.plugin.guard import one_line
 from bevelbook.plugin.registry import Registry
-from bevelbook.store.calculations import ensure_views
+from bevelbook.store.calculation_views import ensure_views
 from bevelbook.store.schema import schema_sql
 
 _MOST_STEPS: Final = 1_000_000

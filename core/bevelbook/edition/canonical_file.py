@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from bevelbook.facts.views import view_sql
 from bevelbook.plugin.calculator import Calculator
-from bevelbook.store.calculations import ensure_views
+from bevelbook.store.calculation_views import ensure_views_of_kept
 from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.opening import PAGE_BYTES
 from bevelbook.store.schema import ALL_KINDS, APPLICATION_ID, quoted, schema_sql, search_sql, search_table
@@ -60,8 +60,7 @@ def write_canonical(
                 made.execute(f"INSERT INTO main.{index} ({index}) VALUES ('optimize')")
         for statement in view_sql():
             made.execute(statement)
-        for calculator in sorted(calculators, key=lambda one: one.name):
-            ensure_views(made, calculator)
+        ensure_views_of_kept(made, calculators)
         made.execute("COMMIT")
 
 

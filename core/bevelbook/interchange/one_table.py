@@ -8,7 +8,7 @@ from functools import cache
 from typing import Any, Final, Literal, NamedTuple
 
 from bevelbook.declare.errors import InputError, UnknownNameError
-from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.fields import Field
 from bevelbook.declare.known_units import unit_said_by
 from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.facts.views import VIEWS, View
@@ -16,7 +16,16 @@ from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
 from bevelbook.reading.units import ucum_of
 from bevelbook.records import BY_NAME, FACTS, KINDS, Kind, Order
-from bevelbook.store.calculations import key_of_view, view_columns, view_names
+from bevelbook.store.calculation_views import (
+    BEHIND,
+    BEHIND_ROWS,
+    OF_EACH,
+    OF_EACH_ROW,
+    key_of_view,
+    row_columns,
+    view_columns,
+    view_names,
+)
 from bevelbook.store.column_words import (
     SHARED,
     TECHNICAL,
@@ -42,6 +51,7 @@ _ABOUT_RESULT: Final = {
     "version": "Version of the calculator",
     "calculated_at": "When",
     "calculated_by": "Who",
+    "fingerprint": "What its calculator declared and found for its worked examples then; alike for all of one version",
 }
 
 
@@ -216,25 +226,34 @@ def _of_view(view: View) -> OneTable:
 
 
 def _of_calculator(calculator: Calculator[Any, Any], there: Iterable[str] | None) -> Iterator[OneTable]:
-    whole, listed = view_names(calculator)
+    views = view_names(calculator.name)
     title = f"Results: {calculator.title}"
     group = "Kept results of the calculators"
     columns = (
-        *map(_of_result, ("calculation", "subject_table", "subject_id", "verdict")),
+        *map(_of_result, OF_EACH),
         *(_of_field(column, field, is_plain=True) for column, _, field in view_columns(calculator)),
-        *map(_of_result, ("version", "calculated_at", "calculated_by")),
+        *map(_of_result, BEHIND),
     )
-    is_there = there is None or whole in there
-    about = f"Kept results: {calculator.purpose}"
-    yield OneTable(whole, title, about, group, columns, ("calculation",), _LATEST, is_there=is_there)
+    purpose = calculator.purpose
+    for name, called, about in (
+        (views.every, title, f"All kept results: {purpose}"),
+        (views.latest, f"{title}, latest", f"The latest of each record: {purpose}"),
+    ):
+        is_there = there is None or name in there
+        yield OneTable(name, called, about, group, columns, ("calculation",), _LATEST, is_there=is_there)
     if calculator.listing_out:
         columns = (
-            *map(_of_result, ("calculation", "subject_table", "subject_id", "place")),
-            *(_of_field(field.name, field, is_plain=True) for field in fields_of(calculator.listing_out.item)),
+            *map(_of_result, OF_EACH_ROW),
+            *(_of_field(column, field, is_plain=True) for column, field in row_columns(calculator)),
+            *map(_of_result, BEHIND_ROWS),
         )
-        is_there = there is None or listed in there
-        about = f"Row by row: {calculator.listing_out.about}"
-        yield OneTable(listed, f"{title}, rows", about, group, columns, ("calculation", "place"), is_there=is_there)
+        listed = calculator.listing_out.about
+        for name, called, about in (
+            (views.rows, f"{title}, rows", f"Row by row, of all kept results: {listed}"),
+            (views.rows_latest, f"{title}, rows of the latest", f"Row by row, of the latest of each record: {listed}"),
+        ):
+            is_there = there is None or name in there
+            yield OneTable(name, called, about, group, columns, ("calculation", "place"), is_there=is_there)
 
 
 def _of_unknown(connection: sqlite3.Connection, name: str) -> OneTable:

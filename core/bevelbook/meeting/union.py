@@ -28,7 +28,7 @@ from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.about_table import note_meeting
 from bevelbook.store.as_written import apply_joins, stands_for_it
 from bevelbook.store.blanking import bytes_to_go, make_blank, unite_marks
-from bevelbook.store.calculations import ensure_views
+from bevelbook.store.calculation_views import ensure_views_of_kept
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
 from bevelbook.store.diffs_of_rows import leave_out_what_builds_say, placed_by_us
 from bevelbook.store.edition_mark import edition_of
@@ -84,9 +84,9 @@ def merge_into(
     """Bring everything that another database knows into this one, in one transaction; ``other`` is a clean file of this
     version's schema that nobody else uses.
 
-    Results come with their views where ``calculators`` has them. Raises
-    InputError where only one of the two is marked as invented, or the other is an edition, unless that is allowed, or
-    where what comes does not fit; DatabaseError where the database cannot be written. Nothing is changed then.
+    Results come with their views, as declared by ``calculators`` where those have them. Raises InputError where only
+    one of the two is marked as invented, or the other is an edition, unless that is allowed, or where what comes does
+    not fit; DatabaseError where the database cannot be written. Nothing is changed then.
     """
     with beside(connection, other):
         if not allow_edition and edition_of(connection, OTHER) is not None:
@@ -103,8 +103,7 @@ def merge_into(
                 met = Meeting(connection).run()
                 if not met.is_empty:
                     note_meeting(connection)
-                for calculator in calculators:
-                    ensure_views(connection, calculator)
+                ensure_views_of_kept(connection, calculators)
         except DatabaseError as fault:
             if isinstance(fault.__cause__, sqlite3.IntegrityError):
                 raise _does_not_fit(fault.__cause__) from fault

@@ -11,7 +11,6 @@ declaration (:mod:`bevelbook.plugin.returned_values`): a caller gets what was de
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial, update_wrapper
@@ -23,7 +22,7 @@ from bevelbook.declare.fields import Field, field_of, fields_of, record_from
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
 from bevelbook.plugin import guard
-from bevelbook.plugin.declared import fault_of_version, faults_of_example, faults_of_fields
+from bevelbook.plugin.declared import fault_of_version, faults_of_example, faults_of_fields, is_name_of_calculator
 from bevelbook.plugin.elsewhere import Elsewhere
 from bevelbook.plugin.guard import CodeOwner, fault_of_text, plain_text, safe_repr, text_taken, texts_taken
 from bevelbook.plugin.odd_inputs import looking_at_inputs
@@ -414,8 +413,11 @@ class Calculator(Formula[G, F]):
             yield from (f"worked example {number}: {fault}" for fault in faults_of_example(*worked))
 
     def _faults(self) -> Iterator[str]:
-        if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", self.name):
-            yield "the name has to be lower-case words joined by hyphens"
+        if not is_name_of_calculator(self.name):
+            yield (
+                "the name has to be lower-case words joined by hyphens, the last one not 'rows' or 'latest', as the "
+                "views of its results end"
+            )
         if not self.worked:
             yield "it has no worked example"
         if not self.sources:

@@ -5,14 +5,27 @@ Each function yields the faults in words that complete ``calculator NAME: ...``,
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from math import isfinite
-from typing import Any
+from typing import Any, Final
 
 from bevelbook.declare.fields import REQUIRED, Field, fields_of, is_of_fields
 from bevelbook.declare.sources import Source
 from bevelbook.plugin.guard import fault_of_text, safe_repr
 from bevelbook.plugin.returned_values import LARGEST_WHOLE, VERDICTS
+
+_NAME: Final = re.compile(r"[a-z][a-z0-9]*(-(?!(?:rows|latest)$)[a-z0-9]+)*")
+
+
+def is_name_of_calculator(name: object) -> bool:
+    """Whether a calculator may be called so: lower-case words joined by hyphens, the last one not ``rows`` or
+    ``latest``, as the views of its results end.
+
+    >>> is_name_of_calculator("top-speed"), is_name_of_calculator("Top"), is_name_of_calculator("top-rows")
+    (True, False, False)
+    """
+    return isinstance(name, str) and _NAME.fullmatch(name) is not None
 
 
 def fault_of_version(version: object) -> str | None:

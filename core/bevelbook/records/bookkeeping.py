@@ -82,6 +82,10 @@ class Calculation:
     calculated_at: str = text("When")
     calculated_by: str | None = text("Who", default=None)
     entry: str | None = text("The entry that kept it", default=None)
+    fingerprint: str | None = text(
+        "What its calculator declared and found for its worked examples then; alike for all of one version",
+        default=None,
+    )
 
 
 @record

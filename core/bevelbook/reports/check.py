@@ -30,6 +30,7 @@ from bevelbook.reports.impossible_values import impossible_values
 from bevelbook.reports.leak_found import leak_found_findings
 from bevelbook.reports.look_alike_names import look_alike_findings
 from bevelbook.reports.oil_lost_findings import leak_findings
+from bevelbook.reports.other_formulas import other_formula_findings
 from bevelbook.reports.put_by import PutByFindings, Rest
 from bevelbook.reports.records_under_older_build import late_records
 from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
@@ -337,6 +338,7 @@ def _check(
         *rows_to_turn_findings(connection),
         *look_alike_findings(connection),
         *written_twice_findings(connection),
+        *other_formula_findings(connection, registry),
     ]
     of_plugins = registry.findings(Reader(connection))
     whose = [*([""] * len(findings)), *("" if origin.is_bundled else origin.in_words for _, origin in of_plugins)]

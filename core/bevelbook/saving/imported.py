@@ -43,4 +43,4 @@ class AfterImport:
             yield from upkeep.count_lines()
             yield from (one.line() for one in upkeep.over_a_limit())
             yield from upkeep.waiting_lines()
-            yield from (one.sentence() for one in upkeep.failed)
+            yield from upkeep.sentences()

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
-from bevelbook.declare.fields import Field, fields_of
-from bevelbook.facts.sql import SQL_TYPE
-from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME
 from bevelbook.store.blanking import said_without_erased
 from bevelbook.store.ids import content_id
-from bevelbook.store.schema import literal, quoted
+from bevelbook.store.schema import quoted
 
 KIND: Final = BY_NAME["calculation"]
 _ENTRY: Final = "entry"
@@ -39,9 +36,25 @@ def calculation_id(calculator: str, version: int, subject_table: str | None, sub
     return content_id(_NO_DAY, "\0".join((calculator, str(version), subject_table or "", subject_id or "", given)))
 
 
-def keep(connection: sqlite3.Connection, rows: Iterable[Sequence[object]]) -> int:
+class KeptThere(NamedTuple):
+    """What a row that is kept already says, where another was to be kept under its id."""
+
+    row_id: str
+    found: str
+    rows: str | None
+    verdict: str
+    calculated_at: str
+    fingerprint: str | None
+
+
+def keep(
+    connection: sqlite3.Connection,
+    rows: Iterable[Sequence[object]],
+    not_the_same: Callable[[Sequence[object], KeptThere], object] | None = None,
+) -> int:
     """Insert results (in the order of ``COLUMNS``) that are not there yet, without names that were erased; returns how
-    many were new."""
+    many were new. ``not_the_same`` is called for each that is there already with another text of its outputs, verdict
+    or fingerprint."""
     before = connection.total_changes
     who_at, called = COLUMNS.index("calculated_by"), dict[object, object]()
 
@@ -55,8 +68,35 @@ def keep(connection: sqlite3.Connection, rows: Iterable[Sequence[object]]) -> in
     sql = f"INSERT INTO {KIND.table} ({names}) VALUES ({marks}, {_CURRENT}) ON CONFLICT (id) DO NOTHING"
     waiting = map(without_erased, rows)
     while block := list(islice(waiting, BLOCK_ROWS)):
+        came = connection.total_changes
         connection.executemany(sql, block)
+        if not_the_same is not None and connection.total_changes - came < len(block):
+            for row, there in _kept_otherwise(connection, block):
+                not_the_same(row, there)
     return connection.total_changes - before
+
+
+def _kept_otherwise(
+    connection: sqlite3.Connection, rows: Sequence[Sequence[object]]
+) -> Iterator[tuple[Sequence[object], KeptThere]]:
+    """Those of the rows under whose id another text is kept, each with what is."""
+    columns = [COLUMNS.index(name) for name in ("found", "rows", "verdict", "fingerprint")]
+    there = kept_there(connection, [str(row[0]) for row in rows])
+    for row in rows:
+        held = there[str(row[0])]
+        if [row[place] for place in columns] != [held.found, held.rows, held.verdict, held.fingerprint]:
+            yield row, held
+
+
+def kept_there(connection: sqlite3.Connection, ids: Sequence[str]) -> dict[str, KeptThere]:
+    """What is kept under these ids."""
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    asked = (
+        f"SELECT {', '.join(f'k.{name}' for name in ('id', *KeptThere._fields[1:]))} FROM json_each(?) j "
+        f"CROSS JOIN main.{KIND.table} k ON k.id = j.value"
+    )
+    return {row[0]: KeptThere(*row) for row in cursor.execute(asked, (json.dumps(ids),))}
 
 
 def reinstate(connection: sqlite3.Connection, row_id: str, now: str, by: str | None) -> str:
@@ -125,83 +165,6 @@ def _is_misshapen(name: str, shape: str) -> str:
         has_inner = f"instr({column}, '[') + instr(substr({column}, 2), '{{')"
         right = f"iif({right}, NOT iif({has_inner}, EXISTS ({inner}), 0), 0)"
     return f"({column} IS NOT NULL AND NOT iif(json_valid({column}), {right}, 0))"
-
-
-def view_names(calculator: Calculator[Any, Any]) -> tuple[str, str]:
-    """The names of a calculator's two views: one row per result, and one per row of its listing."""
-    stem = f"calc_{calculator.name.replace('-', '_')}"
-    return stem, f"{stem}_rows"
-
-
-def key_of_view(view: str, columns: Sequence[str]) -> tuple[str, ...]:
-    """The columns in which no two rows of a calculator's view are equal; empty for another view.
-
-    >>> key_of_view("calc_blend", ("calculation", "verdict")), key_of_view("shelf", ("diff",))
-    (('calculation',), ())
-    """
-    if not view.startswith("calc_") or "calculation" not in columns:
-        return ()
-    return ("calculation", "place") if "place" in columns else ("calculation",)
-
-
-def ensure_views(connection: sqlite3.Connection, calculator: Calculator[Any, Any]) -> None:
-    """Make the typed views of a calculator, again if its columns differ from those of the views."""
-    whole, listed = view_names(calculator)
-    wanted = {whole: _view_sql(calculator, whole)}
-    if calculator.listing_out:
-        wanted[listed] = _rows_view_sql(calculator, listed)
-    for name, sql in wanted.items():
-        there = connection.execute("SELECT sql FROM sqlite_master WHERE type = 'view' AND name = ?", (name,)).fetchone()
-        if there and there[0] == sql:
-            continue
-        if there:
-            connection.execute(f"DROP VIEW {quoted(name)}")
-        connection.execute(sql)
-
-
-def view_columns(calculator: Calculator[Any, Any]) -> list[tuple[str, str, Field]]:
-    """Columns of the calculator's view: name, JSON source (``found`` or ``given``) and field."""
-    outputs = [(field.name, "found", field) for field in calculator.outputs]
-    taken = {name for name, _, _ in outputs}
-    inputs = [
-        (f"given_{field.name}" if field.name in taken else field.name, "given", field)
-        for field in calculator.inputs
-        if field.kind != "listing"
-    ]
-    return [*outputs, *inputs]
-
-
-def _view_sql(calculator: Calculator[Any, Any], name: str) -> str:
-    columns = ", ".join(
-        f"{_typed(side, field)} AS {quoted(column)}" for column, side, field in view_columns(calculator)
-    )
-    return (
-        f"CREATE VIEW {quoted(name)} AS SELECT id AS calculation, subject_table, subject_id, verdict, {columns}, "
-        f"version, calculated_at, calculated_by FROM latest_calculations WHERE calculator = {literal(calculator.name)}"
-    )
-
-
-def _rows_view_sql(calculator: Calculator[Any, Any], name: str) -> str:
-    listing = calculator.listing_out
-    item = listing.item if listing else None
-    columns = ", ".join(f"{_typed('entry.value', field)} AS {quoted(field.name)}" for field in fields_of(item))
-    return (
-        f"CREATE VIEW {quoted(name)} AS SELECT c.id AS calculation, c.subject_table, c.subject_id, "
-        f"CAST(entry.key + 1 AS INTEGER) AS place, {columns} FROM latest_calculations c, json_each(c.rows) entry "
-        f"WHERE c.calculator = {literal(calculator.name)}"
-    )
-
-
-def _typed(source: str, field: Field) -> str:
-    """SQL for a value out of JSON, with the type of its field: other tools see it, and a comparison goes by it.
-
-    What should be a number and is none (another program may have written it) is empty, not 0.
-    """
-    path = literal(f"$.{field.name}")
-    value = f"json_extract({source}, {path})"
-    if field.kind in SQL_TYPE:
-        value = f"iif(json_type({source}, {path}) IN ('integer', 'real'), {value}, NULL)"
-    return f"CAST({value} AS {SQL_TYPE.get(field.kind, 'TEXT')})"
 
 
 _ENCODER: Final = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), allow_nan=False)

@@ -22,6 +22,7 @@ from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
 from bevelbook.store.about_table import accepted_changes, facts_version, note_facts_version
 from bevelbook.store.as_written import apply_joins
+from bevelbook.store.calculation_views import ensure_views_of_kept
 from bevelbook.store.entry_of_before import LAST_STEP_WITHOUT_ENTRIES, name_entry_of_before
 from bevelbook.store.history import accept_changes_by_others, unreadable
 from bevelbook.store.invented_mark import mark_invented
@@ -151,6 +152,8 @@ def migrate(
             came = Came(drop_results_that_are_facts(connection), unread)
         if is_invented:
             mark_invented(connection)
+        if kinds is ALL_KINDS and steps is None:
+            ensure_views_of_kept(connection, only_kept=True)
     return came
 
 

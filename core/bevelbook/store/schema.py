@@ -259,7 +259,7 @@ def index_sql(kind: Kind) -> tuple[str, ...]:
     if kind.own:
         wanted.append(("note_file", "note_line"))
     if kind.name == "calculation":
-        wanted += [("subject_table", "subject_id"), ("calculator", "verdict")]
+        wanted += [("subject_table", "subject_id"), ("calculator", "verdict"), ("calculator", "version", "fingerprint")]
     found = tuple(
         f"CREATE INDEX {kind.table}_by_{'_'.join(columns)} ON {kind.table} ({', '.join(map(quoted, columns))})"
         + (f" WHERE {quoted(columns[0])} IS NOT NULL" if columns[0] in optional else "")

@@ -17,7 +17,7 @@ from bevelbook.display.format import DECIMALS, format_number
 from bevelbook.facts.views import VIEWS
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import FACTS, KINDS
-from bevelbook.store.calculations import ensure_views
+from bevelbook.store.calculation_views import ensure_views
 from bevelbook.store.column_words import columns_of_view
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table

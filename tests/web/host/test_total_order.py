@@ -22,7 +22,7 @@ from declared_calculator import declared
 
 from bevelbook.facts.views import VIEWS
 from bevelbook.plugin.registry import Registry
-from bevelbook.store.calculations import ensure_views, key_of_view
+from bevelbook.store.calculation_views import ensure_views, key_of_view
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.web.host.datasette_state import made_with

@@ -645,6 +645,10 @@ CREATE INDEX note_rejects_by_closed_by ON note_rejects ("closed_by") WHERE "clos
 
 ALTER TABLE calculations ADD COLUMN "entry" TEXT;
 
+ALTER TABLE calculations ADD COLUMN "fingerprint" TEXT;
+
+CREATE INDEX calculations_by_calculator_version_fingerprint ON calculations ("calculator", "version", "fingerprint");
+
 DROP TABLE clashes;
 
 CREATE TABLE clashes (

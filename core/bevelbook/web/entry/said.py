@@ -57,7 +57,7 @@ def said_of_removed(removed: RemovedRecord) -> Said:
         *removed.scales,
         *removed.placed.lines(),
         *removed.shelf,
-        *(one.sentence() for one in removed.upkeep.failed),
+        *removed.upkeep.sentences(),
     ]
     return Said(removal.kind.name, removal.row_id, tuple(lines))
 
@@ -84,7 +84,7 @@ def _lines(saved: SavedRecord) -> Iterator[str]:
     yield from saved.findings
     yield from (one.line() for one in saved.upkeep.worked_out if one.new)
     yield from saved.upkeep.waiting_lines()
-    yield from (one.sentence() for one in saved.upkeep.failed)
+    yield from saved.upkeep.sentences()
 
 
 def _words(saved: SavedRecord, names: Any) -> list[str]:

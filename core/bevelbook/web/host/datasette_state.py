@@ -13,11 +13,11 @@ from typing import Any, Final
 from weakref import WeakKeyDictionary
 
 from bevelbook.card.procedure import Procedure, bundled_procedure
-from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.fields import Field
 from bevelbook.examining.admit import admitted
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.scale_port.listening import ScaleListening
-from bevelbook.store.calculations import view_columns, view_names
+from bevelbook.store.calculation_views import row_columns, view_columns, view_names
 from bevelbook.store.edition_mark import DAYS
 from bevelbook.web.host.copy_to_read import CopyToRead, EditionWords, edition_words
 from bevelbook.web.host.database_marks import DatabaseMarks
@@ -135,10 +135,11 @@ class DatasetteState:
     def _fields_of_results(self) -> dict[tuple[str, str], Field]:
         found: dict[tuple[str, str], Field] = {}
         for offered in self.registry.with_rows():
-            whole, listed = view_names(offered.calculator)
-            found |= {(whole, column): field for column, _, field in view_columns(offered.calculator)}
-            listing = offered.calculator.listing_out
-            found |= {(listed, field.name): field for field in fields_of(listing.item if listing else None)}
+            views = view_names(offered.calculator.name)
+            for view in (views.every, views.latest):
+                found |= {(view, column): field for column, _, field in view_columns(offered.calculator)}
+            for view in (views.rows, views.rows_latest):
+                found |= {(view, column): field for column, field in row_columns(offered.calculator)}
         return found
 
     def field_of_result(self, view: str | None, column: str) -> Field | None:

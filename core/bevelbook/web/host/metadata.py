@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from bevelbook.declare.fields import fields_of
 from bevelbook.facts.views import VIEWS, View
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import FACTS, KINDS, Kind, Order
-from bevelbook.store.calculations import view_columns, view_names
+from bevelbook.store.calculation_views import row_columns, view_columns, view_names
 from bevelbook.store.column_words import SHARED, columns_of_kind, columns_of_view_in_words
 from bevelbook.store.schema import FILE_TABLES, search_table
 
@@ -64,7 +63,7 @@ def _of_view(view: View) -> dict[str, Any]:
 
 
 def _of_calculator(calculator: Any) -> dict[str, Any]:
-    whole, listed = view_names(calculator)
+    views = view_names(calculator.name)
     about_subject = {
         "calculation": SHARED["calculation"],
         "subject_table": "Table of what it was computed for",
@@ -78,14 +77,28 @@ def _of_calculator(calculator: Any) -> dict[str, Any]:
         "version": "Version of the calculator",
         "calculated_at": "When",
         "calculated_by": "Who",
+        "fingerprint": "What it declared and found for its worked examples then; alike for all of one version",
     }
     title = f"Results: {calculator.title}"
-    found = {whole: _common(title, f"Kept results: {calculator.purpose}", columns)}
-    found[whole]["sort_desc"] = "calculated_at"
+    found = {
+        views.every: _common(title, f"All kept results: {calculator.purpose}", columns),
+        views.latest: _common(f"{title}, latest", f"The latest of each record: {calculator.purpose}", columns),
+    }
+    for name in (views.every, views.latest):
+        found[name]["sort_desc"] = "calculated_at"
     if calculator.listing_out:
-        rows = {field.name: field.described() for field in fields_of(calculator.listing_out.item)}
-        about = f"Row by row: {calculator.listing_out.about}"
-        found[listed] = _common(f"{title}, rows", about, {**about_subject, "place": SHARED["place"], **rows})
+        columns = {
+            **about_subject,
+            "place": SHARED["place"],
+            **{name: field.described() for name, field in row_columns(calculator)},
+            "version": "Version of the calculator",
+            "calculated_at": "When",
+        }
+        about = calculator.listing_out.about
+        found[views.rows] = _common(f"{title}, rows", f"Row by row, of all kept results: {about}", columns)
+        found[views.rows_latest] = _common(
+            f"{title}, rows of the latest", f"Row by row, of the latest of each record: {about}", columns
+        )
     return found
 
 

@@ -15,7 +15,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_TABLE
-from bevelbook.store.calculations import key_of_view
+from bevelbook.store.calculation_views import key_of_view
 from bevelbook.web.host.private_datasette import TableStatement, escape_sqlite
 
 _KEY_OF_VIEW: Final = {view.name: view.key for view in VIEWS}

@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from bevelbook.calculating.calculate import Binder, Bound, Result
 from bevelbook.calculating.dry_mass_input import COLUMN, why_no_dry_mass
-from bevelbook.calculating.keep import Subject, find_subject, known_of, when_opened
+from bevelbook.calculating.keep import Subject, find_subject, known_of, said_beside, when_opened
 from bevelbook.calculating.own_uncertainty import IN_PLACE
 from bevelbook.calculating.result_text import input_text
 from bevelbook.declare.coverage import IN_WORDS, WITH_K
@@ -135,6 +135,7 @@ async def calc(request: Any, datasette: Any) -> Any:
     one = offered.calculator
     texts, named = _texts(page, one), page.given(FOR)
     result: Result | None = None
+    of_kept: tuple[str, ...] = ()
     fault: BevelbookError | None = None
     found = CalcPage({}, [], {})
     binder = Binder(one, texts)
@@ -142,6 +143,8 @@ async def calc(request: Any, datasette: Any) -> Any:
         found = await page.ask(calc_page_of, one, named, texts)
         bound = binder.bind(found.known)
         result = await worked_out(page.registry, one, bound)
+        subject = found.subjects[0] if found.subjects else None
+        of_kept = (await page.ask(said_beside, offered, result, subject)).sentences()
     except CalculatorsBusy:
         raise
     except BevelbookError as problem:
@@ -176,7 +179,7 @@ async def calc(request: Any, datasette: Any) -> Any:
         fault="" if fault is None or fault.place.field in names else fault_words(fault),
         needed="" if missing is None else needed_words(missing),
         opened=found.opened,
-        answer=_answer(page, one, result, texts, found.subjects) if result else None,
+        answer=_answer(page, one, result, texts, found.subjects, of_kept) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
         as_data=page.links.page(f"calc/{one.name}{JSON_ENDING}", **{FOR: named, **texts}),
         charts=[
@@ -258,14 +261,23 @@ def _asked(one: Calculator[Any, Any], missing: BevelbookError | None, no_dry_mas
 
 
 def _answer(
-    page: PageRequest, one: Calculator[Any, Any], result: Result, texts: Texts, subjects: list[Subject]
+    page: PageRequest,
+    one: Calculator[Any, Any],
+    result: Result,
+    texts: Texts,
+    subjects: list[Subject],
+    of_kept: Sequence[str],
 ) -> ShownAnswer:
     field = one.answer_of(result.found)
     value = getattr(result.found, field.name)
     said = (None, *result.judgement.reasons)
     reason, *reasons = sentences_begun(result) or ("",)
     picture, picture_fault = result.picture_or_fault()
-    findings = (*result.findings, *([picture_fault.in_words().removesuffix(".")] if picture_fault else []))
+    findings = (
+        *(one.removesuffix(".") for one in of_kept),
+        *result.findings,
+        *([picture_fault.in_words().removesuffix(".")] if picture_fault else []),
+    )
     others = [other for other in one.shown_outputs(result.found) if other.name != field.name]
     others.sort(key=lambda other: other.explained)
     return ShownAnswer(

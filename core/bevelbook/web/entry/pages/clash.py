@@ -115,7 +115,7 @@ async def _settled(asked: EntryRequest, kind: Kind, row_id: str) -> Any:
             *settled.placed.lines(),
             *settled.shelf,
             *settled.upkeep.waiting_lines(),
-            *(one.sentence() for one in settled.upkeep.failed),
+            *settled.upkeep.sentences(),
         )
         remember(asked.page.datasette, done.entry, Said(kind.name, row_id, lines))
     return asked.stored(asked.page.links.page(f"enter/stored/{done.entry}"), done)

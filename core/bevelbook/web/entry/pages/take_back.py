@@ -52,7 +52,7 @@ async def take_back(request: Any, datasette: Any) -> Any:
     fault, line = "", None
     try:
         done = await asyncio.to_thread(taken_back, asked, entry_id)
-        failed = [] if done.upkeep is None else [one.sentence() for one in done.upkeep.failed]
+        failed = [] if done.upkeep is None else [*done.upkeep.sentences()]
         lines = (*(line for one in done.taken for line in one.lines), *failed)
         line = await asked.page.ask(stored_line_of, str(done.taken[0].by_entry))
     except BevelbookError as stopped:

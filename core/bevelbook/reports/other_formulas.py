@@ -1,0 +1,27 @@
+"""Findings about kept results that the calculators of today did not make: one that was changed without a new version,
+and one whose later version is not the one at hand."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+
+from bevelbook.calculating.kept_otherwise import other_formula
+from bevelbook.plugin.check import Finding
+from bevelbook.plugin.registry import Registry
+
+
+def other_formula_findings(connection: sqlite3.Connection, registry: Registry) -> Iterator[Finding]:
+    """A finding for each calculator that is loaded, in order of name."""
+    for name, offered in sorted(registry.calculators.items()):
+        found = other_formula(connection, offered.calculator)
+        if found is not None:
+            yield Finding(
+                code="changed_without_version" if found.results else "later_version_kept",
+                severity="caution" if found.results else "worth a look",
+                words=f"{found.words}.",
+                remedy=found.remedy,
+                subject_table="calculations",
+                subject_id=found.row_id,
+                subject_label=name,
+            )
