@@ -1,4 +1,4 @@
-"""A formula that was changed without a new version: who computes, keeps, imports or checks is told, and nothing that
+"""A formula that was changed without a new version: who computes, keeps, imports or checks hears of it, and nothing that
 was kept is changed. All data are constructed: a plugin doubles a mass, then makes three of it."""
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ def tripled(given: Any) -> Found:
     return Found(double_g=3 * given.mass_g)
 
 
-def test_a_kept_result_with_other_figures_is_told_with_both_and_stays(connection: sqlite3.Connection) -> None:
+def test_a_kept_result_with_other_figures_is_said_with_both_and_stays(connection: sqlite3.Connection) -> None:
     first = keep(connection, doubling(), "1.5 g")
     before = rows(connection)
     again = keep(connection, doubling(tripled), "1.5 g")
@@ -173,12 +173,12 @@ def test_commands_pages_and_imports_tell_it_and_end_with_1(
         assert "with other figures: double 28.50 g now, 19.00 g kept. The kept ones were not changed." in said
         assert CHANGED in said
         assert "Known already" not in said
-    told = bench.command("calc", "bad", "--for", "rear-a/1", "--keep", "--json")
-    assert told.code == 1
-    differs = told.json["kept"]["differs"]
+    asked_again = bench.command("calc", "bad", "--for", "rear-a/1", "--keep", "--json")
+    assert asked_again.code == 1
+    differs = asked_again.json["kept"]["differs"]
     assert differs["error"] == "kept_result_differs"
     assert differs["figures"] == [{"words": "double", "now": "28.50 g", "kept": "19.00 g"}]
-    assert CHANGED in told.json["kept_results_say"][1]
+    assert CHANGED in asked_again.json["kept_results_say"][1]
     every = bench.command("calc", "bad", "--all", "build", "--json")
     assert (every.code, every.json["differing"], every.json["new"]) == (1, 1, 0)
     after = bench.command("record", "build", "rear-a/1", "note=wiped")

@@ -1,5 +1,5 @@
 """Where what is kept of a calculator is not what it finds now: a kept result with other figures, and results of the
-same version that another formula made. Nothing is changed then, and everybody who looks is told."""
+same version that another formula made. Nothing is changed then, and everybody who looks hears of it."""
 
 from __future__ import annotations
 

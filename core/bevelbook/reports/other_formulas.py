@@ -13,7 +13,7 @@ from bevelbook.plugin.registry import Registry
 
 def other_formula_findings(connection: sqlite3.Connection, registry: Registry) -> Iterator[Finding]:
     """A finding for each calculator that is loaded, in order of name."""
-    for name, offered in sorted(registry.calculators.items()):
+    for offered in registry.with_rows():
         found = other_formula(connection, offered.calculator)
         if found is not None:
             yield Finding(
@@ -23,5 +23,5 @@ def other_formula_findings(connection: sqlite3.Connection, registry: Registry) -
                 remedy=found.remedy,
                 subject_table="calculations",
                 subject_id=found.row_id,
-                subject_label=name,
+                subject_label=offered.calculator.name,
             )

@@ -48,7 +48,7 @@ class KeptUnder(NamedTuple):
     fingerprint: str | None
 
 
-class _Column(NamedTuple):
+class _ResultColumn(NamedTuple):
     """A value of kept rows: where it is, its key there, and the kind of its field; no kind where none is known."""
 
     side: str
@@ -70,31 +70,31 @@ class _Column(NamedTuple):
         return f"CAST({value} AS {SQL_TYPE.get(self.kind, 'TEXT')})"
 
 
-class _Held(NamedTuple):
+class _ColumnsHeld(NamedTuple):
     """The columns of one declaration, or of some kept rows."""
 
-    outputs: tuple[_Column, ...]
-    inputs: tuple[_Column, ...]
-    listed: tuple[_Column, ...]
+    outputs: tuple[_ResultColumn, ...]
+    inputs: tuple[_ResultColumn, ...]
+    listed: tuple[_ResultColumn, ...]
     has_listing: bool
 
     @property
     def keys(self) -> set[tuple[str, str]]:
         return {(one.side, one.key) for one in (*self.outputs, *self.inputs, *self.listed)}
 
-    def has_all_of(self, other: _Held) -> bool:
+    def has_all_of(self, other: _ColumnsHeld) -> bool:
         """Whether it has each column of the other one, and a listing where that has one."""
         return other.keys <= self.keys and (self.has_listing or not other.has_listing)
 
 
-_NOTHING: Final = _Held((), (), (), has_listing=False)
+_NOTHING: Final = _ColumnsHeld((), (), (), has_listing=False)
 
 
 class _ResultView(NamedTuple):
     """One view: how its SQL begins and ends, and its columns with their names."""
 
     begins: str
-    columns: Mapping[str, _Column]
+    columns: Mapping[str, _ResultColumn]
     ends: str
 
     @property
@@ -208,12 +208,12 @@ def _ensure(connection: sqlite3.Connection, name: str, calculator: Calculator[An
         connection.execute(wanted.sql)
 
 
-def _by_version(one: tuple[int, _Held]) -> int:
+def _by_version(one: tuple[int, _ColumnsHeld]) -> int:
     """The newest first; of one version in the order given, what is declared before what is kept."""
     return -one[0]
 
 
-def _views(calculator: str, names: ResultViews, held: Sequence[_Held]) -> dict[str, _ResultView]:
+def _views(calculator: str, names: ResultViews, held: Sequence[_ColumnsHeld]) -> dict[str, _ResultView]:
     found: dict[str, _ResultView] = {}
     first = "id AS calculation, subject_table, subject_id, verdict"
     behind = ", ".join(BEHIND)
@@ -237,19 +237,19 @@ def _views(calculator: str, names: ResultViews, held: Sequence[_Held]) -> dict[s
     return found
 
 
-def _named(*held: _Held) -> dict[str, _Column]:
+def _named(*held: _ColumnsHeld) -> dict[str, _ResultColumn]:
     """The columns of results with their names: outputs, then inputs, of the first, then what only the others have."""
     return _with_names((column for one in held for column in (*one.outputs, *one.inputs)), {*OF_EACH, *BEHIND})
 
 
-def _named_of_rows(*held: _Held) -> dict[str, _Column]:
+def _named_of_rows(*held: _ColumnsHeld) -> dict[str, _ResultColumn]:
     """The same for the rows of a listing."""
     return _with_names((column for one in held for column in one.listed), {*OF_EACH_ROW, *BEHIND_ROWS})
 
 
-def _with_names(columns: Iterable[_Column], taken: Collection[str]) -> dict[str, _Column]:
+def _with_names(columns: Iterable[_ResultColumn], taken: Collection[str]) -> dict[str, _ResultColumn]:
     """Each value once, under its own name; one whose name is taken says where it is from: ``given_oil_mass_g``."""
-    found: dict[str, _Column] = {}
+    found: dict[str, _ResultColumn] = {}
     seen: set[tuple[str, str]] = set()
     used = {one.casefold() for one in taken}
     for column in columns:
@@ -264,17 +264,20 @@ def _with_names(columns: Iterable[_Column], taken: Collection[str]) -> dict[str,
     return found
 
 
-def _declared(calculator: Calculator[Any, Any]) -> _Held:
+def _declared(calculator: Calculator[Any, Any]) -> _ColumnsHeld:
     listing = calculator.listing_out
-    return _Held(
-        tuple(_Column("found", field.name, field.kind) for field in calculator.outputs),
-        tuple(_Column("given", field.name, field.kind) for field in calculator.inputs if field.kind != "listing"),
-        tuple(_Column("entry.value", field.name, field.kind) for field in fields_of(listing.item if listing else None)),
+    return _ColumnsHeld(
+        tuple(_ResultColumn("found", field.name, field.kind) for field in calculator.outputs),
+        tuple(_ResultColumn("given", field.name, field.kind) for field in calculator.inputs if field.kind != "listing"),
+        tuple(
+            _ResultColumn("entry.value", field.name, field.kind)
+            for field in fields_of(listing.item if listing else None)
+        ),
         listing is not None,
     )
 
 
-def _kept_columns(connection: sqlite3.Connection, calculator: str, under: KeptUnder) -> _Held:
+def _kept_columns(connection: sqlite3.Connection, calculator: str, under: KeptUnder) -> _ColumnsHeld:
     """The columns that kept rows of one version and fingerprint have, as some of them show."""
     cursor = connection.cursor()
     cursor.row_factory = None
@@ -289,7 +292,7 @@ def _kept_columns(connection: sqlite3.Connection, calculator: str, under: KeptUn
     }
     found = [sampled[one] for one in sorted(sampled)]
     listings = [_items_in(rows) for _, _, rows in found if rows is not None]
-    return _Held(
+    return _ColumnsHeld(
         tuple(_columns_in("found", (object_in(one) or {} for one, _, _ in found))),
         tuple(_columns_in("given", (object_in(one) or {} for _, one, _ in found))),
         tuple(_columns_in("entry.value", (item for items in listings for item in items))),
@@ -305,7 +308,7 @@ def _items_in(rows: str) -> list[dict[str, Any]]:
     return [one for one in items if isinstance(one, dict)] if isinstance(items, list) else []
 
 
-def _columns_in(side: str, objects: Iterable[Mapping[str, Any]]) -> Iterator[_Column]:
+def _columns_in(side: str, objects: Iterable[Mapping[str, Any]]) -> Iterator[_ResultColumn]:
     """The keys of some objects in the order in which they are met, each with the kind that its values have. What is no
     name of a field, or a list, has no column."""
     kinds: dict[str, set[type[Any]]] = {}
@@ -317,4 +320,4 @@ def _columns_in(side: str, objects: Iterable[Mapping[str, Any]]) -> Iterator[_Co
         if not key.isidentifier() or some & {list, dict}:
             continue
         kind = "text" if some - set(_KINDS) else "quantity" if float in some else "whole" if some else None
-        yield _Column(side, key, kind)
+        yield _ResultColumn(side, key, kind)
