@@ -1,5 +1,5 @@
-"""A formula that was changed without a new version: who computes, keeps, imports or checks hears of it, and nothing that
-was kept is changed. All data are constructed: a plugin doubles a mass, then makes three of it."""
+"""A formula that was changed without a new version: who computes, keeps, imports or checks hears of it, and nothing
+that was kept is changed. All data are constructed: a plugin doubles a mass, then makes three of it."""
 
 from __future__ import annotations
 
