@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from bevelbook.declare.units import Unit
     from bevelbook.facts.builds import newest_first, oldest_first
     from bevelbook.facts.oil import DENSITY_G_CM3, FILLED_G
+    from bevelbook.notebook import Calculated, CalculatedColumns, calculate
     from bevelbook.notes.bundled_profiles import language_profiles
     from bevelbook.plugin.calculator import Calculator, OneOf, Worked, about_inputs, refuse
     from bevelbook.plugin.chart import Chart, Curve
@@ -37,6 +38,8 @@ __all__ = [
     "NEAR_SHARE",
     "BenchPass",
     "BenchWait",
+    "Calculated",
+    "CalculatedColumns",
     "Calculator",
     "CardLine",
     "Chart",
@@ -63,6 +66,7 @@ __all__ = [
     "Worked",
     "about_build",
     "about_inputs",
+    "calculate",
     "choice",
     "counted",
     "date",
@@ -92,6 +96,7 @@ _HOME: Final = {
     "facts.oil": ("DENSITY_G_CM3", "FILLED_G"),
     "declare.fields": ("choice", "date", "items_of", "listing", "quantity", "record", "text", "which_day", "whole"),
     "declare.sentence": ("Named", "Sentence"),
+    "notebook": ("Calculated", "CalculatedColumns", "calculate"),
     "plugin.check": ("NEAR_SHARE", "Finding", "Reader", "about_build", "milder"),
     "plugin.hookspecs": ("hookimpl",),
     "plugin.on_bench": ("BenchPass", "BenchWait", "OnBench"),

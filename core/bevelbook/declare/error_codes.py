@@ -391,6 +391,9 @@ INPUT_CODES: Final = {
         "more mass is missing than oil was put in, so different parts were on the scale",
         "Weigh the same parts each time and write down what was on the scale.",
     ),
+    "columns_differ": ErrorCode(
+        "columns that are worked out together have not the same rows", "Put them in one table first."
+    ),
     "missing_column": ErrorCode("a CSV file lacks a column that is needed", "Add the column under the name shown."),
     "missing_input": ErrorCode("something that is needed was not given", "Give it, or name a record that has it."),
     "not_a_share": ErrorCode(
