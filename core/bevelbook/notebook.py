@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 from bevelbook.calculating.calculate import Binder, Result, run
 from bevelbook.calculating.python_values import (
     EXACT,
-    Column,
+    GivenColumn,
     column_of,
     is_missing,
     options_for,
@@ -116,7 +116,9 @@ class CalculatedColumns(Mapping[str, Any]):
     has each result as a :class:`Calculated`, None for such a row.
     """
 
-    def __init__(self, calculator: Calculator[Any, Any], results: Sequence[Calculated | str], like: Column) -> None:
+    def __init__(
+        self, calculator: Calculator[Any, Any], results: Sequence[Calculated | str], like: GivenColumn
+    ) -> None:
         self._calculator = calculator
         self.results = [one if isinstance(one, Calculated) else None for one in results]
         self._like = like
@@ -224,7 +226,7 @@ class _Given(NamedTuple):
 
     texts: dict[str, str | list[str]]
     options: dict[str, Options]
-    columns: dict[str, Column]
+    columns: dict[str, GivenColumn]
 
 
 def _given(fields: Mapping[str, Field], inputs: Mapping[str, Any]) -> _Given:
@@ -245,7 +247,7 @@ def _given(fields: Mapping[str, Field], inputs: Mapping[str, Any]) -> _Given:
     return found
 
 
-def _refuse_other_rows(columns: Mapping[str, Column]) -> None:
+def _refuse_other_rows(columns: Mapping[str, GivenColumn]) -> None:
     """Raise InputError unless all columns have the same rows: they are never put in another order."""
     (first, like), *others = columns.items()
     for name, column in others:
@@ -268,7 +270,7 @@ def _refuse_other_rows(columns: Mapping[str, Column]) -> None:
 def _rows(
     calculator: Calculator[Any, Any],
     binder: Binder[Any],
-    columns: Mapping[str, Column],
+    columns: Mapping[str, GivenColumn],
     known: Known,
     errors: OnError,
 ) -> Iterator[Calculated | str]:

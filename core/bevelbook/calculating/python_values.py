@@ -23,7 +23,7 @@ _MISSING: Final = frozenset({"NAType", "NaTType"})
 _BETWEEN: Final = ":"
 
 
-class Column(NamedTuple):
+class GivenColumn(NamedTuple):
     """The values of a column, and how one of the same kind is made of others: from its name, its values, and whether
     these are numbers."""
 
@@ -36,19 +36,19 @@ class Column(NamedTuple):
         return f"row {number}" if self.index is None else f"row {number} (index {self.index[number - 1]})"
 
 
-def column_of(value: Any) -> Column | None:
+def column_of(value: Any) -> GivenColumn | None:
     """A value as a column; None where it is one value."""
     if isinstance(value, list):
-        return Column(value, lambda name, values, are_numbers: list(values))
+        return GivenColumn(value, lambda name, values, are_numbers: list(values))
     if isinstance(value, tuple):
-        return Column(value, lambda name, values, are_numbers: tuple(values))
+        return GivenColumn(value, lambda name, values, are_numbers: tuple(values))
     if isinstance(value, (str, bytes, Mapping)) or not hasattr(value, "__len__"):
         return None
     made_by = type(value)
     library = made_by.__module__.partition(".")[0]
     if library == "pandas" and hasattr(value, "index") and hasattr(value, "tolist"):
         index = value.index
-        return Column(
+        return GivenColumn(
             value.tolist(),
             lambda name, values, are_numbers: made_by(
                 values, index=index, name=name, dtype="float64" if are_numbers else "object"
@@ -56,16 +56,16 @@ def column_of(value: Any) -> Column | None:
             index,
         )
     if library == "polars" and hasattr(value, "to_list"):
-        return Column(value.to_list(), lambda name, values, are_numbers: made_by(name, values))
+        return GivenColumn(value.to_list(), lambda name, values, are_numbers: made_by(name, values))
     if library == "numpy" and getattr(value, "ndim", 1) == 1:
         array = sys.modules["numpy"].array
-        return Column(
+        return GivenColumn(
             value.tolist(),
             lambda name, values, are_numbers: array(values, dtype=float if are_numbers else object),
         )
     for asked in ("to_pylist", "to_list", "tolist"):
         if hasattr(value, asked):
-            return Column(getattr(value, asked)(), lambda name, values, are_numbers: list(values))
+            return GivenColumn(getattr(value, asked)(), lambda name, values, are_numbers: list(values))
     return None
 
 
