@@ -117,8 +117,8 @@ SYRINGE_MARK = Calculator(
     kept_after=("build",),  # worked out and kept each time a build is written down
 )
 
-# A chart: one input moved from low to high, and what comes out. The page draws the rows and lists them as a table.
-# The spec is Vega-Lite; a second layer draws the limit.
+# A chart: one input moved from low to high, and what comes out. The page draws the rows, and lists them as a table under
+# these headings, which name the axes too. The drawing is said in Vega-Lite; its second layer is the limit.
 OFF_BY_FILL = Chart(
     "syringe-mark-off",
     "How far off a fill may be",
@@ -126,8 +126,8 @@ OFF_BY_FILL = Chart(
     (("oil_mass_g", "Oil of one fill [g]"), ("off_percent", "Off, either way [%]")),
     {
         "encoding": {
-            "x": {"field": "oil_mass_g", "type": "quantitative", "title": "oil of one fill [g]"},
-            "y": {"field": "off_percent", "type": "quantitative", "title": "off, either way [%]"},
+            "x": {"field": "oil_mass_g", "type": "quantitative"},
+            "y": {"field": "off_percent", "type": "quantitative"},
         },
         "layer": [{"mark": "line"}, {"mark": "rule", "encoding": {"y": {"datum": MOST_OFF_PERCENT}, "x": None}}],
     },

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.plugin.guard import fault_of_text, safe_repr
@@ -65,6 +65,19 @@ class Chart(NamedTuple):
         """The calculator whose page shows it, if any."""
         return self.curve.calculator if self.curve and not self.sql else self.calculator
 
+    @property
+    def drawn_spec(self) -> Mapping[str, Any]:
+        """Its specification, with the headings of its table at the axes for which it has no words of its own.
+
+        >>> axes = {"x": {"field": "oil_g"}, "y": {"field": "off_g", "title": "off by [g]"}}
+        >>> chart = Chart("a", "A", "All.", (("oil_g", "Oil [g]"), ("off_g", "Off [g]")), {"encoding": axes})
+        >>> [axis["title"] for axis in chart.drawn_spec["encoding"].values()]
+        ['Oil [g]', 'off by [g]']
+        """
+        said = {channel for channel, one in _channels(self.spec) if _has_title(one)}
+        titled: Mapping[str, Any] = _titled(self.spec, dict(self.columns), {"x", "y"} - said)
+        return titled
+
 
 def fault_of_chart(offer: object) -> str | None:
     """Why an object is not a usable chart, or None.
@@ -102,6 +115,38 @@ def _wrong_kinds(offer: Chart) -> str | None:
     if not isinstance(offer.empty, str):
         return "its text for nothing to draw has to be words"
     return None
+
+
+def _channels(part: object) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    """Every channel of every encoding of a specification."""
+    if isinstance(part, Mapping):
+        for name, value in part.items():
+            if name == "encoding" and isinstance(value, Mapping):
+                yield from ((channel, one) for channel, one in value.items() if isinstance(one, Mapping))
+            yield from _channels(value)
+    elif isinstance(part, (list, tuple)):
+        for value in part:
+            yield from _channels(value)
+
+
+def _has_title(channel: Mapping[str, Any]) -> bool:
+    axis = channel.get("axis", {})
+    return "title" in channel or not isinstance(axis, Mapping) or "title" in axis
+
+
+def _titled(part: Any, headings: Mapping[str, str], channels: Collection[str]) -> Any:
+    """A copy of a specification whose fields have their headings as the titles of these channels."""
+    if isinstance(part, (list, tuple)):
+        return [_titled(value, headings, channels) for value in part]
+    if not isinstance(part, Mapping):
+        return part
+    copied = {}
+    for name, value in part.items():
+        copied[name] = _titled(value, headings, channels)
+        field = value.get("field") if name in channels and isinstance(value, Mapping) else None
+        if isinstance(field, str) and field in headings:
+            copied[name]["title"] = headings[field]
+    return copied
 
 
 def _keys(part: object) -> Iterable[str]:

@@ -101,7 +101,8 @@ def _with_pictures(chart: Chart, registry: Registry, found: Drawn) -> Drawn:
     if not found.rows:
         return found
     try:
-        narrow, wide = (Markup(svg_of(chart.spec, found.rows, width=one, colours=ON_PAGE)) for one in (NARROW, WIDE))
+        spec = chart.drawn_spec
+        narrow, wide = (Markup(svg_of(spec, found.rows, width=one, colours=ON_PAGE)) for one in (NARROW, WIDE))
     except SpecRefused as refused:
         fault = registry.owner_of_chart(chart.name).fault(f"its spec cannot be drawn: {refused}")
         return found._replace(empty=fault.in_words())
