@@ -117,7 +117,7 @@ SYRINGE_MARK = Calculator(
     kept_after=("build",),  # worked out and kept each time a build is written down
 )
 
-# A chart: one input moved from low to high, and what comes out. The page draws the rows, and lists them as a table under
+# A chart: one input moved from low to high, and what comes out. The page draws the rows and lists them as a table under
 # these headings, which name the axes too. The drawing is said in Vega-Lite; its second layer is the limit.
 OFF_BY_FILL = Chart(
     "syringe-mark-off",
