@@ -10,6 +10,7 @@ from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.known_units import KNOWN, OF_CORE, suffix_in
 from bevelbook.declare.units import Unit, clash_of, fault_of_unit
 from bevelbook.plugin.origin import Origin
+from bevelbook.reading.units import refused_spellings
 
 if TYPE_CHECKING:
     from bevelbook.plugin.calculator import Calculator
@@ -39,6 +40,8 @@ def _fault_of(
         return reason
     if clash := clash_of(offer, OF_CORE.of_core):
         return f"{clash} (of the program)"
+    if refused := refused_spellings(offer):
+        return f"the spelling {refused[0]} has two meanings and is always refused"
     if clash := clash_of(offer, own):
         return f"{clash} (of this plugin)"
     for unit, origin in others:

@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.core_units import CORE_UNITS
 from bevelbook.declare.errors import InputError, near_misses, shown
-from bevelbook.declare.known_units import A_SHARE, KNOWN
+from bevelbook.declare.known_units import A_SHARE, KNOWN, OF_CORE
 from bevelbook.declare.units import Unit, tidy
 
 
@@ -109,6 +109,18 @@ def looks_like_unit(text: str) -> bool:
         or low in WEIGHT_NUMBERS
         or any(low in words for words in AMBIGUOUS.values())
     )
+
+
+def refused_spellings(unit: Unit) -> list[str]:
+    """The spellings of a unit that are refused for what it measures, whoever brings it."""
+    refused = {word for canonical, words in AMBIGUOUS.items() if unit.about == _about(canonical) for word in words}
+    if unit.about == _about("cSt"):
+        refused |= DYNAMIC_VISCOSITY | WEIGHT_NUMBERS
+    return sorted({_folded(word) for word in unit.spellings} & refused)
+
+
+def _about(canonical: str) -> str:
+    return OF_CORE.by_name[canonical].about
 
 
 def accepted(canonical: str) -> tuple[str, ...]:
