@@ -141,9 +141,9 @@ def test_a_unit_with_a_zero_of_its_own_converts_with_it_and_its_uncertainty_with
 
 
 def test_programs_get_its_code_and_people_its_page(corner: Run) -> None:
-    (told,) = [one for one in corner("calculators", "--json").json["calculators"] if one["name"] == "corner"]
-    assert {one["unit"]: one["ucum"] for one in told["inputs"]}["dash"] == "{dash}"
-    assert [one["ucum"] for one in told["outputs"][:2]] == ["m/s", "/min"]
+    (said,) = [one for one in corner("calculators", "--json").json["calculators"] if one["name"] == "corner"]
+    assert {one["unit"]: one["ucum"] for one in said["inputs"]}["dash"] == "{dash}"
+    assert [one["ucum"] for one in said["outputs"][:2]] == ["m/s", "/min"]
     units = corner("help", "units").out
     assert "Speed, kept in m/s, km/h, mph or dash, as its field says" in units and "dash  also dashes" in units
     assert "--pace [dash]" in corner("calc", "corner", "--help").out
@@ -155,12 +155,12 @@ def test_kept_rows_say_it_in_their_view_and_its_export(corner: Run, bevelbook: R
     assert corner("--db", "team.db", "export", "--table", "calc_corner", "--parquet", "rows.parquet").code == 0
     from pyarrow.parquet import read_schema
 
-    told = {field.name: field.metadata or {} for field in read_schema("rows.parquet")}
-    assert told["speed_km_h"][b"ucum"] == b"km/h" and told["speed_m_s"][b"ucum"] == b"m/s", told
+    said = {field.name: field.metadata or {} for field in read_schema("rows.parquet")}
+    assert said["speed_km_h"][b"ucum"] == b"km/h" and said["speed_m_s"][b"ucum"] == b"m/s", said
 
 
 @pytest.mark.parametrize(
-    ("option", "typed", "said"),
+    ("option", "typed", "answer"),
     [
         ("--gear", "36%", "a share is written as 0.05 for 5 %"),
         ("--gear", "3 km/h", "a plain number without a unit is needed"),
@@ -169,9 +169,9 @@ def test_kept_rows_say_it_in_their_view_and_its_export(corner: Run, bevelbook: R
         ("--speed", "50%", "a speed is needed"),
     ],
 )
-def test_what_does_not_fit_is_refused_with_what_to_write(corner: Run, option: str, typed: str, said: str) -> None:
+def test_what_does_not_fit_is_refused_with_what_to_write(corner: Run, option: str, typed: str, answer: str) -> None:
     refused = corner("calc", "corner", "--speed", "36", option, typed)
-    assert refused.code == 2 and said in refused.err
+    assert refused.code == 2 and answer in refused.err
 
 
 def test_only_a_share_takes_a_percent_sign(registry: Registry) -> None:
@@ -265,7 +265,7 @@ def test_a_hook_that_fails_leaves_the_rest(tmp_path: Path) -> None:
         ('pull_ohm: float = quantity("ohm", "x")', "a plugin adds its own by the hook bevelbook_units"),
     ],
 )  # fmt: skip
-def test_a_field_whose_unit_is_none_or_is_not_in_its_name_is_told_what_to_write(
+def test_a_field_whose_unit_is_none_or_is_not_in_its_name_is_answered_with_what_to_write(
     tmp_path: Path, declared: str, reason: str
 ) -> None:
     text = PLUGIN.replace('speed_km_h: float = quantity("km/h", "Speed on the straight", minimum=0, plausible=(1, 90))',

@@ -31,7 +31,7 @@ def _section(units: tuple[Unit, ...]) -> Section:
     words = units[0].quantity
     kept = [SHOWN_UNIT.get(unit.name, unit.name) for unit in _kept(units)]
     where = f"in {_joined(kept)}{', as its field says' if len(kept) > 1 else ''}" if any(kept) else "as a number"
-    entries = tuple(_entry(spellings(unit, units)) for unit in _once(units))
+    entries = tuple(_entry(unit, spellings(unit, units)) for unit in _once(units))
     return Section(f"{words[:1].upper()}{words[1:]}, kept {where}", (*_what(units), Entries(entries, True)))
 
 
@@ -60,11 +60,12 @@ def _joined(words: list[str], last: str = "or") -> str:
     return f" {last} ".join(part for part in (", ".join(words[:-1]), words[-1]) if part)
 
 
-def _entry(words: list[str]) -> ManualEntry:
-    """One unit under its name, else under the first spelling that is more than a sign."""
+def _entry(unit: Unit, words: list[str]) -> ManualEntry:
+    """One unit under its name, else under the first spelling that is more than a sign; with how names end in it."""
     first = next(word for word in words if word not in _MARKS)
     others = [word for word in words if word != first]
-    return ManualEntry(first, f"also {', '.join(others)}" if others else "no other spelling")
+    ends = f"its fields end in {unit.suffix}" if unit.suffix else ""
+    return ManualEntry(first, f"also {', '.join(others)}" if others else "no other spelling", ends)
 
 
 def spellings(unit: Unit, units: tuple[Unit, ...]) -> list[str]:
