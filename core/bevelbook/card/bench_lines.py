@@ -67,7 +67,8 @@ def bench_lines(
         done = attempt_for_card(connection, one, subjects[one.of], more)
         if done.answer is not None:
             judged = done.answer.judgement
-            words = f"{answer_words(one, done.answer)}: {judged.reasons[0]}".removeprefix(": ")
+            name, value = answer_words(one, done.answer)
+            words = f"{name} {value}: {judged.reasons[0]}" if value else judged.reasons[0]
             is_stop = judged.verdict == "stop"
             found.append(BenchLine(one.title, one.name, judged.verdict, shortened(words, LONGEST_LINE), is_stop))
         elif done.refused:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import islice
@@ -105,7 +106,7 @@ def _answered(
     picture_words = added(card.picture_words, "")
     result = result_of(done)
     if card.part == MORE:
-        result = result._replace(title=answer_words(calculator, answer) or result.title)
+        result = result._replace(title=" ".join(filter(None, answer_words(calculator, answer))) or result.title)
     failed = tuple(shortened(refusal(fault), LONGEST_REASON) for fault in faults)
     return CardEntry(
         result._replace(findings=(*result.findings, *failed)),
@@ -150,14 +151,17 @@ def _asked(card: OnCard[Any, Any], row: sqlite3.Row) -> bool:
     return row[card.asks.field] in card.asks.words if isinstance(card.asks, Where) else card.asks == "always"
 
 
-def answer_words(calculator: Calculator[Any, Any], answer: Answer[Any, Any]) -> str:
-    """The main output of a calculator with its name: ``Speed difference 308 1/min``; empty for a listing."""
-    field = next((one for one in calculator.outputs if one.name == calculator.answer), None)
-    if field is None:
-        return ""
+def answer_words(calculator: Calculator[Any, Any], answer: Answer[Any, Any]) -> tuple[str, str]:
+    """The name and the value of a calculator's main output: ``Speed difference``, ``308 1/min``.
+
+    The value is empty where the first reason says it; both are for a listing, and for an output that is not known.
+    """
+    if all(one.name != calculator.answer for one in calculator.outputs):
+        return "", ""
     field = calculator.answer_of(answer.found)
     value = getattr(answer.found, field.name)
     if value is None:
-        return ""
+        return "", ""
     text = format_value(value, field, answer.uncertainties.get(field.name))
-    return f"{field.words[:1].upper()}{field.words[1:]} {text}"
+    is_said = re.search(rf"(?<![\w.,]){re.escape(text)}(?![\w,]|\.\d)", answer.judgement.reasons[0])
+    return f"{field.words[:1].upper()}{field.words[1:]}", "" if is_said else text

@@ -94,7 +94,8 @@ async def _choose(
         profile={
             "name": PROFILE,
             "words": "Its headings",
-            "about": "A profile says what is written above the columns; without one you are asked",
+            "about": "A profile says what is written above the columns",
+            "greyed": "no profile: ask what is not known",
             "typed": asked.form.text(PROFILE),
             "choices": [(one.name, one.title) for one in known.values()],
         },
