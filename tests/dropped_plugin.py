@@ -84,6 +84,36 @@ PUSHES = Calculator(
     kept_after=("build",),
     page=("build",),
 )
+@record
+class Lid:
+    screw_count: int = whole("Screws of the lid", minimum=1, maximum=20, same_as="diffs.screw_count")
+
+
+@record
+class Spread:
+    angle_deg: float = quantity("deg", "From one screw to the next")
+
+
+SPREAD = Calculator(
+    name="screw-spread",
+    title="Spread of the screws",
+    question="How far is one screw from the next?",
+    purpose="angle from one screw of a lid to the next",
+    version=1,
+    given=Lid,
+    found=Spread,
+    compute=lambda given: Spread(angle_deg=360 / given.screw_count),
+    judge=lambda given, found: Judgement("ok", ("evenly spread",)),
+    working=lambda given, found: (f"360° / {given.screw_count}",),
+    valid=("screws on one circle",),
+    sources=(ARITHMETIC,),
+    worked=(Worked({"screw_count": "4"}, {"angle_deg": 90.0}, 1e-9, Source("computed", "a full turn has 360°")),),
+    answer="angle_deg",
+    of="diff",
+    card=OnCard(),
+    kept_after=("diff",),
+    page=("diff",),
+)
 CHART = Chart(
     name="pushes-by-size",
     title="Pushes by their size",
@@ -102,7 +132,7 @@ def bevelbook_units():
 
 @hookimpl
 def bevelbook_calculators():
-    return (PUSHES,)
+    return (PUSHES, SPREAD)
 
 
 @hookimpl

@@ -17,11 +17,15 @@ from web.entry.conftest import words
 
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import BY_NAME
+from bevelbook.reports.questions import calculations_for
 from bevelbook.store.ids import new_id, now_utc
-from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
 from bevelbook.store.writing import Writer
+from bevelbook.web.shared.kept_results import shown_calculations
+from bevelbook.web.shared.links import Linker
 
 Run = Callable[..., Outcome]
+OF_A_DIFF = "Spread of the screws"
 SAID = "4 pushes, the last one of 0.36 g"
 NOTES = "date,diff,dry_mass_g,oil_mass_g\n2026-05-01,rear-c,9.50,1.10\n"
 
@@ -137,6 +141,18 @@ def test_it_is_kept_after_a_form_and_shown_on_the_page_of_its_build_and_on_the_c
     assert f"ok Pushes: {SAID}" in card
 
 
+def test_one_for_a_diff_is_on_the_card_of_its_build_and_on_the_page_of_the_diff(site: EnteredSite) -> None:
+    site.send("/team/-/enter/record/diff", {"key": new_id(), "label": "rear-c", "screw_count": "4"})
+    kept = words(site.page("/team/-/diff/rear-c"))
+    assert f"Calculators for it: {OF_A_DIFF}" in kept and "evenly spread" in kept
+    site.send("/team/-/enter/record/build", {"key": new_id(), "diff": "rear-c", "another": "yes"})
+    assert "ok Angle 90.0 °: evenly spread." in words(site.page("/team/-/card/rear-c~2F1"))
+    with closing(open_for_reading(site.team.path)) as connection:
+        row = calculations_for(connection, BY_NAME["diff"], site.rows("SELECT max(id) FROM diffs")[0][0])
+    (left,) = shown_calculations(Linker(site.datasette, "team"), Registry(), row)
+    assert "screw spread, which is not loaded here" in left.title and left.reasons == ["evenly spread"]
+
+
 def test_it_has_a_line_on_the_bench_below_the_steps_and_above_them_once_it_says_stop(site: EnteredSite) -> None:
     """25 pushes of 0.5 g are 12.5 g, over the 20 at which it says stop."""
     path, ids = site.team.path, site.team.ids
@@ -146,7 +162,9 @@ def test_it_has_a_line_on_the_bench_below_the_steps_and_above_them_once_it_says_
         build = writer.insert(BY_NAME["build"], {**work, "label": "rear-b/3", "built_on": "2026-05-04"})
         begun = {**work, "way": "step by step", "begun_at": now_utc(), "ends": ids["rear-b/2"], "build": build}
         job = writer.insert(BY_NAME["bench_job"], begun)
+        writer.update(BY_NAME["diff"], ids["rear-b"], {"screw_count": 4})
     page = f"/team/-/enter/bench/{job}"
+    assert f"ok {OF_A_DIFF} Angle 90.0 °: evenly spread" in words(site.page(page))
     assert TITLE not in site.page(page), "what it lacks is asked for by the card"
     for oil_mass_g, verdict, is_above in ((1.86, f"ok {TITLE} {SAID}", False), (12.5, "stop", True)):
         with closing(open_for_writing(path)) as connection, transaction(connection, path, asked="a test", by="ana"):

@@ -216,6 +216,16 @@ def calculations_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:
     )
 
 
+def calculations_for(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list[Row]:
+    """The latest calculation of each calculator for a record; no fact answers one of anything but a build."""
+    return rows(
+        connection,
+        "SELECT *, 0 AS answered FROM latest_calculations WHERE subject_table = ? AND subject_id = ? "
+        "ORDER BY calculator, id",
+        (kind.table, row_id),
+    )
+
+
 def venues(connection: sqlite3.Connection) -> list[Row]:
     """Every venue with the last day there."""
     return rows(

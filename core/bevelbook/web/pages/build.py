@@ -12,7 +12,6 @@ from bevelbook.facts.builds import BuildName, build_before
 from bevelbook.facts.diffs import APART, OF_OIL_LOST
 from bevelbook.facts.oil_days import days_kept_of
 from bevelbook.facts.sql import Row
-from bevelbook.kept_json import texts_in
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
@@ -38,6 +37,7 @@ from bevelbook.web.shared.blocks_of_builds import (
 from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.clash_blocks import clashes_here
+from bevelbook.web.shared.kept_results import shown_calculations
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
@@ -116,7 +116,7 @@ async def build(request: Any, datasette: Any) -> Any:
         facts=fact_lines(links, found.facts),
         card=links.page(f"card/{row_id}"),
         label=links.page(f"label/{row_id}"),
-        calculations=[_calculation(links, registry, kept) for kept in found.calculations],
+        calculations=shown_calculations(links, registry, found.calculations),
         offered=offered_links(links, found.offered),
         before=links.record("builds", *before) if before else None,
         changes=build_differences(before[1], row["label"], found.differences) if before else None,
@@ -164,27 +164,6 @@ def _shelf_of_last(shelf: Row | None, build: str) -> LastBuildWord:
     if shelf is None or shelf["build"] != build:
         return LastBuildWord("", [])
     return LastBuildWord(with_sign(shelf["word"]), list(reason_words(shelf, besides=OF_OIL_LOST)))
-
-
-class ShownCalculation(NamedTuple):
-    """A kept calculation on a page. Where the facts answer its question, they give its verdict and reasons."""
-
-    title: Markup | str
-    verdict: Markup
-    reasons: list[str]
-    day: str
-    answered: bool
-
-
-def _calculation(links: Linker, registry: Registry, row: Row) -> ShownCalculation:
-    offered = registry.declared(row["calculator"])
-    title = offered.calculator.title if offered else row["calculator"]
-    reasons = list(texts_in(row["reasons"]) or ())
-    record = links.record("calculations", row["id"], title)
-    day = row["calculated_at"][:10]
-    if row["answered"]:
-        return ShownCalculation(record, Markup(""), [], day, True)
-    return ShownCalculation(record, with_sign(row["verdict"]), reasons, day, False)
 
 
 PAGE: Final = Page("build", build, ROW, shows="builds", in_copy=True)

@@ -37,6 +37,7 @@ from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.clash_blocks import clashes_here
 from bevelbook.web.shared.drawing import Drawn, drawn_meanwhile, masses_chart
 from bevelbook.web.shared.job_lines import job_line
+from bevelbook.web.shared.kept_results import shown_calculations
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
@@ -57,6 +58,7 @@ class DiffPage(NamedTuple):
 
     record: Row
     offered: list[OfferedHere]
+    calculations: list[Row]
     shelf: Row | None
     facts: list[RecordFact]
     builds: list[Row]
@@ -80,6 +82,7 @@ def diff_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str
     return DiffPage(
         record=questions.record(connection, kind, row_id),
         offered=offered_for(connection, registry, kind, row_id),
+        calculations=questions.calculations_for(connection, kind, row_id),
         shelf=shelf,
         facts=record_facts(connection, kind, row_id),
         builds=builds,
@@ -115,6 +118,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         word=with_sign(found.shelf["word"]) if found.shelf else "",
         why=list(all_words(found.shelf)) if found.shelf else [],
         offered=offered_links(links, found.offered),
+        calculations=shown_calculations(links, page.registry, found.calculations),
         inside=_inside(links, newest, found.dry_mass) if newest else None,
         jobs=[job_line(links, job) for job in found.jobs],
         facts=fact_lines(links, found.facts),

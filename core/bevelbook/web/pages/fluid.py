@@ -18,6 +18,7 @@ from bevelbook.web.shared.blocks import ListedBlock, block, joined
 from bevelbook.web.shared.blocks_of_builds import build_blocks
 from bevelbook.web.shared.clash_blocks import clashes_here
 from bevelbook.web.shared.figures import figure
+from bevelbook.web.shared.kept_results import shown_calculations
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
@@ -34,6 +35,7 @@ class FluidPage(NamedTuple):
 
     record: Row
     offered: list[OfferedHere]
+    calculations: list[Row]
     facts: list[RecordFact]
     bottles: list[Row]
     builds: list[Row]
@@ -45,6 +47,7 @@ def fluid_page_of(connection: sqlite3.Connection, registry: Registry, row_id: st
     return FluidPage(
         record=questions.record(connection, kind, row_id),
         offered=offered_for(connection, registry, kind, row_id),
+        calculations=questions.calculations_for(connection, kind, row_id),
         facts=record_facts(connection, kind, row_id),
         bottles=questions.bottles_of(connection, row_id),
         builds=questions.builds_of(connection, "fluid", row_id, BUILDS + 1),
@@ -74,6 +77,7 @@ async def fluid(request: Any, datasette: Any) -> Any:
         facts=fact_lines(links, found.facts),
         note=row["note"],
         offered=offered_links(links, found.offered),
+        calculations=shown_calculations(links, page.registry, found.calculations),
         bottles=_bottle_blocks(links, found.bottles),
         builds=build_blocks(links, builds.rows, fluid=False),
         more_builds=builds.rest(links, "builds", fluid=row_id, _sort_desc="built_on"),

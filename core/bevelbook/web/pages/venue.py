@@ -18,6 +18,7 @@ from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.clash_blocks import clashes_here
 from bevelbook.web.shared.figures import figure
+from bevelbook.web.shared.kept_results import shown_calculations
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
@@ -36,6 +37,7 @@ class VenuePage(NamedTuple):
 
     record: Row
     offered: list[OfferedHere]
+    calculations: list[Row]
     facts: list[RecordFact]
     conditions: list[Row]
     count_of_runs: int
@@ -50,6 +52,7 @@ def venue_page_of(connection: sqlite3.Connection, registry: Registry, row_id: st
     return VenuePage(
         record=questions.record(connection, kind, row_id),
         offered=offered_for(connection, registry, kind, row_id),
+        calculations=questions.calculations_for(connection, kind, row_id),
         facts=record_facts(connection, kind, row_id),
         conditions=questions.conditions_at(connection, row_id),
         count_of_runs=questions.runs_at(connection, row_id),
@@ -77,6 +80,7 @@ async def venue(request: Any, datasette: Any) -> Any:
         facts=fact_lines(links, found.facts),
         note=row["note"],
         offered=offered_links(links, found.offered),
+        calculations=shown_calculations(links, page.registry, found.calculations),
         newest=f"{questions.CONDITIONS_OF:,}" if found.count_of_runs > questions.CONDITIONS_OF else "",
         conditions=[_condition(links, row_id, one) for one in found.conditions],
         ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found.ideas],
