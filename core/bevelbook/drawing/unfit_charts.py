@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping
 from contextlib import closing, suppress
 from functools import partial
-from typing import Any, Final
+from typing import Final
 
 from bevelbook.drawing.draw import svg_of
 from bevelbook.drawing.faults import CannotDraw, SpecRefused
 from bevelbook.drawing.looks import NARROW
 from bevelbook.facts.views import view_sql
-from bevelbook.plugin.chart import Chart
+from bevelbook.plugin.chart import Chart, fault_of_columns
 from bevelbook.plugin.guard import one_line
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.calculation_views import ensure_views
@@ -48,13 +47,8 @@ def fault_of_drawing(connection: sqlite3.Connection, chart: Chart) -> str | None
         given |= {chart.curve.moved, *chart.curve.outputs}
     if chart.points is None and chart.made is None:
         whence = " and ".join(name for name in ("sql", "curve") if getattr(chart, name) is not None)
-        for name, _ in chart.columns:
-            if name not in given:
-                return f"its columns name {name!r}, which its {whence} does not give"
-        if not {"transform", "repeat"} & set(_keys(chart.spec)):
-            for name in _fields(chart.spec):
-                if name not in given:
-                    return f"its spec draws {name!r}, which its {whence} does not give"
+        if reason := fault_of_columns(chart, given, f"its {whence} does"):
+            return reason
     return _fault_of_spec(chart)
 
 
@@ -88,21 +82,3 @@ def _columns(connection: sqlite3.Connection, sql: str) -> list[str]:
     finally:
         connection.set_progress_handler(None, 0)
     return [column[0] for column in found.description or ()]
-
-
-def _keys(part: object) -> Iterator[str]:
-    return (name for name, _ in _pairs(part))
-
-
-def _fields(part: object) -> Iterator[str]:
-    return (value for name, value in _pairs(part) if name == "field" and isinstance(value, str))
-
-
-def _pairs(part: Any) -> Iterator[tuple[str, Any]]:
-    if isinstance(part, Mapping):
-        for name, value in part.items():
-            yield str(name), value
-            yield from _pairs(value)
-    elif isinstance(part, (list, tuple)):
-        for value in part:
-            yield from _pairs(value)

@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.plugin.guard import fault_of_text, safe_repr
 
 _FETCHES: Final = frozenset({"data", "datasets", "url", "usermeta"})
+_MAKING_COLUMNS: Final = frozenset({"transform", "repeat"})
 _NAME: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
@@ -149,11 +150,32 @@ def _titled(part: Any, headings: Mapping[str, str], channels: Collection[str]) -
     return copied
 
 
-def _keys(part: object) -> Iterable[str]:
+def fault_of_columns(chart: Chart, given: Collection[str], whence: str) -> str | None:
+    """Why a chart cannot be drawn of rows that have these columns, or None; ``whence`` says where the rows come from.
+
+    A picture that makes columns of its own out of others is not looked at.
+    """
+    for name, _ in chart.columns:
+        if name not in given:
+            return f"its columns name {name!r}, which {whence} not give"
+    if not _MAKING_COLUMNS.isdisjoint(_keys(chart.spec)):
+        return None
+    for name in (value for key, value in _pairs(chart.spec) if key == "field" and isinstance(value, str)):
+        if name not in given:
+            return f"its spec draws {name!r}, which {whence} not give"
+    return None
+
+
+def _keys(part: object) -> Iterator[str]:
+    return (name for name, _ in _pairs(part))
+
+
+def _pairs(part: object) -> Iterator[tuple[str, object]]:
+    """Every key with its value, at any depth."""
     if isinstance(part, Mapping):
-        for key, value in part.items():
-            yield str(key)
-            yield from _keys(value)
+        for name, value in part.items():
+            yield str(name), value
+            yield from _pairs(value)
     elif isinstance(part, (list, tuple)):
         for value in part:
-            yield from _keys(value)
+            yield from _pairs(value)

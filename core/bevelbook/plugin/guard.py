@@ -19,7 +19,8 @@ from bevelbook.plugin.printed_apart import own_output_here
 T = TypeVar("T")
 
 LONGEST: Final = 160
-_CORE: Final = str(Path(__file__).parent / "_").removesuffix("_")
+_CALLING: Final = tuple(str(Path(__file__).parents[1] / one / "_").removesuffix("_") for one in ("plugin", "web"))
+"""The folders of core between a call and the code of a plugin."""
 _BETWEEN: Final = {"pluggy", "importlib"}
 """The packages between a call of a hook or an import and the plugin's code."""
 
@@ -62,13 +63,14 @@ def call(
     *given: Any,
     taken: Callable[[Any], T],
     may_refuse: bool = False,
+    declared: object = None,
 ) -> T:
     """The result of ``taken`` for what a plugin's function returns, including iterating over it.
 
     ``part`` names the function in the fault. ``taken`` raises :class:`Unfit` for a value that does not fit. If the
     function ``may_refuse`` its inputs, its own InputError passes through. Raises PluginFault for everything else
     that goes wrong; ``may_be_inputs`` is set where far-off inputs can cause it as well as a mistake: failed arithmetic,
-    a number that is not finite.
+    a number that is not finite. Where a fault has no line of its own, it is that of the function, or of ``declared``.
     """
     own_output = own_output_here()
     if own_output is not None:
@@ -78,7 +80,7 @@ def call(
     except PluginFault:
         raise
     except Unfit as unfit:
-        fault = owner.fault(f"{part} gave {unfit}", _declared_at(function))
+        fault = owner.fault(f"{part} gave {unfit}", _declared_at(declared or function))
         if isinstance(unfit, NotFinite):
             fault.code = PluginFault.NOT_FINITE
             fault.may_be_inputs = True
@@ -86,11 +88,11 @@ def call(
     except InputError as refused:
         if may_refuse:
             raise
-        raise owner.fault(f"{part} raised {one_line(refused)}", _raised_at(refused, function)) from refused
+        raise owner.fault(f"{part} raised {one_line(refused)}", _raised_at(refused, declared or function)) from refused
     except BaseException as failed:
         if type(failed) is KeyboardInterrupt:
             raise
-        fault = owner.fault(f"{part} raised {one_line(failed)}", _raised_at(failed, function))
+        fault = owner.fault(f"{part} raised {one_line(failed)}", _raised_at(failed, declared or function))
         fault.may_be_inputs = may_refuse and isinstance(failed, (ArithmeticError, ValueError))
         raise fault from failed
     finally:
@@ -191,7 +193,7 @@ def _frames(fault: BaseException) -> Iterator[tuple[str, int]]:
 
 
 def _is_ours(file: str) -> bool:
-    return file.startswith((_CORE, "<")) or not _BETWEEN.isdisjoint(Path(file).parts)
+    return file.startswith((*_CALLING, "<")) or not _BETWEEN.isdisjoint(Path(file).parts)
 
 
 def _declared_at(function: object) -> Place | None:

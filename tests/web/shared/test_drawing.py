@@ -84,7 +84,7 @@ def test_charts_of_plugins_are_taken_doubles_and_faults_named(folder: Callable[.
     registry = folder(a=f"[{good}]", b=f"[{good}, 3]", c="1 / 0")
     assert [chart.name for chart in registry.charts()] == ["one"]
     message = " ".join(str(one) for one in registry.failures)
-    assert "'one' is offered by another plugin already" in message
+    assert "chart 'one' is offered by plugin a (" in message
     assert "3, which is not a Chart" in message
     assert "ZeroDivisionError" in message
     assert len(registry.charts()) == 1
@@ -276,3 +276,22 @@ def test_a_specification_that_is_refused_names_its_chart(registry: Registry) -> 
     found = asyncio.run(drawn_meanwhile(GOOD._replace(spec={"mark": "pint"}), registry, [{"x": 1}]))
     assert "chart some-chart failed: its spec cannot be drawn: TypeError" in found.empty
     assert found.table.rows == (("1",),)
+
+
+@pytest.mark.parametrize(
+    ("rows", "spec", "reason"),
+    [
+        ([{"y": 1.0}], {"mark": "point"}, "its columns name 'x', which its rows do not give"),
+        ([{"x": 1.0}], {"encoding": {"y": {"field": "gone"}}}, "its spec draws 'gone', which its rows do not give"),
+        ([{"x": 1.0}, {"gone": 2.0}], {"encoding": {"y": {"field": "gone"}}}, ""),
+        ([{"x": 1.0}], {"transform": [{"as": "gone"}], "encoding": {"y": {"field": "gone"}}}, ""),
+        ([], {"encoding": {"y": {"field": "gone"}}}, ""),
+    ],
+)
+def test_a_chart_whose_rows_lack_what_it_draws_says_so_and_shows_no_empty_picture(
+    registry: Registry, rows: list[dict[str, float]], spec: dict[str, object], reason: str
+) -> None:
+    chart = Chart("own", "Own", "Points.", (("x", "X"),), spec, points=lambda given: rows)
+    found = gathered(chart, registry, ())
+    words = f"chart own failed: drawing it gave rows that do not fit: {reason} (test_drawing.py, line "
+    assert found.empty.startswith(words) == bool(reason), found.empty

@@ -13,7 +13,7 @@ from bevelbook.calculating.calculate import bind, clean
 from bevelbook.declare.errors import InputError, PluginFault
 from bevelbook.declare.fields import items_of
 from bevelbook.plugin import guard
-from bevelbook.plugin.chart import Chart, Curve
+from bevelbook.plugin.chart import Chart, Curve, fault_of_columns
 from bevelbook.plugin.registry import Registry
 
 MOST_ROWS: Final = 5_000
@@ -35,7 +35,17 @@ def made_rows(chart: Chart, registry: Registry, asked: Rows, given: Any = None) 
     """
     taken = partial(_taken, chart, len(asked) > MOST_ROWS)
     owner = registry.owner_of_chart(chart.name)
-    return guard.call(owner, "drawing it", _rows, chart, registry, asked[:MOST_ROWS], given, taken=taken)
+    return guard.call(
+        owner,
+        "drawing it",
+        _rows,
+        chart,
+        registry,
+        asked[:MOST_ROWS],
+        given,
+        taken=taken,
+        declared=chart.points or chart.made,
+    )
 
 
 def _taken(chart: Chart, are_more: bool, rows: Iterable[Mapping[str, Any]]) -> ChartRows:
@@ -43,6 +53,10 @@ def _taken(chart: Chart, are_more: bool, rows: Iterable[Mapping[str, Any]]) -> C
     are_more = are_more or len(found) > MOST_ROWS
     del found[MOST_ROWS:]
     json.dumps(found, allow_nan=False)
+    if found and (chart.points is not None or chart.made is not None):
+        reason = fault_of_columns(chart, {name for row in found for name in row}, "its rows do")
+        if reason is not None:
+            raise guard.Unfit(f"rows that do not fit: {reason}")
     summary = chart.summary(found) if chart.summary is not None and found else ""
     return ChartRows(found, are_more, f"{summary}")
 
