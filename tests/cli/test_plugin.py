@@ -173,6 +173,7 @@ def test_each_flaw_has_its_file_its_line_and_what_to_write_instead(bevelbook: Ru
     ("asked", "said"),
     [
         ("mine", "mine: this is a folder, and a plugin is a file. Type 'bevelbook plugin check mine/tyre_age.py'."),
+        ("tyre-age", "Type 'bevelbook plugin check tyre-age/src/tyre_age.py'."),
         ("empty", "There is no plugin in it: name a file that ends in .py."),
         ("-", "Store it under a name that ends in .py, and name that."),
         ("notes.txt", "notes.txt: a plugin is a file of Python, and its name ends in .py."),
@@ -181,9 +182,9 @@ def test_each_flaw_has_its_file_its_line_and_what_to_write_instead(bevelbook: Ru
     ],
 )
 def test_what_cannot_be_looked_over_is_answered(bevelbook: Run, asked: str, said: str) -> None:
-    for folder in ("mine", "empty"):
-        Path(folder).mkdir()
-    for file in ("mine/tyre_age.py", "mine/test_tyre_age.py", "notes.txt"):
+    for folder in ("mine", "empty", "tyre-age/src"):
+        Path(folder).mkdir(parents=True)
+    for file in ("mine/tyre_age.py", "mine/test_tyre_age.py", "tyre-age/src/tyre_age.py", "notes.txt"):
         Path(file).touch()
     done = bevelbook("plugin", "check", asked)
     assert (done.code, done.out) == (2, "")

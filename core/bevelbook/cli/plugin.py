@@ -16,7 +16,7 @@ from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.in_command import in_command
-from bevelbook.plugin.registry import OF_TESTS
+from bevelbook.plugin.registry import OF_TESTS, installed
 
 if TYPE_CHECKING:
     from bevelbook.examining.flaw import Flaw
@@ -173,8 +173,12 @@ def _target(session: Session, typed: str) -> Path | str:
             found=typed,
             remedy="Store it under a name that ends in .py, and name that.",
         )
+    name = typed.replace("-", "_")
+    if any(name == point.name for point in installed()):
+        return name
     if path.is_dir():
-        files = [one for one in sorted(path.glob("*.py")) if not one.name.startswith(OF_TESTS)]
+        held = sorted(path.glob("*.py")) or sorted(path.glob("src/*.py"))
+        files = [one for one in held if not one.name.startswith(OF_TESTS)]
         asked = " ".join(["bevelbook plugin check", *(in_command(str(one)) for one in files)])
         raise InputError(
             "this is a folder, and a plugin is a file",
@@ -191,7 +195,6 @@ def _target(session: Session, typed: str) -> Path | str:
         )
     if path.suffix == ".py" or "/" in typed:
         return path
-    name = typed.replace("-", "_")
     in_folder = session.plugin_folder / f"{name}.py" if session.plugin_folder else None
     return in_folder if in_folder is not None and in_folder.is_file() else name
 
