@@ -34,7 +34,7 @@ def command() -> None:
     """
 
 
-@command.command("new")
+@command.command("new", short_help="Begin a calculator, with its test.")
 @click.argument("name")
 @click.option("--package", "as_package", is_flag=True, help="Make a project that can be installed, in a folder NAME.")
 @click.option("--to", "folder", metavar="FOLDER", default=".", help="Where to write it; made where there is none.")
@@ -86,7 +86,7 @@ def _next_commands(names: PluginNames, file: Path) -> list[str]:
     ]
 
 
-@command.command("list")
+@command.command("list", short_help="List every plugin, and why one did not load.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def list_(session: Session, as_json: bool) -> int:
@@ -122,7 +122,7 @@ def list_(session: Session, as_json: bool) -> int:
     return 1 if registry.failures else 0
 
 
-@command.command("check")
+@command.command("check", short_help="Say what is wrong with a plugin, and where.")
 @click.argument("targets", nargs=-1, required=True, metavar="FILE|NAME...")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj

@@ -69,9 +69,7 @@ def own_calculator_page() -> ManualPage:
             Section(
                 "4. Keep a result",
                 (
-                    Paragraph(
-                        "In a book to play with; with your own leave the first three out and name it after --db:"
-                    ),
+                    Paragraph("In a book to play with. In your own leave out the first three, and name a build of it:"),
                     CommandLine("bevelbook new --db try.db"),
                     CommandLine("bevelbook record diff label=rear-a --db try.db"),
                     CommandLine("bevelbook record build diff=rear-a built_on=2026-05-03 oil_mass=1.5g --db try.db"),
