@@ -122,6 +122,7 @@ def test_it_is_on_the_pages(site: EnteredSite) -> None:
     assert SAID in words(site.page(f"/team/-/calc/{NAME}?for=build:rear-a/2"))
     assert "<svg" in site.page("/team/-/chart/pushes-by-size")
     assert TITLE in site.page("/team/-/calculators")
+    assert "Nothing" not in words(site.page("/team/-/sheet"))
     assert TITLE in site.page("/team/-/search?q=syringe")
     assert "Syringes of the team" in site.page("/team/-/reference")
     assert "weighed by the team" in site.page("/team/-/reference/syringes")

@@ -89,8 +89,7 @@ def test_every_name_to_import_says_what_it_is_and_has_a_page_that_fits_a_termina
     names = names_to_import()
     assert [*names] == bevelbook.__all__
     assert [name for name, one in names.items() if not one.summary] == []
-    for name, one in names.items():
-        assert f"| `{name}` | {one.summary.replace('|', chr(92) + '|')} |" in DEVELOPERS
+    for name in names:
         lines = [*page_lines(name_page(name))]
         assert [line for line in lines if len(line) > WIDEST] == []
     assert page_of("OnCard", registry) == page_of("hooks/OnCard", registry) == name_page("OnCard")

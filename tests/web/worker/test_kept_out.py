@@ -15,14 +15,17 @@ from typing import Final, NamedTuple
 import pytest
 from browser_team import make_team
 from entered import EnteredSite, entered_site
+from web.entry.conftest import words
 
 from bevelbook.calculating.calculate import Binder, run
 from bevelbook.card.bench_numbers import bench_passes, bench_waits
 from bevelbook.display.unbroken import NO_BREAK
 from bevelbook.plugin.elsewhere import short_of_time, time_left
 from bevelbook.plugin.registry import LoadedFrom, Registry, load
-from bevelbook.store.ids import new_id
-from bevelbook.store.opening import LONGEST_ELSEWHERE_S
+from bevelbook.records import BY_NAME
+from bevelbook.store.ids import new_id, now_utc
+from bevelbook.store.opening import LONGEST_ELSEWHERE_S, open_for_writing, transaction
+from bevelbook.store.writing import Writer
 from bevelbook.web.worker import kept_out
 from bevelbook.web.worker.kept_out import KeptOut, Rests
 from bevelbook.web.worker.process import CalculatingProcess
@@ -136,6 +139,15 @@ class Guarded(NamedTuple):
     def page(self, path: str) -> str:
         return unescape(self.site.page(path)).replace(NO_BREAK, " ")
 
+    def bench(self) -> str:
+        """The page of a job at the bench with rear-a."""
+        path, ids = self.site.team.path, self.site.team.ids
+        with closing(open_for_writing(path)) as connection, transaction(connection, path, asked="a test", by="ana"):
+            work = {"diff": ids["rear-a"], "kind": "rebuild", "way": "step by step", "begun_at": now_utc()}
+            writer = Writer(connection, "ana", now_utc)
+            job = writer.insert(BY_NAME["bench_job"], {**work, "build": ids["rear-a/2"]})
+        return self.page(f"/team/-/enter/bench/{job}")
+
     def pids(self) -> set[int]:
         lines = (self.folder / "asked").read_text(encoding="utf-8").splitlines()
         return {int(line.split()[1]) for line in lines if not line.startswith("charts")}
@@ -192,6 +204,8 @@ def test_a_page_comes_whatever_a_check_a_card_or_a_wait_does(
     assert "An odd thing." not in look
     guarded.goes(f"compute:{way}", longest_s)
     assert WAYS[way] in guarded.page("/team/-/card/rear-a~2F2")
+    if way == "raise":
+        assert f"Odd double calculator odd-twice of plugin odd failed: compute {WAYS[way]}" in words(guarded.bench())
     guarded.goes(f"waits:{way}", longest_s)
     assert WAYS[way] in bench_waits(book, guarded.registry, build, ["odd-twice"], {}).lacking
     assert os.getpid() not in guarded.pids()
