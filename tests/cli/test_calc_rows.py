@@ -160,3 +160,18 @@ def test_what_belongs_to_a_table_is_refused_without_one(bevelbook: Command) -> N
     assert (done.code, "--to belongs to --rows FILE" in done.err) == (2, True)
     done = bevelbook("calc", "fill-target", "--rows", "x.csv", "--all", "build")
     assert (done.code, "goes without --all" in done.err) == (2, True)
+
+
+def test_a_kept_result_of_a_row_with_other_figures_is_said(rows: Command, tmp_path: Path) -> None:
+    empty_database(tmp_path / "bevelbook.db")
+    table = "dry mass,oil mass\n12.4,1.86\n12.5,1.86\n"
+    assert rows(table, "--keep").code == 0
+    with closing(sqlite3.connect(tmp_path / "bevelbook.db")) as connection, connection:
+        connection.execute(
+            "UPDATE calculations SET found = json_set(found, '$.stop_mass_g', 99.0) WHERE given LIKE '%12.5%'"
+        )
+    done = rows(table, "--keep", "--json")
+    assert done.code == 1
+    first, second = map(json.loads, done.out.splitlines())
+    assert "differs" not in first["kept"] and second["kept"]["differs"]["figures"][0]["kept"].startswith("99")
+    assert "with other figures: stop mass 14.36 g now, 99.00 g kept" in done.err

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     import sqlite3
 
     from bevelbook.calculating.calculate import Result
-    from bevelbook.calculating.keep import Subject
+    from bevelbook.calculating.keep import KeptResult, Subject
+    from bevelbook.calculating.kept_otherwise import KeptOtherwise
     from bevelbook.calculating.table_rows import AddedColumn, TableRows
     from bevelbook.cli.session import Session
     from bevelbook.notes.table import Row, TextTable
@@ -137,14 +138,15 @@ def run_rows(
             into = ends.enter_context(_opened_target(target, replace=values[_REPLACE]))
             write = (_json_writer if values["as_json"] else _csv_writer)(into, read, worked)
             for row in _rows_done(read, worked):
-                counts.take(row, keep(row.result) if row.result is not None else None)
-                write(row)
+                kept = keep(row.result) if row.result is not None else None
+                counts.take(row, kept)
+                write(row, kept)
             into.flush()
     counts.say(target)
     if counts.plugin_fault is not None:
         print_fault(counts.plugin_fault, as_json=False)
         click.get_current_context().exit(counts.plugin_fault.exit_code)
-    if counts.faulty:
+    if counts.faulty or counts.otherwise:
         click.get_current_context().exit(1)
 
 
@@ -320,15 +322,20 @@ class _Counts:
     """What became of the rows."""
 
     def __init__(self) -> None:
-        self.done = self.kept = self.new = 0
+        self.done = self.kept = self.new = self.count_otherwise = 0
+        self.otherwise: list[KeptOtherwise] = []
         self.faulty: list[tuple[int, str]] = []
         self.count_faulty = 0
         self.plugin_fault: PluginFault | None = None
 
-    def take(self, row: RowDone, is_new: bool | None) -> None:
+    def take(self, row: RowDone, kept: KeptResult | None) -> None:
         self.done += row.result is not None
-        self.kept += is_new is not None
-        self.new += bool(is_new)
+        if kept is not None:
+            self.kept += kept.otherwise is None
+            self.new += kept.is_new
+            self.count_otherwise += kept.otherwise is not None
+            if kept.otherwise is not None and len(self.otherwise) < _MOST_NAMED:
+                self.otherwise.append(kept.otherwise)
         if row.words:
             self.count_faulty += 1
             if len(self.faulty) < _MOST_NAMED:
@@ -342,6 +349,10 @@ class _Counts:
         print_text(f"bevelbook: {counted(self.done, 'row')} worked out{where}.", err=True)
         if self.kept:
             print_text(f"bevelbook: {self.kept} kept, {self.new} of them new.", err=True)
+        for one in self.otherwise:
+            print_text(f"bevelbook: {one.sentence()}", err=True)
+        if self.count_otherwise > len(self.otherwise):
+            print_text(f"bevelbook: the same of {self.count_otherwise - len(self.otherwise)} more.", err=True)
         if self.count_faulty:
             print_text(
                 f"bevelbook: {counted(self.count_faulty, 'row')} could not be worked out; the column error says why:",
@@ -353,21 +364,24 @@ class _Counts:
                 print_text(f"  and {self.count_faulty - len(self.faulty)} more", err=True)
 
 
-Keep = Callable[["Result"], "bool | None"]
-Write = Callable[[RowDone], None]
+Keep = Callable[["Result"], "KeptResult | None"]
+Write = Callable[[RowDone, "KeptResult | None"], None]
 
 
 def _keeper(
     session: Session, offered: Offered, subjects: Sequence[Subject], connection: sqlite3.Connection | None
 ) -> Keep:
-    """Keeps one result, and says whether it is new; None where nothing is to be kept."""
+    """Keeps one result; None where nothing is to be kept."""
     if connection is None:
         return lambda result: None
-    from bevelbook.calculating.keep import keep_result
+    from bevelbook.calculating.keep import keep_one
+    from bevelbook.calculating.rows import RowWriter
+    from bevelbook.store.calculation_views import ensure_views
     from bevelbook.store.writing import now_utc
 
-    now, subject = now_utc(), subjects[0] if subjects else None
-    return lambda result: keep_result(connection, offered, result, subject, session.by, now)[1]
+    ensure_views(connection, offered.calculator)
+    writer, subject = RowWriter(offered, session.by, now_utc()), subjects[0] if subjects else None
+    return lambda result: keep_one(connection, writer, result, subject)
 
 
 @contextmanager
@@ -400,7 +414,7 @@ def _csv_writer(into: IO[bytes], read: TableRead, worked: TableRows) -> Write:
         text.seek(0)
         text.truncate()
 
-    def write(row: RowDone) -> None:
+    def write(row: RowDone, kept: KeptResult | None) -> None:
         found = row.result
         if found is None:
             writer.writerow([*row.cells, *[""] * (len(added) + 2), text_cell(row.words or None)])
@@ -426,11 +440,12 @@ def _cell(column: AddedColumn, result: Result, mark: str) -> str:
 def _json_writer(into: IO[bytes], read: TableRead, worked: TableRows) -> Write:
     """Writes a line of JSON for each row: the row as it is, and its result or what was wrong."""
 
-    def write(row: RowDone) -> None:
+    def write(row: RowDone, kept: KeptResult | None) -> None:
         said: dict[str, Any] = {_LINE: row.line, "row": dict(zip(read.headings, row.cells, strict=True))}
         if row.result is not None:
             found = row.result.as_dict()
             said |= {name: value for name, value in found.items() if name != "sources"}
+            said |= {"kept": kept.as_dict()} if kept is not None else {}
         elif row.fault is not None:
             said |= row.fault.as_dict() | {"file": None, _LINE: row.line}
         elif row.words:

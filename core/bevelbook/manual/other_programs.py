@@ -1,9 +1,10 @@
-"""Tables for other programs: a spreadsheet, and engines that gather the files of many teams."""
+"""Other programs: tables for a spreadsheet and for engines that gather the files of many teams, and calculators."""
 
 from __future__ import annotations
 
 from typing import Final
 
+from bevelbook.manual.calculators_for_programs import sections_of_calculators
 from bevelbook.manual.contents import Bullets, CommandLine, ManualPage, Paragraph, Section
 
 TOPIC: Final = "programs"
@@ -25,12 +26,13 @@ PANDAS_LINE: Final = "pandas.read_parquet('runs.parquet', dtype_backend='numpy_n
 
 
 def other_programs_page() -> ManualPage:
-    """How a table comes into a spreadsheet or an engine, and what is in its file."""
+    """How a table comes into a spreadsheet or an engine and what is in its file, and how calculators are called."""
     return ManualPage(
         TOPIC,
         "Other programs",
         "Any table, view or listing goes into a file of its own: CSV for a spreadsheet, NDJSON for a script, Parquet "
-        "for an engine. 'bevelbook export --list' lists them.",
+        "for an engine. 'bevelbook export --list' lists them. Calculators work out whole tables, and answer "
+        "notebooks and programs.",
         (
             Section(
                 "A spreadsheet",
@@ -94,5 +96,6 @@ def other_programs_page() -> ManualPage:
                     ),
                 ),
             ),
+            *sections_of_calculators(),
         ),
     )

@@ -53,7 +53,8 @@ TOPICS: Final = {
     "labels": "Labels for bags, bottles and tins: the sheets, what lasts, what their codes do.",
     "erasing": "Taking a person, a note or a photograph out for good, and what is not reached.",
     "package": "An export: what is in its folder, how a cell reads, what to mind.",
-    "programs": "Other programs: a table alone for a spreadsheet or an engine, and many teams together.",
+    "programs": "Other programs: a table alone for a spreadsheet or an engine, many teams together; calculators for "
+    "a whole table, in a notebook, from a server.",
     "hooks": "What a plugin may offer and import, with examples; with a name, all about it.",
     "errors": "Every error code with what to do.",
     "glossary": "The words that commands and pages use.",

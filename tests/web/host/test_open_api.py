@@ -19,6 +19,7 @@ from declared_calculator import Found, declared
 from jsonschema import Draft202012Validator
 
 from bevelbook.declare.errors import PluginFault
+from bevelbook.manual.calculators_for_programs import ADDRESS
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.registry import Offered, Registry
 from bevelbook.web.host.answers_to_programs import refused_program
@@ -92,6 +93,8 @@ def test_a_calculator_answers_as_the_command_line_does(
     assert of_record.json()["opened"].keys() == {"rear-a/1"}
     listed = site.get("/team/-/calc/blend.json", params={"parts": ["7000:3", "10000 cSt:1 g"]})
     assert listed.json()["inputs"]["parts"][1] == {"viscosity_cst": 10000.0, "mass_g": 1.0}
+    as_in_manual = site.get(ADDRESS.partition(":8001")[2])
+    assert as_in_manual.json()["inputs"]["temperature_c"] == 60.0
     rows = site.get("/team/builds.json?_shape=objects&_size=1")
     assert list(Draft202012Validator(described["components"]["schemas"]["rows"]).iter_errors(rows.json())) == []
 

@@ -35,6 +35,11 @@ _ANSWERS: Final[dict[str, dict[str, Any]]] = {
 }
 _TEXT: Final = {"type": ["string", "null"]}
 _NUMBER: Final = {"type": ["integer", "null"]}
+_SAID: Final[Schema] = {
+    "type": "array",
+    "items": {"type": "string"},
+    "description": "Where kept results of the calculator are not what it finds now.",
+}
 _FAULT: Final[Schema] = {
     "type": "object",
     "description": "What was wrong, where, and what to do.",
@@ -190,8 +195,8 @@ def _result(calculator: Calculator[Any, Any]) -> Schema:
     }
     return {
         **schema,
-        "properties": {"invented": invented, **schema["properties"], "opened": opened},
-        "required": ["invented", *schema["required"]],
+        "properties": {"invented": invented, **schema["properties"], "opened": opened, "kept_results_say": _SAID},
+        "required": ["invented", *schema["required"], "kept_results_say"],
     }
 
 

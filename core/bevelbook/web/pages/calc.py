@@ -22,6 +22,7 @@ from bevelbook.declare.fields import Field, fields_of
 from bevelbook.display.days import day_in_words
 from bevelbook.display.format import format_number, format_value
 from bevelbook.plugin.calculator import Calculator
+from bevelbook.plugin.registry import Offered
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
 from bevelbook.web.host.answers_to_programs import JSON_ENDING, refused_program
@@ -143,8 +144,7 @@ async def calc(request: Any, datasette: Any) -> Any:
         found = await page.ask(calc_page_of, one, named, texts)
         bound = binder.bind(found.known)
         result = await worked_out(page.registry, one, bound)
-        subject = found.subjects[0] if found.subjects else None
-        of_kept = (await page.ask(said_beside, offered, result, subject)).sentences()
+        of_kept = await _said_of_kept(page, offered, result, found)
     except CalculatorsBusy:
         raise
     except BevelbookError as problem:
@@ -203,15 +203,23 @@ async def _as_data(datasette: Any, request: Any) -> Any:
 
     page = await page_request(datasette, request)
     try:
-        one = page.registry.calculator(_named(request.url_vars)).calculator
+        offered = page.registry.calculator(_named(request.url_vars))
+        one = offered.calculator
         texts = _texts(page, one)
         found = await page.ask(calc_page_of, one, page.given(FOR), texts)
         result = await worked_out(page.registry, one, Binder(one, texts).bind(found.known))
+        of_kept = await _said_of_kept(page, offered, result, found)
     except BevelbookError as fault:
         return refused_program(fault)
     opened = {"opened": found.opened} if found.opened else {}
     said = {"invented": state_of(datasette).is_invented(page.team.name)} | result.as_dict() | opened
-    return Response.json(said, headers={"Cache-Control": "no-cache"})
+    return Response.json(said | {"kept_results_say": list(of_kept)}, headers={"Cache-Control": "no-cache"})
+
+
+async def _said_of_kept(page: PageRequest, offered: Offered, result: Result, found: CalcPage) -> tuple[str, ...]:
+    """What is to be said of results that are kept, beside this one."""
+    subject = found.subjects[0] if found.subjects else None
+    return (await page.ask(said_beside, offered, result, subject)).sentences()
 
 
 def _named(places: Mapping[str, str | None]) -> str:
