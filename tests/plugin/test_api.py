@@ -12,6 +12,7 @@ from typing import Final
 import pytest
 
 import bevelbook
+from bevelbook.examining.deprecated_uses import flaws_of_deprecated
 from bevelbook.plugin import api
 from bevelbook.plugin.api import API_VERSION, Deprecated, deprecated_in
 from bevelbook.plugin.hookspecs import bevelbook_calculators
@@ -60,7 +61,7 @@ def test_a_deprecated_name_warns_once_and_says_what_to_write() -> None:
 
 
 @pytest.mark.usefixtures("deprecating")
-def test_the_lines_of_a_plugin_that_use_it_are_found(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_lines_of_a_plugin_that_use_it_are_found(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setitem(api.DEPRECATED, "Calculator.purpose", GONE._replace(name="Calculator.purpose"))
     text = (
         'import bevelbook\nfrom bevelbook import (Chart,\n  Place)\nbevelbook.Place()\nCalculator(\n  purpose="x",\n)\n'
@@ -68,6 +69,10 @@ def test_the_lines_of_a_plugin_that_use_it_are_found(monkeypatch: pytest.MonkeyP
     assert [(one.line, one.what.name) for one in deprecated_in(text)] == [
         (2, "Place"), (4, "Place"), (6, "Calculator.purpose"),
     ]  # fmt: skip
+    (tmp_path / "mine.py").write_text(text, encoding="utf-8")
+    flaw, *_ = flaws_of_deprecated([tmp_path / "mine.py", tmp_path / "gone.py"])
+    assert (flaw.line, flaw.is_serious, flaw.remedy) == (2, False, "Write 'Where' instead.")
+    assert flaw.what == "Place is deprecated since 0.2 and goes in 0.4"
 
 
 @pytest.fixture
@@ -88,7 +93,7 @@ def loaded(tmp_path: Path) -> Callable[[str], Registry]:
         ("BEVELBOOK_API = True", "BEVELBOOK_API is True, where a whole number from 1 is wanted"),
         ("BEVELBOOK_API = '1'", "where a whole number from 1 is wanted"),
         ("from bevelbook import Weighed", "Weighed went in 0.2: write 'Worked' instead (mine.py, line 1)"),
-        ("from bevelbook import Calcultor", 'bevelbook has nothing named "Calcultor". Did you mean Calculator?'),
+        ("from bevelbook import Calcultor", 'bevelbook has nothing named "Calcultor". Did you mean Calculator'),
         ("from json import Calcultor", "cannot be imported: ImportError"),
     ],
 )

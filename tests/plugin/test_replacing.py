@@ -159,3 +159,7 @@ def test_command_and_list_say_what_it_replaces(bevelbook: Callable[..., Outcome]
     listed = bevelbook("--plugins", "mine", "calculators")
     assert words in listed.out
     assert "\nfill-target" not in listed.out
+    plugins = {one["name"]: one for one in bevelbook("--plugins", "mine", "plugin", "list", "--json").json["plugins"]}
+    assert plugins["ours"]["replaces"] == [f"our-fill {words}"]
+    assert plugins["fill_target"]["replaces"] == ["fill-target is replaced by our-fill, of plugin ours"]
+    assert plugins["fill_target"]["calculators"] == ["fill-target"]

@@ -115,6 +115,8 @@ def list_(session: Session, as_json: bool) -> int:
     for line in table_lines(((one.name, one.offers) for one in bundled), indent="  "):
         print_text(line)
     for one in bundled:
+        for words in one.replaces:
+            print_text(words)
         for reason in one.left_out:
             print_text(f"{one.name} left out: {reason}")
     if not own:

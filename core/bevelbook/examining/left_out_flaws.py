@@ -15,6 +15,16 @@ _MEMORY: Final = re.compile(r"\b(raised|imported:) MemoryError")
 MEMORY: Final = "memory"
 """The code of what wants too much memory as it is loaded: here that was refused, elsewhere it would be had."""
 _REMEDIES: Final = (
+    ("it needs a newer bevelbook", "Install a newer bevelbook, or write it for this one."),
+    ("BEVELBOOK_API is", "Write BEVELBOOK_API = 1, or the version that it was written for."),
+    ("bevelbook has nothing named", "Import what there is: DEVELOPERS.md lists it."),
+    ("kept results of both stand together", "Raise its version, or give it a name of its own."),
+    ("replaces already", "Use one of the two."),
+    ("which no plugin offers", "Put the name of a calculator behind replaces=, or leave that out."),
+    ("a record is its fields alone", "Leave that out of the record, and do it in compute."),
+    ("a record stands alone", "Write all its fields into that record itself."),
+    ("without a type", "Put the type behind the name, as in mass_g: float = quantity(...)."),
+    ("is not a record", "Put @record on the line before that class."),
     ("SyntaxError", "Python cannot read the file: mend that line."),
     ("ModuleNotFoundError", "Install what it imports beside bevelbook, or leave that import out."),
     ("MemoryError", "Have it do with less: a calculator may have 1 GB."),

@@ -11,6 +11,7 @@ from typing import Any, Final
 from bevelbook.declare.known_units import KNOWN
 from bevelbook.examining.calling import Calls
 from bevelbook.examining.declared_lines import DeclaredLines
+from bevelbook.examining.deprecated_uses import flaws_of_deprecated
 from bevelbook.examining.examine import examine
 from bevelbook.examining.flaw import Flaw
 from bevelbook.examining.left_out_flaws import flaws_of_left_out
@@ -57,6 +58,7 @@ def look_at(
     if own:
         examine_docstring(declared, calls)
     looked.flaws += calls.flaws
+    looked.flaws += flaws_of_deprecated(Path(one) for one in target.files)
     if not any(one.is_serious for one in calls.flaws):
         looked.flaws += flaws_of_left_out([one for one in registry.failures if one.origin == origin], declared)
     for calculator in own:

@@ -12,7 +12,8 @@ from bevelbook.plugin.registry import HOOKS, Registry
 class ListedPlugin(NamedTuple):
     """One plugin. ``package`` and ``version`` are empty where it is a file of a folder.
 
-    ``left_out`` are the reasons why it did not load, or why something that it offers is left out.
+    ``replaces`` says which of its calculators took the place of another, or gave theirs up. ``left_out`` are the
+    reasons why it did not load, or why something that it offers is left out.
     """
 
     name: str
@@ -22,6 +23,7 @@ class ListedPlugin(NamedTuple):
     is_bundled: bool
     hooks: tuple[str, ...]
     calculators: tuple[str, ...]
+    replaces: tuple[str, ...]
     left_out: tuple[str, ...]
 
     @property
@@ -41,6 +43,7 @@ class ListedPlugin(NamedTuple):
             yield "hooks", ", ".join(self.hooks)
         if self.calculators:
             yield "calculators", ", ".join(self.calculators)
+        yield from (("in place", words) for words in self.replaces)
         yield from (("left out", reason) for reason in self.left_out)
 
     def as_dict(self) -> dict[str, Any]:
@@ -51,6 +54,7 @@ class ListedPlugin(NamedTuple):
             "version": self.version or None,
             "hooks": list(self.hooks),
             "calculators": list(self.calculators),
+            "replaces": list(self.replaces),
             "left_out": list(self.left_out),
         }
 
@@ -71,6 +75,16 @@ def _listed(registry: Registry, origin: Origin, module: object) -> ListedPlugin:
         str(getattr(module, "__file__", None) or origin.file),
         origin.is_bundled,
         tuple(hook for hook in HOOKS if hasattr(module, hook)),
-        tuple(sorted(name for name, one in registry.calculators.items() if one.origin == origin)),
+        tuple(one.calculator.name for one in registry.with_rows() if one.origin == origin),
+        tuple(_replacing(registry, origin)),
         tuple(one.reason for one in registry.failures if one.origin == origin),
     )
+
+
+def _replacing(registry: Registry, origin: Origin) -> Iterator[str]:
+    for offered in registry.calculators.values():
+        if offered.origin == origin and offered.calculator.replacing:
+            yield f"{offered.calculator.name} {offered.calculator.replacing}"
+    for name, (offered, by) in sorted(registry.replaced.items()):
+        if offered.origin == origin:
+            yield f"{name} is replaced by {by.calculator.name}, of {by.origin.in_words}"
