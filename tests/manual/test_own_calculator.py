@@ -69,6 +69,7 @@ def see_it(registry: Registry) -> None:
         page = words_of(site.page("/try/-/calc/tyre-age?for=rear-a/1"))
         assert "a fill may be 3.2 % off" in page.casefold()
         assert "How far off a fill may be" in page
+        assert "bevelbook --db try.db calc tyre-age --for build:rear-a/1 --plugins mine --keep" in page
         for table in ("calc_tyre_age", "calc_tyre_age_rows"):
             assert "rear-a/1" in words_of(site.page(f"/try/{table}"))
         assert "3.2 % off" in words_of(site.page("/try/-/card/rear-a~2F1"))

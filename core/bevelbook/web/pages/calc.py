@@ -380,6 +380,8 @@ def _command(page: PageRequest, one: Calculator[Any, Any], texts: Texts, subject
             words += [field.option, text]
     for subject in subjects:
         words += ["--for", f"{subject.kind.name}:{subject.label}"]
+    if one.origin is not None and one.origin.distribution is None:
+        words += ["--plugins", PurePath(one.origin.file).parent.name or "."]
     return shlex.join([*words, "--keep"])
 
 
