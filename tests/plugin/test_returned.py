@@ -14,6 +14,8 @@ import pytest
 from browser_team import site_over
 from failing_plugins import Bench, Command, plugin
 
+from bevelbook import calculate
+from bevelbook.declare.errors import PluginFault
 from bevelbook.plugin import registry as registries
 from bevelbook.plugin.registry import load
 
@@ -33,7 +35,7 @@ WRONG: Final = (
     ("Piece(mass_g=1.0, count=1)", "compute gave Piece(mass_g=1.0, count=1) where a Found is wanted"),
     ("Found(double_g=1.0, word='fine')", "compute gave word='fine', which is none of even, odd"),
     ("Found(double_g=1.0, word='odd')", "judge gave the verdict 'fine', which is none of ok, caution, stop, unclear"),
-    ("(one for one in ())", "where a Found is wanted"),
+    ("(one for one in ())", "compute gave <generator object compute.<locals>.<genexpr>> where a Found is wanted"),
 )  # fmt: skip
 """What compute gives, and what is said of it; for the word odd judge gives a verdict that there is not."""
 BODY: Final = """WRONG = (
@@ -71,20 +73,24 @@ def flat(text: str) -> str:
     return " ".join(text.split())
 
 
-def test_on_the_command_line_and_where_it_is_to_be_kept(bench: Bench) -> None:
+def test_on_the_command_line_in_a_notebook_and_where_it_is_to_be_kept(bench: Bench) -> None:
     for mass, (wrong, words) in zip(MASSES, WRONG, strict=True):
         done = bench.command("calc", "bad", "--mass", f"{mass} g", "--keep", "--json")
         assert done.code == 3, wrong
         assert words in done.json["found"], wrong
         assert (done.json["plugin"], done.json["remedy"]) == ("bad", WHOSE), wrong
         assert f"bad.py, line {done.json['line']}: {WORDS}" in done.err, wrong
+        with pytest.raises(PluginFault) as caught:
+            calculate("bad", plugins=bench.folder, mass_g=mass)
+        assert caught.value.how == done.json["found"], wrong
     assert bench.kept() == []
+    assert calculate("bad", plugins=bench.folder, mass_g=60).double_g == 2.5
     taken = bench.command("calc", "bad", "--mass", "60 g", "--keep", "--json").json
     assert taken["outputs"] == {"double_g": 2.5, "half_g": None, "word": "even"}
     assert taken["rows"] == [{"mass_g": 1.0, "count": 2}]
 
 
-def test_on_its_page(bench: Bench) -> None:
+def test_on_its_page_and_for_programs(bench: Bench) -> None:
     registry = load(folder=bench.folder)
     registry.loaded_from = None
     with site_over(bench.db, registry) as site:
@@ -94,6 +100,9 @@ def test_on_its_page(bench: Bench) -> None:
             assert words in page, wrong
             assert "(bad.py, line " in page
             assert WHOSE in page, wrong
+            answered = site.get(f"/team/-/calc/bad.json?mass_g={mass}")
+            assert answered.status_code == 500, wrong
+            assert words in answered.json()["found"], wrong
         assert "Twice the mass" in site.page("/team/-/calc/bad?mass_g=60")
 
 

@@ -7,6 +7,7 @@ through. What it prints goes to standard error (:mod:`bevelbook.plugin.printed_a
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from types import CodeType
@@ -21,6 +22,7 @@ T = TypeVar("T")
 LONGEST: Final = 160
 _CALLING: Final = tuple(str(Path(__file__).parents[1] / one / "_").removesuffix("_") for one in ("plugin", "web"))
 """The folders of core between a call and the code of a plugin."""
+_IN_MEMORY: Final = re.compile(r" at 0x[0-9a-fA-F]+")
 _BETWEEN: Final = {"pluggy", "importlib"}
 """The packages between a call of a hook or an import and the plugin's code."""
 
@@ -109,13 +111,14 @@ def one_line(fault: BaseException) -> str:
 
 
 def safe_repr(value: object) -> str:
-    """A value as a programmer writes it, cut when long, whatever its ``repr`` does.
+    """A value as a programmer writes it, cut when long, whatever its ``repr`` does; without its place in memory, which
+    is another each time.
 
-    >>> safe_repr("oil!")
-    "'oil!'"
+    >>> safe_repr("oil!"), safe_repr(object())
+    ("'oil!'", '<object object>')
     """
     try:
-        text = repr(value)
+        text = _IN_MEMORY.sub("", repr(value))
     except Exception as fault:
         text = f"{with_article(type(value).__name__)} that cannot be shown ({type(fault).__name__})"
     return text if len(text) <= 60 else text[:60] + "…"
