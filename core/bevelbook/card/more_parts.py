@@ -67,7 +67,7 @@ def left_behind(connection: sqlite3.Connection, registry: Registry, build: Subje
     kept = [
         row
         for row in rows(connection, _LEFT_BEHIND, (build.kind.table, build.row_id))
-        if row["calculator"] not in registry.calculators
+        if registry.declared(row["calculator"]) is None
     ]
     for row in kept[:MOST_LEFT_BEHIND]:
         name = row["calculator"].replace("-", " ")

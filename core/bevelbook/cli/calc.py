@@ -75,7 +75,7 @@ class Calculators(click.Group):
         session = _session(ctx)
         for one in in_words(args[1:], [*_common_options(), *global_options(ctx)], takes_value=True):
             if one.option is not None and one.option.called in _AHEAD:
-                held = session.loaded.calculators.get(args[0]) if one.option.called != "--debug" else None
+                held = session.loaded.in_force(args[0]) if one.option.called != "--debug" else None
                 if held is None or one.option.called not in [field.option for field in held.calculator.inputs]:
                     one.option.take(ctx, one.value)
         return super().resolve_command(ctx, args)

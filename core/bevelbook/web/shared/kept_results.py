@@ -30,7 +30,7 @@ def shown_calculations(links: Linker, registry: Registry, kept: Iterable[Row]) -
 
 
 def _shown(links: Linker, registry: Registry, row: Row) -> ShownCalculation:
-    offered = registry.calculators.get(row["calculator"])
+    offered = registry.declared(row["calculator"])
     title = offered.calculator.title if offered else f"{row['calculator'].replace('-', ' ')}, which is not loaded here"
     record = links.record("calculations", row["id"], title)
     day = row["calculated_at"][:10]
