@@ -176,7 +176,7 @@ def test_commands_pages_and_imports_tell_it_and_end_with_1(
     asked_again = bench.command("calc", "bad", "--for", "rear-a/1", "--keep", "--json")
     assert asked_again.code == 1
     differs = asked_again.json["kept"]["differs"]
-    assert differs["error"] == "kept_result_differs"
+    assert differs["code"] == "kept_result_differs"
     assert differs["figures"] == [{"words": "double", "now": "28.50 g", "kept": "19.00 g"}]
     assert CHANGED in asked_again.json["kept_results_say"][1]
     every = bench.command("calc", "bad", "--all", "build", "--json")
@@ -185,7 +185,7 @@ def test_commands_pages_and_imports_tell_it_and_end_with_1(
     assert after.code == 1
     assert "double 28.50 g now, 19.00 g kept" in " ".join(after.err.split())
     again = bench.command("import", "--again", "notes.csv", "--yes", "--json")
-    assert (again.code, [one["error"] for one in again.json["plugin_faults"]]) == (1, ["kept_result_differs"])
+    assert (again.code, [one["code"] for one in again.json["plugin_faults"]]) == (1, ["kept_result_differs"])
     new = bench.command("calc", "bad", "--mass", "3 g", "--keep")
     assert (new.code, "Kept as calculation" in new.out, CHANGED in " ".join(new.out.split())) == (0, True, True)
     page = bench.page("/team/-/calc/bad?for=rear-a/1")

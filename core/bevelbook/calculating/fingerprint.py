@@ -3,14 +3,15 @@
 It is kept with each result. Results of one version with fingerprints that contradict each other were not made by one
 formula: somebody changed it and did not raise its version, or it goes by more than its inputs.
 
-``5f3a9c1e-0b7c9d.6f1e2a77-...``: a hash of the declaration, then for each worked example one of its inputs and one of
-its outputs and verdict. So an example that was added or taken out contradicts nothing. No word of a description is in
-it, and no number beyond what another machine finds too.
+It is short, as each row and an index hold it: six characters of a hash of the declaration, then for each worked example
+three of one of its inputs and four of one of its outputs and verdict. So an example that was added or left out
+contradicts nothing. No word of a description is in it, and no digit beyond what another machine finds too.
 """
 
 from __future__ import annotations
 
 import json
+from base64 import urlsafe_b64encode
 from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from typing import Any, Final
@@ -28,8 +29,9 @@ _NUDGED: Final = 1 + 3.7e-12
 """A number that lies in the middle of two with so many digits, as 0.1801481605 does, would be rounded by its noise."""
 MOST_EXAMPLES: Final = 8
 """So many worked examples count, the first ones: the text is kept with every row."""
-_OF_DECLARATION: Final = 8
-_OF_INPUTS: Final = 6
+_OF_DECLARATION: Final = 6
+_OF_INPUTS: Final = 3
+_OF_OUTPUTS: Final = 4
 
 _KNOWN: Final[WeakKeyDictionary[Calculator[Any, Any], str | None]] = WeakKeyDictionary()
 
@@ -54,23 +56,24 @@ def contradict(one: str | None, other: str | None) -> bool:
     """Whether two fingerprints of one version show that it was changed between them; one that is missing shows
     nothing.
 
-    >>> contradict("a-1.x", "a-1.x-2.y"), contradict("a-1.x", "a-1.y"), contradict("a-1.x", "b-1.x")
-    (False, True, True)
-    >>> contradict("a-1.x", None)
-    False
+    >>> contradict("aaaaaa" "one1111", "aaaaaa" "one1111" "two2222"), contradict("aaaaaa" "one1111", None)
+    (False, False)
+    >>> contradict("aaaaaa" "one1111", "aaaaaa" "one2222"), contradict("aaaaaa" "one1111", "bbbbbb" "one1111")
+    (True, True)
     """
     if one is None or other is None or one == other:
         return False
-    (declared, *found), (declared_there, *found_there) = one.split("-"), other.split("-")
-    there = dict(_example(text) for text in found_there)
-    return declared != declared_there or any(
-        there.get(inputs, outputs) != outputs for inputs, outputs in map(_example, found)
+    examples = _examples(one)
+    return one[:_OF_DECLARATION] != other[:_OF_DECLARATION] or any(
+        examples.get(inputs, outputs) != outputs for inputs, outputs in _examples(other).items()
     )
 
 
-def _example(text: str) -> tuple[str, str]:
-    inputs, _, outputs = text.partition(".")
-    return inputs, outputs
+def _examples(fingerprint: str) -> dict[str, str]:
+    """The outputs of each worked example by its inputs."""
+    step = _OF_INPUTS + _OF_OUTPUTS
+    parts = (fingerprint[place : place + step] for place in range(_OF_DECLARATION, len(fingerprint), step))
+    return {part[:_OF_INPUTS]: part[_OF_INPUTS:] for part in parts}
 
 
 def _fingerprint(calculator: Calculator[Any, Any]) -> str:
@@ -79,8 +82,8 @@ def _fingerprint(calculator: Calculator[Any, Any]) -> str:
         *(sorted(map(_field, fields_of(side)), key=str) for side in (calculator.given, calculator.found)),
     ]
     bounds = [bind(calculator, worked.given)._replace(uncertainties={}) for worked in calculator.worked[:MOST_EXAMPLES]]
-    examples = {f"{_hash(_values(bound.given))[:_OF_INPUTS]}.{found}" for bound, found in _found(calculator, bounds)}
-    return "-".join((_hash(declared)[:_OF_DECLARATION], *sorted(examples)))
+    examples = {_hash(_values(bound.given), _OF_INPUTS): found for bound, found in _found(calculator, bounds)}
+    return "".join((_hash(declared, _OF_DECLARATION), *(f"{one}{examples[one]}" for one in sorted(examples))))
 
 
 def _found(calculator: Calculator[Any, Any], bounds: list[Bound[Any]]) -> Iterator[tuple[Bound[Any], str]]:
@@ -96,7 +99,7 @@ def _found(calculator: Calculator[Any, Any], bounds: list[Bound[Any]]) -> Iterat
     for bound, answer in zip(bounds, answers, strict=True):
         if isinstance(answer, BevelbookError):
             raise answer
-        yield bound, _hash([_values(answer.found), answer.verdict])[:_OF_DECLARATION]
+        yield bound, _hash([_values(answer.found), answer.verdict], _OF_OUTPUTS)
 
 
 def _field(field: Field) -> list[object]:
@@ -131,5 +134,6 @@ def as_compared(value: object) -> object:
     return f"s{value}"
 
 
-def _hash(values: object) -> str:
-    return sha256(json.dumps(values, ensure_ascii=False, sort_keys=True).encode()).hexdigest()
+def _hash(values: object, length: int) -> str:
+    found = sha256(json.dumps(values, ensure_ascii=False, sort_keys=True).encode())
+    return urlsafe_b64encode(found.digest()).decode()[:length]

@@ -11,6 +11,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.fingerprint import contradict, fingerprint_of
 from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.display.format import format_value
 from bevelbook.kept_json import object_in
@@ -23,7 +24,6 @@ SAME_WITHIN: Final = 1e-9
 SAME_NEAR_0: Final = 1e-12
 MOST_SHOWN: Final = 3
 """Figures that are said of one result."""
-CODE: Final = "kept_result_differs"
 _PLACES: Final = {name: COLUMNS.index(name) for name in ("found", "rows", "verdict", "fingerprint")}
 ITS_AUTHOR: Final = (
     "If the calculator was changed, its author gives it a new version; then run it again. If it was not, it goes by "
@@ -74,9 +74,7 @@ class KeptOtherwise(NamedTuple):
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""
         return {
-            "error": CODE,
-            "what": self.words,
-            "remedy": ITS_AUTHOR,
+            **InputError(self.words, code="kept_result_differs", remedy=ITS_AUTHOR).as_dict(),
             "calculator": self.calculator,
             "version": self.version,
             "id": self.row_id,
@@ -159,9 +157,7 @@ def other_formula(connection: sqlite3.Connection, calculator: Calculator[Any, An
         "calculator = ? AND version = ? AND fingerprint IN (SELECT value FROM json_each(?))",
         (calculator.name, calculator.version, json.dumps(others)),
     )
-    later_results, later_id = _counted(
-        connection, "calculator = ? AND version > ?", (calculator.name, calculator.version)
-    )
+    later_results, later_id = _counted(connection, "calculator = ? AND version = ?", (calculator.name, later))
     return OtherFormula(calculator.name, calculator.version, results, later, later_results, row_id or later_id or "")
 
 

@@ -745,6 +745,10 @@ AUTHOR_CODES: Final = {
     ),
     "not_read": ErrorCode("a check of a plugin asked the database for something it may not", "Its author corrects it."),
     "program_failed": ErrorCode("the program itself failed", "Tell us, with what 'bevelbook --debug ...' prints."),
+    "kept_result_differs": ErrorCode(
+        "a result is kept already with other figures than were found now, or by another formula of that version",
+        "Its author gives the calculator a new version; then run it again. What was kept stays as it is.",
+    ),
     "plugin_failed": ErrorCode("code of a plugin failed", "Ask its author; the rest of the tool keeps working."),
     "record_not_of_fields": ErrorCode("a record is more than its fields", "Its author writes its fields alone."),
     "row_without_source": ErrorCode("a row of a reference table names no source", "Its author adds the source."),

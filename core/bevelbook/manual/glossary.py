@@ -110,6 +110,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "another build. It may be left and taken up again on another phone.",
         "photograph": "A picture hung on an opening, a part, a seal, a build or a bottle: what is seen and when.",
         "picture": "What a photograph shows: kept once by its content, upright, without place, phone and time.",
+        "fingerprint": "Of a calculator: what it declares and finds for its worked examples, as a few letters. Results "
+        "of one version that contradict each other in it were not kept by one formula.",
         "finding": "Something that a check found worth a look, with how bad it is and what to do.",
         "put by": "Of a finding: it may rest, for a reason that was given, until what it says changes.",
         "to finish": "What the evening can still add: fields left empty in runs, builds and weighings of the last "

@@ -86,8 +86,8 @@ def own_calculator_page() -> ManualPage:
                     CommandLine("bevelbook serve --db try.db --plugins mine"),
                     Paragraph(
                         "Open the address that it prints. Calculators lists yours: its page has the form, the worked "
-                        "example, the chart and the sources. What was kept is in the table calc_tyre_age, the marks in "
-                        "calc_tyre_age_rows. The page of the build and its card have it too. Ctrl+C stops it."
+                        "example, the chart and the sources. What was kept is in the view calc_tyre_age, of each "
+                        "record what counts now in calc_tyre_age_latest, the marks in calc_tyre_age_rows. The page of the build and its card have it too. Ctrl+C stops it."
                     ),
                     Paragraph(
                         "So that --plugins need not be typed each time, set BEVELBOOK_PLUGINS to the folder, with its "
@@ -103,7 +103,10 @@ def own_calculator_page() -> ManualPage:
                             "The same inputs give the same result: compute and judge read no clock, no file, no "
                             "database, and keep nothing between two calls.",
                             "Every formula, limit and example has a source. What you invented says so.",
-                            "Once a result was kept, raise version where a number changes: older rows stay.",
+                            "Once a result was kept, raise version where a number changes: older rows stay, each "
+                            "with its version, and outputs that you took out stay as columns. Of each record the last "
+                            "row of the highest version counts, so never lower it. Where you forget, calc, check and "
+                            "the page say how many results another formula kept.",
                             "A plugin is a program: load only what you wrote or trust. It runs with your rights.",
                             "What does not load, or fails, is left out and named; all else goes on working.",
                         )

@@ -30,6 +30,14 @@ _SAMPLED: Final = 12
 """So many of the first rows, and as many of the last, show what the rows of one version hold."""
 _KINDS: Final = {float: "quantity", int: "whole"}
 _LATEST: Final = "latest_calculations"
+_NEXT_VERSION: Final = "SELECT min(version) FROM main.calculations WHERE version > ?"
+_FIRST: Final = (
+    "SELECT fingerprint FROM main.calculations WHERE version = ? AND calculator = ? ORDER BY fingerprint LIMIT 1"
+)
+_NEXT: Final = (
+    "SELECT fingerprint FROM main.calculations WHERE version = ? AND calculator = ? AND fingerprint > ? "
+    "ORDER BY fingerprint LIMIT 1"
+)
 
 
 class ResultViews(NamedTuple):
@@ -163,15 +171,12 @@ def kept_under(connection: sqlite3.Connection, calculator: str) -> list[KeptUnde
     cursor = connection.cursor()
     cursor.row_factory = None
     found: list[KeptUnder] = []
-    begins = "SELECT version, fingerprint FROM main.calculations WHERE calculator = ?1 AND "
-    row = cursor.execute(f"{begins} version > 0 ORDER BY version, fingerprint LIMIT 1", (calculator,)).fetchone()
-    while row is not None:
-        found.append(KeptUnder(*row))
-        given = (calculator, row[0], row[1] or "")
-        row = (
-            cursor.execute(f"{begins} version = ?2 AND fingerprint > ?3 ORDER BY fingerprint LIMIT 1", given).fetchone()
-            or cursor.execute(f"{begins} version > ?2 ORDER BY version, fingerprint LIMIT 1", given[:2]).fetchone()
-        )
+    version = 0
+    while (version := cursor.execute(_NEXT_VERSION, (version,)).fetchone()[0]) is not None:
+        row = cursor.execute(_FIRST, (version, calculator)).fetchone()
+        while row is not None:
+            found.append(KeptUnder(version, row[0]))
+            row = cursor.execute(_NEXT, (version, calculator, row[0] or "")).fetchone()
     return found
 
 

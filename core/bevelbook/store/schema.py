@@ -237,6 +237,13 @@ _FOUND_BY_LABEL: Final = ("build", "run")
 _ASKED_OF_FACTS: Final[dict[str, tuple[str, ...]]] = {"build_fact": ("leak",)}
 """Fact columns queried besides the key: the builds that were weighed twice are few."""
 
+_OF_RESULTS: Final = (
+    ("subject_table", "subject_id", "calculator"),
+    ("calculator", "verdict"),
+    ("version", "calculator", "fingerprint"),
+)
+"""The last one does not begin with the calculator: without statistics it would be taken in place of the first one."""
+
 
 def index_sql(kind: Kind) -> tuple[str, ...]:
     """CREATE INDEX for every reference, the day, the origin of imported rows, and ``_ORDERED``.
@@ -259,7 +266,7 @@ def index_sql(kind: Kind) -> tuple[str, ...]:
     if kind.own:
         wanted.append(("note_file", "note_line"))
     if kind.name == "calculation":
-        wanted += [("subject_table", "subject_id"), ("calculator", "verdict"), ("calculator", "version", "fingerprint")]
+        wanted += _OF_RESULTS
     found = tuple(
         f"CREATE INDEX {kind.table}_by_{'_'.join(columns)} ON {kind.table} ({', '.join(map(quoted, columns))})"
         + (f" WHERE {quoted(columns[0])} IS NOT NULL" if columns[0] in optional else "")

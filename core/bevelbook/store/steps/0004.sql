@@ -647,7 +647,11 @@ ALTER TABLE calculations ADD COLUMN "entry" TEXT;
 
 ALTER TABLE calculations ADD COLUMN "fingerprint" TEXT;
 
-CREATE INDEX calculations_by_calculator_version_fingerprint ON calculations ("calculator", "version", "fingerprint");
+DROP INDEX calculations_by_subject_table_subject_id;
+
+CREATE INDEX calculations_by_subject_table_subject_id_calculator ON calculations ("subject_table", "subject_id", "calculator");
+
+CREATE INDEX calculations_by_version_calculator_fingerprint ON calculations ("version", "calculator", "fingerprint");
 
 DROP TABLE clashes;
 
