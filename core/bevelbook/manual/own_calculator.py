@@ -86,8 +86,9 @@ def own_calculator_page() -> ManualPage:
                     CommandLine("bevelbook serve --db try.db --plugins mine"),
                     Paragraph(
                         "Open the address that it prints. Calculators lists yours: its page has the form, the worked "
-                        "example, the chart and the sources. What was kept is in the view calc_tyre_age, of each "
-                        "record what counts now in calc_tyre_age_latest, the marks in calc_tyre_age_rows. The page of the build and its card have it too. Ctrl+C stops it."
+                        "example, the chart and the sources. What was kept is in the view calc_tyre_age, the marks in "
+                        "calc_tyre_age_rows; calc_tyre_age_latest has of each record what counts now. The page of the "
+                        "build and its card have it too. Ctrl+C stops it."
                     ),
                     Paragraph(
                         "So that --plugins need not be typed each time, set BEVELBOOK_PLUGINS to the folder, with its "

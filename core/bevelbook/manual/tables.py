@@ -25,9 +25,9 @@ PROMISE: Final = (
     "Columns may be added at any time, so name the columns that you read.",
     "Rows have an order only where you ask for one with ORDER BY.",
     "Of calculations the text in given and found is not promised: read it with CALCULATOR.given_from and found_from.",
-    "A calculator has the view calc_NAME with every result that was kept, of all its versions, calc_NAME_latest with the "
-    "last one of the newest version for each record, and calc_NAME_rows and calc_NAME_rows_latest where it lists rows. "
-    "Their columns are those that it declares, then those that only kept results have. They may change with it.",
+    "A calculator has the view calc_NAME with every result that was kept, of all its versions, calc_NAME_latest with "
+    "the last one of the newest version for each record, and calc_NAME_rows and calc_NAME_rows_latest where it lists "
+    "rows. Their columns are those that it declares, then those that only kept results have. They may change with it.",
     "Every other table, every trigger and every index, and the tables of the search may change.",
 )
 
