@@ -130,9 +130,11 @@ def own_calculator_page() -> ManualPage:
                             ),
                             ManualEntry("bevelbook help units", "The units, and how the name of a field ends in each."),
                             ManualEntry("bevelbook help tables", "The columns that same_as and a chart may read."),
+                            ManualEntry("bevelbook help Calculator", "All that a calculator may declare."),
                             ManualEntry(
-                                "DEVELOPERS.md",
-                                "All that a calculator may declare; checks, charts of what was written down, tables.",
+                                "bevelbook help hooks",
+                                "Checks, charts of what was written down, tables, profiles, units: an example of each, "
+                                "and every name to import.",
                             ),
                         )
                     ),
