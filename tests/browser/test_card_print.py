@@ -13,6 +13,7 @@ from card_team import HOSTILE, make_bare_build, make_full_build
 from conftest import FIXED_NOW, WriterWithFacts
 
 from bevelbook.card.build_card import card_of
+from bevelbook.card.contents import CalculatorResult, CardSection
 from bevelbook.card.fit import paper_of
 from bevelbook.card.html import card_page, whole_page
 from bevelbook.card.procedure import Procedure, ProcedureStep
@@ -130,6 +131,25 @@ def test_a_phone_shows_the_answer_first_without_sideways_scroll_and_asks_the_net
     assert wide <= room == PHONE["width"]
     assert asked == [page.as_uri()]
     assert said == []
+
+
+def test_calculators_for_which_there_is_no_room_are_counted_on_paper_and_seen_on_the_page(
+    browser: Browser, registry: Registry, connection: sqlite3.Connection, tmp_path: Path
+) -> None:
+    build = make_full_build(WriterWithFacts(connection, "ana", lambda: FIXED_NOW))
+    card = card_of(connection, registry, build)
+    said = CalculatorResult("Wear", "ok", ("a sentence that fills about a line and a half of one column of the card",))
+    more = tuple(CardSection("more", f"Wear of piece {number}", results=(said,)) for number in range(40))
+    many = card._replace(parts=(*card.parts, *more))
+    left_out = paper_of(many).left_out
+    assert paper_of(card).left_out == 0 < left_out < len(more)
+    path = tmp_path / "page.html"
+    path.write_text(whole_page("Card", card_page(many)), encoding="utf-8")
+    found = printed(browser, path, "Letter")
+    assert len(found.sheets) == 2
+    assert f"And {left_out} more results, on the page of the card" in found.texts[0]
+    assert f"Wear of piece {39 - left_out} " in found.texts[0] and "Wear of piece 39" not in found.texts[0]
+    assert "Wear of piece 39" in path.read_text(encoding="utf-8")
 
 
 def test_a_short_procedure_is_printed_in_full(registry: Registry, connection: sqlite3.Connection) -> None:

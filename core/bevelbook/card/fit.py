@@ -15,6 +15,8 @@ from typing import Final, NamedTuple
 
 from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue
 from bevelbook.card.steps import Blank, CardStep, Caution
+from bevelbook.declare.counting import counted
+from bevelbook.plugin.where_shown import MORE
 from bevelbook.store.invented_mark import INVENTED_WORDS
 
 SHEET_WIDTH_MM: Final = 210.0 - 14.0
@@ -53,25 +55,43 @@ def picture_mm(picture: str) -> float:
 
 
 class Paper(NamedTuple):
-    """Size of the letters in points, sheets of paper, how many steps are on the first, and what is printed in full."""
+    """Size of the letters in points, sheets of paper, how many steps are on the first, and what is printed in full;
+    ``left_out`` is how many of the last parts, each a calculator's own, find no room on paper."""
 
     points: float
     sheets: int
     steps_first: int
     with_do: bool
     with_findings: bool
+    left_out: int = 0
 
 
 def paper_of(card: Card) -> Paper:
-    """The layout with the most detail that fits; if none does, two sheets with the least."""
+    """The layout with the most detail that fits; if none does, two sheets with the least, and the last of the parts
+    that calculators have of their own left out as far as they find no room."""
     for with_do, with_findings in DETAILS:
         for sheets in (1, 2):
             for points in SIZES:
                 steps_first = _Layout(card, points, with_do, with_findings).steps_first(sheets)
                 if steps_first is not None:
                     return Paper(points, sheets, steps_first, with_do, with_findings)
+    of_calculators = sum(part.key == MORE for part in card.parts)
+    for left_out in range(1, of_calculators + 1):
+        fewer = card._replace(parts=(*card.parts[:-left_out], CardSection(MORE, left_out_words(left_out))))
+        steps_first = _Layout(fewer, SIZES[-1], with_do=False, with_findings=False).steps_first(2)
+        if steps_first is not None:
+            return Paper(SIZES[-1], 2, steps_first, with_do=False, with_findings=False, left_out=left_out)
     least = _Layout(card, SIZES[-1], with_do=False, with_findings=False)
-    return Paper(SIZES[-1], 2, least.most_steps_first(), with_do=False, with_findings=False)
+    return Paper(SIZES[-1], 2, least.most_steps_first(), with_do=False, with_findings=False, left_out=of_calculators)
+
+
+def left_out_words(count: int) -> str:
+    """What stands on paper in place of parts that found no room.
+
+    >>> left_out_words(1)
+    'And 1 more result, on the page of the card'
+    """
+    return f"And {counted(count, 'more result')}, on the page of the card"
 
 
 class _Layout:
@@ -125,6 +145,8 @@ class _Layout:
     def _parts(self) -> Iterator[float]:
         for part in self.card.parts:
             heading = 1.8 * self.line
+            if not (part.lines or part.results or part.listed or part.picture):
+                yield heading
             for number, block in enumerate(self._part(part)):
                 yield block + (heading if number == 0 else 0.0)
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from bevelbook.card.all_fields_sheet import AllFieldsSheet
 from bevelbook.card.contents import Card
-from bevelbook.card.fit import paper_of, picture_mm
+from bevelbook.card.fit import left_out_words, paper_of, picture_mm
 from bevelbook.card.run_sheet import RunSheet
 from bevelbook.store.invented_mark import INVENTED_WORDS
 
@@ -29,7 +29,14 @@ def card_page(card: Card) -> str:
     return (
         _environment()
         .get_template("card.html")
-        .render(card=card, signs=SIGNS, paper=paper_of(card), picture_mm=picture_mm, invented_words=INVENTED_WORDS)
+        .render(
+            card=card,
+            signs=SIGNS,
+            paper=paper_of(card),
+            picture_mm=picture_mm,
+            left_out_words=left_out_words,
+            invented_words=INVENTED_WORDS,
+        )
     )
 
 

@@ -20,7 +20,8 @@ from bevelbook.plugin.where_shown import MORE
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import label_of
 
-KEY: Final = "more"
+_WORST_FIRST: Final = ("stop", "caution", "unclear", "ok", None)
+"""Verdicts; without one an input is still to be measured."""
 MOST_LEFT_BEHIND: Final = 3
 """Kept results of calculators that are not loaded, the last ones; the page of the build has all of them."""
 _BUILD: Final = BY_NAME["build"]
@@ -43,16 +44,17 @@ def about(connection: sqlite3.Connection, build: Subject, row: Mapping[str, Any]
 def said_in_more(
     connection: sqlite3.Connection, registry: Registry, subjects: Mapping[str, Subject], more: Known
 ) -> list[tuple[Calculator[Any, Any], CardEntry]]:
-    """What each calculator says that has no other part of the card."""
-    return [
+    """What each calculator says that has no other part of the card, the worst first: the last ones may find no room."""
+    found = [
         (one, said_of(connection, one, subjects[one.of], more)) for one in registry.on_card(MORE) if one.of in subjects
     ]
+    return sorted(found, key=lambda pair: _WORST_FIRST.index(pair[1].result.verdict if pair[1].result else None))
 
 
 def more_section(calculator: Calculator[Any, Any], entry: CardEntry) -> CardSection:
     """The part of one calculator, under its title."""
     return CardSection(
-        KEY,
+        MORE,
         calculator.title,
         entry.lines,
         () if entry.result is None else (entry.result,),
@@ -75,7 +77,7 @@ def left_behind(connection: sqlite3.Connection, registry: Registry, build: Subje
         reasons = tuple(shortened(one, LONGEST_REASON) for one in texts_in(row["reasons"]) or ())
         day = f"Kept on {row['calculated_at'][:10]}"
         yield CardSection(
-            KEY,
+            MORE,
             title,
             results=(
                 CalculatorResult(
