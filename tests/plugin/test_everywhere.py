@@ -110,8 +110,13 @@ def test_it_travels_to_a_laptop_that_lacks_it(team: Run, without: Run, bevelbook
     assert bevelbook("--db", other, "--by", "ben", "new").code == 0
     assert without("export", tmp_path / "out").code == 0
     assert bevelbook("--db", other, "--by", "ben", "merge", tmp_path / "out").code == 0
-    rows = bevelbook("--db", other, "export", "--table", "calculations", "--csv", "-").out
-    assert rows.count(SAID) == 4
+    kept, rows, every = (
+        bevelbook("--db", other, "export", "--table", name, "--csv", "-").out.splitlines()
+        for name in (f"calc_{NAME}", f"calc_{NAME}_rows", "calculations")
+    )
+    assert len(kept) == 1 + 4 and {"pushes", "last_push_g", "verdict"} <= {*kept[0].split(",")}
+    assert len(rows) == 1 + 4 * 4 and "on_scale_g" in rows[0]
+    assert sum(SAID in line for line in every) == 4
 
 
 def test_it_is_on_the_pages(site: EnteredSite) -> None:
@@ -122,7 +127,6 @@ def test_it_is_on_the_pages(site: EnteredSite) -> None:
     assert SAID in words(site.page(f"/team/-/calc/{NAME}?for=build:rear-a/2"))
     assert "<svg" in site.page("/team/-/chart/pushes-by-size")
     assert TITLE in site.page("/team/-/calculators")
-    assert "Nothing" not in words(site.page("/team/-/sheet"))
     assert TITLE in site.page("/team/-/search?q=syringe")
     assert "Syringes of the team" in site.page("/team/-/reference")
     assert "weighed by the team" in site.page("/team/-/reference/syringes")
@@ -138,6 +142,7 @@ def test_it_is_kept_after_a_form_and_shown_on_the_page_of_its_build_and_on_the_c
     assert SAID in said or "front-a/2" in said
     assert site.rows("SELECT verdict FROM calculations WHERE calculator = ?", NAME) == [("ok",)]
     assert SAID in words(site.page("/team/-/build/front-a~2F2"))
+    assert "last_push_g" in site.page(f"/team/calc_{NAME}") and "on_scale_g" in site.page(f"/team/calc_{NAME}_rows")
     card = words(site.page("/team/-/card/front-a~2F2"))
     assert f"ok Pushes: {SAID}" in card
 
