@@ -16,6 +16,8 @@ from pathlib import Path
 import pytest
 from conftest import Outcome, empty_database
 
+from bevelbook.cli import calc_rows
+
 Command = Callable[..., Outcome]
 SETTINGS = ("--scale-step", "0.01", "--repeatability", "0.002")
 
@@ -175,3 +177,23 @@ def test_a_kept_result_of_a_row_with_other_figures_is_said(rows: Command, tmp_pa
     first, second = map(json.loads, done.out.splitlines())
     assert "differs" not in first["kept"] and second["kept"]["differs"]["figures"][0]["kept"].startswith("99")
     assert "with other figures: stop mass 14.36 g now, 99.00 g kept" in done.err
+
+
+def test_results_are_kept_to_the_end_where_nobody_reads_them_any_more(
+    rows: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    empty_database(tmp_path / "bevelbook.db")
+
+    def gone(*_: object) -> None:
+        raise BrokenPipeError
+
+    monkeypatch.setattr("bevelbook.cli._print_no_more", lambda: None)
+    monkeypatch.setattr(calc_rows, "_csv_writer", lambda *_, **__: gone)
+    assert rows("dry mass,oil mass\n12.4,1.86\n12.5,1.86\n", "--keep").code == 0
+    with closing(sqlite3.connect(tmp_path / "bevelbook.db")) as connection:
+        assert connection.execute("SELECT count(*) FROM calculations").fetchone() == (2,)
+
+
+def test_an_input_with_the_name_of_one_of_these_options_keeps_it() -> None:
+    names = {option.opts[0] for option in calc_rows.options({"--to"})}
+    assert names == {"--rows", "--replace", "--decimal"}

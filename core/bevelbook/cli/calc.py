@@ -73,7 +73,9 @@ class Calculators(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The calculator, of the plugins that may be named behind it."""
         session = _session(ctx)
-        for one in in_words(args[1:], [*_common_options(), *global_options(ctx)], takes_value=True):
+        for one in in_words(
+            args[1:], [*_common_options(), *calc_rows.options(()), *global_options(ctx)], takes_value=True
+        ):
             if one.option is not None and one.option.called in _AHEAD:
                 held = session.loaded.in_force(args[0]) if one.option.called != "--debug" else None
                 if held is None or one.option.called not in [field.option for field in held.calculator.inputs]:
@@ -119,7 +121,7 @@ def _command_of(calculator: Calculator[Any, Any]) -> click.Command:
                 help=f"{listing.about}, from a CSV file with the columns {_columns(listing)}; {FROM_DASH}",
             )
         )
-    params += _common_options()
+    params += [*_common_options(), *calc_rows.options({field.option for field in calculator.inputs})]
 
     @click.pass_obj
     def callback(session: Session, /, **values: Any) -> None:
@@ -154,7 +156,6 @@ def _common_options() -> list[click.Parameter]:
         click.Option(["--keep"], is_flag=True, help="Write the result to the database as a row."),
         click.Option(["--json", "as_json"], is_flag=True, help="Print data for programs."),
         click.Option(["--explain"], is_flag=True, help="Show how it was worked out, the valid range and the sources."),
-        *calc_rows.options(),
     ]
 
 
@@ -232,7 +233,7 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
             known = known_of(connection, offered.calculator, subjects, texts)
             opened = when_opened(connection, subjects)
     elif any(field.kind == "listing" and not texts.get(field.name) for field in calculator.inputs):
-        known = _of_team(session, offered, texts)
+        known = _of_team(session, offered, texts, is_needed=not calc_rows.is_asked(values))
     if calc_rows.is_asked(values):
         calc_rows.run_rows(session, offered, values, texts, known, subjects)
         return
@@ -317,7 +318,8 @@ def _end_where_failed(fault: PluginFault | None) -> None:
         click.get_current_context().exit(fault.exit_code)
 
 
-def _of_team(session: Session, offered: Any, texts: dict[str, Any]) -> dict[str, Any]:
+def _of_team(session: Session, offered: Any, texts: dict[str, Any], *, is_needed: bool) -> dict[str, Any]:
+    """What the team's records say; where it is needed, there has to be a listing. Raises InputError."""
     from bevelbook.calculating.binding import LISTINGS
     from bevelbook.calculating.keep import asks_the_team, known_of_team
     from bevelbook.formulas.left_out import LEFT_OUT
@@ -327,7 +329,7 @@ def _of_team(session: Session, offered: Any, texts: dict[str, Any]) -> dict[str,
     with session.reading() as connection:
         known = known_of_team(connection, offered.calculator, texts)
     listing = offered.calculator.listing_in
-    if listing.same_as not in known and listing.required and not texts.get(listing.name):
+    if is_needed and listing.same_as not in known and listing.required and not texts.get(listing.name):
         raise InputError(
             "; ".join((f"no record in {session.path.name} fits", *known.get(LEFT_OUT, ((), ""))[0])),
             code="no_records",

@@ -5,8 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
+from functools import partial
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple
 
@@ -44,8 +45,12 @@ _MOST_NAMED: Final = 3
 _LINE: Final = "line"
 
 
-def options() -> list[click.Parameter]:
-    """The options for a whole table."""
+def options(taken: Collection[str]) -> list[click.Parameter]:
+    """The options for a whole table, without those whose name an input of the calculator has taken."""
+    return [one for one in _options() if one.opts[0] not in taken]
+
+
+def _options() -> list[click.Option]:
     return [
         click.Option(
             ["--rows", _ROWS],
@@ -117,7 +122,7 @@ def run_rows(
     from bevelbook.notes.source import reading_faults
 
     source: ReadFrom = values[_ROWS]
-    target: WriteTo = values[_TO] or StandardOutput()
+    target: WriteTo = values.get(_TO) or StandardOutput()
     if isinstance(source, Path):
         _check(source)
         if isinstance(target, Path) and target.exists() and source.samefile(target):
@@ -127,27 +132,64 @@ def run_rows(
                 place=Place(str(target)),
                 remedy="Name another file to write.",
             )
-    with on_disk(source) as path, reading_faults(path), path.open("rb") as file, _at_file(str(source)):
-        read = _opened_table(file, offered, values[_DECIMAL], texts)
+    with on_disk(source) as path, _at_file(str(source)), ExitStack() as opened:
+        with reading_faults(path):
+            file = opened.enter_context(path.open("rb"))
+            read = _opened_table(file, offered, values.get(_DECIMAL), texts)
         worked = _prepared(offered, read, texts, known)
         _say_what_is_read(read, worked)
         counts = _Counts()
         with ExitStack() as ends:
             connection = ends.enter_context(session.writing()) if values["keep"] else None
             keep = _keeper(session, offered, subjects, connection)
-            into = ends.enter_context(_opened_target(target, replace=values[_REPLACE]))
-            write = (_json_writer if values["as_json"] else _csv_writer)(into, read, worked)
-            for row in _rows_done(read, worked):
+            into = ends.enter_context(_opened_target(target, replace=bool(values.get(_REPLACE))))
+            write = (_json_writer if values["as_json"] else _csv_writer)(
+                into, read, worked, is_invented=session.invented
+            )
+            written = _Written(into, write, is_kept=connection is not None)
+            for row in _rows_done(read, worked, path):
                 kept = keep(row.result) if row.result is not None else None
                 counts.take(row, kept)
-                write(row, kept)
-            into.flush()
+                written.row(row, kept)
+            written.end()
     counts.say(target)
+    if session.invented:
+        from bevelbook.store.invented_mark import INVENTED_WORDS
+
+        print_text(f"bevelbook: {INVENTED_WORDS}", err=True)
+    if not written.is_read:
+        raise BrokenPipeError
     if counts.plugin_fault is not None:
         print_fault(counts.plugin_fault, as_json=False)
         click.get_current_context().exit(counts.plugin_fault.exit_code)
     if counts.faulty or counts.otherwise:
         click.get_current_context().exit(1)
+
+
+class _Written:
+    """Writes as long as somebody reads it; where results are kept, they are kept to the end all the same."""
+
+    def __init__(self, into: IO[bytes], write: Write, *, is_kept: bool) -> None:
+        self._into = into
+        self._write = write
+        self._is_kept = is_kept
+        self.is_read = True
+
+    def row(self, row: RowDone, kept: KeptResult | None) -> None:
+        self._try(partial(self._write, row, kept))
+
+    def end(self) -> None:
+        self._try(self._into.flush)
+
+    def _try(self, write: Callable[[], object]) -> None:
+        if not self.is_read:
+            return
+        try:
+            write()
+        except BrokenPipeError:
+            if not self._is_kept:
+                raise
+            self.is_read = False
 
 
 def _check(path: Path) -> None:
@@ -284,12 +326,18 @@ def _say_what_is_read(read: TableRead, worked: TableRows) -> None:
         print_text(f"bevelbook: {line}", err=True)
 
 
-def _rows_done(read: TableRead, worked: TableRows) -> Iterator[RowDone]:
+def _rows_done(read: TableRead, worked: TableRows, path: Path) -> Iterator[RowDone]:
     """Every row below the heading, in order, with its result."""
+    from bevelbook.notes.source import reading_faults
     from bevelbook.notes.table import block_rows
 
     width = len(read.headings)
-    for block in read.table.blocks(block_rows(width)):
+    blocks = read.table.blocks(block_rows(width))
+    while True:
+        with reading_faults(path):
+            block = next(blocks, None)
+        if block is None:
+            return
         broken = {one.line: one for one in block.broken if one.line > read.line}
         rows = {line: row for line, row in zip(block.lines, block.rows, strict=True) if line > read.line}
         for line in sorted((*rows, *broken)):
@@ -395,8 +443,9 @@ def _opened_target(target: WriteTo, *, replace: bool) -> Iterator[IO[bytes]]:
         yield file
 
 
-def _csv_writer(into: IO[bytes], read: TableRead, worked: TableRows) -> Write:
-    """Writes rows as the table was written: the same sign between cells, the same decimal mark."""
+def _csv_writer(into: IO[bytes], read: TableRead, worked: TableRows, *, is_invented: bool) -> Write:
+    """Writes rows as the table was written: the same sign between cells, the same decimal mark. It has no place for the
+    mark of invented data."""
     from bevelbook.calculating.table_rows import ERROR, REASONS, VERDICT, added_columns, reasons_in_a_cell, unused
     from bevelbook.interchange.csv_cells import text_cell
 
@@ -437,7 +486,7 @@ def _cell(column: AddedColumn, result: Result, mark: str) -> str:
     return repr(value).replace(".", mark or ".")
 
 
-def _json_writer(into: IO[bytes], read: TableRead, worked: TableRows) -> Write:
+def _json_writer(into: IO[bytes], read: TableRead, worked: TableRows, *, is_invented: bool) -> Write:
     """Writes a line of JSON for each row: the row as it is, and its result or what was wrong."""
 
     def write(row: RowDone, kept: KeptResult | None) -> None:
@@ -445,6 +494,7 @@ def _json_writer(into: IO[bytes], read: TableRead, worked: TableRows) -> Write:
         if row.result is not None:
             found = row.result.as_dict()
             said |= {name: value for name, value in found.items() if name != "sources"}
+            said |= {"invented": True} if is_invented else {}
             said |= {"kept": kept.as_dict()} if kept is not None else {}
         elif row.fault is not None:
             said |= row.fault.as_dict() | {"file": None, _LINE: row.line}
