@@ -146,7 +146,7 @@ def run_rows(
             write = (_json_writer if values["as_json"] else _csv_writer)(
                 into, read, worked, is_invented=session.invented
             )
-            written = _Written(into, write, is_kept=connection is not None)
+            written = _WrittenRows(into, write, is_kept=connection is not None)
             for row in _rows_done(read, worked, path):
                 kept = keep(row.result) if row.result is not None else None
                 counts.take(row, kept)
@@ -166,7 +166,7 @@ def run_rows(
         click.get_current_context().exit(1)
 
 
-class _Written:
+class _WrittenRows:
     """Writes as long as somebody reads it; where results are kept, they are kept to the end all the same."""
 
     def __init__(self, into: IO[bytes], write: Write, *, is_kept: bool) -> None:
