@@ -14,7 +14,7 @@ import pytest
 from browser_team import Site, Team, close, make_team, site_over
 from conftest import Outcome
 
-from bevelbook.manual.topics import TOPICS
+from bevelbook.manual.topic_list import TOPICS
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.invented_mark import INVENTED_WORDS, is_invented, mark_invented
 from bevelbook.web.host import database_marks

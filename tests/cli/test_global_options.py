@@ -145,9 +145,11 @@ def test_what_stands_after_two_hyphens_or_is_the_value_of_another_option_is_none
 
 def test_words_without_them_are_as_they_were_typed() -> None:
     calc = click.Group("calc", params=[GlobalOption("--db")])
-    fill = click.Command("fill", params=[click.Option(["--oil"]), GlobalOption("--db"), GlobalOption("--quiet")])
-    words = ["calc", "--db", "a.db", "fill", "--oil", "--db", "-q", "rear-a", "--db=a.db", "--", "--db", "b"]
-    assert without_globals(words, [calc, fill]) == ["calc", "fill", "--oil", "--db", "rear-a", "--", "--db", "b"]
+    fill = click.Command(
+        "fill", params=[click.Option(["--oil"], nargs=2), GlobalOption("--db"), GlobalOption("--quiet")]
+    )
+    words = ["calc", "--db", "a.db", "fill", "--oil", "--db", "x", "-q", "rear-a", "--db=a.db", "--", "--db", "b"]
+    assert without_globals(words, [calc, fill]) == ["calc", "fill", "--oil", "--db", "x", "rear-a", "--", "--db", "b"]
 
 
 def test_plugins_named_behind_a_calculator_are_loaded_before_it_is_looked_for(bevelbook: Run, folder: Path) -> None:

@@ -26,7 +26,8 @@ from bevelbook.manual.contents import Entries, ManualPage, Paragraph
 from bevelbook.manual.glossary import GLOSSARY
 from bevelbook.manual.tables import PROMISED, listed
 from bevelbook.manual.text import page_lines
-from bevelbook.manual.topics import TOPICS, page_of
+from bevelbook.manual.topic_list import TOPICS
+from bevelbook.manual.topics import page_of
 from bevelbook.manual.units import spellings
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.report import ALSO_REJECTED, OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS

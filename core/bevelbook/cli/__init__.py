@@ -14,7 +14,7 @@ import click
 
 from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.global_options import ASKED, GIVEN, GlobalOption, take_globals
-from bevelbook.cli.how_much_is_said import begin_anew, is_quiet, shows_tracebacks
+from bevelbook.cli.how_much_is_said import be_quiet, begin_anew, is_quiet, shows_tracebacks
 from bevelbook.declare.errors import BevelbookError, DatabaseError, PluginFault, ProgramFault, near_misses
 from bevelbook.declare.printable import printable
 from bevelbook.display.line_width import line_width, set_terminal_width
@@ -107,6 +107,9 @@ def main(args: list[str] | None = None) -> NoReturn:
     _begun.clear()
     say_quarters(False)
     PluginFault.looked_at = _show_cause
+    asked_by_shell = os.environ.get("_BEVELBOOK_COMPLETE")
+    if asked_by_shell:
+        sys.exit(_complete(asked_by_shell))
     try:
         code = group.main(words, prog_name="bevelbook", standalone_mode=False, terminal_width=columns and line_width())
         sys.exit(code if isinstance(code, int) else 0)
@@ -130,6 +133,17 @@ def main(args: list[str] | None = None) -> NoReturn:
         ours = fault_of_program(failed, words, is_unchanged=all(one.is_unchanged for one in _begun))
         print_fault(ours, "--json" in words)
         sys.exit(ours.exit_code)
+
+
+def _complete(asked: str) -> int:
+    """Answer a shell that asks what may be typed next; where that fails it gets nothing, and nobody is disturbed."""
+    be_quiet(True)
+    try:
+        from bevelbook.cli.completion import answer_shell
+
+        return answer_shell(group, asked)
+    except Exception:
+        return 0
 
 
 def _show_cause(fault: PluginFault) -> None:

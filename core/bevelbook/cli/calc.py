@@ -34,12 +34,12 @@ class CalculatorCommand(click.Command):
 
     def __init__(self, calculator: Calculator[Any, Any], **more: Any) -> None:
         super().__init__(calculator.name, **more)
-        self._calculator = calculator
+        self.calculator = calculator
 
     def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         super().format_help_text(ctx, formatter)
         with formatter.section("Valid range"):
-            _write_list(formatter, self._calculator.valid)
+            _write_list(formatter, self.calculator.valid)
 
     def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The options of a whole table under a heading of their own."""
@@ -52,7 +52,7 @@ class CalculatorCommand(click.Command):
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         from bevelbook.reference import RULES_FIRST
 
-        cautions = self._calculator.cautions
+        cautions = self.calculator.cautions
         if cautions:
             with formatter.section("Cautions"):
                 _write_list(formatter, cautions)
@@ -72,7 +72,7 @@ class Calculators(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The calculator, of the plugins that may be named behind it."""
-        session = _session(ctx)
+        session = session_of(ctx)
         for one in in_words(
             args[1:], [*_common_options(), *calc_rows.options(()), *global_options(ctx)], takes_value=True
         ):
@@ -83,20 +83,21 @@ class Calculators(click.Group):
         return super().resolve_command(ctx, args)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        return sorted(_session(ctx).registry.calculators)
+        return sorted(session_of(ctx).registry.calculators)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        return _command_of(_session(ctx).registry.calculator(cmd_name).calculator)
+        return _command_of(session_of(ctx).registry.calculator(cmd_name).calculator)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        registry = _session(ctx).registry
+        registry = session_of(ctx).registry
         with formatter.section("Calculators"):
             formatter.write_dl(
                 [(name, registry.calculator(name).calculator.purpose) for name in self.list_commands(ctx)]
             )
 
 
-def _session(ctx: click.Context) -> Session:
+def session_of(ctx: click.Context) -> Session:
+    """The session; one of the options so far where only words are completed, and no command runs."""
     return ctx.find_object(Session) or Session(ctx.meta.get(GIVEN))
 
 

@@ -65,7 +65,9 @@ WriteTo = Path | StandardOutput
 """What a parameter of these types gives."""
 
 
-class _FileOrDash(click.ParamType):  # type: ignore[type-arg]
+class FileOrDash(click.ParamType):  # type: ignore[type-arg]
+    """The type of a parameter that names a file, or - in its place."""
+
     name = "file"
     is_written = False
 
@@ -85,11 +87,11 @@ class _FileOrDash(click.ParamType):  # type: ignore[type-arg]
         return StandardOutput() if self.is_written else StandardInput()
 
 
-class FileToRead(_FileOrDash):
+class FileToRead(FileOrDash):
     """The type of a parameter that names a file to read, or - for standard input."""
 
 
-class FileToWrite(_FileOrDash):
+class FileToWrite(FileOrDash):
     """The type of a parameter that names a file to write, or - for standard output."""
 
     is_written = True

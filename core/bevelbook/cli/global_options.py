@@ -9,14 +9,13 @@ import click
 
 from bevelbook.cli.copied_commands import name_database, name_plugins
 from bevelbook.cli.how_much_is_said import be_quiet, show_tracebacks
-from bevelbook.manual.commands import OPTIONS
+from bevelbook.manual.commands import OPTIONS, SHORT_OPTIONS
 
 GIVEN: Final = f"{__name__}.given"
 """The key of what was given on the command line, by the option's name."""
 ASKED: Final = f"{__name__}.asked"
 """The key of the words from the command on, without these options."""
 _METAVARS: Final = {"--db": "FILE", "--by": "NAME", "--plugins": "FOLDER"}
-_SHORT: Final = {"--quiet": "-q"}
 DEFAULT_DATABASE: Final = "bevelbook.db"
 
 
@@ -28,18 +27,17 @@ class GlobalOption(click.Option):
         metavar = _METAVARS.get(name)
         more: dict[str, Any] = {"is_flag": True} if metavar is None else {"metavar": metavar, "multiple": True}
         super().__init__(
-            [*filter(None, (_SHORT.get(name), name)), f"global_{name.strip('-')}"],
+            [*filter(None, (SHORT_OPTIONS.get(name), name)), f"global_{name.strip('-')}"],
             expose_value=False,
             callback=_took,
             help=OPTIONS[name],
-            show_default=DEFAULT_DATABASE if name == "--db" else None,
             **more,
         )
 
     @property
     def shown(self) -> str:
         """It as the help of a command names it."""
-        return " ".join(filter(None, (_SHORT.get(self.called, self.called), _METAVARS.get(self.called))))
+        return " ".join(filter(None, (SHORT_OPTIONS.get(self.called, self.called), _METAVARS.get(self.called))))
 
     def get_help_record(self, ctx: click.Context) -> tuple[str, str] | None:
         return super().get_help_record(ctx) if ctx.parent is None else None
@@ -117,12 +115,16 @@ def in_words(words: Sequence[str], params: Sequence[click.Parameter], *, takes_v
             continue
         name, is_joined, value = word.partition("=")
         option = known.get(name)
-        has_value = takes_value and word.startswith("--") if option is None else not (option.is_flag or option.count)
-        taken: tuple[str, ...] = (word,)
-        if has_value and not is_joined and left:
-            value = left.pop(0)
-            taken = (word, value)
-        yield WordsRead(taken, option if isinstance(option, GlobalOption) else None, value)
+        count = int(takes_value and word.startswith("--")) if option is None else _values_of(option)
+        values = [value] if is_joined else []
+        while left and len(values) < count:
+            values.append(left.pop(0))
+        taken = (word, *values[1 if is_joined else 0 :])
+        yield WordsRead(taken, option if isinstance(option, GlobalOption) else None, values[0] if values else "")
+
+
+def _values_of(option: click.Option) -> int:
+    return 0 if option.is_flag or option.count else option.nargs
 
 
 def without_globals(words: Sequence[str], commands: Sequence[click.Command]) -> list[str]:

@@ -102,7 +102,8 @@ def command(
     from bevelbook.cli.weighing_questions import settle_weighing
     from bevelbook.entering import car_set, dated_build
     from bevelbook.entering.question import Answers, Question
-    from bevelbook.entering.record import split_words, typed_fields
+    from bevelbook.entering.record import split_words
+    from bevelbook.entering.typed_fields import typed_fields
     from bevelbook.records import kind_called, kind_in
     from bevelbook.saving.photographs import with_picture
     from bevelbook.saving.record import WantedRecord, read_wanted, save
@@ -204,7 +205,7 @@ def _shown(value: object) -> str:
 
 def _list_fields(kind: Any, as_json: bool) -> None:
     from bevelbook.display.table import table_lines
-    from bevelbook.entering.record import typed_fields
+    from bevelbook.entering.typed_fields import typed_fields
 
     fields = typed_fields(kind)
     needed = {field.name for field in kind.needed}

@@ -28,6 +28,7 @@ from bevelbook.entering.opening_mass import with_opening_mass_asked
 from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.entering.similar_name import similar_name
 from bevelbook.entering.sister_mass import with_sister_asked
+from bevelbook.entering.typed_fields import typed_fields
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.entering.zeroed_weighing import with_zeroed_weighing
 from bevelbook.facts.car_times import SWAP
@@ -112,14 +113,6 @@ def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str
                 by_command=f"'bevelbook record {kind.name.replace('_', '-')} --fields' lists them.",
             )
     return name, texts
-
-
-def typed_fields(kind: Kind) -> tuple[Field, ...]:
-    """The fields that can be typed for a record: its own, and for a run what was where in the car; not what a file
-    fills."""
-    if kind.name == "run":
-        return (*kind.fields, *run_places.FIELDS)
-    return tuple(field for field in kind.fields if field.name != kind.from_file)
 
 
 def missing_fields(kind: Kind, texts: Mapping[str, str]) -> list[Field]:

@@ -35,16 +35,24 @@ COMMANDS: Final = {
 }
 """Each command with its line of help, so that the list needs no command loaded."""
 OPTIONS: Final = {
-    "--db": "The team's database. Also BEVELBOOK_DB.",
+    "--db": "The team's database; bevelbook.db if none is named. Also BEVELBOOK_DB.",
     "--by": "Who is writing. Also BEVELBOOK_BY.",
     "--plugins": "A folder of single .py plugins to load as well. Also BEVELBOOK_PLUGINS.",
-    "--quiet": "Also -q: on standard error only errors, and what ends the command with 1; no notice, progress or hint.",
+    "--quiet": "On standard error only errors and what ends it with 1; no notice, progress or hint.",
     "--debug": "Show the traceback of a fault of the program or of a plugin.",
 }
 """The options that every command takes, before it or after it."""
+SHORT_OPTIONS: Final = {"--quiet": "-q"}
+"""The same in one letter."""
+SWITCHED_ON: Final = {
+    "bash, in ~/.bashrc": 'eval "$(_BEVELBOOK_COMPLETE=bash_source bevelbook)"',
+    "zsh, in ~/.zshrc": 'eval "$(_BEVELBOOK_COMPLETE=zsh_source bevelbook)"',
+    "fish, in ~/.config/fish/config.fish": "_BEVELBOOK_COMPLETE=fish_source bevelbook | source",
+}
+"""The line that has a shell complete what is typed, by the shell and the file that it goes into."""
 EXIT_CODES: Final = {
     0: "Done.",
-    1: "Done, with findings, rejected rows, the verdict stop, or a plugin that failed.",
+    1: "Done, with findings, rejected rows, the verdict stop, a plugin left out or failed, a kept result that differs.",
     2: "Wrong use or bad input; nothing was changed.",
     3: "A fault of the program or of a plugin.",
     130: "Stopped by hand.",
@@ -53,7 +61,7 @@ EXIT_CODES: Final = {
 
 def commands_page() -> ManualPage:
     """Every command with what it does."""
-    from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
+    from bevelbook.manual.contents import CommandLine, Entries, ManualEntry, ManualPage, Paragraph, Section
 
     return ManualPage(
         "commands",
@@ -64,11 +72,34 @@ def commands_page() -> ManualPage:
             Section(
                 "Options of every command",
                 (
-                    Entries(tuple(ManualEntry(name, line) for name, line in OPTIONS.items()), True),
+                    Entries(
+                        tuple(
+                            ManualEntry(", ".join(filter(None, (SHORT_OPTIONS.get(name), name))), line)
+                            for name, line in OPTIONS.items()
+                        ),
+                        True,
+                    ),
                     Paragraph(
                         "They go before the command or after it: bevelbook --db team.db check is bevelbook check --db "
                         "team.db. What stands after -- is none of them."
                     ),
+                ),
+            ),
+            Section(
+                "Completing in the shell",
+                (
+                    Paragraph(
+                        "With one line in its file, a shell completes what you type with the Tab key: commands, "
+                        "calculators and their inputs, kinds of record, their names and fields, words of a field, "
+                        "topics. Names come from the database that the line names, else from BEVELBOOK_DB, else from "
+                        "bevelbook.db here. It is only read, and where it cannot be read there are none."
+                    ),
+                    *(
+                        block
+                        for shell, line in SWITCHED_ON.items()
+                        for block in (Paragraph(f"In {shell}:"), CommandLine(line))
+                    ),
+                    Paragraph("It holds for shells that you open from then on."),
                 ),
             ),
             Section("Exit codes", (Entries(tuple(ManualEntry(str(code), line) for code, line in EXIT_CODES.items())),)),

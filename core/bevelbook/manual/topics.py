@@ -29,40 +29,13 @@ from bevelbook.manual.photographs import photographs_page
 from bevelbook.manual.serving_many import serving_page
 from bevelbook.manual.speaking_scale import scale_page
 from bevelbook.manual.tables import listed, table_page, tables_page
+from bevelbook.manual.topic_list import TOPICS, WITH_NAMES
 from bevelbook.manual.units import units_page
 from bevelbook.manual.without_the_laptop import without_the_laptop_page
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.report import REASONS, SKIPPED, WARNINGS
 from bevelbook.plugin.registry import Registry
 
-TOPICS: Final = {
-    "commands": "The commands, the options of all of them, the exit codes.",
-    "calculators": "What each calculator answers; with its name, all about one.",
-    "plugins": "A calculator of your own: from an empty folder to a row in the browser.",
-    "units": "The units that are taken, and those that are refused.",
-    "tables": "The tables and views of the database; with its name, the columns of one.",
-    "network": "One laptop at the track: whom it lets in, a name that stays, what phones do not find.",
-    "waiting": "Without the laptop: what a phone keeps and hands over, and what it may still lose.",
-    "scale": "A scale that speaks: plugging it in, what is taken of its lines, cautions.",
-    "import": "The columns of a note file, and why a row is rejected.",
-    "meeting": "How the laptops of a team come together, and what a clash is.",
-    "backup": "Copies of the book: making them, where to put them, bringing one back; who else can read its files.",
-    "serving": "An edition for many visitors: several processes behind a web server, or an image at a host.",
-    "edition": "A dated copy for others: what is in it, without people or days, and what it cannot hide.",
-    "photographs": "What is kept of a picture and what is not, and how large it may be.",
-    "labels": "Labels for bags, bottles and tins: the sheets, what lasts, what their codes do.",
-    "erasing": "Taking a person, a note or a photograph out for good, and what is not reached.",
-    "package": "An export: what is in its folder, how a cell reads, what to mind.",
-    "programs": "Other programs: a table alone for a spreadsheet or an engine, many teams together; calculators for "
-    "a whole table, in a notebook, from a server.",
-    "hooks": "What a plugin may offer and import, with examples; with a name, all about it.",
-    "errors": "Every error code with what to do.",
-    "glossary": "The words that commands and pages use.",
-    "changes": "What has changed, version by version.",
-}
-"""The topics in the order of the manual, each with a line of what it holds."""
-WITH_NAMES: Final = ("calculators", "tables", "hooks")
-"""Topics that have a page for each thing they list, asked for as TOPIC/NAME or by the bare name."""
 _UNKNOWN_CHOICES: Final = {f"{field.name}_unknown" for field in COLUMNS if field.choices}
 """The reasons of an import that a command gives too, for a word that is not in a field's list."""
 
@@ -84,7 +57,7 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return without_the_laptop_page()
         case "erasing":
             return erasing_page()
-        case "commands":
+        case "commands" | "completion":
             return commands_page()
         case "calculators":
             return calculators_page(registry)

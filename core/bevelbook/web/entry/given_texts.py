@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.entering.record import typed_fields
+from bevelbook.entering.typed_fields import typed_fields
 from bevelbook.records import Kind
 from bevelbook.web.entry.request import EntryRequest
 from bevelbook.web.host.arguments import Argument, any_texts, one_of

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Final
 
 from bevelbook.display.clock import clock_in_words
-from bevelbook.entering.record import typed_fields
+from bevelbook.entering.typed_fields import typed_fields
 from bevelbook.records import BY_NAME
 from bevelbook.reports.carried_to_run import WEATHER
 from bevelbook.web.entry.record_form import stored_texts

@@ -12,7 +12,8 @@ from bevelbook.declare.naming import InWords
 from bevelbook.entering.defaults import day_of, with_reasons
 from bevelbook.entering.equal_names import refuse_equal_name
 from bevelbook.entering.question import NO_ANSWERS, Question
-from bevelbook.entering.record import OddValue, PreparedRecord, typed_fields
+from bevelbook.entering.record import OddValue, PreparedRecord
+from bevelbook.entering.typed_fields import typed_fields
 from bevelbook.entering.weighing_basis import settled
 from bevelbook.entering.written_already import written_already
 from bevelbook.pictures.prepare import PreparedPicture

@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 from weakref import WeakKeyDictionary
 
 from bevelbook.declare.errors import InputError
-from bevelbook.entering.record import typed_fields
+from bevelbook.entering.typed_fields import typed_fields
 from bevelbook.kept_json import object_in
 from bevelbook.reading import BY_HAND, ReadingError, read
 from bevelbook.records import Kind

@@ -8,9 +8,9 @@ from typing import Final, NamedTuple
 
 from bevelbook.card.run_sheet import RUNS_ON_A_SHEET, SheetColumn, SheetLine, blank_run_sheet, run_sheet_of
 from bevelbook.declare.errors import BevelbookError, InputError
-from bevelbook.entering.record import typed_fields
 from bevelbook.entering.run_places import NAMES, column_of, in_run
 from bevelbook.entering.ticked_words import refuse_nothing_beside_something
+from bevelbook.entering.typed_fields import typed_fields
 from bevelbook.facts.day_order import first_run_first
 from bevelbook.records import BY_NAME
 from bevelbook.store.entry_contents import EntryBook

@@ -10,7 +10,7 @@ from bevelbook.declare.errors import BevelbookError, DatabaseError, UnknownNameE
 from bevelbook.entering.dated_build import ANOTHER_DIFF, CLOSED_AGAIN
 from bevelbook.entering.equal_names import EqualNameError
 from bevelbook.entering.question import Question
-from bevelbook.entering.record import typed_fields
+from bevelbook.entering.typed_fields import typed_fields
 from bevelbook.entering.weighing_basis import WEIGH_AGAIN
 from bevelbook.records import Kind
 from bevelbook.store.lookup import WhichOneError, find_id, labels_of
