@@ -14,6 +14,7 @@ from bevelbook.cli import names_in_file as in_file
 from bevelbook.cli.calc import CalculatorCommand, Calculators, session_of
 from bevelbook.cli.files import FileOrDash
 from bevelbook.cli.global_options import GlobalOption
+from bevelbook.cli.session import Session
 from bevelbook.manual.commands import COMMANDS
 
 if TYPE_CHECKING:
@@ -27,11 +28,16 @@ _BY_TEXT: Final = ("text",)
 
 
 class Typed(NamedTuple):
-    """What is asked: the database, the words of the argument that are complete, and what is typed of the next."""
+    """What is asked: the words of the argument that are complete, and what is typed of the next."""
 
-    path: Path
+    session: Session
     words: tuple[str, ...]
     begun: str
+
+    @property
+    def path(self) -> Path:
+        """The database."""
+        return self.session.path
 
 
 def offered(ctx: click.Context, asked: click.Command | click.Parameter, begun: str) -> list[Item]:
@@ -41,7 +47,7 @@ def offered(ctx: click.Context, asked: click.Command | click.Parameter, begun: s
     command = _path_of(ctx)
     value = ctx.params.get(asked.name or "")
     words = tuple(map(str, value)) if isinstance(value, (tuple, list)) and asked.nargs == -1 else ()
-    typed = Typed(session_of(ctx).path, words, begun)
+    typed = Typed(session_of(ctx), words, begun)
     name = asked.called if isinstance(asked, GlobalOption) else asked.name or ""
     if (command, name) in OFFERED or isinstance(asked, GlobalOption):
         return [*OFFERED[("" if isinstance(asked, GlobalOption) else command, name)](typed)]
@@ -232,10 +238,12 @@ def _topics(typed: Typed) -> Iterator[Item]:
         yield from _going_on(((kind.table, kind.title) for kind in KINDS), typed.begun)
         yield from _plain(in_file.views(typed.path, typed.begun))
     elif typed.words == ("calculators",):
-        from bevelbook.plugin.registry import load
-
-        found = load().calculators
+        found = typed.session.loaded.calculators
         yield from _going_on(((name, found[name].calculator.purpose) for name in sorted(found)), typed.begun)
+    elif typed.words == ("hooks",):
+        from bevelbook.plugin.registry import HOOKS
+
+        yield from _going_on(((name, "") for name in HOOKS), typed.begun)
 
 
 def _tables(typed: Typed) -> Iterator[Item]:
