@@ -116,7 +116,7 @@ def test_an_address_without_a_database_leads_to_the_manual(site: Site) -> None:
 
 def test_every_command_option_and_exit_code_is_there(registry: Registry) -> None:
     terms = terms_of(page_of("commands", registry))
-    assert terms == [*COMMANDS, *OPTIONS, *(str(code) for code in EXIT_CODES)]
+    assert terms == [*COMMANDS, *map(both_forms, OPTIONS), *(str(code) for code in EXIT_CODES)]
 
 
 @pytest.mark.parametrize("name", CALCULATORS)

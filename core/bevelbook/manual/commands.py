@@ -59,6 +59,15 @@ EXIT_CODES: Final = {
 }
 
 
+def both_forms(option: str) -> str:
+    """An option with its form in one letter, if it has one.
+
+    >>> both_forms("--quiet"), both_forms("--debug")
+    ('-q, --quiet', '--debug')
+    """
+    return ", ".join(filter(None, (SHORT_OPTIONS.get(option), option)))
+
+
 def commands_page() -> ManualPage:
     """Every command with what it does."""
     from bevelbook.manual.contents import CommandLine, Entries, ManualEntry, ManualPage, Paragraph, Section
@@ -73,10 +82,7 @@ def commands_page() -> ManualPage:
                 "Options of every command",
                 (
                     Entries(
-                        tuple(
-                            ManualEntry(", ".join(filter(None, (SHORT_OPTIONS.get(name), name))), line)
-                            for name, line in OPTIONS.items()
-                        ),
+                        tuple(ManualEntry(both_forms(name), line) for name, line in OPTIONS.items()),
                         True,
                     ),
                     Paragraph(
