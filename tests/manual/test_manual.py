@@ -21,7 +21,7 @@ from bevelbook.declare.known_units import KNOWN
 from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN
 from bevelbook.display.line_width import WIDEST
 from bevelbook.facts.views import VIEWS
-from bevelbook.manual.commands import EXIT_CODES, OPTIONS
+from bevelbook.manual.commands import EXIT_CODES, OPTIONS, both_forms
 from bevelbook.manual.contents import Entries, ManualPage, Paragraph
 from bevelbook.manual.glossary import GLOSSARY
 from bevelbook.manual.tables import PROMISED, listed
