@@ -1,49 +1,62 @@
-"""A plugin is examined before it is used: each fault with line and remedy. All plugins are invented."""
+"""A plugin is examined before it is used: each planted fault is named with file, line and what to do. All invented."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+from examining.planted import ENDLESS, PLANTED, SOUND, Planted
+
+from bevelbook.examining import in_child
 from bevelbook.examining.examined import all_examined
-
-DOUBLING = '''"""Twice a mass, as an example."""
-from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, quantity, record
-
-ARITHMETIC = Source("computed", "two times three is six")
-
-@record
-class Given:
-    mass_g: float = quantity("g", "A mass", minimum=0)
-
-@record
-class Found:
-    double_g: float = quantity("g", "Twice that mass")
-
-def compute(given):
-    return Found(double_g=2 * given.mass_g)
-
-DOUBLING = Calculator(
-    name="doubling", title="Doubling", question="What is twice that mass?", purpose="twice a mass", version=1,
-    given=Given, found=Found, compute=compute,
-    judge=lambda given, found: Judgement("ok", (f"twice that is {found.double_g:g} g",)),
-    working=lambda given, found: (f"2 x {given.mass_g:g} g = {found.double_g:g} g",),
-    valid=("any mass",), sources=(ARITHMETIC,),
-    worked=(Worked({"mass_g": "3 g"}, {"double_g": 6.0}, 0.0, ARITHMETIC),),
-    answer="double_g",
-)
-
-@hookimpl
-def bevelbook_calculators():
-    return (DOUBLING,)
-'''
+from bevelbook.examining.flaw import Flaw
 
 
-def test_a_sound_plugin_has_no_flaw_and_a_wrong_example_is_named_with_its_line(tmp_path: Path) -> None:
-    good, wrong = tmp_path / "good.py", tmp_path / "wrong.py"
-    good.write_text(DOUBLING, encoding="utf-8")
-    wrong.write_text(DOUBLING.replace('"double_g": 6.0', '"double_g": 7.0'), encoding="utf-8")
-    none, (flaw,) = all_examined([good, wrong])
-    assert none == ()
-    assert (flaw.code, flaw.file, flaw.line, flaw.is_serious) == ("example_wrong", str(wrong), 23, True)
-    assert "gives 6 g for double_g, and 7 g is expected" in flaw.what
-    assert flaw.remedy
+def written(folder: Path, faults: tuple[Planted, ...]) -> list[Path]:
+    files = [folder / f"planted_{number}.py" for number in range(len(faults))]
+    for file, fault in zip(files, faults, strict=True):
+        file.write_text(fault.text, encoding="utf-8")
+    return files
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Path, tuple[Flaw, ...]]]:
+    """All of them by as few processes as can be: one, and another after each that is ended."""
+    folder = tmp_path_factory.mktemp("planted")
+    files = written(folder, PLANTED)
+    sound = folder / "sound.py"
+    sound.write_text(SOUND, encoding="utf-8")
+    files.insert(0, sound)
+    titles = ["sound", *(one.title for one in PLANTED)]
+    return dict(zip(titles, zip(files, all_examined(files), strict=True), strict=True))
+
+
+def check(fault: Planted, file: Path, flaws: tuple[Flaw, ...]) -> None:
+    flaw = next((one for one in flaws if one.code == fault.code and fault.said in one.what), None)
+    assert flaw is not None, [str(one) for one in flaws]
+    assert flaw.is_serious is fault.is_serious, flaw
+    assert flaw.file == str(file)
+    assert flaw.remedy.endswith((".", '".', "?", '?"'))
+    assert flaw.what[-1] != "."
+    if fault.line:
+        assert fault.line in fault.text.splitlines()[(flaw.line or 0) - 1], flaw
+    others = [one for one in flaws if one.is_serious and one is not flaw]
+    assert others == [], [str(one) for one in others]
+
+
+def test_a_sound_plugin_has_no_flaw(found: dict[str, tuple[Path, tuple[Flaw, ...]]]) -> None:
+    assert found["sound"][1] == ()
+
+
+@pytest.mark.parametrize("fault", PLANTED, ids=lambda fault: fault.title)
+def test_a_planted_fault_is_named_with_its_line_and_what_to_do(
+    found: dict[str, tuple[Path, tuple[Flaw, ...]]], fault: Planted
+) -> None:
+    check(fault, *found[fault.title])
+
+
+def test_what_hangs_is_stopped_and_the_rest_is_looked_at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(in_child, "IMPORT_S", 3.0)
+    files = written(tmp_path, ENDLESS)
+    for fault, file, flaws in zip(ENDLESS, files, all_examined(files), strict=True):
+        check(fault, file, flaws)

@@ -29,7 +29,7 @@ def leave_out_unfit(registry: Registry) -> None:
     """
     charts = registry.charts_to_look_at()
     if charts:
-        with closing(_empty_database(registry)) as connection:
+        with closing(empty_database(registry)) as connection:
             registry.leave_out_charts(charts, partial(fault_of_drawing, connection))
 
 
@@ -64,7 +64,8 @@ def _fault_of_spec(chart: Chart) -> str | None:
     return None
 
 
-def _empty_database(registry: Registry) -> sqlite3.Connection:
+def empty_database(registry: Registry) -> sqlite3.Connection:
+    """A database in memory that holds nothing, with the views of every calculator."""
     connection = sqlite3.connect(":memory:")
     for sql in (*schema_sql(), *view_sql()):
         connection.execute(sql)

@@ -11,7 +11,7 @@ from contextlib import suppress
 from hashlib import sha256
 
 from bevelbook.declare.errors import DatabaseError
-from bevelbook.examining.flaw import LEFT_OUT, Flaw
+from bevelbook.examining.flaw import LACKING, Flaw
 from bevelbook.examining.outcomes import ExaminedOutcome, keep_outcome, kept_outcome, version_of
 from bevelbook.examining.target import Target, target_of
 from bevelbook.plugin.admitting import LeftOutOfPlugin, key_of
@@ -47,14 +47,14 @@ def _examined(
 ) -> dict[str, ExaminedOutcome]:
     """The outcomes of plugins that are not known. Raises DatabaseError where no process can be started.
 
-    One that the registry left out is examined once more beside the others that are sound: it may need a unit or a
-    calculator of theirs. What is said of it holds among these plugins only.
+    One that lacks a unit, or the calculator that it replaces, is examined once more beside the others that are sound:
+    they may have it. What is said of it holds among these plugins only.
     """
     from bevelbook.examining.in_child import looked_at
 
     beside = [targets[version] for version, one in known.items() if one.whole is None]
     looked = dict(zip(unknown, looked_at([targets[version] for version in unknown], beside), strict=True))
-    lacking = [version for version, one in looked.items() if any(flaw.code == LEFT_OUT for flaw in one.flaws)]
+    lacking = [version for version, one in looked.items() if any(flaw.code == LACKING for flaw in one.flaws)]
     sound = [targets[version] for version in unknown if version not in lacking and not _whole(looked[version].flaws)]
     if lacking and sound:
         again = looked_at([targets[version] for version in lacking], [*beside, *sound])

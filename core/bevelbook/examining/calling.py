@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
+from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from bevelbook.declare.errors import BevelbookError, Place, PluginFault
@@ -39,6 +40,7 @@ _WORDS: Final = {
         "Return what is to be said: in reasons, findings or the working. What it prints is seen by nobody.",
     ),
 }
+_HERE: Final = str(Path(__file__).parent)
 _SERIOUS: Final = frozenset(("writes", "database", "process", "network"))
 
 
@@ -80,11 +82,24 @@ class Calls:
 
     def of_fault(self, fault: BevelbookError, declared: Place, code: str, remedy: str, start: str = "") -> Flaw:
         """The serious flaw that a fault is."""
-        if isinstance(fault, PluginFault):
-            place, how = fault.place if fault.place.file else declared, fault.how
-        else:
-            place, how = declared, one_line(fault)
-        return self.flaw(code, f"{start}{how}", remedy, place, is_serious=True)
+        how = fault.how if isinstance(fault, PluginFault) else one_line(fault)
+        return self.flaw(code, f"{start}{how}", remedy, self.place_of(fault, declared), is_serious=True)
+
+    def place_of(self, fault: BevelbookError, declared: Place) -> Place:
+        """The plugin's line that a fault comes from: the innermost that ran, else the function that gave a wrong value,
+        else where it is ``declared``."""
+        if not isinstance(fault, PluginFault):
+            return declared
+        step, own = None if fault.__cause__ is None else fault.__cause__.__traceback__, None
+        while step is not None:
+            file = step.tb_frame.f_code.co_filename
+            if self._watch is not None and self._watch.is_own(file):
+                own = Place(file, step.tb_lineno)
+            step = step.tb_next
+        if own is not None:
+            return own
+        is_elsewhere = fault.place.file is None or fault.place.file.startswith(_HERE)
+        return declared if is_elsewhere else fault.place
 
     def flaw(self, code: str, what: str, remedy: str, place: Place, *, is_serious: bool = False) -> Flaw:
         """A flaw of what is being examined."""

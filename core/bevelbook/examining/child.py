@@ -51,7 +51,7 @@ def limit_memory(most_bytes: int) -> None:
     except ImportError:
         return
     with suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_AS, (most_bytes, most_bytes))
+        resource.setrlimit(resource.RLIMIT_AS, (most_bytes, resource.getrlimit(resource.RLIMIT_AS)[1]))
 
 
 def main() -> None:
@@ -71,7 +71,8 @@ def main() -> None:
 
     sys.path[:] = asked["path"]
     from bevelbook.examining import purity
-    from bevelbook.examining.looking import IMPORT, as_answer, look_at
+    from bevelbook.examining.looking import as_answer, look_at
+    from bevelbook.examining.parts import LONG
     from bevelbook.examining.target import Target
 
     targets, beside = ([Target.from_held(one) for one in asked[name]] for name in ("targets", "beside"))
@@ -84,9 +85,9 @@ def main() -> None:
 
         def begun(part: str, calculator: str | None, number: int = number) -> None:
             tell(at=number, part=part, calculator=calculator)
-            clock.begin(asked["import_s"] if part == IMPORT else asked["longest_s"])
+            clock.begin(asked["import_s"] if part in LONG else asked["longest_s"])
 
-        looked = look_at(target, beside, asked["passed_over"].get(str(number), ()), begun)
+        looked = look_at(target, beside, asked["passed_over"].get(str(number), ()), begun, asked["thorough"])
         if os.getpid() != process:
             signal.raise_signal(signal.SIGTERM)
         clock.end()

@@ -11,8 +11,10 @@ from typing import Final
 
 from bevelbook.declare.errors import Place
 
-_QUOTED: Final = re.compile(r"'([^']+)'|\b(bevelbook_\w+)\b")
-_FIELD: Final = re.compile(r"\b(\w+)\.(\w+) is declared\b")
+_NAMED: Final = re.compile(r"\b(?:calculator|chart|reference table|profile) '([^']+)'")
+_HOOK: Final = re.compile(r"\b(bevelbook_\w+)\b")
+_QUOTED: Final = re.compile(r"'([^']+)'")
+_FIELD: Final = re.compile(r"\b(?:(\w+)\.)?(\w+) is declared\b")
 _AT: Final = re.compile(r"\(([^()]+\.py), line (\d+)\)")
 _EXAMPLE: Final = re.compile(r"calculator '([^']+)': worked example (\d+)")
 
@@ -59,11 +61,11 @@ class DeclaredLines:
         lines = [one.value.lineno for one in call.keywords if one.arg == part]
         return Place(str(file), lines[0] if lines else call.lineno)
 
-    def field(self, record: str, field: str) -> Place:
-        """Where a field of a record is declared; the module, where its text does not say."""
+    def field(self, record: str | None, field: str) -> Place:
+        """Where a field of a record, or of any, is declared; the module, where its text does not say."""
         for file, tree in self._trees.items():
             for node in ast.walk(tree):
-                if isinstance(node, ast.ClassDef) and node.name == record:
+                if isinstance(node, ast.ClassDef) and record in (None, node.name):
                     for line in node.body:
                         if isinstance(line, ast.AnnAssign) and _name(line.target) == field:
                             return Place(str(file), line.lineno)
@@ -80,8 +82,8 @@ class DeclaredLines:
                 return place
         if (at := _AT.search(reason)) and (file := self._file_named(at[1])):
             return Place(str(file), int(at[2]))
-        for quoted, hook in _QUOTED.findall(reason):
-            for file, line in self._declared(quoted or hook):
+        for name in (*_NAMED.findall(reason), *_HOOK.findall(reason), *_QUOTED.findall(reason)):
+            for file, line in self._declared(name):
                 return Place(str(file), line)
         return self.module
 

@@ -9,6 +9,12 @@ from typing import Any, Final, NamedTuple, Self
 LEFT_OUT: Final = "left_out"
 """The code of what the registry itself leaves out as it loads a plugin."""
 
+_LEAVES_OUT: Final = frozenset(("ends", "too_slow", "memory", "writes", "database", "process", "network"))
+"""What a plugin may not do where it is imported, or asked for what it offers."""
+
+LACKING: Final = "lacking"
+"""The same where another plugin may have what this one lacks: a unit, or the calculator that it replaces."""
+
 
 class Flaw(NamedTuple):
     """One thing that its author should mend.
@@ -37,7 +43,7 @@ class Flaw(NamedTuple):
     @property
     def leaves_plugin_out(self) -> bool:
         """Whether the plugin may not even be imported."""
-        return self.is_serious and self.calculator is None and self.code != LEFT_OUT
+        return self.calculator is None and self.code in _LEAVES_OUT
 
     def in_words(self) -> str:
         """The same for a list of what was left out: the bare name of the file, never the folder."""

@@ -18,7 +18,8 @@ from bevelbook.declare.errors import DatabaseError
 from bevelbook.examining import child
 from bevelbook.examining.declared_lines import DeclaredLines
 from bevelbook.examining.flaw import Flaw
-from bevelbook.examining.looking import IMPORT, LookedAt
+from bevelbook.examining.looking import LookedAt, Thorough
+from bevelbook.examining.parts import IMPORT, LONG
 from bevelbook.examining.target import Target
 from bevelbook.plugin.guard import one_line
 
@@ -33,6 +34,7 @@ MOST_BYTES: Final = 1 << 30
 _ONE_THREAD: Final = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 _PATIENCE_S: Final = 5.0
 """How much later a process that does not end itself is ended."""
+FOR_LOADING: Final = Thorough(all=False, database=None)
 _MOST_ENDS: Final = 8
 """The times that a plugin may end the process before the rest of it is given up."""
 _FRAME: Final = re.compile(r'\s*File "([^"]+)", line (\d+) in ')
@@ -49,7 +51,11 @@ class _Ended:
         self.frames: list[tuple[str, int]] = []
 
 
-def looked_at(targets: Sequence[Target], beside: Sequence[Target] = (), longest_s: float = LONGEST_S) -> list[LookedAt]:
+def looked_at(
+    targets: Sequence[Target],
+    beside: Sequence[Target] = (),
+    thorough: Thorough = FOR_LOADING,
+) -> list[LookedAt]:
     """What is found about each plugin; ``beside`` are others that are loaded with it.
 
     One process takes all of them, and another goes on where one is ended.
@@ -58,13 +64,13 @@ def looked_at(targets: Sequence[Target], beside: Sequence[Target] = (), longest_
     passed_over: dict[int, list[str]] = {}
     ended_over: dict[int, list[Flaw]] = {}
     while left := [number for number in range(len(targets)) if number not in found]:
-        answers, ended = _asked(targets, left, beside, passed_over, longest_s)
+        answers, ended = _asked(targets, left, beside, passed_over, thorough)
         found |= answers
         if ended is None:
             break
         at = left[0] if ended.at is None else ended.at
         flaws = ended_over.setdefault(at, [])
-        flaws.append(_flaw_of(ended, targets[at], longest_s))
+        flaws.append(_flaw_of(ended, targets[at]))
         if ended.calculator is None or len(flaws) >= _MOST_ENDS:
             found[at] = LookedAt()
         else:
@@ -80,7 +86,7 @@ def _asked(
     left: Sequence[int],
     beside: Sequence[Target],
     passed_over: dict[int, list[str]],
-    longest_s: float,
+    thorough: Thorough,
 ) -> tuple[dict[int, LookedAt], _Ended | None]:
     """What one process answers, by number, and how far it came where it ended before the last."""
     asked = {
@@ -88,7 +94,8 @@ def _asked(
         "targets": [targets[number]._asdict() for number in left],
         "beside": [one._asdict() for one in beside],
         "passed_over": {f"{place}": passed_over.get(number, []) for place, number in enumerate(left)},
-        "longest_s": longest_s,
+        "thorough": thorough,
+        "longest_s": LONGEST_S,
         "import_s": IMPORT_S,
         "all_s": ALL_S,
         "loading_s": LOADING_S,
@@ -150,7 +157,7 @@ def _take(line: str, left: Sequence[int], found: dict[int, LookedAt], ended: _En
         ended.at, ended.part, ended.calculator = number, held["part"], held["calculator"]
 
 
-def _flaw_of(ended: _Ended, target: Target, longest_s: float) -> Flaw:
+def _flaw_of(ended: _Ended, target: Target) -> Flaw:
     """The serious flaw of what ended the process."""
     own = next((frame for frame in ended.frames if target.is_own(frame[0])), None)
     file, line = own or (target.files[0] if target.files else target.file, None)
@@ -161,7 +168,7 @@ def _flaw_of(ended: _Ended, target: Target, longest_s: float) -> Flaw:
     if ended.in_time:
         code, how, remedy = "ends", "ended the process in the middle of its work", "Leave out what ends the program."
     else:
-        seconds = IMPORT_S if ended.part == IMPORT else longest_s
+        seconds = IMPORT_S if ended.part in LONG else LONGEST_S
         code, how = "too_slow", f"took over {seconds:g} s and was stopped"
         remedy = "Have it come to an end soon: people wait for it."
     return Flaw(code, f"{whose}{ended.part} {how}", remedy, file, line, True, ended.calculator)

@@ -7,11 +7,12 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from bevelbook.examining.declared_lines import DeclaredLines
-from bevelbook.examining.flaw import LEFT_OUT, Flaw
+from bevelbook.examining.flaw import LACKING, LEFT_OUT, Flaw
 from bevelbook.plugin.registry import Failure
 
 _PLACE: Final = re.compile(r" \([^()]+\.py, line \d+\)$")
 _MEMORY: Final = re.compile(r"\b(raised|imported:) MemoryError")
+_LACKING: Final = re.compile("there is no unit of that name|which no plugin offers")
 MEMORY: Final = "memory"
 """The code of what wants too much memory as it is loaded: here that was refused, elsewhere it would be had."""
 _REMEDIES: Final = (
@@ -51,13 +52,19 @@ def flaws_of_left_out(failures: Iterable[Failure], declared: DeclaredLines) -> I
     for failure in failures:
         place = declared.named_in(failure.reason)
         yield Flaw(
-            MEMORY if _MEMORY.search(failure.reason) else LEFT_OUT,
+            _code_of(failure.reason),
             f"left out: {_PLACE.sub('', failure.reason).removesuffix('.')}",
             remedy_of(failure.reason),
             place.file,
             place.line,
             True,
         )
+
+
+def _code_of(reason: str) -> str:
+    if _MEMORY.search(reason):
+        return MEMORY
+    return LACKING if _LACKING.search(reason) else LEFT_OUT
 
 
 def remedy_of(reason: str) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
+from contextlib import suppress
 from functools import partial
 from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, TypedDict
 
 from bevelbook.declare.known_units import KNOWN
 from bevelbook.examining.calling import Calls
@@ -15,14 +16,21 @@ from bevelbook.examining.deprecated_uses import flaws_of_deprecated
 from bevelbook.examining.examine import examine
 from bevelbook.examining.flaw import Flaw
 from bevelbook.examining.left_out_flaws import flaws_of_left_out
+from bevelbook.examining.parts import IMPORT
 from bevelbook.examining.purity import Watch
 from bevelbook.examining.target import Target
 from bevelbook.examining.words import examine_docstring
+from bevelbook.plugin.api import deprecated_in
 from bevelbook.plugin.guard import CodeOwner
 from bevelbook.plugin.origin import Origin
-from bevelbook.plugin.registry import GROUP, Registry, load, module_of_file
+from bevelbook.plugin.registry import GROUP, HOOKS, load, module_of_file
 
-IMPORT: Final = "the import"
+
+class Thorough(TypedDict):
+    """Whether all that a plugin offers is tried, and the database that its checks are asked about, by its path."""
+
+    all: bool
+    database: str | None
 
 
 class LookedAt:
@@ -34,27 +42,41 @@ class LookedAt:
 
 
 def look_at(
-    target: Target, beside: Iterable[Target], passed_over: Collection[str], begun: Callable[[str, str | None], None]
+    target: Target,
+    beside: Iterable[Target],
+    passed_over: Collection[str],
+    begun: Callable[[str, str | None], None],
+    thorough: Thorough,
 ) -> LookedAt:
     """Load one plugin, beside the bundled ones and those of ``beside``, and look at what it offers.
 
     ``passed_over`` are calculators that ended the process before; ``begun`` gets each part that is called, and the
-    calculator that it is of.
+    calculator that it is of. ``thorough`` asks for all that it offers to be tried: to load a plugin, its calculators
+    are enough, since the rest is looked at where it is used.
     """
     looked = LookedAt()
     declared = DeclaredLines([Path(one) for one in target.files])
-    registry = load(entry_points=[one for one in _bundled() if one.value != target.file])
-    for other in beside:
-        if other != target:
-            add(registry, other)
+    registry = load(entry_points=_bundled_but(target))
     origin, module = _origin_and_import(target)
     calls = Calls(CodeOwner("", origin), None, Watch(target.is_own, partial(_of_none, begun)))
     calls.make(IMPORT, partial(registry.add_from, module, origin))
+    for other in beside:
+        if other != target:
+            whose, imported = _origin_and_import(other)
+            registry.add_from(imported, whose)
     calls.make("bevelbook_calculators", registry.take_offers)
     registry.all_loaded()
     own = [one.calculator for one in registry.calculators.values() if one.origin == origin]
-    for hook in (registry.charts, registry.datasets):
-        calls.make(f"bevelbook_{hook.__name__}", hook)
+    hooks = [hook for one, whose in registry.plugins() if whose == origin for hook in HOOKS if hasattr(one, hook)]
+    for hook, ask in (("bevelbook_charts", registry.charts), ("bevelbook_datasets", registry.datasets)):
+        if hook in hooks:
+            calls.make(hook, ask)
+    if thorough["all"]:
+        from bevelbook.examining.offers import try_offers
+
+        named = thorough["database"]
+        try_offers(registry, origin, hooks, declared, calls, None if named is None else Path(named))
+        looked.flaws += _deprecated(target)
     if own:
         examine_docstring(declared, calls)
     looked.flaws += calls.flaws
@@ -70,10 +92,12 @@ def look_at(
     return looked
 
 
-def add(registry: Registry, target: Target) -> None:
-    """Load a plugin into a registry."""
-    origin, module = _origin_and_import(target)
-    registry.add_from(module, origin)
+def _deprecated(target: Target) -> Iterator[Flaw]:
+    """The lines of a plugin that use what is to go."""
+    for file in target.files:
+        with suppress(OSError, ValueError, SyntaxError):
+            for used in deprecated_in(Path(file).read_text(encoding="utf-8")):
+                yield Flaw("deprecated", used.what.in_words(), "Write that instead.", file, used.line)
 
 
 def _origin_and_import(target: Target) -> tuple[Origin, Callable[[], object]]:
@@ -84,9 +108,12 @@ def _origin_and_import(target: Target) -> tuple[Origin, Callable[[], object]]:
     return Origin(target.plugin, target.file, point.dist), point.load
 
 
-def _bundled() -> list[EntryPoint]:
-    points = entry_points(group=GROUP)
-    return [one for one in points if Origin(one.name, one.value, one.dist).is_bundled]
+def _bundled_but(target: Target) -> list[EntryPoint]:
+    return [
+        one
+        for one in entry_points(group=GROUP)
+        if one.value != target.file and Origin(one.name, one.value, one.dist).is_bundled
+    ]
 
 
 def _of_none(begun: Callable[[str, str | None], None], part: str) -> None:

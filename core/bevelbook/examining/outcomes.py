@@ -12,6 +12,7 @@ import sys
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
+from threading import get_ident
 from time import time
 from typing import Any, Final, NamedTuple
 
@@ -66,7 +67,7 @@ def keep_outcome(version: str, outcome: ExaminedOutcome) -> None:
     """Keep an outcome for the next start, and clear away those that nobody asked for in a long time."""
     text = json.dumps(outcome._asdict())
     file = _file_of(version)
-    aside = file.with_name(f"{file.name}.{os.getpid()}")
+    aside = file.with_name(f"{file.name}.{os.getpid()}-{get_ident()}")
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         aside.write_text(text, encoding="utf-8")

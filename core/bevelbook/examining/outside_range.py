@@ -33,7 +33,7 @@ def examine_outside(
             continue
         found = calls.make(f"compute far out, at {field.name} {value:g},", partial(run, calculator, given))
         if isinstance(found, PluginFault):
-            place = found.place if found.place.file else declared.calculator(calculator.name)
+            place = calls.place_of(found, declared.calculator(calculator.name))
             if (place.file, place.line) not in named:
                 named.add((place.file, place.line))
                 calls.add(

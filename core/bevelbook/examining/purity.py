@@ -57,7 +57,7 @@ class Watch:
     """
 
     def __init__(self, is_own: Callable[[str], bool], begun: Callable[[str], None]) -> None:
-        self._is_own = is_own
+        self.is_own = is_own
         self._begun = begun
         self.seen: list[ImpureCall] = []
 
@@ -113,7 +113,7 @@ class Watch:
         """The line of the plugin that led here; None where none did, or where a library was being imported."""
         while frame is not None:
             file = frame.f_code.co_filename
-            if self._is_own(file):
+            if self.is_own(file):
                 return file, frame.f_lineno
             if file.startswith(_IMPORTING):
                 return None
