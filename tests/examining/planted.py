@@ -49,6 +49,7 @@ DOUBLING = Calculator(
     ),
     answer="double_g",
 )
+
 CHART = Chart("twice", "Twice", "Twice a mass.", (("x", "X"),), {"mark": "point"}, points=points)
 
 @hookimpl
@@ -63,6 +64,11 @@ def bevelbook_charts():
 def bevelbook_checks(reader):
     return ()
 '''
+"""A plugin without a fault."""
+PLAIN: Final = "\n\n".join(
+    part for part in SOUND.split("\n\n") if not any(word in part for word in ("points", "_charts", "_checks"))
+)
+"""The same without its chart and its check, which take longest to look at."""
 
 
 class Planted(NamedTuple):
@@ -80,7 +86,7 @@ class Planted(NamedTuple):
     def text(self) -> str:
         """The whole file."""
         assert self.was in SOUND, self.title
-        return SOUND.replace(self.was, self.instead, 1)
+        return (PLAIN if self.was in PLAIN else SOUND).replace(self.was, self.instead, 1)
 
 
 RETURN: Final = "    return Found(double_g=2 * given.mass_g)"
@@ -98,6 +104,7 @@ def _computing(title: str, body: str, code: str, said: str, *, line: str = "", i
 
 
 def _drawing(title: str, sql: str, said: str) -> Planted:
+    """A fault in the sql of a chart."""
     return Planted(title, DREW, f'sql="{sql}")', "left_out", said, "CHART = Chart(")
 
 
@@ -216,13 +223,13 @@ PLANTED: Final = (
     Planted("a check that finds rubbish", "bevelbook_checks(reader):\n    return ()",
             "bevelbook_checks(reader):\n    return ('oil!',)", "check_fails", "is not a Finding",
             "def bevelbook_checks"),
-    # What ends the process: each costs another one
+)  # fmt: skip
+ENDING: Final = (
     _computing("os._exit", "import os; os._exit(7)", "ends", "compute ended the process", line="DOUBLING = "),
     Planted("os._exit at its import", "ARITHMETIC = S", "import os; os._exit(7)\nARITHMETIC = S", "ends",
             "the import ended the process", ""),
-)  # fmt: skip
-ENDLESS: Final = (
     _computing("endless", "import time; time.sleep(600)", "too_slow", "compute took over 2 s and was stopped"),
     Planted("endless at its import", "ARITHMETIC = S", "import time; time.sleep(600)\nARITHMETIC = S", "too_slow",
             "the import took over 3 s and was stopped", "time.sleep(600)"),
 )  # fmt: skip
+"""What ends the process, each of which costs another one."""

@@ -5,16 +5,22 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from examining.planted import ENDLESS, PLANTED, SOUND, Planted
+from examining.planted import ENDING, PLANTED, SOUND, Planted
 
 from bevelbook.examining import in_child
-from bevelbook.examining.examined import all_examined
+from bevelbook.examining.examine import examine
+from bevelbook.examining.examined import all_examined, found_target
 from bevelbook.examining.flaw import Flaw
+from bevelbook.examining.in_child import looked_at
+from bevelbook.plugin.registry import Registry, load
+from bevelbook.testing import check_plugin
 
 
 def written(folder: Path, faults: tuple[Planted, ...]) -> list[Path]:
-    files = [folder / f"planted_{number}.py" for number in range(len(faults))]
+    """A file for each in a folder of its own: what lacks a unit is looked at beside the others of its folder."""
+    files = [folder / f"{number}" / f"planted_{number}.py" for number in range(len(faults))]
     for file, fault in zip(files, faults, strict=True):
+        file.parent.mkdir()
         file.write_text(fault.text, encoding="utf-8")
     return files
 
@@ -55,8 +61,28 @@ def test_a_planted_fault_is_named_with_its_line_and_what_to_do(
     check(fault, *found[fault.title])
 
 
-def test_what_hangs_is_stopped_and_the_rest_is_looked_at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_ends_the_process_or_hangs_is_named_and_the_rest_is_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(in_child, "IMPORT_S", 3.0)
-    files = written(tmp_path, ENDLESS)
-    for fault, file, flaws in zip(ENDLESS, files, all_examined(files), strict=True):
-        check(fault, file, flaws)
+    files = written(tmp_path, ENDING)
+    for fault, file, looked in zip(ENDING, files, looked_at([found_target(file) for file in files]), strict=True):
+        check(fault, file, tuple(looked.flaws))
+
+
+@pytest.mark.parametrize("calculator", load().calculators)
+def test_a_bundled_calculator_has_no_flaw(registry: Registry, calculator: str) -> None:
+    assert examine(registry.calculator(calculator).calculator) == ()
+
+
+def test_an_author_s_test_fails_with_file_line_and_remedy_of_what_is_serious(
+    found: dict[str, tuple[Path, tuple[Flaw, ...]]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known = {file: flaws for file, flaws in found.values()}
+    monkeypatch.setattr("bevelbook.examining.examined.examined", known.get)
+    (serious, _), (remark, _) = found[PLANTED[0].title], found["the clock"]
+    with pytest.raises(AssertionError, match=rf"{serious}, line \d+: left out: .*ModuleNotFoundError.*Install what"):
+        check_plugin(serious)
+    check_plugin(remark)
+    with pytest.raises(AssertionError, match=rf"a remark: {remark}, line \d+: .*reads the clock"):
+        check_plugin(remark, remarks_too=True)

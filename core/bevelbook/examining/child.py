@@ -72,7 +72,7 @@ def main() -> None:
     sys.path[:] = asked["path"]
     from bevelbook.examining import purity
     from bevelbook.examining.looking import as_answer, look_at
-    from bevelbook.examining.parts import LONG
+    from bevelbook.examining.parts import BETWEEN, LONG
     from bevelbook.examining.target import Target
 
     targets, beside = ([Target.from_held(one) for one in asked[name]] for name in ("targets", "beside"))
@@ -85,7 +85,7 @@ def main() -> None:
 
         def begun(part: str, calculator: str | None, number: int = number) -> None:
             tell(at=number, part=part, calculator=calculator)
-            clock.begin(asked["import_s"] if part in LONG else asked["longest_s"])
+            clock.begin(asked["all_s"] if part == BETWEEN else asked["import_s" if part in LONG else "longest_s"])
 
         looked = look_at(target, beside, asked["passed_over"].get(str(number), ()), begun, asked["thorough"])
         if os.getpid() != process:

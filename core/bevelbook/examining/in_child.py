@@ -19,7 +19,7 @@ from bevelbook.examining import child
 from bevelbook.examining.declared_lines import DeclaredLines
 from bevelbook.examining.flaw import Flaw
 from bevelbook.examining.looking import LookedAt, Thorough
-from bevelbook.examining.parts import IMPORT, LONG
+from bevelbook.examining.parts import BETWEEN, IMPORT, LONG
 from bevelbook.examining.target import Target
 from bevelbook.plugin.guard import one_line
 
@@ -27,7 +27,8 @@ LONGEST_S: Final = 2.0
 """The longest that one call may take. Our own figure, as all here."""
 IMPORT_S: Final = 5.0
 ALL_S: Final = 10.0
-"""The longest that all of one plugin may take."""
+THOROUGH_S: Final = 40.0
+"""The longest that all of one plugin may take, to be loaded, and where all that it offers is tried."""
 LOADING_S: Final = 60.0
 MOST_BYTES: Final = 1 << 30
 """The address space of the process, of which the libraries take a third."""
@@ -97,7 +98,7 @@ def _asked(
         "thorough": thorough,
         "longest_s": LONGEST_S,
         "import_s": IMPORT_S,
-        "all_s": ALL_S,
+        "all_s": THOROUGH_S if thorough["all"] else ALL_S,
         "loading_s": LOADING_S,
         "most_bytes": MOST_BYTES,
     }
@@ -115,7 +116,7 @@ def _asked(
         raise DatabaseError(
             f"no process to try plugins in can be started here: {one_line(fault)}", code="no_process"
         ) from fault
-    stopped = threading.Timer(LOADING_S + len(left) * ALL_S + _PATIENCE_S, _kill, [process])
+    stopped = threading.Timer(LOADING_S + len(left) * THOROUGH_S + _PATIENCE_S, _kill, [process])
     stopped.daemon = True
     stopped.start()
     found: dict[int, LookedAt] = {}
@@ -168,7 +169,7 @@ def _flaw_of(ended: _Ended, target: Target) -> Flaw:
     if ended.in_time:
         code, how, remedy = "ends", "ended the process in the middle of its work", "Leave out what ends the program."
     else:
-        seconds = IMPORT_S if ended.part in LONG else LONGEST_S
+        seconds = ALL_S if ended.part == BETWEEN else IMPORT_S if ended.part in LONG else LONGEST_S
         code, how = "too_slow", f"took over {seconds:g} s and was stopped"
         remedy = "Have it come to an end soon: people wait for it."
     return Flaw(code, f"{whose}{ended.part} {how}", remedy, file, line, True, ended.calculator)

@@ -7,5 +7,7 @@ from typing import Final
 IMPORT: Final = "the import"
 DRAWING: Final = "drawing its charts"
 PROFILES: Final = "bevelbook_profiles"
+BETWEEN: Final = "the look at it"
+"""The work of the program itself, between the calls of a plugin."""
 LONG: Final = (IMPORT, DRAWING, PROFILES)
 """Libraries are loaded in them."""

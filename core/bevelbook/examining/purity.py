@@ -18,6 +18,8 @@ from datetime import date
 from types import FrameType
 from typing import Any, Final, NamedTuple
 
+from bevelbook.examining.parts import BETWEEN
+
 _WRITING_FLAGS: Final = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
 _WRITES: Final = frozenset(
     f"os.{name}"
@@ -53,7 +55,8 @@ class RefusedHere(PermissionError):
 class Watch:
     """Watches the code of one plugin while it is called.
 
-    ``is_own`` says whether a file is one of the plugin's; ``begun`` gets each part that is called next.
+    ``is_own`` says whether a file is one of the plugin's; ``begun`` gets each part that is called next,
+    and :data:`~bevelbook.examining.parts.BETWEEN` after it.
     """
 
     def __init__(self, is_own: Callable[[str], bool], begun: Callable[[str], None]) -> None:
@@ -73,6 +76,7 @@ class Watch:
         finally:
             sys.setprofile(None)
             _watching = before
+            self._begun(BETWEEN)
 
     def audited(self, event: str, given: tuple[Any, ...]) -> None:
         """Note and refuse what writes, or reaches out of the process. Raises RefusedHere."""
