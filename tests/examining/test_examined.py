@@ -78,7 +78,7 @@ def test_a_bundled_calculator_has_no_flaw(registry: Registry, calculator: str) -
 def test_an_author_s_test_fails_with_file_line_and_remedy_of_what_is_serious(
     found: dict[str, tuple[Path, tuple[Flaw, ...]]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    known = {file: flaws for file, flaws in found.values()}
+    known = dict(found.values())
     monkeypatch.setattr("bevelbook.examining.examined.examined", known.get)
     (serious, _), (remark, _) = found[PLANTED[0].title], found["the clock"]
     with pytest.raises(AssertionError, match=rf"{serious}, line \d+: left out: .*ModuleNotFoundError.*Install what"):
