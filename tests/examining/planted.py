@@ -123,7 +123,7 @@ PLANTED: Final = (
             "lacks the @hookimpl mark", "def bevelbook_charts"),
     Planted("a hook that returns one thing alone", "return (DOUBLING,)", "return 3", "left_out", "raised TypeError",
             "def bevelbook_calculators"),
-    Planted("something that is no calculator", "return (DOUBLING,)", "return ('doubling',)", "left_out",
+    Planted("a text in place of a calculator", "return (DOUBLING,)", "return ('doubling',)", "left_out",
             "which is not a Calculator", "def bevelbook_calculators"),
     Planted("a unit that is none", 'mass_g: float = quantity("g"', 'mass_g: float = quantity("grammes"', "left_out",
             "but its name says g", "mass_g: float"),

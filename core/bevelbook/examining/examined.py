@@ -19,8 +19,8 @@ def examined(target: Path | str, *, database: Path | None = None) -> tuple[Flaw,
 
     ``target`` is a file, the name of an installed plugin (its entry point), or a module. Its code runs in a process of
     its own, which is stopped where it takes too long. Its checks are asked about an empty database, and about
-    ``database`` where that is given. Raises UnknownNameError where there is no such plugin, DatabaseError where there
-    is no such file or no process.
+    ``database`` where that is given. Raises UnknownNameError for a name that no plugin has, DatabaseError for a file
+    that is not there, and where no process can be started.
     """
     (flaws,) = all_examined([target], database=database)
     return flaws
