@@ -129,9 +129,8 @@ def bevelbook_datasets() -> Iterable[DataSet]:  # type: ignore[empty-body]
 def bevelbook_checks(reader: Reader) -> Iterable[Finding]:  # type: ignore[empty-body]
     """The findings of this plugin about the database, which it may only read.
 
-    Asked at every check. 'bevelbook check', the page of what is worth a look and the page of the diff show what it
-    finds and whose it is, and a person may put a finding by. A finding about no row of the database is left out and
-    named.
+    Asked at every check. 'bevelbook check' and the page of what is worth a look show what it finds and whose it is, and
+    a person may put a finding by. A finding about no row of the database is left out and named.
 
     reader  a ``Reader``: ``reader.rows(sql)`` gives the rows of one SELECT, each as a dict. Name the columns that you
             read; 'bevelbook help tables' says which are promised
