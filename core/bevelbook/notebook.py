@@ -185,8 +185,8 @@ def calculate(
     """Work out a calculator: ``calculate("NAME", INPUT=VALUE, ...)`` gives a :class:`Calculated`.
 
     Inputs have their names as 'bevelbook help NAME' lists them. A number is in the unit that the name ends in; a text
-    is read as on the command line, with its unit and its ± (``"12.40 ± 0.02 g"``). None is not given. A listing takes
-    texts, tuples in the order of its fields, dicts, or a table.
+    is read as on the command line, with its unit and its ± (``"12.40 ± 0.02 g (k = 2)"``). None is not given. A listing
+    takes texts, tuples in the order of its fields, dicts, or a table.
 
     A column (a list, a column of pandas or polars, an array of numpy) is worked out row by row, one value beside it
     for every row; the result is then a :class:`CalculatedColumns`. ``errors="keep"`` leaves a row that cannot be worked

@@ -99,7 +99,7 @@ def test_uncertainty_that_was_typed_is_in_the_results(rows: Command, bevelbook: 
     (row,) = read(done.out)
     words = ("--dry-mass", "12.40 ± 0.01 g (k = 1)", "--oil-mass", "1.86", *SETTINGS, "--json")
     alone = bevelbook("calc", "fill-target", *words).json
-    assert float(row["stop mass ± [g]"]) == pytest.approx(2 * alone["standard_uncertainties_k1"]["stop_mass_g"])
+    assert float(row["stop mass ± (k = 2) [g]"]) == pytest.approx(2 * alone["standard_uncertainties_k1"]["stop_mass_g"])
 
 
 def test_an_option_holds_where_a_row_is_empty_and_in_its_own_unit(rows: Command) -> None:

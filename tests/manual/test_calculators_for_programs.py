@@ -33,8 +33,8 @@ def test_the_table_is_worked_out_by_the_command(bevelbook: Callable[..., Outcome
     assert bevelbook(*shlex.split(ROWS)[1:]).code == 0
     with (tmp_path / "warm.csv").open(encoding="utf-8") as file:
         thin, thick = csv.DictReader(file)
-    assert [thin["oil"], thick["temperature (°F)"]] == ["thin", "140 ± 2"]
+    assert [thin["oil"], thick["temperature (°F)"]] == ["thin", "140 ± 2 (k = 2)"]
     assert float(thin["viscosity at temperature [cSt]"]) == pytest.approx(
         calculate("viscosity", viscosity_cst=3000, temperature_c=60).viscosity_at_temperature_cst
     )
-    assert float(thick["viscosity at temperature ± [cSt]"]) > 0
+    assert float(thick["viscosity at temperature ± (k = 2) [cSt]"]) > 0

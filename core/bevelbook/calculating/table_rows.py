@@ -7,7 +7,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.calculate import Binder, Result, Texts, clean, run
 from bevelbook.calculating.table_inputs import TableInputs, table_inputs
-from bevelbook.declare.coverage import COVERAGE_K
+from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import Field
 from bevelbook.declare.naming import InWords
@@ -20,6 +20,7 @@ VERDICT: Final = "verdict"
 REASONS: Final = "reasons"
 ERROR: Final = "error"
 BETWEEN: Final = "; "
+SPREAD: Final = f" ± {WITH_K}"
 _WITHOUT_UNIT: Final = (None, "", "1")
 
 
@@ -110,8 +111,8 @@ def heading_of(field: Field, behind: str = "") -> str:
     """What stands above the values of a field: its words with the unit.
 
     >>> from bevelbook.formulas.fill_target import FILL
-    >>> heading_of(FILL.outputs[0]), heading_of(FILL.outputs[0], " ±")
-    ('stop mass [g]', 'stop mass ± [g]')
+    >>> heading_of(FILL.outputs[0]), heading_of(FILL.outputs[0], SPREAD)
+    ('stop mass [g]', 'stop mass ± (k = 2) [g]')
     """
     unit = "" if field.unit in _WITHOUT_UNIT else f" [{field.unit}]"
     return f"{field.words}{behind}{unit}"
@@ -124,7 +125,7 @@ def added_columns(calculator: Calculator[Any, Any], taken: Collection[str], *, w
     for field in calculator.outputs:
         columns.append(AddedColumn(unused(heading_of(field), held, calculator.name), field))
         if with_spreads and field.is_number and not field.exact:
-            columns.append(AddedColumn(unused(heading_of(field, " ±"), held, calculator.name), field, True))
+            columns.append(AddedColumn(unused(heading_of(field, SPREAD), held, calculator.name), field, True))
     return columns
 
 

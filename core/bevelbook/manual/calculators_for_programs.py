@@ -9,7 +9,7 @@ from bevelbook.manual.contents import Bullets, CommandLine, Paragraph, Section
 TABLE: Final = """\
 oil,viscosity,temperature (°F)
 thin,3000,140
-thick,10k,"140 ± 2"
+thick,10k,"140 ± 2 (k = 2)"
 """
 """A table of two oils."""
 ROWS: Final = "bevelbook calc viscosity --rows oils.csv --to warm.csv"
@@ -26,7 +26,7 @@ PRINTED: Final = """\
 0   thin   3000    1615.0
 1  thick  10000    5384.0"""
 """What it prints."""
-ONE: Final = 'calculate("viscosity", viscosity_cst="7000 ± 70", temperature_c="140 °F")'
+ONE: Final = 'calculate("viscosity", viscosity_cst="7000 ± 70 (k = 2)", temperature_c="140 °F")'
 OF_RECORD: Final = 'calculate("viscosity", db="team.db", for_="rear-a/3", temperature_c=60)'
 KEPT_ERRORS: Final = 'calculate("viscosity", viscosity_cst=[3000, -1], temperature_c=60, errors="keep").error'
 ADDRESS: Final = "http://127.0.0.1:8001/team/-/calc/viscosity.json?viscosity_cst=7000&temperature_c=140+%C2%B0F"
