@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from functools import cache
 from math import isfinite
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import shown
-from bevelbook.declare.printable import printable
 from bevelbook.declare.sources import Source
 
 
@@ -127,7 +127,7 @@ def _faults_of_unit(unit: object) -> Iterator[str]:
         if not isinstance(value, str):
             yield f"its {of} is {shown(repr(value))}, where words are wanted"
             return
-        if value != printable(value):
+        if not value.isprintable():
             yield f"its {of} has signs that cannot be printed"
     if not _NAME.fullmatch(unit.name) or len(unit.name) > _LONGEST_NAME:
         yield f"its name is {shown(unit.name)}, where a short word without blanks, such as km/h, is wanted"
@@ -162,15 +162,14 @@ def clash_of(unit: Unit, held: Iterable[Unit]) -> str | None:
     >>> clash_of(Unit("kmh", "a speed", 1.0, "_km_h", ucum="km/h"), (here,))
     'its suffix _km_h is that of km/h'
     """
-    words, in_any_case = _words_of(unit)
     for one in held:
-        is_same = unit.is_same(one)
         if unit.suffix is not None and one.suffix is not None:
-            if unit.name == one.name and not (is_same and unit.suffix == one.suffix):
+            if unit.name == one.name and not (unit.is_same(one) and unit.suffix == one.suffix):
                 return f"there is a unit {one.name} already, {one.about} with the suffix {one.suffix}"
             if unit.suffix and unit.suffix == one.suffix and unit.name != one.name:
                 return f"its suffix {unit.suffix} is that of {one.name}"
-        if unit.about == one.about and not is_same:
+        if unit.about == one.about and not unit.is_same(one):
+            words, in_any_case = _words_of(unit)
             theirs, theirs_in_any_case = _words_of(one)
             both = (words & theirs) | (in_any_case & theirs_in_any_case)
             both |= {word for word in words if word.lower() in theirs_in_any_case}
@@ -180,6 +179,7 @@ def clash_of(unit: Unit, held: Iterable[Unit]) -> str | None:
     return None
 
 
+@cache
 def _words_of(unit: Unit) -> tuple[set[str], set[str]]:
     """Its spellings that count as they are written, and those that count in small letters."""
     in_any_case = {tidy(word).lower() for word in unit.any_case.split()}

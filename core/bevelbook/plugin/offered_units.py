@@ -10,7 +10,6 @@ from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.known_units import KNOWN, OF_CORE, suffix_in
 from bevelbook.declare.units import Unit, clash_of, fault_of_unit
 from bevelbook.plugin.origin import Origin
-from bevelbook.reading.units import refused_spellings
 
 if TYPE_CHECKING:
     from bevelbook.plugin.calculator import Calculator
@@ -24,30 +23,42 @@ class OfferedUnit(NamedTuple):
 
 
 def faults_of_offered_unit(
-    offer: object, own: Iterable[Unit], others: Iterable[OfferedUnit], calculators: Iterable[Calculator[Any, Any]]
+    offer: object,
+    own: Iterable[Unit],
+    others: Iterable[OfferedUnit],
+    calculators: Iterable[Calculator[Any, Any]] | None,
 ) -> tuple[str, ...]:
     """Why a plugin cannot give a unit, in words behind its name; ``own`` are its units before this one, ``others``
-    those of plugins loaded before, ``calculators`` what these offer."""
+    those of plugins loaded before, ``calculators`` what these offer. Without these neither names of fields nor
+    refused spellings are looked at, which takes long: for what is bundled tests do that."""
     reason = _fault_of(offer, own, others, calculators)
     return () if reason is None else (reason,)
 
 
 def _fault_of(
-    offer: object, own: Iterable[Unit], others: Iterable[OfferedUnit], calculators: Iterable[Calculator[Any, Any]]
+    offer: object,
+    own: Iterable[Unit],
+    others: Iterable[OfferedUnit],
+    calculators: Iterable[Calculator[Any, Any]] | None,
 ) -> str | None:
     reason = fault_of_unit(offer)
     if reason is not None or not isinstance(offer, Unit):
         return reason
     if clash := clash_of(offer, OF_CORE.of_core):
         return f"{clash} (of the program)"
-    if refused := refused_spellings(offer):
-        return f"the spelling {refused[0]} has two meanings and is always refused"
     if clash := clash_of(offer, own):
         return f"{clash} (of this plugin)"
     for unit, origin in others:
         if clash := clash_of(offer, (unit,)):
             return f"{clash} (of {origin})"
-    return _name_that_ends_so(offer, calculators)
+    return None if calculators is None else _spelling_that_is_refused(offer) or _name_that_ends_so(offer, calculators)
+
+
+def _spelling_that_is_refused(unit: Unit) -> str | None:
+    from bevelbook.reading.units import refused_spellings
+
+    refused = refused_spellings(unit)
+    return f"the spelling {refused[0]} has two meanings and is always refused" if refused else None
 
 
 def _name_that_ends_so(unit: Unit, calculators: Iterable[Calculator[Any, Any]]) -> str | None:

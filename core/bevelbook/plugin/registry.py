@@ -496,7 +496,7 @@ class Registry:
         if not hasattr(module, UNITS):
             return
         taken: list[Unit] = []
-        calculators = [] if origin.is_bundled else [one.calculator for one in self.calculators.values()]
+        calculators = None if origin.is_bundled else [one.calculator for one in self.calculators.values()]
         for offer in self.collected(UNITS, module, origin):
             look = partial(faults_of_offered_unit, offer, taken, self._units, calculators)
             reasons = self._looked_at(origin, UNITS, look)
