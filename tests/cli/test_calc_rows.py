@@ -197,3 +197,12 @@ def test_results_are_kept_to_the_end_where_nobody_reads_them_any_more(
 def test_an_input_with_the_name_of_one_of_these_options_keeps_it() -> None:
     names = {option.opts[0] for option in calc_rows.options({"--to"})}
     assert names == {"--rows", "--replace", "--decimal"}
+
+
+def test_a_heading_below_empty_lines_and_a_hint_is_found_and_no_column_is_lost(rows: Command) -> None:
+    done = rows('sep=;\n\n ;\n"dry mass";oil mass;note;note;\r\n12.4;1.86;"a\nb";c;d\r\n', "--json")
+    (line,) = map(json.loads, done.out.splitlines())
+    assert list(line["row"].values()) == ["12.4", "1.86", "a\nb", "c", "d"]
+    assert (line["line"], line["outputs"]["stop_mass_g"]) == (5, 14.26)
+    old = rows("dry mass\toil mass\n12.4\t1.86\n".encode("utf-16"))
+    assert old.out.splitlines()[1].split("\t")[:3] == ["12.4", "1.86", "14.26"]

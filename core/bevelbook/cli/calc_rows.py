@@ -229,7 +229,7 @@ def _opened_table(file: BinaryIO, offered: Offered, mark: str | None, texts: Map
     names = {name: sign for name, sign in DELIMITERS.items() if hinted in (None, sign)} or {"": hinted or ","}
 
     def known_under(sign: str) -> tuple[int, int]:
-        headings = _heading_row(sample_rows(sample, sign, 3), hinted)[1]
+        headings = _heading_row(sample_rows(sample, sign), hinted)[1]
         try:
             return len(table_inputs(offered.calculator, headings).columns), len(headings)
         except InputError:
@@ -488,9 +488,13 @@ def _cell(column: AddedColumn, result: Result, mark: str) -> str:
 
 def _json_writer(into: IO[bytes], read: TableRead, worked: TableRows, *, is_invented: bool) -> Write:
     """Writes a line of JSON for each row: the row as it is, and its result or what was wrong."""
+    from bevelbook.calculating.table_rows import unused
+
+    held: set[str] = set()
+    names = [unused(heading, held, "again") for heading in read.headings]
 
     def write(row: RowDone, kept: KeptResult | None) -> None:
-        said: dict[str, Any] = {_LINE: row.line, "row": dict(zip(read.headings, row.cells, strict=True))}
+        said: dict[str, Any] = {_LINE: row.line, "row": dict(zip(names, row.cells, strict=True))}
         if row.result is not None:
             found = row.result.as_dict()
             said |= {name: value for name, value in found.items() if name != "sources"}
