@@ -245,3 +245,29 @@ def test_debug_shows_the_traceback_of_the_program_and_of_a_plugin(
     assert f'doubling.py", line {line}, in <lambda>' in done.err
     assert "ZeroDivisionError: float division by zero" in done.err
     assert f"bevelbook: {folder / 'doubling.py'}, line {line}: " in done.err
+
+
+@pytest.mark.parametrize(
+    ("words", "planted_in"),
+    [
+        (("calc", "fill-target", "--dry-mass", "12.4", "--oil-mass", "1.86"), "bevelbook.calculating.calculate.run"),
+        (("import", "notes.csv"), "bevelbook.notes.importing_parts.import_all"),
+        (("serve", "--port", "0"), "bevelbook.web.host.serve.datasette_for"),
+        (("enter", "--port", "0"), "bevelbook.web.host.enter.datasette_for"),
+    ],
+    ids=lambda one: one[0] if isinstance(one, tuple) else "",
+)
+def test_a_fault_of_the_program_ends_every_command_with_3(
+    words: tuple[str, ...], planted_in: str, bevelbook: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr("bevelbook.web.pairing.settings_folder.settings_folder", lambda: tmp_path / "settings")
+    bevelbook("new")
+    Path("notes.csv").write_text("diff,date,oil\nrear-a,2026-05-03,7k\n", encoding="utf-8")
+
+    def planted(*given: object, **more: object) -> None:
+        raise RuntimeError("planted")
+
+    monkeypatch.setattr(planted_in, planted)
+    done = bevelbook(*words)
+    assert (done.code, done.out) == (3, ""), done.err
+    assert f"the command {words[0]} failed: RuntimeError: planted" in done.err

@@ -17,6 +17,8 @@ from bevelbook.declare.counting import counted
 if TYPE_CHECKING:
     import sqlite3
 
+    from bevelbook.plugin.admitting import LeftOutOfPlugin
+    from bevelbook.plugin.origin import Origin
     from bevelbook.plugin.registry import Registry
 
 
@@ -61,10 +63,9 @@ class Session:
     @cached_property
     def loaded(self) -> Registry:
         """The plugins, without a word about those that did not load or were left out."""
-        from bevelbook.examining.admit import admitted
         from bevelbook.plugin.registry import load
 
-        return load(folder=self.plugin_folder, admitted=admitted)
+        return load(folder=self.plugin_folder, admitted=_admitted)
 
     @cached_property
     def registry(self) -> Registry:
@@ -136,6 +137,13 @@ class Session:
 
         self.invented = is_invented(connection)
         say_quarters(DAYS in (edition_of(connection) or ()))
+
+
+def _admitted(origins: Sequence[Origin]) -> dict[str, LeftOutOfPlugin]:
+    """What is left out of plugins that did not come with the program; loaded where there are any."""
+    from bevelbook.examining.admit import admitted
+
+    return admitted(origins)
 
 
 def _said(given: Mapping[str, str], option: str, variable: str) -> str | None:
