@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -14,7 +15,7 @@ from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.files import DASH
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
-from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.errors import DatabaseError, InputError, Place
 from bevelbook.declare.in_command import in_command
 from bevelbook.plugin.registry import OF_TESTS, installed
 
@@ -136,13 +137,13 @@ def check(session: Session, targets: tuple[str, ...], as_json: bool) -> int:
     bevelbook plugin check tyre_age
 
     A file, or the name of a plugin that is installed or in the folder of --plugins. Its worked examples are run, in a
-    process of its own. What is serious leaves a calculator out until it is mended; then it ends with 1. The rest is
-    said as a remark.
+    process of its own; its checks of records are asked about the database, where there is one. What is serious leaves
+    a calculator out until it is mended; then it ends with 1. The rest is said as a remark.
     """
     from bevelbook.examining.examined import all_examined
 
     found = [_target(session, one) for one in targets]
-    flaws = dict(zip(targets, all_examined(found), strict=True))
+    flaws = dict(zip(targets, all_examined(found, database=_readable(session)), strict=True))
     serious = sum(flaw.is_serious for listed in flaws.values() for flaw in listed)
     if as_json:
         print_json(
@@ -160,6 +161,13 @@ def check(session: Session, targets: tuple[str, ...], as_json: bool) -> int:
             print_text(f"  {flaw.remedy}\n")
         print_text(_summary(target, listed))
     return 1 if serious else 0
+
+
+def _readable(session: Session) -> Path | None:
+    """The database, where there is one that this version can read."""
+    with suppress(DatabaseError), session.reading():
+        return session.path
+    return None
 
 
 def _target(session: Session, typed: str) -> Path | str:
