@@ -10,10 +10,13 @@ from pathlib import Path
 from typing import Final
 
 import pytest
-from failing_plugins import plugin
+from failing_plugins import NOTHING_FOUND, plugin
 
+from bevelbook.examining.outcomes import keep_outcome, version_of
+from bevelbook.examining.target import target_of
 from bevelbook.plugin import printed_apart
 from bevelbook.plugin.guard import CodeOwner, call
+from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.printed_apart import keep_apart, own_output
 
 NOISE: Final = """
@@ -50,6 +53,7 @@ def test_json_stays_json_whatever_a_plugin_prints_and_however(tmp_path: Path) ->
         offers="noise('hook'); return (CALCULATOR,)",
     )
     (tmp_path / "bad.py").write_text(NOISE + text, encoding="utf-8")
+    keep_outcome(version_of(target_of(Origin("bad", str(tmp_path / "bad.py")))), NOTHING_FOUND)
     command = (sys.executable, "-c", "from bevelbook.cli import main; main()")
     words = ("--plugins", str(tmp_path), "calc", "bad", "--mass", "3 g", "--json")
     done = subprocess.run((*command, *words), capture_output=True, text=True, check=False, timeout=60)

@@ -8,8 +8,10 @@ from pathlib import Path
 from typing import Final
 
 import pytest
+from browser_team import site_over
 from conftest import Outcome
 
+from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import fields_of
 from bevelbook.plugin.registry import GROUP, Registry, load
 
@@ -146,6 +148,18 @@ def test_one_that_replaces_nothing_is_left_out_with_near_misses(loaded: Callable
     (failure,) = registry.failures
     assert f"'ours' replaces {replaces!r}, which no plugin offers." in failure.reason
     assert ("Did you mean seal-swell?" in failure.reason) == (replaces == "seal-swel")
+
+
+def test_a_calculator_that_was_left_out_says_so_where_it_is_asked_for(
+    loaded: Callable[..., Registry], db: Path
+) -> None:
+    registry = loaded(ours=own("ours", "nothing-there"))
+    with pytest.raises(UnknownNameError, match="It was left out: calculator 'ours' replaces 'nothing-there', which no"):
+        registry.calculator("ours")
+    with site_over(db, registry) as site:
+        answer = site.get("/team/-/calc/ours?mass_g=3")
+        assert (answer.status_code, site.get("/team/-/calc/ours.json?mass_g=3").status_code) == (404, 404)
+    assert "It was left out: calculator" in answer.text
 
 
 def test_command_and_list_say_what_it_replaces(bevelbook: Callable[..., Outcome], tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ from bevelbook.declare.printable import printable
 from bevelbook.display.line_width import line_width, set_terminal_width
 from bevelbook.display.wrapping import fitted
 from bevelbook.manual.commands import COMMANDS, OPTIONS
-from bevelbook.plugin.printed_apart import own_output
+from bevelbook.plugin.printed_apart import own_output, stream_from_elsewhere
 
 if TYPE_CHECKING:
     from bevelbook.calculating.recalculate import Upkeep
@@ -228,7 +228,8 @@ def print_text(text: str, *, err: bool = False) -> None:
     command names the database that was named before this one; what is also on pages is there as it is on them.
     """
     lines = in_words_of_book(with_database(text) if err else text).split("\n")
-    click.echo("\n".join(piece for line in lines for piece in fitted(printable(line))), err=err)
+    printed = "\n".join(piece for line in lines for piece in fitted(printable(line)))
+    click.echo(printed, file=None if err else stream_from_elsewhere(), err=err)
 
 
 def say_beside(text: str) -> None:

@@ -30,7 +30,7 @@ class OwnOutput:
         self._thread = threading.get_ident()
 
     def __getattr__(self, name: str) -> Any:
-        is_apart = self.depth or threading.get_ident() != self._thread
+        is_apart = self.depth or (_is_watched and not self.is_here)
         return getattr(sys.stderr if is_apart else self.stream, name)
 
     @property
@@ -63,6 +63,11 @@ def own_output() -> Iterator[None]:
         if own.stream is not before:
             with suppress(OSError, ValueError):
                 own.stream.close()
+
+
+def stream_from_elsewhere() -> TextIO | None:
+    """What the program itself prints on in another thread than its own; None where ``sys.stdout`` will do."""
+    return None if _own is None or _own.is_here else _own.stream
 
 
 def keep_apart() -> None:

@@ -128,10 +128,20 @@ class Registry:
         """One calculator, or the one in its place. Raises UnknownNameError with near misses."""
         found = self.in_force(name)
         if found is None:
-            raise UnknownNameError(
+            unknown = UnknownNameError(
                 "calculator", name, self.calculators, by_command="'bevelbook calculators' lists them all."
             )
+            reason = self._why_calculator_left_out(name)
+            if reason is not None:
+                unknown.near = unknown.remedy = f"It was left out: {reason.removesuffix('.')}."
+            raise unknown
         return found
+
+    def _why_calculator_left_out(self, name: str) -> str | None:
+        """Why no calculator of that name is offered, where one was left out."""
+        begins, holds = f"calculator {name}: ", f"calculator {name!r}"
+        reasons = [one.reason for one in self.failures if one.reason.startswith(begins) or holds in one.reason]
+        return reasons[0].removeprefix(begins) if reasons else None
 
     def in_force(self, name: str) -> Offered | None:
         """The calculator that answers to a name: the one of that name, or the one that took its place; None without
@@ -544,8 +554,8 @@ class Registry:
             by = self.replaced[wanted].by
             self._note(
                 origin,
-                f"calculator {name!r} replaces {wanted}, which the calculator {by.calculator.name} of {by.origin} "
-                "replaces already; that one is used",
+                f"calculator {name!r} replaces {wanted}, which the calculator {by.calculator.name} of "
+                f"{by.origin.in_words} replaces already; that one is used",
             )
             return
         elif wanted not in self.calculators:

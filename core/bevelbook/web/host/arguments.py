@@ -41,6 +41,8 @@ class Argument(NamedTuple):
     is_needed: bool = False
 
 
+ANYTHING: Final = Argument("*")
+"""Taken by an address at which there is nothing: that is what it says, whatever was asked of it."""
 Given = Sequence[tuple[str, str]]
 """Names and values of the arguments of an address, in their order."""
 Takes = Sequence[Argument] | Callable[[Any, Mapping[str, str | None]], Sequence[Argument]]
@@ -100,6 +102,8 @@ def given_in(query: str) -> Given:
 
 def refuse_odd(given: Given, takes: Sequence[Argument]) -> None:
     """Raises OddArgument for the first argument that is not taken, or not with what it has, or not so often."""
+    if ANYTHING in takes:
+        return
     known = {one.name: one for one in takes}
     seen: dict[str, str] = {}
     for name, value in given:

@@ -26,7 +26,7 @@ from bevelbook.plugin.registry import Offered
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
 from bevelbook.web.host.answers_to_programs import JSON_ENDING, refused_program
-from bevelbook.web.host.arguments import Argument, any_text
+from bevelbook.web.host.arguments import ANYTHING, Argument, any_text
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
@@ -392,7 +392,9 @@ def _example(one: Calculator[Any, Any]) -> dict[str, Any]:
 def _takes(datasette: Any, places: Mapping[str, str | None]) -> Sequence[Argument]:
     """The inputs of the calculator, and the record that the rest is taken from; the page refuses an unknown one."""
     offered = state_of(datasette).registry.in_force(_named(places))
-    inputs = () if offered is None else offered.calculator.inputs
+    if offered is None:
+        return (ANYTHING,)
+    inputs = offered.calculator.inputs
     return (any_text(FOR), *(any_text(one.name)._replace(may_repeat=one.kind == "listing") for one in inputs))
 
 
