@@ -162,7 +162,7 @@ def test_kept_rows_say_it_in_their_view_and_its_export(corner: Run, bevelbook: R
 @pytest.mark.parametrize(
     ("option", "typed", "answer"),
     [
-        ("--gear", "36%", "a share is written as 0.05 for 5 %"),
+        ("--gear", "36%", "Write 36, or 0.36 if a share is meant."),
         ("--gear", "3 km/h", "a plain number without a unit is needed"),
         ("--grip", "50 km/h", "a share is needed"),
         ("--speed", "36 kmhh", "Did you mean kmh"),
@@ -187,7 +187,7 @@ def test_only_a_share_takes_a_percent_sign(registry: Registry) -> None:
         if is_share:
             assert read(field, "50 %") == 0.5
         else:
-            with pytest.raises(ReadingError, match="without a unit is needed"):
+            with pytest.raises(ReadingError, match="a plain number is needed"):
                 read(field, "50 %")
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
+from bevelbook.declare.known_units import A_SHARE
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, has_control_character, trimmed
 from bevelbook.reading.labels import in_plain_signs
 from bevelbook.reading.options import ReadingOption
@@ -107,7 +108,16 @@ def scale_for(field: Field, unit: str, text: str) -> UnitScale:
     try:
         return scale_of(field.read_in, unit)
     except UnitError as error:
-        raise fault(field, error.code, error.what, text, wanted=error.wanted, remedy=error.remedy) from None
+        remedy = _without_percent(field, unit, text) or error.remedy
+        raise fault(field, error.code, error.what, text, wanted=error.wanted, remedy=remedy) from None
+
+
+def _without_percent(field: Field, unit: str, text: str) -> str | None:
+    """What to write in place of a number with a percent sign where none is taken; None where it is another unit."""
+    if field.unit != "1" or not names_unit(A_SHARE, unit):
+        return None
+    number = plain_value(trimmed(text).removesuffix(unit).strip())
+    return None if number is None else f"Write {in_digits(number)}, or {in_digits(number / 100)} if a share is meant."
 
 
 def settled(field: Field, parts: Parts, scale: UnitScale, mark: str | None, text: str) -> float:

@@ -268,10 +268,10 @@ def _refused_for_plain(about: str, text: str) -> UnitError:
     """The refusal of a unit behind a number that has none."""
     if about != A_SHARE and names_unit(A_SHARE, text):
         return UnitError(
-            f"{shown(text)} stands behind a share, and {about} without a unit is needed",
+            f"{shown(text)} is for shares, and {about} is needed",
             code="unit_not_allowed",
             wanted="the number alone",
-            remedy="Leave the sign out if the number is meant as it stands; a share is written as 0.05 for 5 %.",
+            remedy="Leave the sign out, or write the share as a number: 0.05 for 5 %.",
         )
     others = [KNOWN.by_name[other].about for other in quantities_named(text)]
     said = f"{shown(text)} is a unit of {others[0]}" if others else f"there is no unit {shown(text)}"
