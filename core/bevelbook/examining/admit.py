@@ -8,14 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from hashlib import sha256
+from typing import TYPE_CHECKING
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.examining.flaw import LACKING, Flaw
-from bevelbook.examining.outcomes import ExaminedOutcome, keep_outcome, kept_outcome, version_of
-from bevelbook.examining.target import Target, target_of
 from bevelbook.plugin.admitting import LeftOutOfPlugin, key_of
 from bevelbook.plugin.origin import Origin
+
+if TYPE_CHECKING:
+    from bevelbook.examining.outcomes import ExaminedOutcome
+    from bevelbook.examining.target import Target
 
 
 def admitted(origins: Sequence[Origin]) -> dict[str, LeftOutOfPlugin]:
@@ -23,6 +25,11 @@ def admitted(origins: Sequence[Origin]) -> dict[str, LeftOutOfPlugin]:
 
     Where no process can be started to examine one in, it is loaded as it is, and examined the next time.
     """
+    from hashlib import sha256
+
+    from bevelbook.examining.outcomes import keep_outcome, kept_outcome, version_of
+    from bevelbook.examining.target import target_of
+
     targets = {version_of(target): target for target in map(target_of, origins)}
     among = sha256(" ".join(sorted(targets)).encode()).hexdigest()
     known = {version: kept_outcome(version) for version in targets}
@@ -51,6 +58,7 @@ def _examined(
     they may have it. What is said of it holds among these plugins only.
     """
     from bevelbook.examining.in_child import looked_at
+    from bevelbook.examining.outcomes import ExaminedOutcome
 
     beside = [targets[version] for version, one in known.items() if one.whole is None]
     looked = dict(zip(unknown, looked_at([targets[version] for version in unknown], beside), strict=True))
