@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator
-from contextlib import suppress
+from collections.abc import Callable, Collection, Iterable
 from functools import partial
 from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
@@ -20,7 +19,6 @@ from bevelbook.examining.parts import IMPORT
 from bevelbook.examining.purity import Watch
 from bevelbook.examining.target import Target
 from bevelbook.examining.words import examine_docstring
-from bevelbook.plugin.api import deprecated_in
 from bevelbook.plugin.guard import CodeOwner
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.registry import GROUP, HOOKS, load, module_of_file
@@ -76,7 +74,6 @@ def look_at(
 
         named = thorough["database"]
         try_offers(registry, origin, hooks, declared, calls, None if named is None else Path(named))
-        looked.flaws += _deprecated(target)
     if own:
         examine_docstring(declared, calls)
     looked.flaws += calls.flaws
@@ -90,14 +87,6 @@ def look_at(
             looked.calculators.append(calculator.name)
     KNOWN.take(str(origin), ())
     return looked
-
-
-def _deprecated(target: Target) -> Iterator[Flaw]:
-    """The lines of a plugin that use what is to go."""
-    for file in target.files:
-        with suppress(OSError, ValueError, SyntaxError):
-            for used in deprecated_in(Path(file).read_text(encoding="utf-8")):
-                yield Flaw("deprecated", used.what.in_words(), "Write that instead.", file, used.line)
 
 
 def _origin_and_import(target: Target) -> tuple[Origin, Callable[[], object]]:

@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Mapping, Sequence
 from importlib.machinery import ModuleSpec
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
 
@@ -13,6 +14,8 @@ from bevelbook.plugin.origin import Origin
 
 MOST_FILES: Final = 400
 """The files of a package that are looked at, those beside the module first."""
+
+_MOST_SOUGHT: Final = 4_000
 
 
 class Target(NamedTuple):
@@ -50,11 +53,12 @@ def target_of(origin: Origin) -> Target:
 def _files_of(module: str) -> tuple[tuple[str, ...], str]:
     """The files of a module and of the package that it is in, itself first, and the folder of that package."""
     specs = _specs(module)
-    if not specs or specs[-1].origin is None:
+    if not specs or specs[-1].origin is None or not specs[-1].has_location:
         return (), ""
     own = Path(specs[-1].origin)
     folders = [Path(one) for one in specs[0].submodule_search_locations or ()]
-    others = sorted(path for folder in folders for path in folder.rglob("*.py") if path != own)
+    there = islice((path for folder in folders for path in folder.rglob("*.py")), _MOST_SOUGHT)
+    others = sorted(path for path in there if path != own)
     others.sort(key=lambda path: (path.parent != own.parent, path))
     package = f"{folders[0]}{os.sep}" if folders else ""
     return tuple(str(path) for path in (own, *others[: MOST_FILES - 1])), package

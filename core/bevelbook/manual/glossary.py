@@ -121,6 +121,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "file.",
         "source": "Where a number or a formula comes from and how it was seen.",
         "plugin": "A module that adds calculators, checks, charts or reference tables.",
+        "flaw": "Something in a plugin that its author should mend. A serious one leaves a calculator, or all of the "
+        "plugin, out.",
     },
 }
 """Words with their sentence, under a heading each."""
