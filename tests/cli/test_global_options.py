@@ -246,6 +246,9 @@ def test_debug_shows_the_traceback_of_the_program_and_of_a_plugin(
     assert "ZeroDivisionError: float division by zero" in done.err
     assert f"bevelbook: {folder / 'doubling.py'}, line {line}: " in done.err
 
+    checked = shown(capsys, "plugin", "check", folder / "broken.py", "--debug")
+    assert (checked.code, 'broken.py", line 1, in <module>' in checked.err) == (1, True), "also out of another process"
+
 
 @pytest.mark.parametrize(
     ("words", "planted_in"),

@@ -106,7 +106,6 @@ def main(args: list[str] | None = None) -> NoReturn:
     begin_anew()
     _begun.clear()
     say_quarters(False)
-    PluginFault.looked_at = _show_cause
     asked_by_shell = os.environ.get("_BEVELBOOK_COMPLETE")
     if asked_by_shell:
         sys.exit(_complete(asked_by_shell))
@@ -146,20 +145,17 @@ def _complete(asked: str) -> int:
         return 0
 
 
-def _show_cause(fault: PluginFault) -> None:
-    """Show what a plugin's code raised, with the way to it, where that was asked for."""
-    cause = sys.exception()
-    if cause is not None:
-        _show_traceback(cause)
-
-
 def _show_traceback(fault: BaseException) -> None:
-    """Print the traceback of a fault where that was asked for, each line as it is."""
-    if not shows_tracebacks():
-        return
-    from traceback import format_exception
+    """Print the traceback of a fault where that was asked for."""
+    if shows_tracebacks():
+        from traceback import format_exception
 
-    for line in "".join(format_exception(fault)).rstrip("\n").split("\n"):
+        print_traceback("".join(format_exception(fault)))
+
+
+def print_traceback(text: str) -> None:
+    """Print a traceback on standard error, each line as it is."""
+    for line in text.rstrip("\n").split("\n"):
         click.echo(printable(line), err=True)
 
 

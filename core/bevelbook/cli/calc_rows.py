@@ -13,7 +13,7 @@ from typing import IO, TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple
 
 import click
 
-from bevelbook.cli import print_fault, print_text
+from bevelbook.cli import print_fault, print_text, say_beside
 from bevelbook.cli.files import FROM_DASH, TO_DASH, FileToRead, FileToWrite, ReadFrom, StandardOutput, WriteTo, on_disk
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault
@@ -156,7 +156,7 @@ def run_rows(
     if session.invented:
         from bevelbook.store.invented_mark import INVENTED_WORDS
 
-        print_text(f"bevelbook: {INVENTED_WORDS}", err=True)
+        say_beside(f"bevelbook: {INVENTED_WORDS}")
     if not written.is_read:
         raise BrokenPipeError
     if counts.plugin_fault is not None:
@@ -323,7 +323,7 @@ def _say_what_is_read(read: TableRead, worked: TableRows) -> None:
     if read.is_guessed:
         lines.append(f"the table is not in UTF-8; it is read as {read.table.encoding}.")
     for line in lines:
-        print_text(f"bevelbook: {line}", err=True)
+        say_beside(f"bevelbook: {line}")
 
 
 def _rows_done(read: TableRead, worked: TableRows, path: Path) -> Iterator[RowDone]:
@@ -394,9 +394,9 @@ class _Counts:
     def say(self, target: WriteTo) -> None:
         """Say it on standard error, which is free whatever is written."""
         where = "" if isinstance(target, StandardOutput) else f", written to {target}"
-        print_text(f"bevelbook: {counted(self.done, 'row')} worked out{where}.", err=True)
+        say_beside(f"bevelbook: {counted(self.done, 'row')} worked out{where}.")
         if self.kept:
-            print_text(f"bevelbook: {self.kept} kept, {self.new} of them new.", err=True)
+            say_beside(f"bevelbook: {self.kept} kept, {self.new} of them new.")
         for one in self.otherwise:
             print_text(f"bevelbook: {one.sentence()}", err=True)
         if self.count_otherwise > len(self.otherwise):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from bevelbook.cli.copied_commands import name_database, name_plugins
+from bevelbook.declare.errors import PluginFault
 
 _QUIET: Final[list[bool]] = []
 _TRACEBACKS: Final[list[bool]] = []
@@ -31,6 +32,12 @@ def is_quiet() -> bool:
 def show_tracebacks(is_asked: bool) -> None:
     """Say whether a fault of the program or of a plugin is shown with its traceback."""
     _TRACEBACKS[:] = [True] if is_asked else []
+    if is_asked:
+        from bevelbook.cli import print_traceback
+
+        PluginFault.show_traceback = print_traceback
+    else:
+        PluginFault.show_traceback = None
 
 
 def shows_tracebacks() -> bool:

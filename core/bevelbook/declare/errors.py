@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterable, Sequence
 from typing import ClassVar, Final, NamedTuple
 
@@ -161,8 +162,9 @@ class PluginFault(BevelbookError):
     """The code of a number that is infinite or NaN."""
     exit_code = 3
     may_be_inputs = False
-    looked_at: ClassVar[Callable[[PluginFault], None] | None] = None
-    """Called with every one as it is made, while what caused it is at hand: not each of them is raised to the end."""
+    show_traceback: ClassVar[Callable[[str], None] | None] = None
+    """Where somebody asked for it: called with the traceback of what caused it as each is made, since not each of them
+    is raised to the end."""
 
     def __init__(
         self,
@@ -178,8 +180,10 @@ class PluginFault(BevelbookError):
         self.how = how
         self.plugin = plugin
         self.package = package
-        if PluginFault.looked_at is not None:
-            PluginFault.looked_at(self)
+        if PluginFault.show_traceback is not None and (cause := sys.exception()) is not None:
+            from traceback import format_exception
+
+            PluginFault.show_traceback("".join(format_exception(cause)))
 
     def __str__(self) -> str:
         place = str(self.place)

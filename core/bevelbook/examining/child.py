@@ -70,12 +70,15 @@ def main() -> None:
         answers.write(json.dumps(held).encode(errors="surrogatepass") + b"\n")
 
     sys.path[:] = asked["path"]
+    from bevelbook.declare.errors import PluginFault
     from bevelbook.examining import purity
     from bevelbook.examining.looking import as_answer, look_at
     from bevelbook.examining.parts import BETWEEN, LONG
     from bevelbook.examining.target import Target
 
     targets, beside = ([Target.from_held(one) for one in asked[name]] for name in ("targets", "beside"))
+    if asked["tracebacks"]:
+        PluginFault.show_traceback = lambda text: tell(traceback=text)
     purity.install()
     limit_memory(asked["most_bytes"])
     sys.meta_path.insert(0, clock)

@@ -14,7 +14,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
-from bevelbook.declare.errors import DatabaseError
+from bevelbook.declare.errors import DatabaseError, PluginFault
 from bevelbook.examining import child
 from bevelbook.examining.declared_lines import DeclaredLines
 from bevelbook.examining.flaw import Flaw
@@ -101,6 +101,7 @@ def _asked(
         "all_s": THOROUGH_S if thorough["all"] else ALL_S,
         "loading_s": LOADING_S,
         "most_bytes": MOST_BYTES,
+        "tracebacks": PluginFault.show_traceback is not None,
     }
     try:
         process = subprocess.Popen(
@@ -145,6 +146,10 @@ def _take(line: str, left: Sequence[int], found: dict[int, LookedAt], ended: _En
         return
     try:
         held: dict[str, Any] = json.loads(line)
+        if "traceback" in held:
+            if PluginFault.show_traceback is not None:
+                PluginFault.show_traceback(f"{held['traceback']}")
+            return
         number = left[held["at"]]
     except (ValueError, TypeError, LookupError):
         return
