@@ -191,6 +191,7 @@ def test_commands_pages_and_imports_tell_it_and_end_with_1(
     page = bench.page("/team/-/calc/bad?for=rear-a/1")
     assert "double 28.50 g now, 19.00 g kept" in page
     assert CHANGED in page
+    assert CHANGED in bench.page("/team/-/look")
     found = bench.command("check", "--json").json["team"]
     assert [one["name"] for one in found] == ["bad changed without version"]
     (folder / "bad.py").write_text(plugin("bad", compute=TRIPLE).replace("version=1", "version=2"), encoding="utf-8")

@@ -35,7 +35,7 @@ from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Offered
 from bevelbook.records import BY_NAME, Kind, kind_called
-from bevelbook.store.calculation_views import ensure_views
+from bevelbook.store.calculation_views import ensure_views, kept_under
 from bevelbook.store.calculations import COLUMNS, KeptThere, keep, kept_there
 from bevelbook.store.lookup import find_id, label_of
 
@@ -247,6 +247,8 @@ def said_beside(
 ) -> BesideKept:
     """What to say beside a result that is only shown: that another is kept for the same inputs, or that results of this
     version were made by another formula."""
+    if not kept_under(connection, offered.calculator.name):
+        return BesideKept(None, None)
     writer = RowWriter(offered, None, "")
     row = writer.row(writer.tell(result), subject and subject.kind.table, subject and subject.row_id)
     there = kept_there(connection, [str(row[0])]).get(str(row[0]))
