@@ -32,6 +32,9 @@ from bevelbook.store.writing import Writer
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
 
+collect_ignore = ["examples"]
+"""Packages with tests of their own, which run where they are installed: see test_examples.py."""
+
 _MEMORY = Path("/dev/shm")
 _ROOM_BYTES = 2 * 1024**3
 """Several times what the folders of the tests hold at once, since each goes when its test has passed."""
