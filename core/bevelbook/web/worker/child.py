@@ -67,6 +67,11 @@ def left_something_running() -> bool:
     return True
 
 
+def show(traceback: str) -> None:
+    """Print the traceback of a plugin's fault where the program prints its own."""
+    print(traceback, file=sys.stderr, flush=True)
+
+
 def end() -> None:
     """End at once, whatever threads are left."""
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
@@ -87,6 +92,10 @@ def main() -> None:
     asked: dict[str, Any] = json.loads(questions.readline())["asked"]
     limit_memory(asked["most_bytes"])
     sys.path[:] = asked["path"]
+    if asked["tracebacks"]:
+        from bevelbook.declare.errors import PluginFault
+
+        PluginFault.show_traceback = show
     module, _, name = asked["answering"].partition(":")
 
     def answer(held: dict[str, Any]) -> None:

@@ -12,6 +12,7 @@ from contextlib import suppress
 from time import monotonic
 from typing import Final
 
+from bevelbook.declare.errors import PluginFault
 from bevelbook.plugin.registry import LoadedFrom
 from bevelbook.web.worker import child
 from bevelbook.web.worker.crossing import Held
@@ -141,7 +142,8 @@ class AnsweringProcess:
         except OSError as fault:
             raise CannotStart(fault.strerror or str(fault)) from fault
         self._running, self._number = running, 0
-        beginning = json.dumps({"path": sys.path, **self._beginning})
+        tracebacks = PluginFault.show_traceback is not None
+        beginning = json.dumps({"path": sys.path, "tracebacks": tracebacks, **self._beginning})
         if self._answer(running, beginning, child.LOADING_S, 0.0) is None:
             self._end()
             raise CannotStart("the process for it ended while it was started")
