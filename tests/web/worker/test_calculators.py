@@ -18,6 +18,7 @@ import pytest
 from browser_team import Site, make_team, site_over
 
 from bevelbook.calculating.calculate import bind, run
+from bevelbook.declare.errors import PluginFault
 from bevelbook.display.unbroken import NO_BREAK
 from bevelbook.plugin.registry import LoadedFrom, Registry, load
 from bevelbook.web.worker import calculators
@@ -224,11 +225,25 @@ def test_the_worked_examples_come_out_as_in_one_process(registry: Registry) -> N
     assert asyncio.run(there("fill-target", spread)).as_dict() == run(calculator, bind(calculator, spread)).as_dict()
 
 
-def test_a_process_ends_with_the_server(odd: Registry) -> None:
+def test_a_process_shows_tracebacks_where_that_was_asked_and_ends_with_the_server(
+    odd: Registry, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
     question = {"calculator": "odd-double", "bound": None}
     assert odd.loaded_from is not None
+    monkeypatch.setattr(PluginFault, "show_traceback", print)
     closed = CalculatingProcess(odd.loaded_from)
     assert closed.ask({"chart": "none", "given": None})["is_misfit"]
+    given = {
+        "given": {"mass_g": 1.0, "how": "raise"},
+        "origins": {},
+        "uncertainties": [],
+        "findings": [],
+        "k_taken": [],
+    }
+    assert "fault" in closed.ask({"calculator": "odd-double", "bound": given})
+    shown = capfd.readouterr().err
+    assert "Traceback (most recent call last):" in shown
+    assert 'odd.py", line ' in shown
     running = closed._running
     assert running is not None
     closed.close()
