@@ -71,6 +71,7 @@ REASONED: Final = {
     "f.label, 1, bo.lot, u.bottle": "grouped by 1 and the bottle",
     "e.made_at DESC, e.rowid DESC, t.created_at DESC, t.day DESC": "only the day is taken",
     "updated_at DESC, scale DESC": "only the scale is taken",
+    "fingerprint": "only the fingerprint is taken",
     "table_name, row_id": "a record is in clash once",
     "table_name, column_name": "each pair once",
     "table_name, row_id, {column}": "rows that are equal in all three become the same",

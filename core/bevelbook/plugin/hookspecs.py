@@ -139,12 +139,12 @@ def bevelbook_checks(reader: Reader) -> Iterable[Finding]:  # type: ignore[empty
 
         from bevelbook import about_build, hookimpl
 
-        NOT_WEIGHED = "SELECT id AS build, label FROM builds WHERE dry_mass_g IS NULL ORDER BY label, id"
-
 
         @hookimpl
         def bevelbook_checks(reader):
-            for build in reader.rows(NOT_WEIGHED):
+            for build in reader.rows(
+                "SELECT id AS build, label FROM builds WHERE dry_mass_g IS NULL ORDER BY label, id"
+            ):
                 yield about_build(
                     build,
                     "no_dry_mass",
@@ -179,9 +179,11 @@ def bevelbook_charts() -> Iterable[Chart]:  # type: ignore[empty-body]
                     "y": {"field": "oil_in_g", "type": "quantitative", "title": "Oil [g]"},
                 },
             },
-            sql="SELECT b.built_on, b.label, f.oil_in_g FROM builds b "
-            "JOIN build_facts f ON f.build = b.id "
-            "WHERE f.oil_in_g IS NOT NULL ORDER BY b.built_on, b.label, b.id",
+            sql=(
+                "SELECT b.built_on, b.label, f.oil_in_g FROM builds b "
+                "JOIN build_facts f ON f.build = b.id "
+                "WHERE f.oil_in_g IS NOT NULL ORDER BY b.built_on, b.label, b.id"
+            ),
         )
 
 
