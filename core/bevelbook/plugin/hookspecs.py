@@ -142,10 +142,8 @@ def bevelbook_checks(reader: Reader) -> Iterable[Finding]:  # type: ignore[empty
 
         @hookimpl
         def bevelbook_checks(reader):
-            for build in reader.rows(
-                "SELECT id AS build, label FROM builds "
-                "WHERE dry_mass_g IS NULL AND kind IS NOT 'top-up' ORDER BY label, id"
-            ):
+            rows = reader.rows("SELECT id build, label FROM builds WHERE dry_mass_g IS NULL ORDER BY id")
+            for build in rows:
                 yield about_build(
                     build,
                     "no_dry_mass",
