@@ -41,6 +41,7 @@ def test_no_name_that_a_plugin_may_use_vanishes_without_a_row_that_says_what_to_
         LIST.write_text("\n".join(there) + "\n", encoding="utf-8")
     listed = LIST.read_text(encoding="utf-8").split()
     assert [one for one in listed if one not in there and one not in api.DEPRECATED] == []
+    assert [one for one in there if one not in listed] == [], "a name is added: write the list again"
     assert "Calculator.replaces" in listed
     assert bevelbook_calculators.__name__ in listed
 
