@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from time import time
 from typing import Final, NamedTuple
@@ -147,7 +148,30 @@ def test_outcomes_that_nobody_asked_for_in_a_long_time_are_cleared_away(
     assert time() - (outcomes.folder() / "seen.json").stat().st_mtime < 86_400, "it was asked for now"
 
 
-@pytest.mark.parametrize("text", ["", "{", "[]", '{"whole": 3, "calculators": {}, "among": null}'])
+def test_what_took_too_long_is_tried_again_after_an_hour(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    slow = ExaminedOutcome("it took over 2 s", {}, None, time() + outcomes.SLOW_KEPT_S)
+    keep_outcome("slow", slow)
+    assert kept_outcome("slow") == slow
+    monkeypatch.setattr(outcomes, "time", lambda: time() + outcomes.SLOW_KEPT_S + 1)
+    assert kept_outcome("slow") is None
+
+
+def test_several_at_once_never_read_half_of_an_outcome(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    whole = ExaminedOutcome("why" * 1000, {"one": "because"})
+    keep_outcome("same", whole)
+
+    def kept_and_read(_: int) -> list[ExaminedOutcome | None]:
+        keep_outcome("same", whole)
+        return [kept_outcome("same") for _ in range(5)]
+
+    with ThreadPoolExecutor(4) as pool:
+        assert all(one == whole for found in pool.map(kept_and_read, range(40)) for one in found)
+    assert [file.name for file in outcomes.folder().iterdir()] == ["same.json"]
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"whole": 3, "calculators": {}, "among": null, "until": null}'])
 def test_an_outcome_that_cannot_be_read_is_none(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, text: str) -> None:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
     keep_outcome("torn", ExaminedOutcome(None, {}))

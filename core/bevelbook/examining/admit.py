@@ -11,7 +11,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from bevelbook.declare.errors import DatabaseError
-from bevelbook.examining.flaw import LACKING, Flaw
+from bevelbook.examining.flaw import LACKING, TOO_SLOW, Flaw
 from bevelbook.plugin.admitting import LeftOutOfPlugin, key_of
 from bevelbook.plugin.origin import Origin
 
@@ -57,8 +57,10 @@ def _examined(
     One that lacks a unit, or the calculator that it replaces, is examined once more beside the others that are sound:
     they may have it. What is said of it holds among these plugins only.
     """
+    from time import time
+
     from bevelbook.examining.in_child import looked_at
-    from bevelbook.examining.outcomes import ExaminedOutcome
+    from bevelbook.examining.outcomes import SLOW_KEPT_S, ExaminedOutcome
 
     beside = [targets[version] for version, one in known.items() if one.whole is None]
     looked = dict(zip(unknown, looked_at([targets[version] for version in unknown], beside), strict=True))
@@ -67,8 +69,14 @@ def _examined(
     if lacking and sound:
         again = looked_at([targets[version] for version in lacking], [*beside, *sound])
         looked |= dict(zip(lacking, again, strict=True))
+    later = time() + SLOW_KEPT_S
     return {
-        version: ExaminedOutcome(_whole(one.flaws), _calculators(one.flaws), among if version in lacking else None)
+        version: ExaminedOutcome(
+            _whole(one.flaws),
+            _calculators(one.flaws),
+            among if version in lacking else None,
+            later if any(flaw.code == TOO_SLOW for flaw in one.flaws) else None,
+        )
         for version, one in looked.items()
     }
 

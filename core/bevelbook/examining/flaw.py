@@ -9,11 +9,14 @@ from typing import Any, Final, NamedTuple, Self
 LEFT_OUT: Final = "left_out"
 """The code of what the registry itself leaves out as it loads a plugin."""
 
-_LEAVES_OUT: Final = frozenset(("ends", "too_slow", "memory", "writes", "database", "process", "network"))
-"""What a plugin may not do where it is imported, or asked for what it offers."""
 
 LACKING: Final = "lacking"
 """The same where another plugin may have what this one lacks: a unit, or the calculator that it replaces."""
+
+TOO_SLOW: Final = "too_slow"
+"""The code of what was stopped since it took too long."""
+_LEAVES_OUT: Final = frozenset(("ends", TOO_SLOW, "memory", "writes", "database", "process", "network"))
+"""What a plugin may not do where it is imported, or asked for what it offers."""
 
 
 class Flaw(NamedTuple):

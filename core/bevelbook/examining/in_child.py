@@ -17,7 +17,7 @@ from typing import Any, Final
 from bevelbook.declare.errors import DatabaseError, PluginFault
 from bevelbook.examining import child
 from bevelbook.examining.declared_lines import DeclaredLines
-from bevelbook.examining.flaw import Flaw
+from bevelbook.examining.flaw import TOO_SLOW, Flaw
 from bevelbook.examining.looking import LookedAt, Thorough
 from bevelbook.examining.parts import BETWEEN, IMPORT, LONG
 from bevelbook.examining.target import Target
@@ -175,8 +175,10 @@ def _flaw_of(ended: _Ended, target: Target) -> Flaw:
         code, how, remedy = "ends", "ended the process in the middle of its work", "Leave out what ends the program."
     else:
         seconds = ALL_S if ended.part == BETWEEN else IMPORT_S if ended.part in LONG else LONGEST_S
-        code, how = "too_slow", f"took over {seconds:g} s and was stopped"
-        remedy = "Have it come to an end soon: people wait for it."
+        code, how = TOO_SLOW, f"took over {seconds:g} s and was stopped"
+        remedy = (
+            "Have it come to an end soon: people wait for it. If the computer was busy, it is tried again in an hour."
+        )
     return Flaw(code, f"{whose}{ended.part} {how}", remedy, file, line, True, ended.calculator)
 
 

@@ -21,6 +21,8 @@ from bevelbook.examining.target import Target
 
 EXAMINED_AS: Final = 1
 """Raised where examining finds more or less than before: all plugins are then examined once more."""
+SLOW_KEPT_S: Final = 3600.0
+"""What took too long may have done so because the computer was busy: after that time it is tried again."""
 KEPT_DAYS: Final = 180
 """Outcomes that nobody asked for in that time are cleared away. Our own figure."""
 _DAY_S: Final = 86_400
@@ -29,11 +31,13 @@ _kept_here: Final[dict[str, str]] = {}
 
 
 class ExaminedOutcome(NamedTuple):
-    """What is left out of a plugin, and of which set of plugins that holds; None where of any."""
+    """What is left out of a plugin; among which plugins that holds, None where among any; and until when, in seconds
+    since 1970, None where for as long as it is kept."""
 
     whole: str | None
     calculators: dict[str, str]
     among: str | None = None
+    until: float | None = None
 
 
 def version_of(target: Target) -> str:
@@ -94,9 +98,11 @@ def _file_of(version: str) -> Path:
 def _outcome_of(text: str) -> ExaminedOutcome | None:
     try:
         held: dict[str, Any] = json.loads(text)
-        whole, calculators, among = held["whole"], held["calculators"], held["among"]
-        if all(isinstance(one, str | None) for one in (whole, among)):
-            return ExaminedOutcome(whole, {f"{name}": f"{reason}" for name, reason in calculators.items()}, among)
+        whole, among, until = held["whole"], held["among"], held["until"]
+        calculators = {f"{name}": f"{reason}" for name, reason in held["calculators"].items()}
+        is_over = until is not None and until < time()
+        if all(isinstance(one, str | None) for one in (whole, among)) and not is_over:
+            return ExaminedOutcome(whole, calculators, among, until)
     except (ValueError, TypeError, LookupError, AttributeError):
         pass
     return None

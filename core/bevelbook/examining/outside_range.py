@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from bevelbook.calculating.calculate import Bound, Result, run
 from bevelbook.declare.errors import BevelbookError, PluginFault
-from bevelbook.declare.fields import Field, items_of
+from bevelbook.declare.fields import Field, fields_of, items_of
 from bevelbook.examining.calling import Calls
 from bevelbook.examining.declared_lines import DeclaredLines
 from bevelbook.plugin.calculator import Calculator
@@ -68,24 +68,44 @@ def _says_more(found: Result, before: Result) -> bool:
 
 
 def _moved(calculator: Calculator[Any, Any], bound: Bound[Any]) -> Iterator[tuple[Field, float, Bound[Any] | None]]:
-    """The inputs with one number far out, and None in place of them where it could not even be typed without a word."""
+    """The inputs with one number far out, a listing's first one too, and None in place of them where it could not even
+    be typed without a word."""
     for field in calculator.inputs:
         value = getattr(bound.given, field.name)
-        if not field.is_number or isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
-            continue
-        seen = {float(value)}
-        for factor in FACTORS:
-            other = (value or 1.0) * factor
-            moved: float = round(other) if field.kind == "whole" else other
-            if float(moved) in seen:
-                continue
-            seen.add(float(moved))
-            try:
-                check_bounds(field, moved, "")
-            except ReadingError:
-                yield field, moved, None
-                continue
-            if implausible(field, moved):
-                yield field, moved, None
-            values = {**dict(items_of(bound.given)), field.name: moved}
-            yield field, moved, bound._replace(given=calculator.given(**values), uncertainties={})
+        if field.kind == "listing" and value:
+            first = value[0]
+            for part in fields_of(first):
+                for moved in _far_out(part, getattr(first, part.name)):
+                    items = (type(first)(**{**dict(items_of(first)), part.name: moved}), *value[1:])
+                    yield from _heard(calculator, bound, field, part, moved, items)
+        else:
+            for moved in _far_out(field, value):
+                yield from _heard(calculator, bound, field, field, moved, moved)
+
+
+def _far_out(field: Field, value: object) -> Iterator[float]:
+    """Other values of a number, far from this one; none where it is not given."""
+    if not field.is_number or isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+        return
+    seen = {float(value)}
+    for factor in FACTORS:
+        moved = (value or 1.0) * factor
+        moved = round(moved) if field.kind == "whole" else float(moved)
+        if moved not in seen:
+            seen.add(moved)
+            yield moved
+
+
+def _heard(
+    calculator: Calculator[Any, Any], bound: Bound[Any], field: Field, part: Field, moved: float, value: object
+) -> Iterator[tuple[Field, float, Bound[Any] | None]]:
+    """The inputs with this value, and before that None where reading has a word to say."""
+    try:
+        check_bounds(part, moved, "")
+    except ReadingError:
+        yield field, moved, None
+        return
+    if implausible(part, moved):
+        yield field, moved, None
+    given = calculator.given(**{**dict(items_of(bound.given)), field.name: value})
+    yield field, moved, bound._replace(given=given, uncertainties={})

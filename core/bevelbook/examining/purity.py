@@ -29,10 +29,17 @@ _PROCESSES: Final = frozenset(
     ("os.exec", "os.fork", "os.forkpty", "os.kill", "os.killpg", "os.posix_spawn", "os.spawn", "os.startfile")
 ) | {"os.system", "pty.spawn", "subprocess.Popen"}
 _NETWORK: Final = frozenset(("socket", "urllib", "http", "ftplib", "imaplib", "poplib", "smtplib"))
-_THREAD: Final = "_thread.start_new_thread"
 _CLOCKS: Final = frozenset(
     f"{name}{unit}" for name in ("time", "monotonic", "perf_counter", "process_time") for unit in ("", "_ns")
 )
+_NOW_WITHOUT: Final = {"localtime": 1, "gmtime": 1, "ctime": 1, "asctime": 1, "strftime": 2}
+"""Functions of ``time`` that take the present moment where they are called with fewer arguments."""
+_BY_NAME: Final = {
+    "urandom": "chance",
+    "generate_time_safe": "clock",
+    "start_new_thread": "thread",
+    "start_joinable_thread": "thread",
+}
 _DAYS: Final = frozenset(("now", "utcnow", "today"))
 _CHANCES: Final = frozenset(("random", "getrandbits"))
 _IMPORTING: Final = "<frozen importlib"
@@ -87,8 +94,13 @@ class Watch:
         if where is None:
             return
         self._note(code, event, where)
-        if code != "thread":
-            raise RefusedHere(f"{event} while a plugin is being tried")
+        raise RefusedHere(f"{event} while a plugin is being tried")
+
+    def asked_for_now(self, by: str) -> None:
+        """Note a call that takes the present moment."""
+        where = self._where(sys._getframe(2))
+        if where is not None:
+            self._note("clock", by, where)
 
     def _called(self, frame: FrameType, event: str, called: Any) -> None:
         if event != "c_call":
@@ -102,8 +114,11 @@ class Watch:
             code = "clock" if isinstance(owner, type) and issubclass(owner, date) else None
         elif name in _CHANCES:
             code = "chance" if called.__self__ is random._inst else None
-        elif name == "urandom":
-            code = "chance"
+        elif name == "seed":
+            is_unseeded = frame.f_code.co_filename == random.__file__ and frame.f_locals.get("a", 1) is None
+            code = "chance" if is_unseeded else None
+        elif name in _BY_NAME:
+            code = _BY_NAME[name]
         elif name == "print" or (name == "write" and called.__self__ is sys.stdout):
             code = "prints"
         if code is not None and (where := self._where(frame)) is not None:
@@ -126,8 +141,21 @@ class Watch:
 
 
 def install() -> None:
-    """Have Python tell of audit events from now on, for as long as this process runs."""
+    """Have Python say what goes on from now on, for as long as this process runs."""
     sys.addaudithook(_audited)
+    for name, arguments in _NOW_WITHOUT.items():
+        setattr(time, name, _watched(name, getattr(time, name), arguments))
+
+
+def _watched(name: str, function: Callable[..., Any], arguments: int) -> Callable[..., Any]:
+    """The same function of ``time``, which says so where it takes the present moment."""
+
+    def called(*given: Any) -> Any:
+        if len(given) < arguments and _watching is not None:
+            _watching.asked_for_now(name)
+        return function(*given)
+
+    return called
 
 
 _watching: Watch | None = None
@@ -148,6 +176,4 @@ def _code_of(event: str, given: tuple[Any, ...]) -> str | None:
         return None if given[0] == _IN_MEMORY else "database"
     if event in _PROCESSES:
         return "process"
-    if event == _THREAD:
-        return "thread"
     return "network" if event.partition(".")[0] in _NETWORK else None
