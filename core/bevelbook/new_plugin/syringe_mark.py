@@ -23,6 +23,9 @@ from bevelbook import (
     whole,
 )
 
+# The version of what a plugin may use that this was written for: a program with an older one says that it is too old.
+BEVELBOOK_API = 1
+
 # Every formula and every limit has a source. "computed": you worked it out. "proposal": a limit of your own. A book is
 # Source("handbook", "its title", "its publisher", "1998", "p. 12", "read"); the last word says how you saw it.
 MOST_OFF_PERCENT = 5.0
