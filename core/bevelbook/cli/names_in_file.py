@@ -70,7 +70,7 @@ def _beginning(path: Path, every: str, begun: str) -> list[str]:
     """The names of all those that go on from what was typed, else that do so in letters of another case."""
     beginning = "substr(name, 1, length(?1)) = ?1"
     for is_one in (beginning, f"{beginning} COLLATE NOCASE"):
-        asked = f"SELECT DISTINCT name FROM ({every}) WHERE {is_one} ORDER BY name LIMIT {MOST}"
+        asked = f"SELECT name FROM ({every}) WHERE {is_one} ORDER BY name LIMIT {MOST}"
         found = _asked(path, partial(_first_column, asked=asked, given=begun))
         if found:
             return _in_order(found)
