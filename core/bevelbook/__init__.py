@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from bevelbook.declare import vocabulary
     from bevelbook.declare.counting import counted
     from bevelbook.declare.errors import InputError, Place
+    from bevelbook.declare.factor_by_pint import factor_by_pint
     from bevelbook.declare.fields import choice, date, items_of, listing, quantity, record, text, which_day, whole
     from bevelbook.declare.sentence import Named, Sentence
     from bevelbook.declare.sources import Source
@@ -70,6 +71,7 @@ __all__ = [
     "choice",
     "counted",
     "date",
+    "factor_by_pint",
     "hookimpl",
     "items_of",
     "language_profiles",
@@ -103,6 +105,7 @@ _HOME: Final = {
     "plugin.profile": ("Profile",),
     "plugin.returned_values": ("Judgement",),
     "declare.sources": ("Source",),
+    "declare.factor_by_pint": ("factor_by_pint",),
     "declare.units": ("Unit",),
     "reference": ("DataSet",),
     "plugin.where_shown": ("CardLine", "ForConditions", "ForForecast", "OnCard", "ShownInput", "Supplied", "Where"),

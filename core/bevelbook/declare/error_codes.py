@@ -487,6 +487,9 @@ VALUE_CODES: Final = {
     ),
     "range_not_value": ErrorCode("a range or a bound instead of a value", "Give one value."),
     "spreadsheet_error": ErrorCode("an error word of a spreadsheet in place of a value", "Put in the value."),
+    "unit_declared_wrongly": ErrorCode(
+        "a plugin names a unit that the library of units does not turn into the other", "Write its factor out."
+    ),
     "unit_ambiguous": ErrorCode("the unit has two meanings", "Write one of those that are shown."),
     "unit_not_allowed": ErrorCode("a unit of another quantity", "Give the value in the unit that is wanted."),
     "unit_unknown": ErrorCode("the unit is not known", "'bevelbook help units' lists those that are taken."),

@@ -31,14 +31,14 @@ def bevelbook_units() -> Iterable[Unit]:  # type: ignore[empty-body]
 
     ::
 
-        from bevelbook import Unit, hookimpl
+        from bevelbook import Unit, factor_by_pint, hookimpl
 
 
         @hookimpl
         def bevelbook_units():
             return (
                 Unit("furlong/min", "a speed", 201.168 / 60, "_furlong_min", ucum="[fur_us]/min"),
-                Unit("knot", "a speed", 1852 / 3600, any_case="kn knots"),
+                Unit("knot", "a speed", factor_by_pint("knot", "meter/second"), any_case="kn knots"),
             )
     """
 
