@@ -186,6 +186,7 @@ def test_a_fault_of_the_program_is_a_sentence_and_ends_with_3(bevelbook: Run, mo
         raise LookupError("planted")
 
     monkeypatch.setattr("bevelbook.reports.check.check", planted)
+    assert "the command check failed" in bevelbook("--by", "new", "check", "--db", "sunday.db").err
     done = bevelbook("check", "--db", "sunday.db")
     assert (done.code, done.out) == (3, "")
     assert "the command check failed: LookupError: planted" in done.err

@@ -129,7 +129,8 @@ def main(args: list[str] | None = None) -> NoReturn:
         from bevelbook.cli.program_faults import fault_of_program
 
         _show_traceback(failed)
-        ours = fault_of_program(failed, words, is_unchanged=all(one.is_unchanged for one in _begun))
+        command = next((one.asked_words[0] for one in _begun if one.asked_words), None)
+        ours = fault_of_program(failed, words, command, is_unchanged=all(one.is_unchanged for one in _begun))
         print_fault(ours, "--json" in words)
         sys.exit(ours.exit_code)
 

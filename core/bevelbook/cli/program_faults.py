@@ -8,16 +8,17 @@ from pathlib import Path
 import bevelbook
 from bevelbook.declare.errors import ProgramFault
 from bevelbook.declare.in_command import in_command
-from bevelbook.manual.commands import COMMANDS
 from bevelbook.plugin.guard import one_line
 
 _CORE = Path(bevelbook.__file__).parent
 _DEBUG = "--debug"
 
 
-def fault_of_program(failed: Exception, words: Sequence[str], *, is_unchanged: bool) -> ProgramFault:
-    """The fault for an exception that nobody foresaw; ``words`` are those of the command line."""
-    command = next((word for word in words if word in COMMANDS), None)
+def fault_of_program(
+    failed: Exception, words: Sequence[str], command: str | None, *, is_unchanged: bool
+) -> ProgramFault:
+    """The fault for an exception that nobody foresaw; ``words`` are those of the command line, ``command`` is None where
+    it came before the command was known."""
     stored = "Nothing in the database was changed." if is_unchanged else "What was stored before stays stored."
     fault = ProgramFault(
         f"{f'the command {command}' if command else 'the command line'} failed: {one_line(failed)}{_where(failed)}",
