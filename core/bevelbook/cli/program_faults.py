@@ -17,8 +17,8 @@ _DEBUG = "--debug"
 def fault_of_program(
     failed: Exception, words: Sequence[str], command: str | None, *, is_unchanged: bool
 ) -> ProgramFault:
-    """The fault for an exception that nobody foresaw; ``words`` are those of the command line, ``command`` is None where
-    it came before the command was known."""
+    """The fault for an exception that nobody foresaw; ``words`` are of the command line, ``command`` is None where
+    it is not known yet."""
     stored = "Nothing in the database was changed." if is_unchanged else "What was stored before stays stored."
     fault = ProgramFault(
         f"{f'the command {command}' if command else 'the command line'} failed: {one_line(failed)}{_where(failed)}",
