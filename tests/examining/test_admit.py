@@ -81,6 +81,9 @@ def start(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path], Started]:
     """Load a folder as a command does."""
     popen = in_child.subprocess.Popen
     begun: list[object] = []
+    monkeypatch.setattr(in_child, "LONGEST_S", 30.0)
+    monkeypatch.setattr(in_child, "IMPORT_S", 30.0)
+    monkeypatch.setattr(in_child, "ALL_S", 60.0)
     monkeypatch.setattr(in_child.subprocess, "Popen", lambda *said, **more: begun.append(said) or popen(*said, **more))
 
     def started(folder: Path) -> Started:

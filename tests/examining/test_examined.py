@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
 import pytest
 from examining.planted import ENDING, PLANTED, SOUND, Planted
@@ -14,6 +15,9 @@ from bevelbook.examining.flaw import Flaw
 from bevelbook.examining.in_child import looked_at
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.testing import check_plugin
+
+PATIENT_S: Final = 30.0
+"""The longest of one call here: many tests may share the computer."""
 
 
 def written(folder: Path, faults: tuple[Planted, ...]) -> list[Path]:
@@ -34,7 +38,10 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Path, tup
     sound.write_text(SOUND, encoding="utf-8")
     files.insert(0, sound)
     titles = ["sound", *(one.title for one in PLANTED)]
-    return dict(zip(titles, zip(files, all_examined(files), strict=True), strict=True))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(in_child, "LONGEST_S", PATIENT_S)
+        patch.setattr(in_child, "IMPORT_S", PATIENT_S)
+        return dict(zip(titles, zip(files, all_examined(files), strict=True), strict=True))
 
 
 def check(fault: Planted, file: Path, flaws: tuple[Flaw, ...]) -> None:
