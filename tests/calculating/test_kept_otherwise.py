@@ -139,7 +139,7 @@ def test_check_finds_what_another_formula_kept_and_a_later_version(connection: s
         (
             "doubling changed without version",
             "caution",
-            "doubling was changed without a new version: 1 result of version 1 was kept by another formula.",
+            "doubling was changed without a new version: 1 result of version 1 was kept by another formula",
         )
     ]
     keep(connection, doubling(tripled, version=2), "1.5 g")
@@ -148,7 +148,7 @@ def test_check_finds_what_another_formula_kept_and_a_later_version(connection: s
     assert (name, severity, more) == ("doubling later version kept", "worth a look", [])
     assert words == (
         "doubling is version 1 here, and 1 result of version 2 is kept: of each record the one of the later version "
-        "counts."
+        "counts"
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable
 from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
@@ -10,9 +11,11 @@ from types import ModuleType
 import pluggy
 import pytest
 from conftest import Outcome
+from failing_plugins import plugin
 
 from bevelbook.declare.errors import BevelbookError, UnknownNameError
 from bevelbook.plugin import registry as registries
+from bevelbook.plugin.check import Reader
 from bevelbook.plugin.hookspecs import PROJECT, hookimpl
 from bevelbook.plugin.registry import GROUP, Registry, load
 
@@ -202,3 +205,14 @@ def test_the_names_of_a_plugin_are_passed_over_just_where_the_library_finds_no_h
         "marked", "renamed", "static", "static_marked", "of_class", "bound",
     }  # fmt: skip
     assert sum(mark is not None for mark in found.values()) > len(entry_points(group=GROUP))
+
+
+def test_the_checks_of_a_plugin_are_found_by_its_file_however_its_folder_was_named(
+    tmp_path: Path, connection: sqlite3.Connection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A server that was given the folder from where it stands asks a process that loaded it by its whole path."""
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "own.py").write_text(plugin("own"), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    asked = ("own", str(Path("mine") / "own.py"))
+    assert load(entry_points=(), folder=tmp_path / "mine").findings_of(asked, Reader(connection)) == ([], [])

@@ -389,9 +389,10 @@ class Registry:
 
     def findings_of(self, plugin: tuple[str, str], reader: Reader) -> tuple[list[Finding], list[str]] | None:
         """What the checks of one plugin find, by its name and where it is from, and why others were left out; None
-        where it is not loaded."""
+        where it is not loaded. Who asks may have named the folder otherwise."""
+        name, file = plugin
         for module, origin in self.plugins():
-            if (origin.plugin, origin.file) == plugin:
+            if origin.plugin == name and Path(origin.file).absolute() == Path(file).absolute():
                 self.failures.clear()
                 return self._findings_of(module, origin, reader), [one.reason for one in self.failures]
         return None

@@ -19,7 +19,7 @@ def other_formula_findings(connection: sqlite3.Connection, registry: Registry) -
             yield Finding(
                 code="changed_without_version" if found.results else "later_version_kept",
                 severity="caution" if found.results else "worth a look",
-                words=f"{found.words}.",
+                words=found.words,
                 remedy=found.remedy,
                 subject_table="calculations",
                 subject_id=found.row_id,

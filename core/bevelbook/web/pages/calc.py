@@ -282,7 +282,7 @@ def _answer(
     reason, *reasons = sentences_begun(result) or ("",)
     picture, picture_fault = result.picture_or_fault()
     findings = (
-        *(one.removesuffix(".") for one in of_kept),
+        *([" ".join(of_kept).removesuffix(".")] if of_kept else []),
         *result.findings,
         *([picture_fault.in_words().removesuffix(".")] if picture_fault else []),
     )
