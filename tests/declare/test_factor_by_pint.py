@@ -24,5 +24,5 @@ def test_factors_that_a_table_prints(unit: str, base: str, factor: float) -> Non
 def test_what_is_no_factor_is_refused(unit: str, base: str) -> None:
     with pytest.raises(DeclarationError) as refused:
         factor_by_pint(unit, base)
-    assert refused.value.code == "unit_declared_wrongly"
+    assert refused.value.code == "no_factor_by_pint"
     assert "factor" in str(refused.value)

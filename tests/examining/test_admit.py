@@ -76,9 +76,20 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     KNOWN.take(str(Origin("f_unit", str(made / "f_unit.py"))), ())
 
 
+@pytest.fixture(scope="module")
+def first(folder: Path) -> Started:
+    """The first start with that folder, whose outcomes the others know."""
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        return starting(monkeypatch)(folder)
+
+
 @pytest.fixture
-def start(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path], Started]:
+def start(monkeypatch: pytest.MonkeyPatch, first: Started) -> Callable[[Path], Started]:
     """Load a folder as a command does."""
+    return starting(monkeypatch)
+
+
+def starting(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path], Started]:
     popen = in_child.subprocess.Popen
     begun: list[object] = []
     monkeypatch.setattr(in_child, "LONGEST_S", 30.0)
@@ -94,9 +105,8 @@ def start(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path], Started]:
 
 
 def test_the_first_start_examines_and_the_second_starts_no_process(
-    start: Callable[[Path], Started], folder: Path
+    start: Callable[[Path], Started], folder: Path, first: Started
 ) -> None:
-    first = start(folder)
     assert first.offered == ["doubling", "far-out", "pace", "sound"]
     assert sorted(first.left_out) == ["b_ends", "c_two"]
     assert "the import ended the process" in first.left_out["b_ends"]

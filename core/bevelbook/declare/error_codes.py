@@ -487,9 +487,6 @@ VALUE_CODES: Final = {
     ),
     "range_not_value": ErrorCode("a range or a bound instead of a value", "Give one value."),
     "spreadsheet_error": ErrorCode("an error word of a spreadsheet in place of a value", "Put in the value."),
-    "unit_declared_wrongly": ErrorCode(
-        "a plugin names a unit that the library of units does not turn into the other", "Write its factor out."
-    ),
     "unit_ambiguous": ErrorCode("the unit has two meanings", "Write one of those that are shown."),
     "unit_not_allowed": ErrorCode("a unit of another quantity", "Give the value in the unit that is wanted."),
     "unit_unknown": ErrorCode("the unit is not known", "'bevelbook help units' lists those that are taken."),
@@ -731,6 +728,9 @@ DATABASE_CODES: Final = {
 """For the team's database."""
 
 AUTHOR_CODES: Final = {
+    "no_factor_by_pint": ErrorCode(
+        "a plugin names a unit that the library of units does not turn into the other", "Write its factor out."
+    ),
     "calculator_declared_wrongly": ErrorCode("a calculator's declaration is wrong", "Its author corrects it."),
     "caution_unknown": ErrorCode("a caution is not in the table of cautions", "Its author adds it."),
     "field_name_and_unit": ErrorCode("a field's name and its unit disagree", "Its author ends the name in the unit."),

@@ -27,13 +27,13 @@ def factor_by_pint(unit: str, base: str) -> float:
     except (pint.PintError, AssertionError, AttributeError, TypeError, ValueError) as fault:
         raise DeclarationError(
             f"pint does not turn {shown(unit)} into {shown(base)}: {' '.join(str(fault).split())}",
-            code="unit_declared_wrongly",
+            code="no_factor_by_pint",
             remedy="Look its name up in the list of units of pint, or write the factor out.",
         ) from fault
     if pieces[0]:
         raise DeclarationError(
             f"{shown(unit)} has a zero of its own, {pieces[0]:.6g} {base}",
-            code="unit_declared_wrongly",
+            code="no_factor_by_pint",
             remedy="Write out its factor and its offset.",
         )
     return float(f"{pieces[1]:.14g}")

@@ -116,6 +116,7 @@ class Field(NamedTuple):
     ``example`` is what a person might type, where a typical value of its unit or kind makes no sense for it.
     ``filling`` is what a column of a note row fills.
     ``explained`` marks an output, or a column of the rows found, that people see only where the working is shown.
+    ``may_be_share`` marks a number that is a share or not by another field of its record, so that it takes a %.
     """
 
     name: str
@@ -152,6 +153,7 @@ class Field(NamedTuple):
     sheet_after: str | None = None
     filling: Filling | None = None
     explained: bool = False
+    may_be_share: bool = False
 
     @property
     def required(self) -> bool:
@@ -203,11 +205,13 @@ class Field(NamedTuple):
     @property
     def is_fraction(self) -> bool:
         """Whether it is a share of something, which may be typed in percent: a number without a unit whose name ends in
-        ``fraction`` or ``share``, or that is at most 1."""
+        ``fraction`` or ``share``, that is at most 1, or that may be one by another field (``may_be_share``)."""
         if self.kind != "quantity" or self.unit != "1":
             return False
         bounds = [bound for bound in (self.maximum, self.below) if bound is not None]
-        return self.name.rpartition("_")[2] in _FRACTIONS or (bool(bounds) and 0 < min(bounds) <= 1)
+        return (
+            self.may_be_share or self.name.rpartition("_")[2] in _FRACTIONS or (bool(bounds) and 0 < min(bounds) <= 1)
+        )
 
     @property
     def read_in(self) -> str:
@@ -262,6 +266,7 @@ class More(TypedDict, total=False):
     on_run_sheet: SheetTime
     sheet_after: str
     explained: bool
+    may_be_share: bool
 
 
 class Declared(NamedTuple):

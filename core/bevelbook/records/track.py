@@ -132,6 +132,7 @@ class Limit:
         "The limit, in runs, grams, uses or as a share of the oil put in (5 % or 0.05), by its kind; 0 removes it: "
         "for one diff the limit for all then applies again",
         minimum=0,
+        may_be_share=True,
     )
     diff: str | None = reference("diff", "Only for this diff", default=None)
     note: str | None = text("Why", default=None)
