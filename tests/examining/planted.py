@@ -95,6 +95,7 @@ WORKED: Final = '"3 g"}, {"double_g": 6.0}, 0.0, ARITHMETIC, "ok"'
 POINTS: Final = '    return [{"x": 1.0}]'
 DECLARED: Final = '"A mass", minimum=0, plausible=(0.1, 500)'
 DREW: Final = "points=points)"
+_COUNTING: Final = "WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM c)"
 
 
 def _computing(title: str, body: str, code: str, said: str, *, line: str = "", is_serious: bool = True) -> Planted:
@@ -214,6 +215,10 @@ PLANTED: Final = (
     _drawing("a chart that deletes", "DELETE FROM cars", "its sql cannot be asked"),
     _drawing("a chart of two statements", "SELECT 1 AS x; SELECT 2 AS x", "its sql cannot be asked"),
     _drawing("a chart of a column that its sql lacks", "SELECT name FROM cars", "its columns name 'x'"),
+    Planted("a chart whose sql comes to no end", DREW, f'sql="{_COUNTING} SELECT max(x) AS x FROM c")', "chart_fails",
+            "its sql comes to no end", "CHART = Chart("),
+    Planted("a chart of more rows than are drawn", DREW, f'sql="{_COUNTING} SELECT x FROM c LIMIT 6000")',
+            "chart_too_long", "gives over 5000 rows where no record is yet", "CHART = Chart(", False),
     Planted("a chart that cannot be made", POINTS, "    return [{'x': 1 / 0}]", "chart_fails", "ZeroDivisionError",
             "1 / 0"),
     Planted("a chart that draws nothing known", '{"mark": "point"}', '{"mark": "pointy"}', "left_out",

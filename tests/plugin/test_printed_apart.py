@@ -40,6 +40,11 @@ def noise(where):
     thread.start()
     thread.join()
 
+def take_over():
+    sys.stdout = open(os.devnull, "w")
+    if os.name == "posix":
+        os.fork()
+
 noise("import")
 atexit.register(print, "end")
 """
@@ -49,7 +54,7 @@ WAYS: Final = ("print", "write", "held", "first", "number", "child", "thread")
 def test_json_stays_json_whatever_a_plugin_prints_and_however(tmp_path: Path) -> None:
     text = plugin(
         "bad",
-        compute="noise('compute'); return Found(double_g=1.0, word='even')",
+        compute="noise('compute'); take_over(); return Found(double_g=1.0, word='even')",
         offers="noise('hook'); return (CALCULATOR,)",
     )
     (tmp_path / "bad.py").write_text(NOISE + text, encoding="utf-8")

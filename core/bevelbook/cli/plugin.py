@@ -157,7 +157,7 @@ def check(session: Session, targets: tuple[str, ...], as_json: bool) -> int:
         return 1 if serious else 0
     for target, listed in flaws.items():
         for flaw in listed:
-            print_text(f"{_where(flaw, target)}: {'' if flaw.is_serious else 'a remark: '}{flaw.what}.")
+            print_text(f"{_where(flaw, target)}: {'' if flaw.is_serious else 'a remark: '}{flaw.sentence}")
             print_text(f"  {flaw.remedy}\n")
         print_text(_summary(target, listed))
     return 1 if serious else 0

@@ -36,7 +36,16 @@ class Flaw(NamedTuple):
     calculator: str | None = None
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.what}. {self.remedy}" if self.where else f"{self.what}. {self.remedy}"
+        return f"{self.where}: {self.sentence} {self.remedy}" if self.where else f"{self.sentence} {self.remedy}"
+
+    @property
+    def sentence(self) -> str:
+        """What is wrong, with one stop behind it.
+
+        >>> Flaw("no_hook", "there is no such hook. Did you mean bevelbook_units?", "Mend it.").sentence
+        'there is no such hook. Did you mean bevelbook_units?'
+        """
+        return self.what if self.what.endswith((".", "?", "!")) else f"{self.what}."
 
     @property
     def where(self) -> str:
@@ -51,7 +60,9 @@ class Flaw(NamedTuple):
     def in_words(self) -> str:
         """The same for a list of what was left out: the bare name of the file, never the folder."""
         bare = self._replace(file=None if self.file is None else PurePath(self.file).name)
-        return f"{self.what} ({bare.where}). {self.remedy}" if bare.where else f"{self.what}. {self.remedy}"
+        return (
+            f"{self.what.rstrip('.')} ({bare.where}). {self.remedy}" if bare.where else f"{self.sentence} {self.remedy}"
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """For programs, and to be kept."""

@@ -26,6 +26,8 @@ from bevelbook.plugin.registry import Registry
 
 CHECKS: Final = "bevelbook_checks"
 _MOST_ROWS: Final = 5_000
+_MOST_STEPS: Final = 20_000_000
+"""Of SQLite, for the rows of a chart over a database that holds no record: a second or so. Our own figure."""
 
 
 def try_offers(
@@ -50,6 +52,8 @@ def try_offers(
         for chart in own:
             if chart.name in left:
                 _try_chart(chart, registry, declared, calls)
+                if chart.sql is not None:
+                    _ask_chart(chart, chart.sql, registry, declared, calls)
     if PROFILES in hooks:
         calls.make(PROFILES, partial(known_profiles, registry))
     if CHECKS in hooks:
@@ -73,6 +77,23 @@ def _try_chart(chart: Chart, registry: Registry, declared: DeclaredLines, calls:
             calls.add(
                 "chart_fails", f"chart {chart.name}, {which}, cannot be drawn: {how}", remedy, where, is_serious=True
             )
+
+
+def _ask_chart(chart: Chart, sql: str, registry: Registry, declared: DeclaredLines, calls: Calls) -> None:
+    """Ask the sql of a chart over a database that holds no record: it comes to an end there, and soon."""
+    place = declared.named_in(f"chart {chart.name!r}")
+    with closing(empty_database(registry)) as connection:
+        connection.set_progress_handler(lambda: 1, _MOST_STEPS)
+        try:
+            rows = sum(1 for _ in islice(connection.execute(sql), _MOST_ROWS + 1))
+        except sqlite3.Error as fault:
+            what = "its sql comes to no end" if "interrupted" in f"{fault}" else f"its sql cannot be asked: {fault}"
+            remedy = "Try the SELECT on a database made with 'bevelbook demo'; an endless one is cut off on the page."
+            calls.add("chart_fails", f"chart {chart.name}: {what}", remedy, place, is_serious=True)
+            return
+    if rows > _MOST_ROWS:
+        what = f"chart {chart.name}: its sql gives over {_MOST_ROWS} rows where no record is yet"
+        calls.add("chart_too_long", what, "Have it give fewer: a chart draws the first of them alone.", place)
 
 
 def _given(chart: Chart, registry: Registry) -> Iterator[tuple[str, Any]]:

@@ -7,6 +7,7 @@ through. What it prints goes to standard error (:mod:`bevelbook.plugin.printed_a
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
@@ -75,6 +76,7 @@ def call(
     a number that is not finite. Where a fault has no line of its own, it is that of the function, or of ``declared``.
     """
     own_output = own_output_here()
+    process = os.getpid()
     if own_output is not None:
         own_output.depth += 1
     try:
@@ -98,8 +100,11 @@ def call(
         fault.may_be_inputs = may_refuse and isinstance(failed, (ArithmeticError, ValueError))
         raise fault from failed
     finally:
+        if os.getpid() != process:
+            os._exit(0)  # a second one of us, which the plugin made: it would go on to print and keep it all again
         if own_output is not None:
             own_output.depth -= 1
+            own_output.take_place_again()
 
 
 def one_line(fault: BaseException) -> str:

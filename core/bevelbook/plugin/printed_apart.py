@@ -33,6 +33,11 @@ class OwnOutput:
         is_apart = self.depth or (_is_watched and not self.is_here)
         return getattr(sys.stderr if is_apart else self.stream, name)
 
+    def take_place_again(self) -> None:
+        """Stand for ``sys.stdout`` again, where a plugin put something else there and left it."""
+        if not self.depth and _own is self and sys.stdout is not self:
+            sys.stdout = self
+
     @property
     def is_here(self) -> bool:
         """Whether this is the thread of the program."""
