@@ -218,6 +218,7 @@ def unit_file(units: str, before: str = "") -> str:
         ('Unit("fur", "a mass", 2.0, exact="kg")', "kg is one of kg already, which is another size of mass"),
         ('Unit("fur", "a mass", 2.0, any_case="GR")', "gr has two meanings and is always refused"),
         ('Unit("fur", "a grip", 2.0, "_mass_g", ucum="fur")', "ends in its suffix _mass_g"),
+        (r'Unit("da\nsh", "a speed", 1.0, "_dash")', r"returned da\nsh: its name has signs that cannot be printed"),
     ],
 )  # fmt: skip
 def test_a_unit_that_is_none_or_contradicts_the_program_is_named_and_left_out(

@@ -14,7 +14,15 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
 
 import pluggy
 
-from bevelbook.declare.errors import BevelbookError, DatabaseError, Place, PluginFault, UnknownNameError, near_misses
+from bevelbook.declare.errors import (
+    BevelbookError,
+    DatabaseError,
+    Place,
+    PluginFault,
+    UnknownNameError,
+    near_misses,
+    shown,
+)
 from bevelbook.declare.known_units import HOOK as UNITS
 from bevelbook.declare.known_units import KNOWN
 from bevelbook.declare.units import Unit
@@ -516,7 +524,7 @@ class Registry:
                 taken.append(offer)
             elif reasons:
                 name = offer.name if isinstance(offer, Unit) and isinstance(offer.name, str) else safe_repr(offer)
-                self._note(origin, f"{UNITS} returned {name}: {reasons[0]}")
+                self._note(origin, f"{UNITS} returned {shown(name)[1:-1]}: {reasons[0]}")
         self._units += (OfferedUnit(unit, origin) for unit in taken)
         KNOWN.take(str(origin), taken)
 
