@@ -202,6 +202,14 @@ def test_a_plugin_of_a_folder_is_read_again_when_it_was_changed(tmp_path: Path) 
         assert one("doubling", plugins=tmp_path, mass_g="3 g").double_g == 3.0 * factor
 
 
+def test_the_folder_of_the_command_line_is_taken_where_none_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "doubling.py").write_text(PLUGIN.replace("FACTOR", "2"), encoding="utf-8")
+    monkeypatch.setenv("BEVELBOOK_PLUGINS", str(tmp_path))
+    assert one("doubling", mass_g="3 g").double_g == 6.0
+
+
 def test_no_library_of_tables_is_loaded_by_a_call_without_one() -> None:
     code = (
         "import sys; from bevelbook import calculate; calculate('viscosity', viscosity_cst=7000, temperature_c=60);"

@@ -14,6 +14,7 @@ A column goes in, and a column of the same kind comes out:
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
@@ -193,7 +194,7 @@ def calculate(
     out empty and says why in its ``error``; else the first such row ends the call.
 
     ``db`` is a database, from which ``for_`` takes what is not given: a record such as ``rear-a/3``, or several.
-    ``plugins`` is a folder of plugins.
+    ``plugins`` is a folder of plugins; left out, that of BEVELBOOK_PLUGINS, if any.
 
     Raises UnknownNameError for a calculator or an input of another name, InputError for what is missing, cannot be read
     or is out of bounds, with the input and the row, PluginFault where the calculator itself fails.
@@ -324,7 +325,8 @@ def _known(
 
 def _registry_of(plugins: str | Path | None) -> Registry:
     """The plugins, loaded once; those of a folder again where one of its files is another than before."""
-    if plugins is None:
+    plugins = plugins or os.environ.get("BEVELBOOK_PLUGINS")
+    if not plugins:
         return _loaded(None, ())
     folder = Path(plugins)
     seen = [(file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in sorted(folder.glob("*.py"))]

@@ -1,4 +1,4 @@
-"""Units of what a car does and a bench measures: speed, turns, force, current, voltage, energy, specific heat.
+"""Units of what a car does and a bench measures: speed, turns, force, current, charge, voltage, energy, specific heat.
 
 Codes are those of The Unified Code for Units of Measure (Regenstrief Institute and the UCUM Organization, version 2.1,
 2017).
@@ -15,6 +15,7 @@ SPEED: Final = "a speed"
 TURNING: Final = "a turning speed"
 FORCE: Final = "a force"
 CURRENT: Final = "a current"
+CHARGE: Final = "a charge"
 VOLTAGE: Final = "a voltage"
 ENERGY: Final = "an energy"
 SPECIFIC_HEAT: Final = "a specific heat"
@@ -87,6 +88,8 @@ UNITS: Final = (
     Unit("lbf", FORCE, 0.45359237 * 9.80665, any_case="lbf", source=CUSTOMARY),
     Unit("A", CURRENT, 1.0, "_amp", any_case="A amp amps ampere amperes", ucum="A", source=PREFIXES),
     Unit("mA", CURRENT, 0.001, exact="mA", any_case="milliamp milliamps milliampere milliamperes", source=PREFIXES),
+    Unit("mAh", CHARGE, 1.0, "_mah", exact="mA·h", any_case="mAh", ucum="mA.h", decimals=0, source=MECHANICS),
+    Unit("Ah", CHARGE, 1000.0, exact="Ah A·h", source=MECHANICS),
     Unit("V", VOLTAGE, 1.0, "_v", any_case="V volt volts", ucum="V", source=PREFIXES),
     Unit("mV", VOLTAGE, 0.001, exact="mV", any_case="millivolt millivolts", source=PREFIXES),
     Unit("J", ENERGY, 1.0, "_j", any_case="J joule joules", ucum="J", source=PREFIXES),

@@ -53,6 +53,8 @@ def test_its_code_means_the_unit(unit: Unit) -> None:
         ("1/min", "6 deg/s", 1.0),
         ("rad/s", "60 1/min", 6.2831853071796),
         ("A", "250 mA", 0.25),
+        ("mAh", "4,6 Ah", 4600.0),
+        ("mAh", "5000 mah", 5000.0),
         ("V", "7,4 V", 7.4),
         ("J", "1 Wh", 3600.0),
     ],
@@ -68,7 +70,7 @@ def test_what_people_write_is_read(registry: Registry, unit: str, typed: str, va
     [
         ("m/s", "5 m", "is a unit of a length, and a speed is needed"),
         ("N", "5 Nm", "is a unit of a torque, and a force is needed"),
-        ("A", "5 Ah", "there is no unit"),
+        ("A", "5 Ah", "is a unit of a charge, and a current is needed"),
         ("1/min", "5 min", "is a unit of a time"),
     ],
 )

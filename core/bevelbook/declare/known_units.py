@@ -17,6 +17,8 @@ from bevelbook.declare.units import Unit, clash_of
 
 UNITS_WITHOUT_SUFFIX: Final = ("1", "runs", "min")
 """Units of core whose fields have names that say no unit."""
+_MAY_SAY_SO: Final = {"min": "_min"}
+"""How a name may end that says such a unit, though it need not: a heading leaves that out too."""
 A_SHARE: Final = "a share"
 """What a field in the unit 1 takes if it is a fraction: a number, or one with a percent sign."""
 HOOK: Final = "bevelbook_units"
@@ -188,10 +190,11 @@ def suffix_in(name: str, unit: str | None) -> str | None:
     """The suffix by which a field's name says its unit, None where it says none. Where the unit is not known any suffix
     that the name ends in.
 
-    >>> suffix_in("mass_g", "g"), suffix_in("ratio", "1"), suffix_in("reading_g", None)
-    ('_g', None, '_g')
+    >>> suffix_in("mass_g", "g"), suffix_in("ratio", "1"), suffix_in("reading_g", None), suffix_in("lasts_min", "min")
+    ('_g', None, '_g', '_min')
     """
     known = KNOWN.by_name.get(unit or "")
     if known is None:
         return KNOWN.suffix_of(name)
-    return known.suffix if known.suffix and name.endswith(known.suffix) else None
+    suffix = known.suffix or (_MAY_SAY_SO.get(known.name) if known.suffix == "" else None)
+    return suffix if suffix and name.endswith(suffix) else None

@@ -6,12 +6,14 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+import bevelbook
 from bevelbook.examining.declared_lines import DeclaredLines
 from bevelbook.examining.flaw import LACKING, LEFT_OUT, Flaw
 from bevelbook.plugin.registry import Failure
 
 _PLACE: Final = re.compile(r" \([^()]+\.py, line \d+\)$")
 _MEMORY: Final = re.compile(r"\b(raised|imported:) MemoryError")
+_NAMELESS: Final = re.compile(r"\bNameError: name '(\w+)' is not defined")
 _LACKING: Final = re.compile("there is no unit of that name|which no plugin offers")
 MEMORY: Final = "memory"
 """The code of what wants too much memory as it is loaded: here that was refused, elsewhere it would be had."""
@@ -25,6 +27,7 @@ _REMEDIES: Final = (
     ("a record is its fields alone", "Leave that out of the record, and do it in compute."),
     ("a record stands alone", "Write all its fields into that record itself."),
     ("without a type", "Put the type behind the name, as in mass_g: float = quantity(...)."),
+    ("has to be a tuple of", "Put brackets around, and a comma behind each, also behind one alone: sources=(VOLUME,)."),
     ("is not a record", "Put @record on the line before that class."),
     ("SyntaxError", "Python cannot read the file: mend that line."),
     ("ModuleNotFoundError", "Install what it imports beside bevelbook, or leave that import out."),
@@ -33,7 +36,10 @@ _REMEDIES: Final = (
     ("is not a hook", "Write the hook's name as one of those."),
     ("lacks the @hookimpl mark", "Put @hookimpl on the line before that function."),
     ("PluginValidationError", "Give the hook the arguments that it is declared with, and no others."),
-    ("there is no unit of that name", "Declare it in a unit that is known, or give your own by bevelbook_units."),
+    (
+        "there is no unit of that name",
+        "Declare it in a unit of 'bevelbook help units', or add your own as 'bevelbook help hooks' shows first.",
+    ),
     ("no field is declared in it", "Declare it in the unit that is named, and let its name end so."),
     ("bevelbook_units returned", "Mend that Unit, or leave it out: what it says is there already may be used."),
     ("but its name says", "Have the field's name end in its unit, as in mass_g for g."),
@@ -53,7 +59,7 @@ def flaws_of_left_out(failures: Iterable[Failure], declared: DeclaredLines) -> I
         place = declared.named_in(failure.reason)
         yield Flaw(
             _code_of(failure.reason),
-            f"left out: {_PLACE.sub('', failure.reason).removesuffix('.')}",
+            f"left out: {_PLACE.sub('', failure.reason).rstrip('.?')}",
             remedy_of(failure.reason),
             place.file,
             place.line,
@@ -68,5 +74,15 @@ def _code_of(reason: str) -> str:
 
 
 def remedy_of(reason: str) -> str:
-    """What to do about a reason of the registry."""
+    """What to do about a reason of the registry.
+
+    >>> remedy_of("cannot be imported: NameError: name 'Unit' is not defined (mine.py, line 3)")
+    'Add Unit to the names that the file imports from bevelbook.'
+    """
+    nameless = _NAMELESS.search(reason)
+    if nameless is not None:
+        name = nameless[1]
+        if name in bevelbook.__all__:
+            return f"Add {name} to the names that the file imports from bevelbook."
+        return f"Write {name} as it is called where it is made, above that line, or import it."
     return next((remedy for words, remedy in _REMEDIES if words in reason), "Mend it as the words say.")

@@ -72,8 +72,12 @@ def _try_chart(chart: Chart, registry: Registry, declared: DeclaredLines, calls:
         found = calls.make(f"chart {chart.name}, {which},", partial(_rows, chart, registry, given))
         if isinstance(found, BevelbookError):
             where = calls.place_of(found, place)
-            how = found.how if isinstance(found, PluginFault) else f"{found}"
+            how = found.how if isinstance(found, PluginFault) else f"{found}".removesuffix(".")
             remedy = "Mend it: where there is nothing to draw, give no rows."
+            if chart.curve is not None:
+                remedy = (
+                    "Have given= of its Curve name that input too, as a person types it, also the one that is moved."
+                )
             calls.add(
                 "chart_fails", f"chart {chart.name}, {which}, cannot be drawn: {how}", remedy, where, is_serious=True
             )

@@ -42,7 +42,8 @@ def fault_of_version(version: object) -> str | None:
 def faults_of_fields(side: type[Any]) -> Iterator[str]:
     """Faults in the fields of a record, and of its listing's items, that could not be kept or shown."""
     if not is_of_fields(side):
-        yield f"{safe_repr(side)} is not a record: it has to be made by @record, and no subclass of one"
+        called = side.__name__ if isinstance(side, type) else safe_repr(side)
+        yield f"{called} is not a record: it has to be made by @record, and no subclass of one"
     for field in fields_of(side):
         yield from (f"{field.name}: {fault}" for fault in _faults_of_field(field))
         if field.item is not None:
