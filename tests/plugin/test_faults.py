@@ -17,6 +17,7 @@ from browser_team import site_over
 from constructed import Team, adding
 from failing_plugins import ANY, NOTES, SOUND, Bench, Case, Command, cases, plugin
 
+from bevelbook.cli import session
 from bevelbook.declare.errors import BevelbookError, PluginFault
 from bevelbook.drawing.unfit_charts import leave_out_unfit
 from bevelbook.plugin import registry as registries
@@ -43,6 +44,7 @@ def one_build(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def bench(bevelbook: Command, tmp_path: Path, one_build: Path, monkeypatch: pytest.MonkeyPatch) -> Bench:
     monkeypatch.setattr(registries, "_installed", lambda: ())
+    monkeypatch.setattr(session, "elsewhere_while_storing", lambda registry: None)  # a process each would take minutes
     folder, db = tmp_path / "plugins", tmp_path / "team.db"
     folder.mkdir()
     (folder / "good.py").write_text(plugin("good"), encoding="utf-8")

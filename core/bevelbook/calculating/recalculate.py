@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from typing import Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from bevelbook.calculating.binding import reachable
 from bevelbook.calculating.calculate import Bound, Result, bind, run
@@ -26,6 +26,9 @@ from bevelbook.store.calculations import reinstate
 from bevelbook.store.lookup import label_of
 from bevelbook.store.schema import quoted
 from bevelbook.store.writing import now_utc
+
+if TYPE_CHECKING:
+    from bevelbook.plugin.elsewhere import Elsewhere
 
 MOST: Final = 2_000
 """More records than this are left for a batch, so that a large import is not held up."""
@@ -157,6 +160,7 @@ def recalculate_for(
     touched = Touched(BY_NAME[kind_name], "id", row_id)
     return _keep_up(
         connection,
+        registry,
         ((offered, (touched,)) for offered in registry.kept_after() if kind_name in offered.calculator.kept_after),
         by,
         now,
@@ -167,6 +171,7 @@ def recalculate_for_notes(connection: sqlite3.Connection, registry: Registry, no
     """The same for the records from a file of notes, inside the import's transaction, after its facts."""
     return _keep_up(
         connection,
+        registry,
         (
             (offered, [Touched(BY_NAME[name], "note_file", note_file) for name in offered.calculator.kept_after])
             for offered in registry.kept_after()
@@ -200,6 +205,7 @@ def recalculate_depending(
     """Work out again what :func:`depending_on` found and is still there, inside the caller's transaction."""
     return _keep_up(
         connection,
+        registry,
         (
             (offered, [Touched(BY_NAME[offered.calculator.of], "id", one) for one in sorted(ids)])
             for offered in registry.kept_after()
@@ -240,6 +246,7 @@ def subjects_of(connection: sqlite3.Connection, of: Kind, through: Collection[st
 
 def _keep_up(
     connection: sqlite3.Connection,
+    registry: Registry,
     wanted: Iterable[tuple[Offered, Iterable[Touched]]],
     by: str | None,
     now: str,
@@ -258,7 +265,7 @@ def _keep_up(
             continue
         subjects = [Subject(kind, row_id, label_of(connection, kind, row_id)) for row_id in ids]
         writer: RowWriter | None = None
-        for subject, result in _results(connection, calculator, subjects):
+        for subject, result in _results(connection, calculator, subjects, _elsewhere_of(registry, offered)):
             if isinstance(result, PluginFault):
                 before = failed.get((result.what, result.how))
                 labels = (*before.labels, subject.label) if before else (subject.label,)
@@ -271,22 +278,32 @@ def _keep_up(
     return Upkeep(tuple(worked_out), tuple(waiting), tuple(failed.values()))
 
 
+def _elsewhere_of(registry: Registry, offered: Offered) -> Elsewhere | None:
+    """What calls a calculator while a record is stored; None for here, as for each that came with the program."""
+    if offered.origin.is_bundled or registry.elsewhere_for_upkeep is None:
+        return offered.calculator.elsewhere
+    return offered.calculator.elsewhere or registry.elsewhere_for_upkeep()
+
+
 def _results(
-    connection: sqlite3.Connection, calculator: Calculator[Any, Any], subjects: Sequence[Subject]
+    connection: sqlite3.Connection,
+    calculator: Calculator[Any, Any],
+    subjects: Sequence[Subject],
+    elsewhere: Elsewhere | None,
 ) -> Iterator[tuple[Subject, Result | BevelbookError]]:
     """The result for each record, or why there is none; of a calculator that runs elsewhere in one crossing."""
     bounds: list[tuple[Subject, Bound[Any]]] = []
     for subject in subjects:
         try:
             bound = bind(calculator, {}, known_of(connection, calculator, [subject]))
-            if calculator.elsewhere is None:
+            if elsewhere is None:
                 yield subject, run(calculator, bound)
             else:
                 bounds.append((subject, bound))
         except BevelbookError as fault:
             yield subject, fault
-    if calculator.elsewhere is not None and bounds:
-        found = calculator.elsewhere.worked_out(calculator, [bound for _, bound in bounds])
+    if elsewhere is not None and bounds:
+        found = elsewhere.worked_out(calculator, [bound for _, bound in bounds])
         yield from zip((subject for subject, _ in bounds), found, strict=True)
 
 

@@ -6,9 +6,9 @@ import os
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from functools import cached_property
+from functools import cache, cached_property, partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from bevelbook.cli import say_beside, say_quarters
 from bevelbook.cli.global_options import DEFAULT_DATABASE
@@ -18,8 +18,13 @@ if TYPE_CHECKING:
     import sqlite3
 
     from bevelbook.plugin.admitting import LeftOutOfPlugin
+    from bevelbook.plugin.elsewhere import Elsewhere
     from bevelbook.plugin.origin import Origin
     from bevelbook.plugin.registry import Registry
+
+WHILE_STORING_S: Final = 5.0
+"""How long plugins may take in all while one command stores something; nobody waits for it but who typed it. Our own
+figure."""
 
 
 class Session:
@@ -65,7 +70,10 @@ class Session:
         """The plugins, without a word about those that did not load or were left out."""
         from bevelbook.plugin.registry import load
 
-        return load(folder=self.plugin_folder, admitted=_admitted)
+        registry = load(folder=self.plugin_folder, admitted=_admitted)
+        if registry.plugins_not_bundled():
+            registry.elsewhere_for_upkeep = cache(partial(elsewhere_while_storing, registry))
+        return registry
 
     @cached_property
     def registry(self) -> Registry:
@@ -137,6 +145,16 @@ class Session:
 
         self.invented = is_invented(connection)
         say_quarters(DAYS in (edition_of(connection) or ()))
+
+
+def elsewhere_while_storing(registry: Registry) -> Elsewhere | None:
+    """Where plugins that are not bundled are called while a record is stored: a process that they end would take the
+    record along. It is started once it is asked for."""
+    from bevelbook.web.worker.kept_out import KeptOut
+    from bevelbook.web.worker.process import CalculatingProcess
+
+    loaded = registry.loaded_from
+    return loaded and KeptOut(loaded, (CalculatingProcess(loaded),), WHILE_STORING_S)
 
 
 def _admitted(origins: Sequence[Origin]) -> dict[str, LeftOutOfPlugin]:

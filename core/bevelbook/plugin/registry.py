@@ -111,6 +111,9 @@ class Registry:
 
     loaded_from: LoadedFrom | None = None
     """Set where :func:`load` made it of all that is installed."""
+    elsewhere_for_upkeep: Callable[[], Elsewhere | None] | None = None
+    """Gives what calls plugins while a record is stored, which must not be lost with a process that they end; None
+    where they are called elsewhere anyway, or here."""
 
     def __init__(self) -> None:
         self._manager = PluginManager(PROJECT)

@@ -20,7 +20,7 @@ from bevelbook.calculating.calculate import Bound, Result
 from bevelbook.declare.errors import BevelbookError, InputError, PluginFault
 from bevelbook.plugin.calculator import Calculator, Formula
 from bevelbook.plugin.check import Finding
-from bevelbook.plugin.elsewhere import count_wait, time_left
+from bevelbook.plugin.elsewhere import TimeLeft, count_wait, time_left
 from bevelbook.plugin.guard import CodeOwner, one_line
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.registry import LoadedFrom, Registry
@@ -72,9 +72,13 @@ class Rests:
 class KeptOut:
     """Calls the plugins of one registry in processes of its own, which are started at once."""
 
-    def __init__(self, loaded: LoadedFrom, processes: Sequence[CalculatingProcess] = ()) -> None:
+    def __init__(
+        self, loaded: LoadedFrom, processes: Sequence[CalculatingProcess] = (), while_storing_s: float | None = None
+    ) -> None:
+        """``while_storing_s`` is how long all calls may take while something is stored, where not that little."""
         self._processes = tuple(processes) or tuple(CalculatingProcess(loaded) for _ in range(PROCESSES))
-        self.rests = Rests(self._processes[0].longest_s)
+        self.rests = Rests(while_storing_s or self._processes[0].longest_s)
+        self._left = None if while_storing_s is None else TimeLeft(while_storing_s)
         self._idle: SimpleQueue[CalculatingProcess] = SimpleQueue()
         for process in self._processes:
             _make_ready(process, self._idle)
@@ -136,7 +140,7 @@ class KeptOut:
     @contextmanager
     def _turn(self, owner: CodeOwner, remedy: str) -> Iterator[tuple[CalculatingProcess, float | None]]:
         """A process that is free, and how long it may be asked; None for as long as usual. Raises PluginFault."""
-        left, began = time_left(), monotonic()
+        left, began = self._left or time_left(), monotonic()
         longest_s = None if left is None else left.seconds
         if longest_s is not None and longest_s <= 0:
             raise stopped(owner, "no time was left for it while the entry was stored", remedy)
