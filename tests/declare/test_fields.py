@@ -158,3 +158,14 @@ def test_a_type_checker_catches_what_is_planted(tmp_path: Path) -> None:
     )
     caught = {int(line.split(":")[1]) for line in done.stdout.splitlines() if ": error:" in line}
     assert caught == {4, 5, 6, 7, 10, 11}, done.stdout
+
+
+def test_a_record_that_could_not_be_made_is_shown_with_what_it_has() -> None:
+    """As a test prints it beside the reason why it could not be made."""
+    one = object.__new__(Halved)
+    assert repr(one) == "Halved()"
+
+
+@record
+class Halved:
+    mass_g: float = quantity("g", "Mass")

@@ -449,7 +449,8 @@ class Record:
         return hash((type(self), tuple(items_of(self))))
 
     def __repr__(self) -> str:
-        inside = ", ".join(f"{name}={value!r}" for name, value in items_of(self))
+        values = ((field.name, getattr(self, field.name, REQUIRED)) for field in self.fields)
+        inside = ", ".join(f"{name}={value!r}" for name, value in values if value is not REQUIRED)
         return f"{type(self).__name__}({inside})"
 
 

@@ -24,8 +24,9 @@ def own_calculator_page() -> ManualPage:
     return ManualPage(
         "plugins",
         "A calculator of your own",
-        "A calculator is one file of Python. You begin with one that works and change it line by line; ten minutes "
-        "lead to a saved row in the browser. The name here is tyre-age: take your own.",
+        "A calculator is one file of Python. You begin with one that works and change it line by line. The five steps "
+        "here lead to a saved row in the browser in ten minutes; a question of your own takes half an hour more, with "
+        "the file beside you. The name here is tyre-age: take your own.",
         (
             Section(
                 "1. Begin it",
@@ -43,8 +44,8 @@ def own_calculator_page() -> ManualPage:
                 "2. Change a line",
                 (
                     Paragraph(
-                        "Open mine/tyre_age.py in any editor and read it from top to bottom: each part says what it "
-                        "is for. Say your syringe has to do better. Find this line:"
+                        "Open mine/tyre_age.py in any editor. Each part says what it is for; you need not read it all "
+                        "now. Say your syringe has to do better. Find this line:"
                     ),
                     CommandLine(LINE_BEFORE),
                     Paragraph("Make it this one, save the file, and ask again:"),
@@ -59,10 +60,8 @@ def own_calculator_page() -> ManualPage:
                     CommandLine("python -m pytest mine"),
                     CommandLine("bevelbook plugin check mine/tyre_age.py"),
                     Paragraph(
-                        "The first runs your tests (python -m pip install pytest, once). The second runs the worked "
-                        "example and looks at the rest: units, bounds, words, the chart. Each thing that is wrong has "
-                        "its line and what to write instead. Where a number of the formula changes, the worked example "
-                        "and the tests say so until they are right again: that is what they are for."
+                        "The first runs your tests (python -m pip install pytest, once). The second looks the rest "
+                        "over: each thing that is wrong has its line and what to write instead."
                     ),
                 ),
             ),
@@ -74,10 +73,7 @@ def own_calculator_page() -> ManualPage:
                     CommandLine("bevelbook record diff label=rear-a --db try.db"),
                     CommandLine("bevelbook record build diff=rear-a built_on=2026-05-03 oil_mass=1.5g --db try.db"),
                     CommandLine("bevelbook calc tyre-age --for rear-a/1 --keep --db try.db --plugins mine"),
-                    Paragraph(
-                        "The oil came from the build, since its line in the file says same_as. With --plugins mine "
-                        "behind record too, each new build has its result kept at once: the file says kept_after."
-                    ),
+                    Paragraph("The oil came from the build: its line in the file says same_as."),
                 ),
             ),
             Section(
@@ -85,14 +81,27 @@ def own_calculator_page() -> ManualPage:
                 (
                     CommandLine("bevelbook serve --db try.db --plugins mine"),
                     Paragraph(
-                        "Open the address that it prints. Calculators lists yours: its page has the form, the worked "
-                        "example, the chart and the sources. What was kept is in the view calc_tyre_age, the marks in "
-                        "calc_tyre_age_rows; calc_tyre_age_latest has of each record what counts now. The page of the "
-                        "build and its card have it too. Ctrl+C stops it."
+                        "Open the address that it prints. Calculators lists yours, with form, example and chart. What "
+                        "was kept is in the view calc_tyre_age, and on the page of the build. Ctrl+C stops it."
                     ),
-                    Paragraph(
-                        "So that --plugins need not be typed each time, set BEVELBOOK_PLUGINS to the folder, with its "
-                        "whole path."
+                ),
+            ),
+            Section(
+                "A question of your own",
+                (
+                    Bullets(
+                        (
+                            "Read the file from top to bottom, and change one part at a time: Inputs, Outputs, "
+                            "compute, judge, the worked example. Run plugin check after each.",
+                            "The worked example and the tests go with the formula: they fail until they are right "
+                            "again. Write those of the syringe again for yours.",
+                            "With --plugins mine behind record too, each new build has its result kept at once: the "
+                            "file says kept_after.",
+                            "So that --plugins need not be typed each time, set BEVELBOOK_PLUGINS to the folder, with "
+                            "its whole path.",
+                            "The rows of the listing are in calc_tyre_age_rows; calc_tyre_age_latest has of each "
+                            "record what counts now.",
+                        )
                     ),
                 ),
             ),
@@ -126,7 +135,7 @@ def own_calculator_page() -> ManualPage:
                             ManualEntry(
                                 "bevelbook plugin new tyre-age --package",
                                 "A project that team mates install: python -m pip install -e tyre-age. It needs no "
-                                "--plugins then.",
+                                "--plugins then. To pip it is bevelbook-tyre-age.",
                             ),
                             ManualEntry("bevelbook help units", "The units, and how the name of a field ends in each."),
                             ManualEntry("bevelbook help tables", "The columns that same_as and a chart may read."),
