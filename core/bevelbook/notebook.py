@@ -44,7 +44,28 @@ Known = Mapping[str, tuple[Any, str]]
 _REGISTRIES: Final = 8
 
 
-class Calculated(Mapping[str, Any]):
+class OutputsByName(Mapping[str, Any]):
+    """Outputs as attributes and as a mapping by their names."""
+
+    _outputs: dict[str, Any]
+
+    def __getitem__(self, name: str) -> Any:
+        return self._outputs[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._outputs)
+
+    def __len__(self) -> int:
+        return len(self._outputs)
+
+    def __getattr__(self, name: str) -> Any:
+        return _output(self.__dict__.get("_outputs", {}), name)
+
+    def __dir__(self) -> list[str]:
+        return [*super().__dir__(), *self._outputs]
+
+
+class Calculated(OutputsByName):
     """One result: its outputs as attributes and as a mapping by their names, numbers in the unit that the name says.
 
     ``verdict`` is one of ok, caution, stop, unclear; ``reasons`` say why, ``findings`` what is worth a look.
@@ -89,28 +110,13 @@ class Calculated(Mapping[str, Any]):
         """All of it, as the command line prints it for programs."""
         return self._result.as_dict()
 
-    def __getitem__(self, name: str) -> Any:
-        return self._outputs[name]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._outputs)
-
-    def __len__(self) -> int:
-        return len(self._outputs)
-
-    def __getattr__(self, name: str) -> Any:
-        return _output(self.__dict__.get("_outputs", {}), name)
-
-    def __dir__(self) -> list[str]:
-        return [*super().__dir__(), *self._outputs]
-
     def __repr__(self) -> str:
         lines = [f"{self._result.calculator.name}: {self.verdict}", *(f"  {reason}" for reason in self.reasons)]
         lines += [f"  {name} = {value!r}" for name, value in self.items() if value is not None]
         return "\n".join(lines)
 
 
-class CalculatedColumns(Mapping[str, Any]):
+class CalculatedColumns(OutputsByName):
     """Results for the rows of columns: each output is a column of the kind that went in, also by its name.
 
     ``verdict``, ``reasons`` and ``findings`` are columns too, and ``error`` says why a row has no result; ``results``
@@ -146,21 +152,6 @@ class CalculatedColumns(Mapping[str, Any]):
 
     def _texts(self, name: str, values: Sequence[Any]) -> Any:
         return self._like.make(name, values, False)
-
-    def __getitem__(self, name: str) -> Any:
-        return self._outputs[name]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._outputs)
-
-    def __len__(self) -> int:
-        return len(self._outputs)
-
-    def __getattr__(self, name: str) -> Any:
-        return _output(self.__dict__.get("_outputs", {}), name)
-
-    def __dir__(self) -> list[str]:
-        return [*super().__dir__(), *self._outputs]
 
     def __repr__(self) -> str:
         found = [one.verdict for one in self.results if one is not None]
