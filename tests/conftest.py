@@ -40,12 +40,6 @@ _ROOM_BYTES = 2 * 1024**3
 """Several times what the folders of the tests hold at once, since each goes when its test has passed."""
 
 
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_auto_num_workers() -> int:
-    """One more than there are cores: some tests wait for a browser, a server or a process of their own."""
-    return (os.cpu_count() or 1) + 1
-
-
 def pytest_configure(config: pytest.Config) -> None:
     """Keep the folders of tests in memory where there is room: databases wait for the disk at each commit.
 
