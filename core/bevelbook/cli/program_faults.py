@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import bevelbook
 from bevelbook.declare.errors import ProgramFault
 from bevelbook.declare.in_command import in_command
-from bevelbook.plugin.guard import one_line
+from bevelbook.plugin.guard import frames_of, one_line
 
 _CORE = Path(bevelbook.__file__).parent
 _DEBUG = "--debug"
@@ -38,12 +38,5 @@ def _with_debug(words: Sequence[str]) -> list[str]:
 
 def _where(failed: Exception) -> str:
     """The last line of ours on the way to it, by the bare name of its file."""
-    places = [one for one in _places(failed) if Path(one[0]).is_relative_to(_CORE)]
+    places = [one for one in frames_of(failed) if Path(one[0]).is_relative_to(_CORE)]
     return f" ({Path(places[-1][0]).name}, line {places[-1][1]})" if places else ""
-
-
-def _places(failed: Exception) -> Iterator[tuple[str, int]]:
-    step = failed.__traceback__
-    while step is not None:
-        yield step.tb_frame.f_code.co_filename, step.tb_lineno
-        step = step.tb_next

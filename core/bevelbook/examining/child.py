@@ -6,52 +6,12 @@ go; so does whatever else a plugin does to end it.
 
 from __future__ import annotations
 
-import faulthandler
 import json
 import os
 import signal
 import sys
 from contextlib import suppress
-from time import monotonic
 from typing import Any
-
-
-class CallClock:
-    """Ends this process once a call has taken its time. Loading a library starts that time again, within the whole."""
-
-    def __init__(self, answers: Any) -> None:
-        self._answers = answers
-        self._longest_s = 0.0
-        self._ends = 0.0
-        self._began = 0.0
-
-    def begin_all(self, seconds: float, longest_s: float) -> None:
-        self._ends = monotonic() + seconds
-        self.begin(longest_s)
-
-    def begin(self, longest_s: float) -> None:
-        self._began, self._longest_s = monotonic(), longest_s
-        left = max(0.05, min(self._longest_s, self._ends - self._began))
-        faulthandler.dump_traceback_later(left, exit=True, file=self._answers)
-
-    def end(self) -> None:
-        self._longest_s = 0.0
-        faulthandler.cancel_dump_traceback_later()
-
-    def find_spec(self, name: str, path: object = None, target: object = None) -> None:
-        """Asked by Python for each module that is not loaded yet; the others find it."""
-        if self._longest_s and monotonic() - self._began > 0.2:
-            self.begin(self._longest_s)
-
-
-def limit_memory(most_bytes: int) -> None:
-    """Have memory beyond that refused, where the platform can."""
-    try:
-        import resource
-    except ImportError:
-        return
-    with suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_AS, (most_bytes, resource.getrlimit(resource.RLIMIT_AS)[1]))
 
 
 def main() -> None:
@@ -63,13 +23,15 @@ def main() -> None:
     nowhere = os.open(os.devnull, os.O_RDWR)
     for stream in (0, 1, 2):
         os.dup2(nowhere, stream)
+    sys.path[:] = asked["path"]
+    from bevelbook.plugin.limits_here import CallClock, limit_memory
+
     clock = CallClock(answers)
     clock.begin_all(asked["loading_s"], asked["loading_s"])
 
     def tell(**held: Any) -> None:
         answers.write(json.dumps(held).encode(errors="surrogatepass") + b"\n")
 
-    sys.path[:] = asked["path"]
     from bevelbook.declare.errors import PluginFault
     from bevelbook.examining import purity
     from bevelbook.examining.looking import as_answer, look_at
@@ -80,7 +42,7 @@ def main() -> None:
     if asked["tracebacks"]:
         PluginFault.show_traceback = lambda text: tell(traceback=text)
     purity.install()
-    limit_memory(asked["most_bytes"])
+    limit_memory(asked["most_bytes"], for_good=False)
     sys.meta_path.insert(0, clock)
     process = os.getpid()
     for number, target in enumerate(targets):

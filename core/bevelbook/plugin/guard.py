@@ -185,7 +185,7 @@ def _printable(text: str) -> str:
 
 def _raised_at(fault: BaseException, function: object) -> Place | None:
     """The line of the plugin's file where it went wrong, from the traceback."""
-    frames = [one for one in _frames(fault) if not _is_ours(one[0])]
+    frames = [one for one in frames_of(fault) if not _is_ours(one[0])]
     if not frames:
         return _declared_at(function)
     plugin_file = frames[0][0]
@@ -193,7 +193,8 @@ def _raised_at(fault: BaseException, function: object) -> Place | None:
     return Place(plugin_file, line)
 
 
-def _frames(fault: BaseException) -> Iterator[tuple[str, int]]:
+def frames_of(fault: BaseException) -> Iterator[tuple[str, int]]:
+    """The file and line of each call on the way to a fault, the outermost first."""
     step = fault.__traceback__
     while step is not None:
         yield step.tb_frame.f_code.co_filename, step.tb_lineno

@@ -6,7 +6,6 @@ and by itself where an answer takes too long. Loading a library starts that time
 
 from __future__ import annotations
 
-import faulthandler
 import json
 import os
 import signal
@@ -14,44 +13,10 @@ import sys
 import threading
 from contextlib import suppress
 from importlib import import_module
-from time import monotonic
 from typing import Any
 
 LOADING_S = 60.0
 LONGEST_ANSWER_BYTES = 4_000_000
-_AGAIN_AFTER_S = 0.2
-
-
-class Clock:
-    """Ends this process once a piece of work has taken its time, whatever the work does meanwhile."""
-
-    def __init__(self) -> None:
-        self._seconds = 0.0
-        self._began = 0.0
-        self._nowhere = os.open(os.devnull, os.O_WRONLY)
-
-    def begin(self, seconds: float) -> None:
-        self._seconds, self._began = seconds, monotonic()
-        faulthandler.dump_traceback_later(seconds, exit=True, file=self._nowhere)
-
-    def end(self) -> None:
-        self._seconds = 0.0
-        faulthandler.cancel_dump_traceback_later()
-
-    def find_spec(self, name: str, path: object = None, target: object = None) -> None:
-        """Asked by Python for each module that is not loaded yet; the others find it."""
-        if self._seconds and monotonic() - self._began > _AGAIN_AFTER_S:
-            self.begin(self._seconds)
-
-
-def limit_memory(most_bytes: int) -> None:
-    """Have memory beyond that refused, where the platform can."""
-    try:
-        import resource
-    except ImportError:
-        return
-    with suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_AS, (most_bytes, most_bytes))
 
 
 def left_something_running() -> bool:
@@ -87,11 +52,13 @@ def main() -> None:
     os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
     os.dup2(2, 1)  # what a plugin prints may not be taken for an answer
     process = os.getpid()
-    clock = Clock()
-    clock.begin(LOADING_S)
     asked: dict[str, Any] = json.loads(questions.readline())["asked"]
-    limit_memory(asked["most_bytes"])
     sys.path[:] = asked["path"]
+    from bevelbook.plugin.limits_here import CallClock, limit_memory
+
+    clock = CallClock(os.open(os.devnull, os.O_WRONLY))
+    clock.begin(LOADING_S)
+    limit_memory(asked["most_bytes"], for_good=True)
     if asked["tracebacks"]:
         from bevelbook.declare.errors import PluginFault
 
