@@ -111,8 +111,37 @@ LIMIT_UNITS: Final = {
     "fill window": "g either way",
 }
 """The unit of each kind of limit; of a share, what it is a share of."""
-JOBS: Final = ("rebuild", "weigh", "look over")
+JOBS: Final = ("rebuild", "weigh", "look over", "oil change", "out of the car and in again")
 """Jobs on a diff whose minutes the team may type."""
+LEAVE_IT: Final = "leave it"
+UNCLEAR_WHAT: Final = "unclear"
+WEIGH_IT: Final = "weigh it"
+LOOK_AT_IT: Final = "look at it"
+CHANGE_THE_OIL: Final = "change the oil"
+REBUILD_IT: Final = "rebuild"
+SECOND_ONE: Final = "build a second one"
+PLAN_ACTS: Final = (LEAVE_IT, UNCLEAR_WHAT, WEIGH_IT, LOOK_AT_IT, CHANGE_THE_OIL, REBUILD_IT, SECOND_ONE)
+"""What a plan says of a diff, the least work first; unclear is what the records cannot tell."""
+STOCKED_PARTS: Final = (
+    "seal",
+    "gasket",
+    "outdrive",
+    "cross pin",
+    "side gear",
+    "small gear",
+    "bearing",
+    "screw",
+    "shim",
+    "other",
+)
+"""Parts of which a team counts how many it has."""
+PART_SIDES: Final = ("case side", "lid side")
+COUNTED: Final = "counted"
+DELIVERED: Final = "delivered"
+TAKEN_OUT: Final = "taken out"
+STOCK_CHANGES: Final = (COUNTED, DELIVERED, TAKEN_OUT)
+BOTTLE_LEVELS: Final = ("full", "about half", "nearly empty")
+"""How full a bottle looks."""
 LIMIT_OWNERS: Final = ("yours", "proposal")
 """The owner of a limit: the team, or our own figure."""
 

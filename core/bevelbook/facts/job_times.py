@@ -6,7 +6,7 @@ import sqlite3
 
 from bevelbook.declare.vocabulary import JOBS
 
-REBUILD, WEIGH, LOOK_OVER = JOBS
+REBUILD, WEIGH, LOOK_OVER, OIL_CHANGE, OUT_AND_IN = JOBS
 
 
 class TypedMinutes:

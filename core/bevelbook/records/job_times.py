@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bevelbook.declare.fields import choice, quantity, record, reference, text
-from bevelbook.declare.vocabulary import JOBS
+from bevelbook.declare.vocabulary import JOBS, POSITIONS
 
 
 @record
@@ -17,3 +17,12 @@ class JobTime:
     )
     diff: str | None = reference("diff", "Only for this diff", default=None)
     note: str | None = text("Anything else", default=None)
+    waiting_minutes: float | None = quantity(
+        "min",
+        "Waiting that goes with it, without hands: drying, standing, resting on paper",
+        default=None,
+        minimum=0,
+        plausible=(0, 3000),
+    )
+    car: str | None = reference("car", "Only in this car", default=None, followed=False)
+    position: str | None = choice(POSITIONS, "Only at this place in the car", default=None)

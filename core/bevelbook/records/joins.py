@@ -11,13 +11,15 @@ from typing import Final
 from bevelbook.declare.fields import choice, date, record, reference, text
 from bevelbook.declare.vocabulary import YES_NO
 from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
+from bevelbook.records.plans import WRITTEN_BY_A_PLAN
 
 JOINED_KINDS: Final = ("diff", "fluid", "person", "venue", "car", "scale")
 """Kinds of which two records may be one thing; equal names of these are one unless somebody says otherwise."""
 TOLD_APART_KINDS: Final = ("build", "run", "bottle")
 """Kinds whose records stay two where they have one name: each then shows who wrote it."""
-NOT_IN_A_FORM: Final = frozenset({"join", *WRITTEN_AT_THE_BENCH})
-"""Kinds that no form offers field by field: a join names two records, and the bench writes as it goes."""
+NOT_IN_A_FORM: Final = frozenset({"join", *WRITTEN_AT_THE_BENCH, *WRITTEN_BY_A_PLAN})
+"""Kinds that no form offers field by field: a join names two records, the bench writes as it goes, and a plan is kept
+whole."""
 
 
 @record
