@@ -87,6 +87,14 @@ def rear(add: Add) -> dict[str, str]:
     ids["another of bottle"] = add("photo", **label)
     ids["other diff"] = add("diff", label="rear-A2")
     ids["join"] = add("join", kind="diff", one=ids["diff"], other=ids["other diff"])
+    ids["event"] = add("event", name="spring race")
+    ids["at event"] = add("event_car", event=ids["event"], car=ids["car"])
+    ids["stocked"] = add("stock_part", label="shaft ring", part="seal")
+    ids["counted"] = add("stock_change", stock_part=ids["stocked"], what="counted", pieces=6, changed_on="2026-05-03")
+    ids["in kit"] = add("kit_part", kit="rebuild kit", stock_part=ids["stocked"])
+    ids["checked"] = add("bottle_check", bottle=ids["bottle"], checked_on="2026-05-03", mass_g=41.2)
+    ids["plan"] = add("plan", event=ids["event"], made_at="2026-05-03T18:20:00.000Z", said="{}")
+    ids["plan line"] = add("plan_line", plan=ids["plan"], place=1, diff=ids["diff"], act="rebuild")
     ids["put by"] = add(
         "put_by", code="oil_lost", subject_table="builds", subject_id=second, words="0.1 g", reason="known"
     )
@@ -115,6 +123,12 @@ NAMES = (
     ("photo", "photo of bottle", "house 7k, second label", ("house 7k, second label#1",)),
     ("photo", "another of bottle", "house 7k, second label#2", ("house 7k second label#2",)),
     ("join", "join", "diff rear-a and rear-A2", ("rear-a and rear-A2", "join diff rear-A2 and rear-a", "rear-A2")),
+    ("event_car", "at event", "spring race blue", ("spring race",)),
+    ("stock_change", "counted", "shaft ring counted on 2026-05-03", ("shaft ring counted", "shaft ring")),
+    ("kit_part", "in kit", "shaft ring in rebuild kit", ("shaft ring in rebuild kit",)),
+    ("bottle_check", "checked", "house 7k, second checked on 2026-05-03", ("house 7k, second",)),
+    ("plan", "plan", "plan for spring race made 2026-05-03T18:20", ()),
+    ("plan_line", "plan line", "plan for spring race made 2026-05-03T18:20 1", ()),
     ("put_by", "put by", "rear-a/2 oil lost", ()),
 )
 

@@ -116,6 +116,7 @@ class Field(NamedTuple):
     ``example`` is what a person might type, where a typical value of its unit or kind makes no sense for it.
     ``filling`` is what a column of a note row fills.
     ``explained`` marks an output, or a column of the rows found, that people see only where the working is shown.
+    ``may_come`` marks a day that may be in the future.
     ``may_be_share`` marks a number that is a share or not by another field of its record, so that it takes a %.
     """
 
@@ -154,6 +155,7 @@ class Field(NamedTuple):
     filling: Filling | None = None
     explained: bool = False
     may_be_share: bool = False
+    may_come: bool = False
 
     @property
     def required(self) -> bool:
@@ -267,6 +269,7 @@ class More(TypedDict, total=False):
     sheet_after: str
     explained: bool
     may_be_share: bool
+    may_come: bool
 
 
 class Declared(NamedTuple):

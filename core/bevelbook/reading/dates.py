@@ -60,7 +60,7 @@ def settled_day(field: Field, days: Days, order: str | None, today: str, text: s
         raise ambiguous_day(field, days, text, today)
     else:
         day = next(iter(days.readings.values()))
-    if day > today:
+    if day > today and not field.may_come:
         raise fault(field, "future_date", f"{day} is later than today", text, wanted="a day up to today")
     return day
 

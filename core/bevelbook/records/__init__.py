@@ -378,7 +378,7 @@ KINDS: Final = (
         "plans",
         "Plans",
         "Plans that were kept, each as it was when it was made",
-        plans.Plan,
+        plans.KeptPlan,
         order=Order("made_at", newest_first=True),
     ),
     Kind(
@@ -386,7 +386,7 @@ KINDS: Final = (
         "plan_lines",
         "Lines of plans",
         "What a kept plan said about each diff",
-        plans.PlanLine,
+        plans.KeptPlanLine,
         order=Order("place"),
     ),
     Kind(

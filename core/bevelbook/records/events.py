@@ -10,8 +10,8 @@ from bevelbook.declare.vocabulary import GRIPS
 class Event:
     name: str = text("What the team calls it, such as spring race")
     venue: str | None = reference("venue", "Where", default=None, facet=True)
-    first_on: str | None = date("First day", default=None)
-    last_on: str | None = date("Last day; empty for an event of one day", default=None)
+    first_on: str | None = date("First day", default=None, may_come=True)
+    last_on: str | None = date("Last day; empty for an event of one day", default=None, may_come=True)
     air_low_c: float | None = quantity(
         "°C", "Air expected, at least", default=None, minimum=-60, maximum=70, plausible=(-30, 50)
     )

@@ -12,7 +12,7 @@ WRITTEN_BY_A_PLAN: Final = frozenset({"plan", "plan_line"})
 
 
 @record
-class Plan:
+class KeptPlan:
     event: str | None = reference("event", "The event; empty for a plan of today", default=None)
     made_at: str = text("When it was made, UTC")
     person: str | None = reference("person", "Who made it", default=None, followed=False)
@@ -21,7 +21,7 @@ class Plan:
 
 
 @record
-class PlanLine:
+class KeptPlanLine:
     plan: str = reference("plan", "The plan")
     place: int = whole("Place in the order of work, from 1", minimum=1)
     diff: str = reference("diff", "The diff")

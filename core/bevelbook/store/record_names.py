@@ -18,6 +18,12 @@ A record with a label is named by it. What has no label is named by the record t
     bottle          house 7k, second
     comparison      house 7k, second thicker than house 5k
     limit           seal uses for rear-a
+    car at an event spring race red
+    stock change    shaft ring counted on 2026-05-03
+    part of a kit   shaft ring in rebuild kit
+    bottle checked  house 7k, second checked on 2026-05-03
+    plan            plan for spring race made 2026-05-03T18:20
+    line of a plan  plan for spring race made 2026-05-03T18:20 1
     join            diff rear-a and rear-A2
 
 Those that are counted keep their number when another one is removed, is taken back or goes to another owner.
@@ -88,6 +94,9 @@ _BELONGING: Final = {
     "car_diff": _Belonging("car", "t.position || ' from ' || t.from_on"),
     "car_value": _Belonging("car", "t.what || ' from ' || t.from_on"),
     "bench_job": _Belonging("diff", "t.kind || ' begun ' || substr(t.begun_at, 1, 10)"),
+    "event_car": _Belonging("event", "(SELECT name FROM cars WHERE id = t.car)"),
+    "stock_change": _Belonging("stock_part", "t.what || ' on ' || t.changed_on"),
+    "kit_part": _Belonging("stock_part", "'in ' || t.kit"),
     "scale_reading": _Belonging("scale", "t.thing || ' on ' || t.read_on || ' reading ' || t.place"),
 }
 _JOB_OF_STEP: Final = (
@@ -98,6 +107,10 @@ _BUILD_OF_PHOTO: Final = (
     "coalesce(t.build, (SELECT build FROM openings WHERE id = t.opening), "
     "(SELECT build FROM build_parts WHERE id = t.build_part), "
     "(SELECT build FROM seal_fittings WHERE id = t.seal_fitting))"
+)
+_PLAN: Final = (
+    "(SELECT 'plan' || coalesce(' for ' || e.name, '') || ' made ' || substr(p.made_at, 1, 16) FROM plans p "
+    "LEFT JOIN events e ON e.id = p.event WHERE p.id = {0})"
 )
 _ONE_OF_JOIN: Final = (
     "coalesce(CASE t.kind "
@@ -115,6 +128,9 @@ _BY_THEMSELVES: Final = {
     "bottle": _BOTTLE.format("t.id"),
     "fluid_comparison": f"{_BOTTLE.format('t.thicker')} || ' thicker than ' || {_BOTTLE.format('t.thinner')}",
     "job_time": "t.job || coalesce(' for ' || (SELECT label FROM diffs WHERE id = t.diff), '')",
+    "bottle_check": f"{_BOTTLE.format('t.bottle')} || ' checked on ' || t.checked_on",
+    "plan": _PLAN.format("t.id"),
+    "plan_line": f"{_PLAN.format('t.plan')} || ' ' || t.place",
     "limit": "t.kind || coalesce(' for ' || (SELECT label FROM diffs WHERE id = t.diff), '')",
 }
 """The SQL of the name of the row ``t``, for kinds that belong to no other record."""
@@ -165,7 +181,17 @@ def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | N
     if (
         name is None
         or kind.name not in _BELONGING
-        or kind.name in ("run_diff", "car_diff", "car_value", "scale_reading", "bench_job")
+        or kind.name
+        in (
+            "run_diff",
+            "car_diff",
+            "car_value",
+            "scale_reading",
+            "bench_job",
+            "stock_change",
+            "bottle_check",
+            "plan_line",
+        )
     ):
         return name
     if kind.day is None:
