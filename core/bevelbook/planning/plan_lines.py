@@ -1,0 +1,189 @@
+"""The lines of a plan: what to do with each diff, car by car and front to rear, and places without a diff."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from bevelbook.declare.vocabulary import SECOND_ONE
+from bevelbook.display.diff_names import with_mark
+from bevelbook.display.format import wrapped
+from bevelbook.facts.runs import count_of
+from bevelbook.planning.plain_data import plain_data
+
+
+class OilInPlan(NamedTuple):
+    """An oil that goes into a diff: in words, and the oil by id (None for a blend), what is poured and whether it is
+    there. ``enough`` is None where that is not known, ``short`` says what is missing."""
+
+    words: str
+    fluid: str | None
+    viscosity_cst: float | None
+    oil_mass_g: float | None
+    enough: bool | None
+    short: str
+
+
+class PartInPlan(NamedTuple):
+    """Pieces of a part that an act takes. ``have`` is None for a part that was never counted; ``short`` how many are
+    missing, with those that other diffs take before."""
+
+    what: str
+    stock_part: str | None
+    pieces: int
+    why: str
+    have: int | None
+    short: int
+
+
+class MinutesInPlan(NamedTuple):
+    """How long an act takes: minutes of hands and of waiting, None where not timed, and in words what that rests on."""
+
+    hands: float | None
+    waiting: float | None
+    rests_on: str
+    words: str
+
+
+class PlanLine(NamedTuple):
+    """One diff in a plan: where it is, what to do with it (``act``), and why in numbers.
+
+    ``place`` is its place in the order of work, None where there is nothing to do. ``settle`` says what would make
+    clear what the records cannot tell. ``done`` says what was done of it since the plan was kept, if anything was.
+    """
+
+    place: int | None
+    diff: str
+    label: str
+    mark: str | None
+    build: str | None
+    build_label: str | None
+    car: str | None
+    car_name: str | None
+    position: str | None
+    is_spare: bool
+    shared_with: tuple[str, ...]
+    runs_planned: float | None
+    act: str
+    reasons: tuple[str, ...]
+    settle: tuple[str, ...]
+    oils: tuple[OilInPlan, ...] = ()
+    parts: tuple[PartInPlan, ...] = ()
+    minutes: MinutesInPlan | None = None
+    done: str = ""
+
+    @property
+    def called(self) -> str:
+        """The diff as people know it."""
+        return with_mark(self.label, self.mark)
+
+    @property
+    def what(self) -> str:
+        """What to do, with the oil of a second one: ``build a second one with 5,000, 1.86 g``."""
+        if self.act == SECOND_ONE and self.oils:
+            return f"{self.act} with {self.oils[-1].words}"
+        return self.act
+
+    @property
+    def why(self) -> str:
+        """The reasons in one line."""
+        return "; ".join(self.reasons)
+
+    @property
+    def where(self) -> str:
+        """The place as it is said: ``blue front``, ``spare, rear``."""
+        return " ".join(
+            one
+            for one in ("spare," if self.is_spare and self.position else self.car_name or "spare", self.position)
+            if one
+        )
+
+    @property
+    def shared(self) -> str:
+        """With which cars it is shared, in words; empty where with none."""
+        return f"shared with {' and '.join(self.shared_with)}" if self.shared_with else ""
+
+    @property
+    def oil(self) -> str:
+        """The oil that goes in, in words; empty where none does, and where ``what`` has it already."""
+        return "" if self.act == SECOND_ONE else "; ".join(one.words for one in self.oils)
+
+    def lines(self, indent: str = "  ") -> Iterator[str]:
+        """The line for people: the place, the diff, what to do and why, then what it takes."""
+        why = f": {self.why}" if self.reasons else ""
+        place = f"{self.position or 'somewhere'}: " if not self.is_spare else ""
+        yield from wrapped(f"{place}{self.called}: {self.what}{why}", indent)
+        more = [f"to settle it: {one}" for one in self.settle]
+        more += [f"oil: {self.oil}"] if self.oil else []
+        more += [one.short for one in self.oils if one.short]
+        more += [", ".join(part_in_words(one) for one in self.parts)] if self.parts else []
+        more += [self.minutes.words] if self.minutes else []
+        more += [self.shared] if self.shared_with else []
+        more += [self.done] if self.done else []
+        for one in more:
+            yield from wrapped(one, f"{indent}  ")
+
+    def as_dict(self) -> dict[str, Any]:
+        """The line for programs, with the words that people see."""
+        return {**plain_data(self), "what": self.what, "where": self.where}
+
+
+def part_in_words(part: PartInPlan) -> str:
+    """What an act takes of a part, and whether it is there.
+
+    >>> part_in_words(PartInPlan("shaft ring", "1", 2, "", 1, 1))
+    '2 x shaft ring (1 there: 1 short)'
+    >>> part_in_words(PartInPlan("gasket", None, 1, "", None, 0))
+    '1 x gasket (not counted)'
+    """
+    there = "not counted" if part.have is None else f"{part.have} there"
+    return f"{part.pieces} x {part.what} ({there}{f': {part.short} short' if part.short else ''})"
+
+
+class PlaceWithoutDiff(NamedTuple):
+    """A place of a car without a diff: what is there ``instead``, or None where nobody wrote what is there.
+
+    ``command`` writes it down; empty where nothing is missing.
+    """
+
+    position: str | None
+    instead: str | None
+    words: str
+    command: str
+
+    def lines(self, indent: str = "  ") -> Iterator[str]:
+        """The place for people."""
+        yield from wrapped(f"{self.words}{f': {self.command}' if self.command else ''}", indent)
+
+
+class CarInPlan(NamedTuple):
+    """A car that goes, with its lines front to rear, and its places without a diff. ``runs`` are those planned."""
+
+    car: str
+    name: str
+    runs: float | None
+    lines_of_diffs: tuple[PlanLine, ...]
+    without: tuple[PlaceWithoutDiff, ...]
+
+    @property
+    def title(self) -> str:
+        """The car with the runs planned."""
+        return f"{self.name}, {count_of(self.runs)} planned" if self.runs is not None else self.name
+
+    def lines(self) -> Iterator[str]:
+        """The car for people."""
+        yield self.title
+        for line in self.lines_of_diffs:
+            yield from line.lines()
+        for place in self.without:
+            yield from place.lines()
+
+    def as_dict(self) -> dict[str, Any]:
+        """The car for programs."""
+        return {
+            "car": self.car,
+            "name": self.name,
+            "runs": self.runs,
+            "lines": [one.as_dict() for one in self.lines_of_diffs],
+            "without": plain_data(self.without),
+        }
