@@ -7,7 +7,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.facts.day_order import first_run_first, last_run_first
-from bevelbook.records.kept_file_names import called_file_sql
+from bevelbook.facts.same_day import was_before_sql
 
 RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
 """How many runs are in the row ``r`` of ``runs``."""
@@ -87,32 +87,14 @@ def runs_at_weighing_sql(weighing: str, runs: RunsFrom = RECORDS) -> str:
     NULL if the weighing has neither runs nor a day: it is unknown when it was.
     """
     day = f"{weighing}.weighed_on"
-    before = runs.of_run.format(_was_before_sql("r", weighing))
+    before = runs.of_run.format(was_before_sql("r", weighing))
     return (
         f"CASE WHEN {weighing}.runs IS NOT NULL THEN {weighing}.runs WHEN {day} IS NULL THEN NULL ELSE "
         f"max(coalesce((SELECT {runs.total} FROM {runs.rows} WHERE {runs.build} = {weighing}.build "
         f"AND {runs.day} <= {day} AND ({runs.day} < {day} OR {before})), 0.0), "
         f"coalesce((SELECT max(earlier.runs) FROM weighings earlier WHERE earlier.build = {weighing}.build "
         f"AND earlier.weighed_on <= {day} "
-        f"AND (earlier.weighed_on < {day} OR {_was_before_sql('earlier', weighing)})), 0.0)) END"
-    )
-
-
-def _was_before_sql(row: str, weighing: str) -> str:
-    """Whether a run or weighing of the weighing's own day was before it.
-
-    Of one sheet of notes the one whose line is above (files called the same are versions of one sheet), of two written
-    by hand the one that was written first. Nothing says how rows of two sheets, or a row and what was written by hand,
-    go together: then the weighing ended the day.
-    """
-    sheet, of_weighing = (
-        f"(SELECT {called_file_sql('nf')} FROM note_files nf WHERE nf.id = {one}.note_file)" for one in (row, weighing)
-    )
-    return (
-        f"CASE WHEN {row}.note_file IS NULL AND {weighing}.note_file IS NULL "
-        f"THEN {row}.created_at <= {weighing}.created_at "
-        f"WHEN {row}.note_file = {weighing}.note_file OR {sheet} = {of_weighing} "
-        f"THEN coalesce({row}.note_line <= {weighing}.note_line, 1) ELSE 1 END"
+        f"AND (earlier.weighed_on < {day} OR {was_before_sql('earlier', weighing)})), 0.0)) END"
     )
 
 
