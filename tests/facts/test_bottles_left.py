@@ -61,7 +61,7 @@ def test_the_scale_tells_and_overrules_the_sum_of_pours(shelf: Shelf) -> None:
     one = shelf.left
     assert (one.low_g, one.high_g, one.rests_on) == (pytest.approx(25.28), pytest.approx(25.28), "the scale")
     assert one.words == ("about 25.3 g left: 41.3 g on the scale on 2026-01-10, empty 12 g; 4.0 g in 3 builds since")
-    assert (one.label, one.fluid_label, one.viscosity_cst) == ("5k (A)", "5k", 5000.0)
+    assert (one.label, one.fluid_label, one.viscosity_cst) == ("5k, A", "5k", 5000.0)
 
 
 def test_a_fill_that_was_not_weighed_leaves_the_most_alone(shelf: Shelf) -> None:

@@ -78,6 +78,8 @@ def command(
     bevelbook record build diff=rear-a built_on=today dry_mass=12.41g like=rear-a/3
     bevelbook record run run_on=today venue="Tannery Hall" grip=high rear=rear-a rear_temp=38
     bevelbook record photo --file groove.jpg build=rear-a/3 piece=outdrive side="lid side"
+    bevelbook record stock-change stock_part="shaft rings" counted=12
+    bevelbook record stock-change kit="rebuild kit" delivered=2
     bevelbook record run 2026-05-03/2 --remove "written twice"
 
     Other records are named by their labels; for a run or a weighing the name of a diff means the build that was in use
@@ -103,6 +105,7 @@ def command(
     from bevelbook.entering import car_set, dated_build
     from bevelbook.entering.question import Answers, Question
     from bevelbook.entering.record import split_words
+    from bevelbook.entering.stock_words import is_of_kit, with_stock_words
     from bevelbook.entering.typed_fields import typed_fields
     from bevelbook.records import kind_called, kind_in
     from bevelbook.saving.photographs import with_picture
@@ -127,12 +130,12 @@ def command(
     if fields:
         _list_fields(kind, as_json)
         return 0
-    short, shared = car_set.short_words(kind, list(words))
+    short, shared = car_set.short_words(kind, with_stock_words(kind, words))
     name, texts = split_words(kind, shared)
     if kind.name in car_set.KINDS and name is None:
         return put_in_car(session, kind, texts, short, as_json)
     picture = picture_from(kind, file, is_new=name is None)
-    if name is None:
+    if name is None and not is_of_kit(kind, texts):
         ask_for_record(kind, texts)
     given = {
         dated_build.CLOSED_AGAIN: closed_again,

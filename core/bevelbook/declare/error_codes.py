@@ -224,6 +224,18 @@ INPUT_CODES: Final = {
         "a bottle would weigh no more full than empty",
         "Read both again, with the cap on, and correct the wrong one: 'bevelbook record bottle NAME full_mass=...'.",
     ),
+    "bottle_under_empty": ErrorCode(
+        "a bottle on the scale would weigh less than the empty one",
+        "Weigh it again with its cap on, or correct its empty mass: 'bevelbook record bottle NAME empty_mass=...'.",
+    ),
+    "bottle_over_full": ErrorCode(
+        "a bottle on the scale would weigh more than the full one",
+        "Weigh it again; if it was filled up, give it its new full mass: 'bevelbook record bottle NAME full_mass=...'.",
+    ),
+    "kit_not_delivered": ErrorCode(
+        "a whole kit was counted or taken out",
+        "Count or take out its parts one by one; only a delivery may be of a kit.",
+    ),
     "dry_mass_differs": ErrorCode(
         "a dry mass typed at the bench is lighter or heavier than the last one of the diff",
         "Count shims, gasket, pins and screws and weigh it again; if it is right, say so on the page.",

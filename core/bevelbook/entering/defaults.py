@@ -35,12 +35,15 @@ WHO: Final = {
     "idea": "person",
     "put_by": "person",
     "photo": "person",
+    "stock_change": "person",
+    "bottle_check": "person",
 }
 """The field for who did it, or who wrote it down."""
 WEIGHED: Final = {
     "build": ("dry_mass_g", "oil_mass_g", "filled_mass_g", "closed_mass_g"),
     "weighing": ("mass_g",),
     "opening": ("closed_mass_g",),
+    "bottle_check": ("mass_g",),
 }
 """The readings of a scale that such a record may have."""
 _OF_THE_THING: Final = frozenset({"bottle"})

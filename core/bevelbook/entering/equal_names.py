@@ -14,7 +14,20 @@ from bevelbook.store.lookup import label_of
 from bevelbook.store.schema import quoted, selected_columns
 from bevelbook.store.told_apart import written_name_sql
 
-NAMED_ONCE: Final = ("person", "car", "venue", "scale", "seal", "diff", "fluid", "bottle", "idea", "build", "run")
+NAMED_ONCE: Final = (
+    "person",
+    "car",
+    "venue",
+    "scale",
+    "seal",
+    "diff",
+    "fluid",
+    "bottle",
+    "idea",
+    "build",
+    "run",
+    "stock_part",
+)
 """Kinds whose label names one record. The labels of builds and runs count where somebody typed them."""
 
 

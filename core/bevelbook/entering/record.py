@@ -28,6 +28,7 @@ from bevelbook.entering.opening_mass import with_opening_mass_asked
 from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.entering.similar_name import similar_name
 from bevelbook.entering.sister_mass import with_sister_asked
+from bevelbook.entering.stock_words import is_of_kit, kit_delivered
 from bevelbook.entering.typed_fields import typed_fields
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.entering.zeroed_weighing import with_zeroed_weighing
@@ -62,8 +63,8 @@ class PreparedRecord(NamedTuple):
     """A record to be written: its values, the text of each as typed, what was carried over, and what looks odd.
 
     ``places`` is what was where in a run, ``beside`` are lines on what else sits in the car, ``made`` the builds that
-    have to be written first. ``taken`` says of a value that was not typed where it was taken from; ``remarks`` are
-    sentences to show with it.
+    have to be written first, ``more`` the values of further records of its kind that are written with it. ``taken``
+    says of a value that was not typed where it was taken from; ``remarks`` are sentences to show with it.
     """
 
     kind: Kind
@@ -77,6 +78,7 @@ class PreparedRecord(NamedTuple):
     beside: tuple[str, ...] = ()
     taken: Mapping[str, str] = {}
     remarks: tuple[str, ...] = ()
+    more: tuple[Mapping[str, Any], ...] = ()
 
 
 class Written(NamedTuple):
@@ -219,6 +221,9 @@ def prepare(
         car_set.fill(connection, kind, values, today=today)
     carried = carried_over(connection, kind, values) if row_id is None else {}
     pieces = pieces_in_words(connection, kind, values, texts) if row_id is None else ()
+    kit = kit_delivered(connection, values) if row_id is None and is_of_kit(kind, texts) else None
+    if kit is not None:
+        values |= kit.changes[0]
     if row_id is None:
         refuse_not_one_of(connection, kind, None, values)
         lacking = [field for field in missing_fields(kind, texts) if values.get(field.name) is None]
@@ -234,6 +239,8 @@ def prepare(
     alike = similar_name(connection, kind, values.get(kind.label or "")) if row_id is None else ()
     if pieces or alike:
         entry = entry._replace(remarks=(*pieces, *alike))
+    if kit is not None:
+        entry = entry._replace(remarks=(f"{kit.words}.",), more=kit.changes[1:])
     entry = with_zeroed_weighing(connection, with_zeroed_fill(connection, entry))
     entry = with_opening_mass_asked(connection, with_masses_checked(connection, entry))
     entry = with_bottle_masses_checked(connection, with_sister_asked(connection, entry))
@@ -284,6 +291,8 @@ def write(
         if kind.name == "build" and entry.values.get("like"):
             for piece, of_piece in pieces_carried(connection, entry.values, entry.entered):
                 _insert(writer, piece, {**of_piece, "build": row_id})
+        for values in entry.more:
+            _insert(writer, kind, values, entered, noted_at)
     label = entry.values.get(kind.label or "")
     if isinstance(label, str) and folded_label(label) != named_before:
         keep_apart(writer, kind, row_id)

@@ -204,7 +204,7 @@ def _bottle(
     *,
     is_below_none: bool = False,
 ) -> BottleLeft:
-    label = f"{row['label']} ({row['lot']})" if row["lot"] else str(row["label"])
+    label = f"{row['label']}, {row['lot']}" if row["lot"] else str(row["label"])
     of_fluid = (row["fluid"], row["label"], row["viscosity_cst"])
     return BottleLeft(row["id"], label, *of_fluid, low_g, high_g, short, words, rests_on, is_below_none)
 

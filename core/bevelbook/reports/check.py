@@ -36,6 +36,7 @@ from bevelbook.reports.records_under_older_build import late_records
 from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
 from bevelbook.reports.service import ServiceState, service_states
 from bevelbook.reports.shelf_findings import shelf_findings
+from bevelbook.reports.stock import count_again_findings
 from bevelbook.reports.uncompared_findings import uncompared_findings
 from bevelbook.reports.weighings_off_alike import off_alike_findings
 from bevelbook.reports.written_twice_findings import written_twice_findings
@@ -338,6 +339,7 @@ def _check(
         *rows_to_turn_findings(connection),
         *look_alike_findings(connection),
         *written_twice_findings(connection),
+        *count_again_findings(connection),
         *other_formula_findings(connection, registry),
     ]
     of_plugins = registry.findings(Reader(connection))

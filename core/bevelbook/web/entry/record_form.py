@@ -52,6 +52,10 @@ SEEN_FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "put_by": ("reason",),
     "limit": ("kind", "value", "diff", "note"),
     "job_time": ("job", "minutes", "diff"),
+    "stock_part": ("label", "part", "seal", "side", "least"),
+    "stock_change": ("stock_part", "what", "pieces"),
+    "kit_part": ("kit", "stock_part", "pieces"),
+    "bottle_check": ("bottle", "mass_g", "level"),
 }
 """The fields of each kind of record that are seen first; the others are behind one line."""
 
@@ -72,6 +76,8 @@ _SAID: Final[Mapping[str, str]] = {
     "compared_on": "Day",
     "read_on": "Day",
     "taken_on": "Day",
+    "changed_on": "Day",
+    "checked_on": "Day",
     "mass_basis": "What was on the scale",
     "sister_mass_g": "Mass of an equal, empty housing",
 }

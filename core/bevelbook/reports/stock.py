@@ -1,0 +1,66 @@
+"""What the team has: parts that were counted, bottles and what is left in them; and what has to be counted again."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from typing import Final, NamedTuple
+
+from bevelbook.facts.bottles_left import BottleLeft, bottles_left
+from bevelbook.facts.stock import NotCounted, StockLeft, not_counted, stock_left
+from bevelbook.plugin.check import Finding
+
+COUNT_AGAIN: Final = "to_count_again"
+_IS_KEPT: Final = """
+SELECT EXISTS (SELECT 1 FROM stock_changes WHERE what = 'counted') OR EXISTS (SELECT 1 FROM bottle_checks)
+"""
+
+
+class Stock(NamedTuple):
+    """Parts that were counted, those of which too few are left first; those never counted; and the bottles."""
+
+    parts: tuple[StockLeft, ...]
+    not_counted: tuple[NotCounted, ...]
+    bottles: tuple[BottleLeft, ...]
+
+
+def is_stock_kept(connection: sqlite3.Connection) -> bool:
+    """Whether the team ever counted a part or checked a bottle; without that nothing of stock is shown."""
+    return bool(connection.execute(_IS_KEPT).fetchone()[0])
+
+
+def stock_of_team(connection: sqlite3.Connection) -> Stock:
+    """All that the team has, as far as it was counted."""
+    parts = sorted(stock_left(connection), key=lambda one: not one.is_short)
+    return Stock(tuple(parts), tuple(not_counted(connection)), tuple(bottles_left(connection)))
+
+
+def count_again_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+    """One finding for all parts and bottles of which more was used than there can have been; none where all is well."""
+    parts = [one for one in stock_left(connection) if one.is_below_none]
+    bottles = [one for one in bottles_left(connection) if one.is_below_none]
+    if not parts and not bottles:
+        return
+    to_do = [f"count {listed([f'the {one.label}' for one in parts])}"] if parts else []
+    to_do += [f"put {listed([one.label for one in bottles])} on the scale"] if bottles else []
+    words = [f"{one.label}: {-one.pieces} more used than there were" for one in parts]
+    words += [f"{one.label}: more poured than was in it" for one in bottles]
+    do = ", and ".join(to_do)
+    yield Finding(
+        code=COUNT_AGAIN,
+        severity="worth a look",
+        words="; ".join(words),
+        remedy=f"{do[:1].upper()}{do[1:]}: on the page Stock of 'bevelbook enter'.",
+        subject_table="stock_parts" if parts else "bottles",
+        subject_id=parts[0].stock_part if parts else bottles[0].bottle,
+        subject_label="stock",
+    )
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names as a sentence lists them.
+
+    >>> listed(["rings"]), listed(["rings", "pins", "gears"])
+    ('rings', 'rings, pins and gears')
+    """
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
