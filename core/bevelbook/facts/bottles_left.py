@@ -62,7 +62,7 @@ class Poured(NamedTuple):
     high_g: float | None
 
 
-class _Check(NamedTuple):
+class _BottleSeen(NamedTuple):
     row_id: str
     day: str
     mass_g: float | None
@@ -107,12 +107,12 @@ FROM blend_parts p CROSS JOIN builds b ON b.id = p.build WHERE p.bottle IS NOT N
 def bottles_left(connection: sqlite3.Connection) -> list[BottleLeft]:
     """Every bottle that is not marked as used up, by fluid and lot, with what is left in it."""
     poured = poured_from(connection)
-    checks: dict[str, list[_Check]] = {}
+    checks: dict[str, list[_BottleSeen]] = {}
     found = connection.execute(
         "SELECT bottle, id, checked_on, mass_g, level FROM bottle_checks ORDER BY checked_on, created_at, id"
     )
     for bottle, *check in found:
-        checks.setdefault(bottle, []).append(_Check(*check))
+        checks.setdefault(bottle, []).append(_BottleSeen(*check))
     before = BuildsBefore(connection, "bottle_checks", "checked_on")
     return [
         _left(row, checks.get(row["id"], []), poured.get(row["id"], []), before) for row in rows(connection, _BOTTLES)
@@ -143,13 +143,13 @@ def poured_from(connection: sqlite3.Connection) -> dict[str, list[Poured]]:
     return taken
 
 
-def _left(row: Row, checks: list[_Check], poured: list[Poured], before: BuildsBefore) -> BottleLeft:
+def _left(row: Row, checks: list[_BottleSeen], poured: list[Poured], before: BuildsBefore) -> BottleLeft:
     full, empty = row["full_mass_g"], row["empty_mass_g"]
     content = full - empty if full is not None and empty is not None and full > empty else None
     weighed = next((one for one in reversed(checks) if one.mass_g is not None), None)
     looked = next((one for one in reversed(checks) if one.mass_g is None and one.level is not None), None)
 
-    def since(check: _Check) -> _Sum:
+    def since(check: _BottleSeen) -> _Sum:
         return _sum(one for one in poured if not before.is_before(one.build, one.built_on, check.row_id, check.day))
 
     def said(low: float | None, high: float | None, short: str, how: str, rests_on: RestsOn) -> BottleLeft:
@@ -216,7 +216,7 @@ def _sum(poured: Iterable[Poured]) -> _Sum:
     return _Sum(low, high, len(known), len(pours) - len(known))
 
 
-def _by_eye(looked: _Check, content_g: float, took: _Sum) -> tuple[float, float]:
+def _by_eye(looked: _BottleSeen, content_g: float, took: _Sum) -> tuple[float, float]:
     """The least and the most that is left by a look at the bottle and what was taken since."""
     least, most = SHARES[looked.level or BOTTLE_LEVELS[-1]]
     return least * content_g - took.high_g, most * content_g - took.low_g
