@@ -1,6 +1,6 @@
 """How many of each part are left: the last count, what was delivered and taken out since, less what builds fitted new.
 
-Only parts that were counted once are known, and a new count settles all that was before it. What cannot be told is not
+Only parts that were counted once are known, and a new count settles all that was before it. What nobody knows is not
 taken off but said: a new seal without its kind, a part without its side, two parts in stock that both fit, shims in a
 diff of which none were noted before, and parts called "other".
 """
