@@ -27,6 +27,7 @@ def test_steps_are_in_the_order_of_a_build() -> None:
         "note-what-is-found",
         "weigh-open",
         "clean",
+        "dry",
         "lay-out-and-count",
         "cut-flash",
         "seals",
@@ -53,7 +54,7 @@ def test_steps_are_in_the_order_of_a_build() -> None:
 @pytest.mark.parametrize("step", STEPS, ids=ORDER)
 def test_every_step_says_what_to_do_check_and_write_down(step: dict[str, Any]) -> None:
     needed = {"key", "title", "do", "check", "write_down", "calculators", "cautions"}
-    assert needed <= set(step) <= needed | {"for", "when", "screen", "place"}
+    assert needed <= set(step) <= needed | {"for", "when", "screen", "place", "waits"}
     for name in ("key", "title", "do", "check"):
         assert isinstance(step[name], str)
         assert step[name]
@@ -89,7 +90,7 @@ def test_dangerous_work_has_its_caution() -> None:
         ("weigh-closed-before", "hot-parts"),
         ("open", "screw-driving"),
         ("clean", "solvent"),
-        ("clean", "compressed-air"),
+        ("dry", "compressed-air"),
         ("cut-flash", "knife"),
         ("fill", "oil-in-eye"),
         ("fill", "oil-on-skin"),
@@ -126,6 +127,12 @@ def test_the_kind_of_build_drops_steps() -> None:
         "wipe",
         "weigh-closed-after",
     ]
+
+
+def test_drying_standing_and_resting_are_waiting() -> None:
+    """Common practice, no source."""
+    waiting = [step.key for step in bundled_procedure().steps if step.waits]
+    assert waiting == ["dry", "draw-bubbles", "rest-on-paper"]
 
 
 def test_procedure_says_that_it_is_common_practice() -> None:

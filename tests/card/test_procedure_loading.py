@@ -71,6 +71,12 @@ def test_a_step_says_for_which_builds_it_is_and_which_screen_takes_it() -> None:
     assert steps_for(procedure, "oil change") == steps_for(procedure, "rebuild", gears_are_new=False) == ()
 
 
+@pytest.mark.parametrize(("typed", "waits"), [("yes", True), ("no", False), ('"yes"', True), ('"no"', False)])
+def test_a_step_says_whether_it_waits(typed: str, waits: bool) -> None:
+    (step,) = procedure_from(OWN.replace('    do: "P', f'    waits: {typed}\n    do: "P'), "ours.yaml").steps
+    assert step.waits == waits
+
+
 FAULTS = {
     "not YAML": ("title: [", 1, "not valid YAML"),
     "a list": ("- title", 1, "a title and steps"),
@@ -96,6 +102,11 @@ FAULTS = {
         "Did you mean rebuild?",
     ),
     "unknown screen": (OWN.replace('    do: "P', '    screen: "poor"\n    do: "P'), 7, "Did you mean pour?"),
+    "neither yes nor no": (
+        OWN.replace('    do: "P', '    waits: 10\n    do: "P'),
+        7,
+        'step weigh-dry, waits: this is neither yes nor no, found "10", wanted yes or no.',
+    ),
     "no steps": (OWN[: OWN.index("steps:")] + "steps: []", 4, "no steps"),
     "steps are not a list": (OWN[: OWN.index("steps:")] + 'steps: "all"', 4, "no steps"),
     "a step is a text": (OWN[: OWN.index("steps:")] + 'steps: ["weigh"]', 4, "a list of keys"),

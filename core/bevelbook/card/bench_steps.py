@@ -8,10 +8,9 @@ from typing import Final
 
 from bevelbook.card.procedure import Procedure, ProcedureStep, steps_for
 from bevelbook.display.clock import clock_in_words
+from bevelbook.facts.bench import TICKED_OFF
 from bevelbook.reports.bench import JobOnBench, NotedStep
 
-TICKED_OFF: Final = "as usual"
-"""Kept with a step that was ticked off together with others."""
 _OPENS_IT: Final = frozenset({"openings.opened_on", "openings.closed_mass_g"})
 """What is written down when a closed diff is opened."""
 _NEW_GEARS: Final = """

@@ -10,6 +10,7 @@
         for: ["new", "rebuild", "oil change"]
         when: "gears are new"
         screen: "weigh-dry"
+        waits: no
         do: "Weigh with every part on the scale."
         check: "As heavy as the last time."
         write_down: ["builds.dry_mass_g", "name of the tray"]
@@ -19,6 +20,7 @@
 ``write_down`` names columns of the database, ``cautions`` keys of ``cautions.csv``; a text with a space in it is the
 team's own. ``for`` are the kinds of build that the step is part of, all where it is missing; ``when`` is what it is
 done for besides; ``screen`` is the screen of the bench that takes it, one made of ``write_down`` where it is missing.
+``waits: yes`` is for a step that goes on by itself, such as drying: its minutes are waiting, not work.
 ``place`` says of a step that writes down a seal, a shim or a part which of several it is: ``place: "joint"``.
 """
 
@@ -81,7 +83,7 @@ class ProcedureStep(NamedTuple):
     """One step: what to do, what has to be so before going on, what to write down, and its cautions.
 
     ``kinds`` are the kinds of build that it is part of, empty for all; ``when``, ``screen`` and ``place`` are empty
-    where missing.
+    where missing. ``waits`` if it goes on by itself, without hands.
     """
 
     key: str
@@ -95,6 +97,7 @@ class ProcedureStep(NamedTuple):
     when: str = ""
     screen: str = ""
     place: str = ""
+    waits: bool = False
 
     @property
     def heading(self) -> str:
@@ -182,7 +185,7 @@ def _step(value: YamlValue) -> ProcedureStep:
         raise value.fault("a step is a list of keys", found=value.typed, wanted=", ".join(_STEP_NEEDED))
     key = value.pairs().get("key")
     step = value.named(f"step {key.typed}" if key and key.is_plain and key.typed else "step")
-    found = step.fields((*_STEP_TEXTS, *_STEP_LISTS), needed=_STEP_NEEDED, called="key of a step")
+    found = step.fields((*_STEP_TEXTS, "waits", *_STEP_LISTS), needed=_STEP_NEEDED, called="key of a step")
     values: dict[str, Any] = {name: _text(found[name]) for name in _STEP_TEXTS if name in found}
     if not _KEY.fullmatch(values["key"]):
         raise found["key"].fault(
@@ -194,6 +197,8 @@ def _step(value: YamlValue) -> ProcedureStep:
         _check_word(found["screen"], SCREENS, "screen of the bench")
     if "place" in found:
         _check_word(found["place"], _PLACES, "place of a piece")
+    if "waits" in found:
+        values["waits"] = found["waits"].yes_or_no()
     values |= {"kinds" if name == "for" else name: _list(name, found.get(name)) for name in _STEP_LISTS}
     return ProcedureStep(**values)
 

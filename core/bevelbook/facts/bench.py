@@ -7,6 +7,8 @@ from typing import Final, NamedTuple
 
 IS_OPEN_JOB: Final = "j.done_at IS NULL AND j.given_up IS NULL"
 """Whether the job ``j`` goes on, as SQL."""
+TICKED_OFF: Final = "as usual"
+"""The note of a step that was ticked off together with others, and has no times of its own."""
 
 
 def open_job_sql(diff: str, column: str) -> str:

@@ -105,7 +105,11 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else our default.",
         "job": "Something to do on a diff before the next time out: rebuild it, weigh it or look it over; its minutes "
-        "are those that you typed.",
+        "are those that you typed, of a build those of your own builds once five were timed.",
+        "hands": "Of a build: the minutes in which somebody works on it, each step from begun to done. Coffee between "
+        "two steps does not count.",
+        "waiting": "Of a build: the minutes that go by themselves: drying, standing open, resting on paper. Several "
+        "diffs wait together, so of a plan the longest waiting counts.",
         "bench job": "Work on a diff at the bench, from its first step to its card: step by step, or the same again as "
         "another build. It may be left and taken up again on another phone.",
         "photograph": "A picture hung on an opening, a part, a seal, a build or a bottle: what is seen and when.",

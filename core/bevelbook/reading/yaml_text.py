@@ -13,6 +13,7 @@ from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING, BinaryIO, Final, Literal, NamedTuple, Protocol
 
 from bevelbook.declare.errors import InputError, Place, near_misses, shown
+from bevelbook.declare.vocabulary import YES_NO
 
 if TYPE_CHECKING:
     from yaml.nodes import Node
@@ -85,6 +86,13 @@ class YamlValue:
             wanted = _IN_QUOTES if self.is_plain else "one text"
             raise self.fault("this is not text", found=self.typed, wanted=wanted)
         return self.typed
+
+    def yes_or_no(self) -> bool:
+        """Whether it is yes, in quotes or without. Raises InputError for anything but yes and no."""
+        said = self.typed.casefold() if self.is_plain else ""
+        if said not in YES_NO:
+            raise self.fault("this is neither yes nor no", found=self.typed, wanted=" or ".join(YES_NO))
+        return said == YES_NO[0]
 
     def items(self) -> list[YamlValue]:
         """The values of a list, each at its own line; none for anything else."""

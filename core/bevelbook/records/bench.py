@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Final
 
 from bevelbook.declare.fields import choice, record, reference, text
-from bevelbook.declare.vocabulary import BENCH_WAYS, BUILD_KINDS
+from bevelbook.declare.vocabulary import BENCH_WAYS, BUILD_KINDS, YES_NO
 
 WRITTEN_AT_THE_BENCH: Final = frozenset({"bench_job", "bench_step"})
 """The kinds that the bench writes as it goes; nobody types them."""
@@ -40,3 +40,4 @@ class BenchStep:
     done_at: str | None = text("When it was done, UTC", default=None)
     left_out: str | None = text("Why it was left out", default=None)
     note: str | None = text("Anything else", default=None)
+    waits: str | None = choice(YES_NO, "Whether it waits, without hands: drying, standing, resting", default=None)

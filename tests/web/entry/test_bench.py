@@ -43,6 +43,7 @@ steps:
     do: "Cut."
   - key: "tray"
     title: "The tray"
+    waits: yes
     do: "Take the tray."
     write_down: ["colour of the tray"]
   - key: "dry"
@@ -154,6 +155,9 @@ def test_a_rebuild_step_by_step_ends_on_its_card(site: EnteredSite) -> None:
     assert site.rows("SELECT dry_mass_g, filled_mass_g, hand_feel FROM builds WHERE id = ?", build) == [
         (12.3, 14.16, "smooth")
     ]
+    assert site.rows("SELECT step, waits FROM bench_steps WHERE waits IS NOT 'no'") == [("tray", "yes")]
+    chosen = words(site.page(f"{BENCH}?diff=rear-a"))
+    assert "rebuild: not timed yet: 0 of 5 builds timed" in chosen, "written down in one go"
 
 
 def test_the_same_again_asks_for_numbers_and_lists_the_rest(site: EnteredSite) -> None:
@@ -355,6 +359,10 @@ def test_a_step_is_left_out_with_why(site: EnteredSite) -> None:
     ]
     ((job,),) = site.rows("SELECT id FROM bench_jobs")
     assert "left out: cast without" in words(site.page(f"{BENCH}/{job}"))
+    ((left_out_at,),) = site.rows("SELECT begun_at FROM bench_steps")
+    next_of(site, f"{BENCH}/{job}/flash")
+    ((begun_at, done_at),) = site.rows("SELECT begun_at, done_at FROM bench_steps WHERE left_out IS NULL")
+    assert left_out_at < begun_at <= done_at, "what is done after all takes its own time"
 
 
 def test_a_job_is_given_up_with_why(site: EnteredSite) -> None:

@@ -1,4 +1,4 @@
--- events to prepare for and the cars that go there, parts in stock with deliveries and kits, bottles checked, plans that were kept, minutes of more jobs with their waiting
+-- events to prepare for and the cars that go there, parts in stock with deliveries and kits, bottles checked, plans that were kept, minutes of more jobs with their waiting, which steps at the bench wait
 CREATE TABLE events (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -209,6 +209,8 @@ CREATE INDEX plan_lines_by_car ON plan_lines ("car") WHERE "car" IS NOT NULL;
 CREATE INDEX plan_lines_by_note_file_note_line ON plan_lines ("note_file", "note_line");
 
 CREATE INDEX plan_lines_impossible ON plan_lines (id) WHERE ("runs_planned" <> 0 AND "runs_planned" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+ALTER TABLE bench_steps ADD COLUMN "waits" TEXT CHECK ("waits" IS NULL OR "waits" = 'yes' OR "waits" = 'no');
 
 CREATE TABLE job_times_new (
     id TEXT PRIMARY KEY NOT NULL,

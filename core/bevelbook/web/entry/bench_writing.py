@@ -11,13 +11,14 @@ from datetime import date
 from hashlib import blake2b
 from typing import Any, Final, NamedTuple
 
-from bevelbook.card.bench_steps import TICKED_OFF, steps_of_job
+from bevelbook.card.bench_steps import steps_of_job
 from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.vocabulary import NEW, OIL_CHANGE, SAME_AGAIN, TOP_UP
 from bevelbook.display.clock import clock_in_words
 from bevelbook.display.format import format_value
 from bevelbook.entering.record import shown_values
+from bevelbook.facts.bench import TICKED_OFF
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.standing import standing_sql
@@ -223,7 +224,7 @@ class BenchWriter:
         if is_same and noted is not None:
             course = course._replace(until_at=noted.until_at)
         ask_about_masses(self.connection, job, self._saver.saved[saved_before:], sent.form)
-        self._note(job, step.key, step.title, sent.begun_at, course)
+        self._note(job, step, sent.begun_at, course)
         screen.after(self.connection, self._job(job.id), sent.form)
         return is_same
 
@@ -241,7 +242,8 @@ class BenchWriter:
         if meanwhile is not None and any(one.done != "nothing" for one in self._saver.saved):
             raise meanwhile
         self._tick_off(job, ticked_with_the_list(self.placed(job)), sent.begun_at)
-        self._note(self._job(job_id), AS_USUAL, f"As {job.like_label}", sent.begun_at, StepCourse())
+        listed = ProcedureStep(AS_USUAL, f"As {job.like_label}", "")
+        self._note(self._job(job_id), listed, sent.begun_at, StepCourse())
         self._go_on(self._job(job_id))
 
     def leave_out(self, job_id: str, key: str, sent: StepSent, why: str) -> None:
@@ -280,7 +282,7 @@ class BenchWriter:
         for one in self.placed(job):
             if one.step.screen == REST and one.key not in job.steps:
                 until = after_minutes(self._now, MINUTES)
-                self._note(job, one.key, one.step.title, self._now, StepCourse(False, until, LID_UP))
+                self._note(job, one.step, self._now, StepCourse(False, until, LID_UP))
 
     def give_up(self, job_id: str, why: str) -> None:
         """Give a job up; what it stored stays."""
@@ -428,16 +430,21 @@ class BenchWriter:
     def _tick_off(self, job: JobOnBench, steps: Iterable[PlacedStep], begun_at: str) -> None:
         for one in steps:
             if one.key not in job.steps:
-                self._note(job, one.key, one.step.title, begun_at, StepCourse(note=TICKED_OFF))
+                self._note(job, one.step, begun_at, StepCourse(note=TICKED_OFF))
 
-    def _note(self, job: JobOnBench, key: str, title: str, begun_at: str, course: StepCourse) -> None:
-        """Write down that a step was done, or goes on."""
-        noted = job.steps.get(key)
+    def _note(self, job: JobOnBench, step: ProcedureStep, begun_at: str, course: StepCourse) -> None:
+        """Write down that a step was done, or goes on; one that was left out first begins now."""
+        noted = job.steps.get(step.key)
         done_at = (noted.done_at if noted and noted.done_at else self._now) if course.is_over else None
-        values = {"title": title, "done_at": done_at, "until_at": course.until_at, "left_out": None}
+        values = {"title": step.title, "done_at": done_at, "until_at": course.until_at, "left_out": None}
+        is_first = noted is None or noted.left_out is not None
+        if step.waits or course.until_at or (noted is not None and noted.until_at):
+            values["waits"] = "yes"
+        elif is_first:
+            values["waits"] = "no"
         note = course.note if course.note is not None or noted is None or noted.note == TICKED_OFF else noted.note
-        began = noted.begun_at if noted else begun_at
-        self._set_step(job, key, {**values, "note": note, "begun_at": began})
+        began = begun_at if noted is None or is_first else noted.begun_at
+        self._set_step(job, step.key, {**values, "note": note, "begun_at": began})
 
     def _set_step(self, job: JobOnBench, key: str, values: Mapping[str, Any]) -> None:
         noted = job.steps.get(key)

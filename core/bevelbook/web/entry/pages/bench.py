@@ -11,6 +11,7 @@ from bevelbook.declare.vocabulary import BENCH_WAYS, BUILD_KINDS, NEW, SAME_AGAI
 from bevelbook.display.clock import clock_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.builds import newest_first
+from bevelbook.planning.minutes import MinutesOfJobs
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench, jobs_ended, open_jobs
 from bevelbook.reports.shelf import shelf_without_advice, with_advice, word_and_why
@@ -54,7 +55,7 @@ class BenchChoice(NamedTuple):
     """All that the first page of the bench shows: the jobs that go on, the last ones that ended, and the diffs.
 
     ``further`` is how many diffs a long shelf has besides. ``likes`` are the builds that the chosen diff may be made
-    like, the last first.
+    like, the last first; ``minutes`` says of each kind of build how long it takes, in words.
     """
 
     jobs: list[JobOnBench]
@@ -63,6 +64,7 @@ class BenchChoice(NamedTuple):
     further: int
     chosen: BenchDiff | None
     likes: list[str]
+    minutes: dict[str, str]
 
 
 def bench_choice_of(connection: sqlite3.Connection, diff: str) -> BenchChoice:
@@ -85,7 +87,19 @@ def bench_choice_of(connection: sqlite3.Connection, diff: str) -> BenchChoice:
     ]
     chosen = next((one for one in diffs if one.id == row_id), None)
     likes = [] if row_id is None else _likes(connection, row_id)
-    return BenchChoice(jobs, jobs_ended(connection, ENDED), diffs, sum(further.values()), chosen, likes)
+    minutes = {} if chosen is None else _minutes(connection, chosen)
+    return BenchChoice(jobs, jobs_ended(connection, ENDED), diffs, sum(further.values()), chosen, likes, minutes)
+
+
+def _minutes(connection: sqlite3.Connection, diff: BenchDiff) -> dict[str, str]:
+    """How long each kind of build that the diff can have takes: ``40 to 55 min of hands, from 7 builds``."""
+    jobs = MinutesOfJobs(connection)
+    return {kind: jobs.of_build(kind, diff.id).words for kind in _kinds(diff)}
+
+
+def _kinds(diff: BenchDiff | None) -> list[str]:
+    """What can be done: with a diff that was never built it is built anew."""
+    return [kind for kind in BUILD_KINDS if kind == NEW or (diff is not None and diff.is_built)]
 
 
 def _likes(connection: sqlite3.Connection, diff: str) -> list[str]:
@@ -157,7 +171,7 @@ async def _choose(asked: EntryRequest) -> Any:
         diffs=[
             (links.page("enter/bench", diff=one.id), one.label, one.words) for one in found.diffs if one.job is None
         ],
-        kinds=[kind for kind in BUILD_KINDS if kind == NEW or (found.chosen and found.chosen.is_built)],
+        kinds=_kinds(found.chosen),
         typed=form,
         stop=bench_stop(fault) if fault else Stop(),
         unseen=((KEY, asked.key if fault else new_id()), ("diff", found.chosen.id if found.chosen else "")),
