@@ -195,7 +195,7 @@ def test_from_five_builds_on_median_and_quartiles(connection: sqlite3.Connection
     took = ((61, 60), (40, 30), (90, 200), (44, 40), (50, 50))
     for number, (hands, waits) in enumerate(took):
         assert BenchMinutes(connection).usual("rebuild") is None
-        assert BenchMinutes(connection).still_needed("rebuild") == f"{number} of 5 builds timed"
+        assert BenchMinutes(connection).still_needed("rebuild") == f"{number} of 5 builds"
         job(add, diff, [("all", 0, hands, HANDS), ("dry", hands, hands + waits, WAIT)], done=hands + waits)
     job(add, diff, [("all", 0, 10, HANDS)], done=10, kind="new")
     job(add, diff, [("all", 0, 10, HANDS)], done=10, kind="oil change")

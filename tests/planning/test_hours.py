@@ -132,7 +132,7 @@ def test_nothing_known_is_no_sum_and_nothing_to_do_is_no_work(
     found = hours_of(connection, {team["rear-a"]: "rebuild"}, places)
     assert (found.hands_min, found.longest_wait_min) == (None, None)
     assert found.words == f"not timed: rebuild rear-a, {OUT_AND_IN} at car {team['A']} rear"
-    assert found.of_diffs[team["rear-a"]].words == "not timed yet: 0 of 5 builds timed"
+    assert found.of_diffs[team["rear-a"]].words == "not timed yet, 0 of 5 builds"
     idle = hours_of(connection, {team["rear-a"]: "leave it"}, places)
     assert (idle.hands_min, idle.longest_wait_min, idle.words, idle.untimed) == (0, 0, "no work", ())
 

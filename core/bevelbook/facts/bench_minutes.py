@@ -86,8 +86,8 @@ class BenchMinutes:
         return UsualMinutes(hands.median, hands.lower, hands.upper, waiting_min, len(found))
 
     def still_needed(self, kind: str) -> str:
-        """What has to be timed yet before a kind has figures, such as ``2 of 5 builds timed``."""
-        return f"{self.timed(kind)} of {counted(LEAST_BUILDS, 'build')} timed"
+        """How many builds were timed of those that a kind needs before it has figures, such as ``2 of 5 builds``."""
+        return f"{self.timed(kind)} of {counted(LEAST_BUILDS, 'build')}"
 
 
 def timed_builds(connection: sqlite3.Connection) -> Iterator[TimedBuild]:

@@ -82,11 +82,15 @@ class MinutesOfJobs:
         if usual is not None:
             return _of_own_builds(usual, typed)
         if typed is None:
-            return _not_timed(f"{NOT_TIMED} yet: {self._bench.still_needed(kind)}")
+            return _not_timed(f"{NOT_TIMED} yet, {self._bench.still_needed(kind)}")
         found = _as_typed(typed, f"{YOUR_FIGURE} for a {job}" if kind == NEW else YOUR_FIGURE)
         if typed.waiting_min is not None:
             return found
         return found._replace(waiting_rests_on=NOT_TIMED, words=f"{found.words}; its waiting is {NOT_TIMED}")
+
+    def may_be_typed(self, kind: str) -> bool:
+        """Whether the team may type how long a kind of build takes: not of a top-up."""
+        return kind in _TYPED_AS
 
     def typed(self, job: str, diff: str, car: str | None = None, position: str | None = None) -> Minutes:
         """How long a job takes that no build comes of, such as a weighing: as the team typed it."""

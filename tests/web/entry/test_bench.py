@@ -157,7 +157,8 @@ def test_a_rebuild_step_by_step_ends_on_its_card(site: EnteredSite) -> None:
     ]
     assert site.rows("SELECT step, waits FROM bench_steps WHERE waits IS NOT 'no'") == [("tray", "yes")]
     chosen = words(site.page(f"{BENCH}?diff=rear-a"))
-    assert "rebuild: not timed yet: 0 of 5 builds timed" in chosen, "written down in one go"
+    assert "rebuild: not timed yet, 0 of 5 builds" in chosen, "written down in one go"
+    assert "Write your own figure down" in chosen
 
 
 def test_the_same_again_asks_for_numbers_and_lists_the_rest(site: EnteredSite) -> None:

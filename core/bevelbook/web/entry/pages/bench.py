@@ -55,7 +55,8 @@ class BenchChoice(NamedTuple):
     """All that the first page of the bench shows: the jobs that go on, the last ones that ended, and the diffs.
 
     ``further`` is how many diffs a long shelf has besides. ``likes`` are the builds that the chosen diff may be made
-    like, the last first; ``minutes`` says of each kind of build how long it takes, in words.
+    like, the last first; ``minutes`` says of each kind of build how long it takes, in words. ``is_figure_lacking``
+    where the team might type that of one.
     """
 
     jobs: list[JobOnBench]
@@ -65,6 +66,7 @@ class BenchChoice(NamedTuple):
     chosen: BenchDiff | None
     likes: list[str]
     minutes: dict[str, str]
+    is_figure_lacking: bool
 
 
 def bench_choice_of(connection: sqlite3.Connection, diff: str) -> BenchChoice:
@@ -87,14 +89,18 @@ def bench_choice_of(connection: sqlite3.Connection, diff: str) -> BenchChoice:
     ]
     chosen = next((one for one in diffs if one.id == row_id), None)
     likes = [] if row_id is None else _likes(connection, row_id)
-    minutes = {} if chosen is None else _minutes(connection, chosen)
-    return BenchChoice(jobs, jobs_ended(connection, ENDED), diffs, sum(further.values()), chosen, likes, minutes)
-
-
-def _minutes(connection: sqlite3.Connection, diff: BenchDiff) -> dict[str, str]:
-    """How long each kind of build that the diff can have takes: ``40 to 55 min of hands, from 7 builds``."""
-    jobs = MinutesOfJobs(connection)
-    return {kind: jobs.of_build(kind, diff.id).words for kind in _kinds(diff)}
+    work = MinutesOfJobs(connection)
+    took = {} if chosen is None else {kind: work.of_build(kind, chosen.id) for kind in _kinds(chosen)}
+    return BenchChoice(
+        jobs,
+        jobs_ended(connection, ENDED),
+        diffs,
+        sum(further.values()),
+        chosen,
+        likes,
+        {kind: one.words for kind, one in took.items()},
+        any(one.hands is None and work.may_be_typed(kind) for kind, one in took.items()),
+    )
 
 
 def _kinds(diff: BenchDiff | None) -> list[str]:
