@@ -104,7 +104,7 @@ def bench_choice_of(connection: sqlite3.Connection, diff: str) -> BenchChoice:
 
 
 def _kinds(diff: BenchDiff | None) -> list[str]:
-    """What can be done: with a diff that was never built it is built anew."""
+    """What can be done with a diff: one that was never built can only be built new."""
     return [kind for kind in BUILD_KINDS if kind == NEW or (diff is not None and diff.is_built)]
 
 
