@@ -24,9 +24,13 @@ from noise import NOISE
 from bevelbook.demo import make as demo_task
 from bevelbook.demo.files import BENCH, NOTES, STOCK
 from bevelbook.demo.make import DemoResult, demo
+from bevelbook.facts.car_diffs import set_at_run
+from bevelbook.facts.car_times import moment_of
 from bevelbook.facts.views import VIEWS
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.profiles import read_profile
+from bevelbook.planning.event_to_come import event_to_come
+from bevelbook.planning.places import diffs_in_place
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.check import check
 from bevelbook.reports.oil_lost_builds import lost_builds
@@ -34,7 +38,7 @@ from bevelbook.store.calculation_views import key_of_view
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.opening import new_database, open_for_reading
 from bevelbook.web.host.found_at import FoundAt
-from bevelbook_datasets.demo import make_demo, plan
+from bevelbook_datasets.demo import make_demo, plan, race_days
 
 FOLDER = Path(make_demo.__file__).parent
 LEAKING = {"rear-b/2", "rear-b/3", "rear-d/4"}
@@ -137,6 +141,38 @@ def test_there_is_as_much_of_it_as_the_plan_says(made: sqlite3.Connection, shown
     for table, column in (("builds", "label"), ("runs", "label")):
         assert made.execute(f"SELECT count(DISTINCT {column}) FROM {table}").fetchone()[0] == count(table)
     assert not shown.missing
+
+
+def test_the_cars_have_in_them_what_they_ran_last(made: sqlite3.Connection) -> None:
+    """rear-b went into the red car in the middle of the last race day, rear-d was in the blue one to the end."""
+    event = made.execute("SELECT id FROM events WHERE name = ?", (race_days.TO_COME,)).fetchone()[0]
+    place = diffs_in_place(made, event_to_come(made, event).cars)
+    assert [(one.car_name, one.position, one.label, one.runs_planned) for one in place.diffs if not one.is_spare] == [
+        ("blue 2026", "front", "front-b", 6),
+        ("blue 2026", "rear", "rear-d", 6),
+        ("red 2026", "front", "front-a", 6),
+        ("red 2026", "rear", "rear-b", 6),
+    ]
+    assert [one.label for one in place.spares] == ["rear-a", "rear-c"]
+    assert place.without == ()
+
+
+def test_what_is_written_of_the_cars_is_what_ran(made: sqlite3.Connection) -> None:
+    """The runs in turn apart: nobody writes each change of those down. A spool is in no run."""
+    tests = {test.day for test in plan.TESTS}
+    runs = made.execute("SELECT id, label, car, run_on FROM runs WHERE car IS NOT NULL ORDER BY run_on, id").fetchall()
+    checked = 0
+    for run, label, car, day in runs:
+        ran = made.execute(
+            "SELECT x.position, d.label FROM run_diffs x JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff "
+            "WHERE x.run = ?",
+            (run,),
+        )
+        if day not in tests:
+            there = set_at_run(made, car, moment_of(made, run)).after
+            assert dict(map(tuple, ran)) == {at: one.label for at, one in there.items() if one.label}, label
+            checked += 1
+    assert checked == 19
 
 
 def test_the_database_says_that_it_is_invented(made: sqlite3.Connection) -> None:

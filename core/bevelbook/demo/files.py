@@ -22,8 +22,9 @@ from bevelbook.store.schema import content_json
 
 FOLDER: Final = "demo"
 STOCK: Final = (
-    *("people", "cars", "venues", "scales", "seals", "fluids", "bottles", "diffs"),
-    *("fluid_comparisons", "limits", "ideas"),
+    *("people", "cars", "venues", "events", "event_cars", "scales", "seals", "fluids", "bottles", "diffs"),
+    *("fluid_comparisons", "limits", "ideas", "stock_parts", "kit_parts", "stock_changes", "bottle_checks"),
+    "job_times",
 )
 """Tables that the notes refer to, in the order of their references."""
 NOTES: Final[dict[str, str | None]] = {
@@ -34,7 +35,7 @@ NOTES: Final[dict[str, str | None]] = {
 """Note files with the profile that each is imported with."""
 BENCH: Final = (
     *("builds", "blend_parts", "seal_fittings", "build_parts", "build_shims"),
-    *("weighings", "openings", "runs", "run_diffs"),
+    *("weighings", "openings", "runs", "run_diffs", "car_diffs", "car_values"),
 )
 """Tables that also refer to builds of the notes."""
 CALCULATORS: Final = "calculators.toml"

@@ -74,11 +74,17 @@ def bottle_order(connection: sqlite3.Connection) -> BottleOrder:
         ThicknessComparison(row[0], row[1], row[2]) for row in rows if row[0] in names and row[1] in names
     )
     return BottleOrder(
-        tuple(tuple(_ordered(chain, names, measured)) for chain in order.chains),
+        tuple(sorted((tuple(_ordered(chain, names, measured)) for chain in order.chains), key=_thickest_known)),
         tuple((names[a], names[b]) for chain in order.chains for a, b in chain.undecided),
         tuple(tuple(names[one] for one in circle) for circle in order.cycles),
         tuple((names[one.thicker], names[one.thinner], one.ratio, one.by_way_of_others) for one in order.disagreements),
     )
+
+
+def _thickest_known(chain: tuple[Ordered, ...]) -> tuple[float, tuple[str, ...], tuple[str, ...]]:
+    """Sorts chains that nothing connects: by the thickest that is known, those of which nothing is known last."""
+    known = [one.viscosity_cst for one in chain if one.viscosity_cst is not None]
+    return -max(known, default=0.0), tuple(one.name for one in chain), tuple(one.bottle for one in chain)
 
 
 def _ordered(chain: Chain, names: dict[str, str], measured: dict[str, float]) -> Iterator[Ordered]:

@@ -11,7 +11,7 @@ from io import StringIO
 from pathlib import Path
 from typing import Final
 
-from bevelbook_datasets.demo import benchwork, notes, stock
+from bevelbook_datasets.demo import benchwork, notes, parts_box, race_days, stock
 from bevelbook_datasets.demo.plan import INVENTED
 from bevelbook_datasets.demo.stock import Rows
 
@@ -19,6 +19,8 @@ TABLES: Final[tuple[Callable[[], Rows], ...]] = (
     stock.people,
     stock.cars,
     stock.venues,
+    race_days.events,
+    race_days.event_cars,
     stock.scales,
     stock.seals,
     stock.diffs,
@@ -27,6 +29,11 @@ TABLES: Final[tuple[Callable[[], Rows], ...]] = (
     stock.fluid_comparisons,
     stock.limits,
     stock.ideas,
+    parts_box.stock_parts,
+    parts_box.kit_parts,
+    parts_box.stock_changes,
+    parts_box.bottle_checks,
+    parts_box.job_times,
     benchwork.builds,
     benchwork.blend_parts,
     benchwork.seal_fittings,
@@ -36,6 +43,8 @@ TABLES: Final[tuple[Callable[[], Rows], ...]] = (
     benchwork.openings,
     benchwork.runs,
     benchwork.run_diffs,
+    race_days.car_diffs,
+    race_days.car_values,
 )
 """Named after the tables that they fill."""
 

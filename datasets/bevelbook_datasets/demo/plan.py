@@ -77,6 +77,8 @@ RACE_DAYS: Final = {
 }
 PRACTICE_DAYS: Final = {"2025-06-04": "Tannery Hall", "2026-04-22": "Tannery Hall", "2026-05-13": "Tannery Hall"}
 VENUE_OF: Final = {**RACE_DAYS, **PRACTICE_DAYS}
+LAST_RACE: Final = "hall race"
+"""The event of the last race day."""
 
 
 class PlannedBuild(NamedTuple):
@@ -203,9 +205,9 @@ STINTS: Final = (
     Stint("2026-06-14", "records", "dee", "rear-b/4", (1, 1, 1), "front-b"),
     Stint("2026-07-05", "records", "dee", "rear-d", (3, 3), "front-b"),
     Stint("2026-08-09", "records", "cy", "rear-d", (2, 3, 2), "front-b"),
-    Stint("2026-09-06", "records", "ana", "rear-a", (1, 1), "front-a"),
-    Stint("2026-09-06", "records", "ana", "rear-b", (1, 1), "front-a"),
-    Stint("2026-09-06", "records", "dee", "rear-d", (2, 2), "front-b"),
+    Stint("2026-09-06", "records", "ana", "rear-a", (1, 1), "front-a", event=LAST_RACE),
+    Stint("2026-09-06", "records", "ana", "rear-b", (1, 1), "front-a", event=LAST_RACE),
+    Stint("2026-09-06", "records", "dee", "rear-d", (2, 2), "front-b", event=LAST_RACE),
 )
 
 

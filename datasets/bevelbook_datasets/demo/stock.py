@@ -21,6 +21,15 @@ BOTTLES: Final = {
 }
 SHAFT_RING: Final = "shaft ring 5 x 1.5"
 JOINT_RING: Final = "joint ring 18 x 1"
+FULL_G: Final = 62.4
+EMPTY_G: Final = {
+    "club 3000": 12.36,
+    "club 5000": 12.31,
+    "club 7000": 12.34,
+    "club 10000": 12.4,
+    "club 15000": 12.29,
+}
+"""Bottles with their caps: all were about as heavy when full; those of the same shop were weighed empty."""
 IDEAS: Final = (
     ("15000 in the rear against 5000 when it is dusty", "Brickfield", "dee", "2025-07-20", ""),
     ("10000 against 7000 in the rear, one driver, in turn", "North Quay", "bo", "2025-08-31", ""),
@@ -155,6 +164,9 @@ def bottles() -> Rows:
         {"fluid": fluid, "lot": lot, "opened_on": "2025-03-30" if fluid != "club 15000" else "2026-06-28"}
         for fluid, lot in BOTTLES.items()
     ]
+    for row in rows:
+        if row["fluid"] in EMPTY_G:
+            row |= {"full_mass_g": FULL_G, "empty_mass_g": EMPTY_G[str(row["fluid"])]}
     rows[2]["note"] = "the second one; the first is used up"
     rows[5] |= {
         "viscosity_cst": 6150,
