@@ -87,7 +87,7 @@ def parts_wanted(connection: sqlite3.Connection, acts: Mapping[str, str]) -> dic
     if not opened:
         return {}
     box = _Box(connection)
-    records = _Records(connection)
+    records = _PartsNoted(connection)
     found = {diff: tuple(box.take(records.needs(diff))) for diff in opened}
     return {diff: parts for diff, parts in found.items() if parts}
 
@@ -119,7 +119,7 @@ class _Box:
             yield PartWanted(what, row_id, pieces, why, have, 0 if have is None else max(pieces - have, 0))
 
 
-class _Records:
+class _PartsNoted:
     """What the records show of the parts of diffs."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
