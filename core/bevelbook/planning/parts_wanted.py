@@ -43,7 +43,7 @@ _WORN: Final = {
     "cross_pin": "cross pin",
     "screws": "screw",
 }
-"""What an opening looks at, and the part that is fitted new for it. Bores are of the case, which is no stock."""
+"""What an opening looks at, and the part that is fitted new for it. Bores are of the case, which nobody counts."""
 _GASKET: Final = "gasket"
 _SIDES_BY_LEAK: Final = {
     "case-side shaft": (PART_SIDES[0],),
