@@ -13,6 +13,7 @@ from typing import NamedTuple
 from bevelbook.declare.errors import DeclarationError, InputError, Place
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
+from bevelbook.reading.yaml_text import YamlValue
 
 BUNDLED = "bevelbook_datasets"
 RULES_FIRST = "Local rules, the makers' safety sheets and licensed practice go first."
@@ -170,3 +171,12 @@ def caution_in_words(key_or_text: str) -> str:
             wanted=", ".join(known),
         )
     return known[key_or_text]
+
+
+def caution_typed_in(value: YamlValue) -> str:
+    """A caution as it stands in a team's file: a key of ``cautions.csv``, or the team's own sentence.
+
+    Raises InputError for what is neither, with near misses.
+    """
+    text = value.words()
+    return text if " " in text else value.one_of(_cautions(), "caution", "or a sentence")

@@ -29,11 +29,11 @@ from __future__ import annotations
 import re
 from typing import Any, Final, NamedTuple
 
-from bevelbook.declare.errors import DeclarationError, near_misses, shown
+from bevelbook.declare.errors import near_misses, shown
 from bevelbook.declare.vocabulary import BUILD_KINDS, NEW, TOP_UP
 from bevelbook.reading.yaml_text import OpensBytes, YamlKind, YamlValue, read_yaml, yaml_value
 from bevelbook.records import BY_TABLE
-from bevelbook.reference import BUNDLED, caution_in_words, read_text, rows
+from bevelbook.reference import BUNDLED, caution_typed_in, read_text
 
 FILE: Final = "procedure.yaml"
 YAML: Final = YamlKind(
@@ -161,7 +161,7 @@ def _procedure(top: YamlValue) -> Procedure:
     if not top.is_mapping:
         raise top.fault("a procedure has a title and steps", wanted=", ".join(_TOP_NEEDED))
     found = top.fields((*_TOP_TEXTS, "cautions", "steps"), needed=_TOP_NEEDED, called="key of a procedure")
-    texts = {key: _text(found[key]) for key in _TOP_TEXTS if key in found}
+    texts = {key: found[key].words() for key in _TOP_TEXTS if key in found}
     listed = found["steps"].items()
     if not listed:
         raise found["steps"].fault("there are no steps", wanted='- key: "weigh-dry"')
@@ -186,7 +186,7 @@ def _step(value: YamlValue) -> ProcedureStep:
     key = value.pairs().get("key")
     step = value.named(f"step {key.typed}" if key and key.is_plain and key.typed else "step")
     found = step.fields((*_STEP_TEXTS, "waits", *_STEP_LISTS), needed=_STEP_NEEDED, called="key of a step")
-    values: dict[str, Any] = {name: _text(found[name]) for name in _STEP_TEXTS if name in found}
+    values: dict[str, Any] = {name: found[name].words() for name in _STEP_TEXTS if name in found}
     if not _KEY.fullmatch(values["key"]):
         raise found["key"].fault(
             "the key of a step is made of lower-case words joined by hyphens",
@@ -194,62 +194,31 @@ def _step(value: YamlValue) -> ProcedureStep:
             wanted="such as weigh-dry",
         )
     if "screen" in found:
-        _check_word(found["screen"], SCREENS, "screen of the bench")
+        found["screen"].one_of(SCREENS, "screen of the bench")
     if "place" in found:
-        _check_word(found["place"], _PLACES, "place of a piece")
+        found["place"].one_of(_PLACES, "place of a piece")
     if "waits" in found:
         values["waits"] = found["waits"].yes_or_no()
     values |= {"kinds" if name == "for" else name: _list(name, found.get(name)) for name in _STEP_LISTS}
     return ProcedureStep(**values)
 
 
-def _text(value: YamlValue) -> str:
-    words = value.text().split()
-    if not words:
-        raise value.fault("this is empty")
-    return " ".join(words)
-
-
 def _list(name: str, value: YamlValue | None) -> tuple[str, ...]:
     if value is None:
         return ()
-    if not value.is_list:
-        raise value.fault("this is not a list", found=value.typed, wanted='["one", "two"]')
-    for item in value.items():
+    items = value.listed()
+    for item in items:
         if name == "cautions":
-            _check_caution(item)
+            caution_typed_in(item)
         if name == "write_down":
             _check_column(item)
         if name == "for":
-            _check_word(item, BUILD_KINDS, "kind of build")
-    return tuple(map(_text, value.items()))
-
-
-def _check_word(value: YamlValue, known: tuple[str, ...], noun: str) -> None:
-    text = _text(value)
-    if text not in known:
-        raise value.fault(
-            f"there is no {noun} named {shown(text)}",
-            wanted=f"one of {', '.join(known)}",
-            remedy=near_misses(text, known) or None,
-        )
-
-
-def _check_caution(value: YamlValue) -> None:
-    text = _text(value)
-    try:
-        caution_in_words(text)
-    except DeclarationError:
-        known = [row["key"] for row in rows("cautions.csv")]
-        raise value.fault(
-            f"there is no caution named {shown(text)}",
-            wanted=f"one of {', '.join(known)}, or a sentence",
-            remedy=near_misses(text, known) or None,
-        ) from None
+            item.one_of(BUILD_KINDS, "kind of build")
+    return tuple(item.words() for item in items)
 
 
 def _check_column(value: YamlValue) -> None:
-    text = _text(value)
+    text = value.words()
     if " " in text:
         return
     table, _, name = text.partition(".")

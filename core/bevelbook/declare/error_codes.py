@@ -611,6 +611,10 @@ FILE_CODES: Final = {
     ),
     "not_readable": ErrorCode("a file cannot be read", "Check that it is the right file and that you may read it."),
     "not_writable": ErrorCode("a file cannot be written there", "Choose another place, or make room."),
+    "packing_encoding": ErrorCode("the packing list is not in UTF-8", "Save it as UTF-8."),
+    "packing_too_long": ErrorCode("the file is too long for a packing list", "Check whether it is the right file."),
+    "packing_value": ErrorCode("a packing list has an invalid value", "Correct the line that is named."),
+    "packing_yaml": ErrorCode("the packing list is not valid YAML", "Correct the line that is named."),
     "page_not_made": ErrorCode(
         "a page of the database cannot be made, so a copy of its pages would not be whole",
         "Look at the database with 'bevelbook check'.",

@@ -2,42 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any, NamedTuple
+import sqlite3
+from collections.abc import Iterator, Sequence
+from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.vocabulary import CHANGE_THE_OIL, LEAVE_IT, REBUILD_IT, SECOND_ONE, UNCLEAR_WHAT
 from bevelbook.display.format import wrapped
-from bevelbook.facts.ideas import OpenIdea
+from bevelbook.facts.ideas import OpenIdea, open_ideas
+from bevelbook.planning.comparisons_to_decide import ComparisonToDecide, comparisons_to_decide
+from bevelbook.planning.event_to_come import CarToGo
+from bevelbook.planning.findings_to_settle import FindingToSettle, findings_to_settle
 from bevelbook.planning.plain_data import plain_data
+from bevelbook.planning.plan_lines import PlanLine
+from bevelbook.plugin.registry import Registry
 
-
-class FindingToSettle(NamedTuple):
-    """A finding about what is in use, by the name that people type for it, worst first."""
-
-    severity: str
-    name: str
-    words: str
-    remedy: str
-    subject_label: str
-
-    @property
-    def said(self) -> str:
-        """The finding in one line."""
-        sign = self.severity.upper() if self.severity == "stop" else self.severity
-        return f"{sign}: {self.name}: {self.words}. {self.remedy}"
-
-
-class ComparisonToDecide(NamedTuple):
-    """Two builds (by id) that ran in turn and are not decided: how many more runs of each would decide it, and in what
-    order, such as ``a b b a``. ``runs_planned`` are those there are at the event."""
-
-    a: str
-    b: str
-    label_a: str
-    label_b: str
-    more_runs: int
-    order: str
-    runs_planned: float | None
-    words: str
+OPENING_ACTS: Final = frozenset({CHANGE_THE_OIL, REBUILD_IT, SECOND_ONE})
+"""Acts after which another build is in the diff."""
+_NO_WORK: Final = frozenset({LEAVE_IT, UNCLEAR_WHAT})
 
 
 class OpenPoints(NamedTuple):
@@ -71,3 +52,26 @@ class OpenPoints(NamedTuple):
         """The same for programs."""
         found: dict[str, Any] = plain_data(self)
         return found
+
+
+def open_points(
+    connection: sqlite3.Connection,
+    registry: Registry,
+    venue: str | None,
+    cars: Sequence[CarToGo],
+    lines: Sequence[PlanLine],
+) -> OpenPoints:
+    """What is open where the diffs of these lines and these cars go to a venue (by id), None where that is not known.
+
+    Builds that the plan opens are compared no further.
+    """
+    ideas = open_ideas(connection, venue)
+    with_work = {one.diff for one in lines if one.act not in _NO_WORK}
+    stay = [one.build for one in lines if one.build is not None and one.act not in OPENING_ACTS]
+    failed = [one for one in registry.failures if one.reason.startswith("bevelbook_checks")]
+    return OpenPoints(
+        tuple(one for one in ideas if venue is not None or one.venue is None),
+        findings_to_settle(connection, registry, {one.diff for one in lines}, with_work),
+        comparisons_to_decide(connection, stay, cars),
+        tuple(map(str, failed)),
+    )

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any, NamedTuple
+from collections.abc import Iterator, Sequence
+from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.vocabulary import CHANGE_THE_OIL, LEAVE_IT, LOOK_AT_IT, REBUILD_IT, SECOND_ONE, UNCLEAR_WHAT
 from bevelbook.display.format import wrapped
 from bevelbook.planning.plain_data import plain_data
+from bevelbook.planning.plan_lines import PlanLine
+
+_MAY_NEED_PARTS: Final = frozenset({UNCLEAR_WHAT, LOOK_AT_IT, CHANGE_THE_OIL, REBUILD_IT, SECOND_ONE})
+"""Acts that may take a part, or may turn out to: a look may end in a rebuild. Weighing takes none."""
 
 
 class WorkStep(NamedTuple):
@@ -32,3 +37,42 @@ class WorkStep(NamedTuple):
     def as_dict(self) -> dict[str, Any]:
         """The step for programs."""
         return {**plain_data(self), "words": self.words}
+
+
+class _Rank(NamedTuple):
+    """How early something is done: the group, and in it the order of the cars and places of the plan."""
+
+    group: int
+    why: str
+
+
+def in_order_of_work(lines: Sequence[PlanLine]) -> tuple[tuple[PlanLine, ...], tuple[WorkStep, ...]]:
+    """The lines in the order they have, each with its place in the work, and the work step by step.
+
+    First what lacks a part or its oil, then what may lack one (a part that was never counted, a look that may end in a
+    rebuild), then the other diffs that run, then the spares. Within each the cars come by name, a car front to rear:
+    which car runs first is not known. The order is this project's own proposal.
+    """
+    ranks = {one.diff: _rank(one) for one in lines if one.act != LEAVE_IT}
+    ordered = sorted((one for one in lines if one.diff in ranks), key=lambda one: ranks[one.diff].group)
+    places = {one.diff: number for number, one in enumerate(ordered, start=1)}
+    placed = tuple(one._replace(place=places.get(one.diff)) for one in lines)
+    return placed, tuple(
+        WorkStep(places[one.diff], one.diff, one.called, one.where, one.what, ranks[one.diff].why, one.done)
+        for one in ordered
+    )
+
+
+def _rank(line: PlanLine) -> _Rank:
+    short = [f"{one.short} x {one.what}" for one in line.parts if one.short > 0]
+    if short:
+        return _Rank(0, f"first, as a part is short: {', '.join(short)}")
+    if any(one.enough is False for one in line.oils):
+        return _Rank(0, "first, as its oil is short")
+    if line.act in _MAY_NEED_PARTS and not line.is_spare:
+        unknown = [one.what for one in line.parts if one.have is None or one.have < 0]
+        if unknown:
+            return _Rank(1, f"early, as nobody counted: {', '.join(dict.fromkeys(unknown))}")
+        if line.act in (LOOK_AT_IT, UNCLEAR_WHAT):
+            return _Rank(1, "early, as it may turn out to need a part")
+    return _Rank(3, "last, as it is spare") if line.is_spare else _Rank(2, "it runs there, and nothing is short")

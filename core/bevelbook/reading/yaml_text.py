@@ -94,6 +94,32 @@ class YamlValue:
             raise self.fault("this is neither yes nor no", found=self.typed, wanted=" or ".join(YES_NO))
         return said == YES_NO[0]
 
+    def words(self) -> str:
+        """The same on one line, however it is broken or indented in the file. Raises InputError also where it is
+        empty."""
+        words = " ".join(self.text().split())
+        if not words:
+            raise self.fault("this is empty")
+        return words
+
+    def one_of(self, known: Collection[str], noun: str, or_else: str = "") -> str:
+        """The same, where it is a known word. Raises InputError for any other, with near misses; ``or_else`` says what
+        there may be instead."""
+        text = self.words()
+        if text not in known:
+            raise self.fault(
+                f"there is no {noun} named {shown(text)}",
+                wanted=f"one of {', '.join(known)}{f', {or_else}' if or_else else ''}",
+                remedy=near_misses(text, known) or None,
+            )
+        return text
+
+    def listed(self) -> list[YamlValue]:
+        """The values of a list. Raises InputError for anything else."""
+        if not self.is_list:
+            raise self.fault("this is not a list", found=self.typed, wanted='["one", "two"]')
+        return self.items()
+
     def items(self) -> list[YamlValue]:
         """The values of a list, each at its own line; none for anything else."""
         if self._node is None or not self.is_list:

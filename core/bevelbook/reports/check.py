@@ -323,6 +323,35 @@ def _check(
     connection: sqlite3.Connection, registry: Registry, diff: str | None, differing: dict[str, int] | None
 ) -> Checked:
     only = find_id(connection, BY_NAME["diff"], diff) if diff else None
+    by_diff = every_finding(connection, registry)
+    service = {one.since.diff: one for one in service_states(connection)}
+    groups = [
+        DiffFindings(row[0], row[1], service.get(row[0]), worst_first(by_diff.get(row[0], [])))
+        for row in connection.execute(
+            f"SELECT id, label FROM diffs WHERE {stands_alone_sql('diff')} ORDER BY label, id"
+        ).fetchall()
+        if only in (None, row[0])
+    ]
+    groups.sort(key=lambda one: ([-number for number in _counts(one.due).values()], one.label))
+    venue = last_venue(connection)
+    return Checked(
+        tuple(groups),
+        worst_first(by_diff.get(None, [])) if only is None else (),
+        venue[1] if venue else None,
+        ideas_by_venue(connection, venue[1] if venue else None) if only is None else {},
+        bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
+        tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
+        () if differing is None else tuple(_faults(connection, differing)),
+        only is not None,
+        tuple(one for one in before_next_time_out(connection) if only in (None, one.row_id)),
+        tuple(clashes_of_diff(connection, only)),
+        () if differing is None else tuple(said_elsewhere(connection)),
+    )
+
+
+def every_finding(connection: sqlite3.Connection, registry: Registry) -> dict[str | None, list[CheckedFinding]]:
+    """Core's findings and those of every plugin's checks, each with its name, by diff (by id); those that are not about
+    one diff under None."""
     by_diff: dict[str | None, list[CheckedFinding]] = {}
     findings = [
         *leak_findings(connection),
@@ -348,29 +377,7 @@ def _check(
     subjects = subjects_of(connection, findings)
     for finding in _named(findings, whose, subjects, PutByFindings(connection)):
         by_diff.setdefault(subjects[finding.subject_table, finding.subject_id].diff, []).append(finding)
-    service = {one.since.diff: one for one in service_states(connection)}
-    groups = [
-        DiffFindings(row[0], row[1], service.get(row[0]), worst_first(by_diff.get(row[0], [])))
-        for row in connection.execute(
-            f"SELECT id, label FROM diffs WHERE {stands_alone_sql('diff')} ORDER BY label, id"
-        ).fetchall()
-        if only in (None, row[0])
-    ]
-    groups.sort(key=lambda one: ([-number for number in _counts(one.due).values()], one.label))
-    venue = last_venue(connection)
-    return Checked(
-        tuple(groups),
-        worst_first(by_diff.get(None, [])) if only is None else (),
-        venue[1] if venue else None,
-        ideas_by_venue(connection, venue[1] if venue else None) if only is None else {},
-        bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
-        tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
-        () if differing is None else tuple(_faults(connection, differing)),
-        only is not None,
-        tuple(one for one in before_next_time_out(connection) if only in (None, one.row_id)),
-        tuple(clashes_of_diff(connection, only)),
-        () if differing is None else tuple(said_elsewhere(connection)),
-    )
+    return by_diff
 
 
 def _named(
