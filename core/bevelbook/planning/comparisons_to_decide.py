@@ -41,7 +41,7 @@ class ComparisonToDecide(NamedTuple):
     words: str
 
 
-class _Place(NamedTuple):
+class _PlaceRun(NamedTuple):
     car: str
     position: str | None
 
@@ -62,7 +62,7 @@ def comparisons_to_decide(
     return tuple(sorted(found, key=lambda one: (one.more_runs, one.label_a, one.label_b)))
 
 
-def _ran_together(connection: sqlite3.Connection, builds: Sequence[str]) -> dict[tuple[str, str], _Place]:
+def _ran_together(connection: sqlite3.Connection, builds: Sequence[str]) -> dict[tuple[str, str], _PlaceRun]:
     """Pairs of builds that ran on one day, by one driver, in one place of one car, with that place the last time."""
     from json import dumps
 
@@ -71,11 +71,11 @@ def _ran_together(connection: sqlite3.Connection, builds: Sequence[str]) -> dict
         key = tuple(row[name] for name in ("run_on", "venue", "driver", "car", "place"))
         by_session.setdefault(key, []).append(row["build"])
     labels = _labels(connection, builds)
-    found: dict[tuple[str, str], _Place] = {}
+    found: dict[tuple[str, str], _PlaceRun] = {}
     for (*_, car, position), there in by_session.items():
         for one, other in combinations(sorted(there, key=lambda build: (labels[build], build)), 2):
             if car is not None:
-                found[one, other] = _Place(str(car), None if position is None else str(position))
+                found[one, other] = _PlaceRun(str(car), None if position is None else str(position))
     return found
 
 
