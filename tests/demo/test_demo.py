@@ -21,11 +21,15 @@ from typing import Any
 import pytest
 from noise import NOISE
 
+from bevelbook.card.procedure import bundled_procedure, steps_for
 from bevelbook.demo import make as demo_task
 from bevelbook.demo.files import BENCH, NOTES, STOCK
 from bevelbook.demo.make import DemoResult, demo
+from bevelbook.facts.bench_minutes import LEAST_BUILDS, BenchMinutes
+from bevelbook.facts.bottles_left import bottles_left
 from bevelbook.facts.car_diffs import set_at_run
 from bevelbook.facts.car_times import moment_of
+from bevelbook.facts.stock import stock_left
 from bevelbook.facts.views import VIEWS
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.profiles import read_profile
@@ -38,7 +42,7 @@ from bevelbook.store.calculation_views import key_of_view
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.opening import new_database, open_for_reading
 from bevelbook.web.host.found_at import FoundAt
-from bevelbook_datasets.demo import make_demo, plan, race_days
+from bevelbook_datasets.demo import bench_times, make_demo, plan, race_days
 
 FOLDER = Path(make_demo.__file__).parent
 LEAKING = {"rear-b/2", "rear-b/3", "rear-d/4"}
@@ -117,10 +121,11 @@ def test_every_file_says_that_it_is_invented() -> None:
 
 def test_no_name_in_the_files_is_of_the_real_world() -> None:
     """Every capitalised word is one of the invented names, or a word that is not a name."""
+    of_steps = {word for one in bundled_procedure().steps for word in one.title.split()}
     for path in (*FOLDER.rglob("*.csv"), *FOLDER.glob("profile_*.yaml"), FOLDER / "DEMO.txt"):
         words = set(re.findall(r"\b[A-ZÄÖÜ][\wäöüß]*", path.read_text(encoding="utf-8")))
         words = {word for word in words if not re.fullmatch(r"[A-Z]\d*", word)}
-        assert words <= INVENTED_NAMES | OTHER_CAPITALS | GERMAN, path
+        assert words <= INVENTED_NAMES | OTHER_CAPITALS | GERMAN | of_steps, path
     fluids = csv.DictReader((FOLDER / "records/fluids.csv").read_text().splitlines()[1:])
     assert {row["label"] for row in fluids if not row["label"].startswith("club ")} == {"7k", "60 wt"}
 
@@ -173,6 +178,35 @@ def test_what_is_written_of_the_cars_is_what_ran(made: sqlite3.Connection) -> No
             assert dict(map(tuple, ran)) == {at: one.label for at, one in there.items() if one.label}, label
             checked += 1
     assert checked == 19
+
+
+def test_the_rebuilds_have_the_steps_of_the_procedure_and_are_timed(made: sqlite3.Connection) -> None:
+    """Quartiles need five builds (our own figure)."""
+    steps = [
+        (one.key, one.title)
+        for one in steps_for(bundled_procedure(), "rebuild", gears_are_new=False)
+        if one.key != "gasket"
+    ]
+    for (job,) in made.execute("SELECT id FROM bench_jobs").fetchall():
+        done = made.execute("SELECT step, title FROM bench_steps WHERE job = ? ORDER BY begun_at", (job,))
+        assert [tuple(row) for row in done] == steps
+    usual = BenchMinutes(made).usual("rebuild")
+    assert usual is not None
+    assert usual.builds == len(bench_times.TIMED_JOBS) >= LEAST_BUILDS
+    assert 40 < usual.hands_low_min < usual.hands_min < usual.hands_high_min < 90
+
+
+def test_what_was_counted_less_what_the_builds_fitted_is_left(made: sqlite3.Connection) -> None:
+    """By hand: four rebuilds since the count took two shaft rings each, one the outdrive, one both side gears; a kit
+    brought four shaft rings and a joint ring."""
+    left = {one.label: one.pieces for one in stock_left(made)}
+    assert left["shaft ring"] == 12 + 4 - 4 * 2
+    assert left["joint ring"] == 1 + 1
+    assert (left["outdrive, lid side"], left["side gear"], left["screw M2 x 8"]) == (1 - 1, 4 - 2, 22 - 2)
+    bottles = {one.label: (one.rests_on, one.high_g) for one in bottles_left(made)}
+    assert bottles["club 10000, 10000-A"] == ("the scale", pytest.approx(15.62 - 12.4))
+    assert bottles["club 5000, 5000-A"][0] == "how it looked"
+    assert bottles["7k, 7k-A"] == ("nothing", None)
 
 
 def test_the_database_says_that_it_is_invented(made: sqlite3.Connection) -> None:

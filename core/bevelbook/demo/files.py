@@ -36,6 +36,7 @@ NOTES: Final[dict[str, str | None]] = {
 BENCH: Final = (
     *("builds", "blend_parts", "seal_fittings", "build_parts", "build_shims"),
     *("weighings", "openings", "runs", "run_diffs", "car_diffs", "car_values"),
+    *("bench_jobs", "bench_steps"),
 )
 """Tables that also refer to builds of the notes."""
 CALCULATORS: Final = "calculators.toml"

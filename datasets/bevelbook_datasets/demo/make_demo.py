@@ -11,7 +11,7 @@ from io import StringIO
 from pathlib import Path
 from typing import Final
 
-from bevelbook_datasets.demo import benchwork, notes, parts_box, race_days, stock
+from bevelbook_datasets.demo import bench_times, benchwork, notes, parts_box, race_days, stock
 from bevelbook_datasets.demo.plan import INVENTED
 from bevelbook_datasets.demo.stock import Rows
 
@@ -45,6 +45,8 @@ TABLES: Final[tuple[Callable[[], Rows], ...]] = (
     benchwork.run_diffs,
     race_days.car_diffs,
     race_days.car_values,
+    bench_times.bench_jobs,
+    bench_times.bench_steps,
 )
 """Named after the tables that they fill."""
 
