@@ -333,6 +333,18 @@ INPUT_CODES: Final = {
         "a record of that name is there already, or the build is open already",
         "Change it by its name; 'bevelbook record KIND ... --another' adds another of that name.",
     ),
+    "which_event": ErrorCode(
+        "two events of one name have the day of the run among their days", "Name one with its first day, as is shown."
+    ),
+    "low_over_high": ErrorCode(
+        "of the temperatures expected at an event the lowest is above the highest", "Swap the two, or leave one empty."
+    ),
+    "last_day_alone": ErrorCode(
+        "an event has a last day and no first one", "Give the first day; an event of one day needs that alone."
+    ),
+    "last_before_first": ErrorCode(
+        "the last day of an event is before its first", "Correct one of the two days; nothing was changed."
+    ),
     "diff_is_apart": ErrorCode(
         "the diff was opened and not built since, so it could not run or be weighed closed",
         "Say that it was closed again, or name another diff; nothing was changed.",

@@ -46,7 +46,7 @@ WEIGHED: Final = {
     "bottle_check": ("mass_g",),
 }
 """The readings of a scale that such a record may have."""
-_OF_THE_THING: Final = frozenset({"bottle"})
+_OF_THE_THING: Final = frozenset({"bottle", "event"})
 """Kinds whose day is not the day on which they are written down."""
 _ALWAYS_TODAY: Final = frozenset({"put_by"})
 """Kinds that are written on the day that they are about: their day is today, and no other record takes it."""

@@ -18,6 +18,7 @@ NAMED_ONCE: Final = (
     "person",
     "car",
     "venue",
+    "event",
     "scale",
     "seal",
     "diff",
@@ -28,7 +29,9 @@ NAMED_ONCE: Final = (
     "run",
     "stock_part",
 )
-"""Kinds whose label names one record. The labels of builds and runs count where somebody typed them."""
+"""Kinds whose label names one record, of a bottle with its fluid, of an event with its first day. The labels of builds
+and runs count where somebody typed them."""
+_BESIDE_NAME: Final = {"bottle": "fluid", "event": "first_on"}
 
 
 class EqualNameError(InputError):
@@ -50,7 +53,8 @@ def may_be_another(kind: Kind) -> bool:
 
 
 def name_key(kind: Kind, values: Mapping[str, Any]) -> tuple[object, ...] | None:
-    """What only one record of a kind has: its folded name, of a bottle with its fluid, of an opening its build.
+    """What only one record of a kind has: its folded name, of a bottle with its fluid, of an event with its first day,
+    of an opening its build.
 
     None for kinds of which several may have one name, and for a record without a name.
     """
@@ -58,7 +62,7 @@ def name_key(kind: Kind, values: Mapping[str, Any]) -> tuple[object, ...] | None
         return (values.get("build"),) if values.get("build") is not None else None
     if kind.name not in NAMED_ONCE or kind.label is None or values.get(kind.label) is None:
         return None
-    return (folded_label(str(values[kind.label])), values.get("fluid") if kind.name == "bottle" else None)
+    return (folded_label(str(values[kind.label])), values.get(_BESIDE_NAME.get(kind.name, "")))
 
 
 def refuse_equal_name(
@@ -77,11 +81,14 @@ def refuse_equal_name(
     """
     if kind.name == "opening":
         _refuse_second_opening(connection, kind, values, row_id)
-    if another or kind.name not in NAMED_ONCE or kind.label is None or values.get(kind.label) is None:
+    if another or kind.name not in NAMED_ONCE or kind.label is None:
         return
-    columns = ["fluid"] if kind.name == "bottle" else []
-    fluid = _fluid_of(connection, kind, values, row_id) if kind.name == "bottle" else None
-    key = name_key(kind, {kind.label: values[kind.label], "fluid": fluid})
+    beside = _BESIDE_NAME.get(kind.name)
+    columns = [beside] if beside else []
+    named = {name: _of_it(connection, kind, name, values, row_id) for name in (kind.label, *columns)}
+    if named[kind.label] is None or values.keys().isdisjoint(named if kind.name == "event" else (kind.label,)):
+        return
+    key = name_key(kind, named)
     written = written_name_sql(kind, kind.table) if kind.name in TOLD_APART_KINDS else quoted(kind.label)
     asked = f"{written} AS {quoted(kind.label)}, {selected_columns(kind.table, ['id', *columns])}"
     for row in connection.execute(f"SELECT {asked} FROM {kind.table} ORDER BY id"):
@@ -108,7 +115,10 @@ def _refuse_second_opening(
         )
 
 
-def _fluid_of(connection: sqlite3.Connection, kind: Kind, values: Mapping[str, Any], row_id: str | None) -> Any:
-    if "fluid" in values or row_id is None:
-        return values.get("fluid")
-    return connection.execute(f"SELECT fluid FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()[0]
+def _of_it(
+    connection: sqlite3.Connection, kind: Kind, column: str, values: Mapping[str, Any], row_id: str | None
+) -> Any:
+    """What a record has in a column with these values written into it."""
+    if column in values or row_id is None:
+        return values.get(column)
+    return connection.execute(f"SELECT {column} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()[0]

@@ -18,6 +18,8 @@ from bevelbook.entering.defaults import day_of
 from bevelbook.entering.diff_readings import refuse_readings
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.equal_names import NAMED_ONCE
+from bevelbook.entering.event_days import event_remarks, refuse_odd_event
+from bevelbook.entering.event_of_run import EVENT, EventForRun, event_for_run
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
 from bevelbook.entering.limit_unit import with_limit_unit
 from bevelbook.entering.mass_checks import with_masses_checked
@@ -43,6 +45,8 @@ from bevelbook.store.take_back import SetAside
 from bevelbook.store.two_of_a_name import keep_apart
 from bevelbook.store.writing import Writer
 
+_OF_A_RUN_LATER: Final = frozenset((*run_places.NAMES, "event"))
+"""Fields of a run that are read once its day is known."""
 _SAID_BY_JOIN: Final = frozenset({"kind", "one", "other", "same"})
 
 
@@ -64,7 +68,8 @@ class PreparedRecord(NamedTuple):
 
     ``places`` is what was where in a run, ``beside`` are lines on what else sits in the car, ``made`` the builds that
     have to be written first, ``more`` the values of further records of its kind that are written with it. ``taken``
-    says of a value that was not typed where it was taken from; ``remarks`` are sentences to show with it.
+    says of a value that was not typed where it was taken from; ``remarks`` are sentences to show with it. ``new_event``
+    is the name of the event of a run that has to be written first.
     """
 
     kind: Kind
@@ -79,6 +84,7 @@ class PreparedRecord(NamedTuple):
     taken: Mapping[str, str] = {}
     remarks: tuple[str, ...] = ()
     more: tuple[Mapping[str, Any], ...] = ()
+    new_event: str | None = None
 
 
 class Written(NamedTuple):
@@ -184,7 +190,7 @@ def prepare(
 
     dated = dated_build.is_dated(kind) and texts.get("build", "").strip()
     for key, text in texts.items():
-        if not (key in run_places.NAMES and kind.name == "run") and not (key == "build" and dated):
+        if not (key in _OF_A_RUN_LATER and kind.name == "run") and not (key == "build" and dated):
             values[key] = read_value(key, kind.field(key), text)
     made: tuple[ClosedAgain, ...] = ()
     if dated:
@@ -203,7 +209,7 @@ def prepare(
     if kind.name == "run_diff" and row_id is None and values.get("run"):
         row = run_places.place_in_run(connection, values["run"], values.get("position"), values.get("build"))
         row_id = row[0] if row else None
-    places, taken = run_places.Places(), car_set.NOTHING_TAKEN
+    places, taken, of_event = run_places.Places(), car_set.NOTHING_TAKEN, EventForRun(None)
     if kind.name == "run":
         if row_id is None:
             if "car" not in texts and (only := car_set.only_car(connection)):
@@ -211,6 +217,9 @@ def prepare(
             taken = car_set.taken_by_run(connection, values, texts, answered, noted_at=noted_at)
             taken_from |= {SWAP: taken.swap} if taken.swap else {}
         day = dated_build.day_of(connection, kind, row_id, values)
+        if "event" in texts:
+            of_event = event_for_run(connection, texts["event"], day, _venue(connection, row_id, values))
+            values["event"] = of_event.event
         typed = {**texts, **taken.diffs}
         written = dated_build.builds_written(connection, kind, row_id, values)
         at = dated_build.time_of(connection, kind, row_id, values)
@@ -224,6 +233,7 @@ def prepare(
     kit = kit_delivered(connection, values) if row_id is None and is_of_kit(kind, texts) else None
     if kit is not None:
         values |= kit.changes[0]
+    refuse_odd_event(connection, kind, row_id, values)
     if row_id is None:
         refuse_not_one_of(connection, kind, None, values)
         lacking = [field for field in missing_fields(kind, texts) if values.get(field.name) is None]
@@ -237,8 +247,9 @@ def prepare(
         kind, values, dict(texts), carried, tuple(odd), row_id, places.at, made, taken.beside, taken_from
     )
     alike = similar_name(connection, kind, values.get(kind.label or "")) if row_id is None else ()
-    if pieces or alike:
-        entry = entry._replace(remarks=(*pieces, *alike))
+    odd_event = (of_event.remark,) if of_event.remark else tuple(event_remarks(connection, kind, row_id, values))
+    if pieces or alike or odd_event:
+        entry = entry._replace(remarks=(*pieces, *alike, *odd_event), new_event=of_event.new_name)
     if kit is not None:
         entry = entry._replace(remarks=(f"{kit.words}.",), more=kit.changes[1:])
     entry = with_zeroed_weighing(connection, with_zeroed_fill(connection, entry))
@@ -275,6 +286,8 @@ def write(
     those of that time: it has that moment as the one at which it was written down, and its id is of it."""
     writer = Writer(connection, by, (lambda: noted_at) if noted_at else clock)
     kind = entry.kind
+    if entry.new_event is not None:
+        entry.values["event"] = writer.insert(EVENT, {"name": entry.new_event})
     for build in entry.made:
         build.write(connection, writer)
     carried = {name: f"carried over from {source}" for name, source in entry.carried.items()}
@@ -306,6 +319,14 @@ def write(
     if dated_build.moves_in_time(kind, entry.values) or entry.places:
         dated_build.refuse_before_its_build(connection, kind, row_id)
     return Written(row_id, label_of(connection, kind, row_id), changed, aside)
+
+
+def _venue(connection: sqlite3.Connection, run: str | None, values: Mapping[str, Any]) -> str | None:
+    """Where a run was, by id, with ``values`` typed for it."""
+    if "venue" in values or run is None:
+        return values.get("venue")
+    row = connection.execute("SELECT venue FROM runs WHERE id = ?", (run,)).fetchone()
+    return row[0] if row else None
 
 
 def _run_of(connection: sqlite3.Connection, run_diff: str) -> str:

@@ -11,7 +11,7 @@ from bevelbook.reading.near_names import names_like
 from bevelbook.records import Kind
 from bevelbook.store.lookup import labels_of
 
-_NAMED_BY_PEOPLE: Final = ("person", "car", "venue", "scale", "seal", "diff", "fluid")
+_NAMED_BY_PEOPLE: Final = ("person", "car", "venue", "event", "scale", "seal", "diff", "fluid")
 
 
 def similar_name(connection: sqlite3.Connection, kind: Kind, label: object) -> tuple[str, ...]:

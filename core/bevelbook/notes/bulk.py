@@ -23,6 +23,9 @@ from bevelbook.reading.labels import folded_label, plain_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS
 from bevelbook.store import as_written
+from bevelbook.store.as_written import stands_for_it
+from bevelbook.store.event_of_day import EventDays, events_by_name, of_day
+from bevelbook.store.events_of_texts import event_id
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.lookup import last_number, strays
@@ -130,6 +133,33 @@ class BottleNames(Names):
         return made
 
 
+class EventNames(Names):
+    """The ids of events by their name and the day of the run (``event_of_day``). Where none of that name is meant, one
+    without days is added."""
+
+    def __init__(self, held: Mapping[str, list[EventDays]], make: Callable[[str, str], EventDays]) -> None:
+        super().__init__({}, lambda _: None)
+        self._make_of_day = make
+        self._of_name = {name: [*events] for name, events in held.items()}
+
+    def known(self, name: str | None, day: str) -> str | None:
+        """The id of the event that is meant, where it is there."""
+        found = of_day(self._of_name.get(folded_label(name), ()), day) if name else ()
+        return found[0].id if found else None
+
+    def __missing__(self, key: tuple[str | None, str]) -> str | None:  # type: ignore[override]
+        name, day = key
+        if name is None:
+            return None
+        found = self.known(name, day)
+        if found is None:
+            made = self._make_of_day(name, day)
+            self._of_name.setdefault(folded_label(name), []).append(made)
+            found = made.id
+        self[key] = found
+        return found
+
+
 class Bulk:
     """Looks up existing records and, unless ``dry``, writes new ones.
 
@@ -177,6 +207,8 @@ class Bulk:
             if kind_name == "bottle":
                 held = self.connection.execute("SELECT lot, fluid, id FROM bottles ORDER BY created_at DESC, id DESC")
                 names = BottleNames(map(tuple, held), lambda lot, fluid: self._make(kind, lot, fluid=fluid))
+            elif kind_name == "event":
+                names = EventNames(events_by_name(self.connection), self._make_event)
             else:
                 names = self._names_by_label(kind)
             self._names[kind_name] = names
@@ -187,9 +219,21 @@ class Bulk:
         self.line = line
         found: dict[str, str | None] = {}
         for name, kind in REFERRED.items():
-            key = values[name] if kind != "bottle" else (values[name], found["fluid"])
-            found[name] = self.names(kind)[key]
+            found[name] = self.names(kind)[self._key(name, kind, values, found)]
         return found
+
+    def id_known(self, name: str, values: Mapping[str, Any], day: str, ids: Mapping[str, str | None]) -> str | None:
+        """The id of what a cell of a column names, where it is there; nothing is added."""
+        names = self.names(REFERRED[name])
+        if isinstance(names, EventNames):
+            return names.known(values[name], day)
+        return names.get((values[name], ids.get("fluid")) if REFERRED[name] == "bottle" else values[name])
+
+    @staticmethod
+    def _key(name: str, kind: str, values: Mapping[str, Any], ids: Mapping[str, str | None]) -> Any:
+        if kind == "bottle":
+            return values[name], ids["fluid"]
+        return (values[name], values["date"]) if kind == "event" else values[name]
 
     def name_id(self, kind_name: str, key: Any, line: int) -> str:
         """The id of what a row names, as ``new_names`` has it; what is not there yet is added."""
@@ -483,7 +527,24 @@ class Bulk:
         made = content_id(_NO_DAY, "\0".join((kind.name, *more.values(), label)))
         if self._is_renamed(kind, made):
             return made
-        self.new_names.append((kind.name, (label, *more.values()) if more else label, self.line))
+        self._add(kind, made, label, (label, *more.values()) if more else label, **more)
+        return made
+
+    def _make_event(self, name: str, day: str) -> EventDays:
+        """The event without days that a row names. One that notes made and that got other days since is another."""
+        kind, made = BY_NAME["event"], event_id(name)
+        asked = "SELECT id, name, first_on, last_on, venue FROM events WHERE id = ?"
+        held = self.connection.execute(asked, (made,)).fetchone()
+        if held is not None and (found := of_day([EventDays(*held)], day)):
+            return found[0]._replace(id=stands_for_it(self.connection, kind, made))
+        if held is not None:
+            made = event_id(f"{name}\0{day}")
+        self._add(kind, made, name, (name, day))
+        return EventDays(made, name, None, None, None)
+
+    def _add(self, kind: Kind, made: str, label: str, key: Any, **more: str) -> None:
+        """Add a record that a row names, under an id."""
+        self.new_names.append((kind.name, key, self.line))
         if not self.dry:
             self._start()
             if kind.name == "fluid":
@@ -495,7 +556,6 @@ class Bulk:
                 f"INSERT INTO {kind.table} ({', '.join(map(quoted, values))}) VALUES ({', '.join('?' * len(values))})",
                 tuple(values.values()),
             )
-        return made
 
     def _is_renamed(self, kind: Kind, made: str) -> bool:
         """Whether notes made this record under another name: a person renamed it since, and sheets still have it."""
@@ -506,6 +566,11 @@ class Bulk:
 
     def _last_rowid(self, kind: Kind) -> int:
         return int(self.connection.execute(f"SELECT coalesce(max(rowid), 0) FROM {kind.table}").fetchone()[0])
+
+
+def label_in(key: str | tuple[str, str]) -> str:
+    """The name in what a record is looked up by: that of a bottle is its mark, of an event its name alone."""
+    return key if isinstance(key, str) else key[0]
 
 
 def _joined_by_name(names: Mapping[str | None, str], stands: Mapping[str, str]) -> dict[str, str]:

@@ -1,5 +1,5 @@
-"""The names that an import adds: the oils, venues, people, diffs and cars that no row had before, each with the known
-names that it may be another spelling of. They are kept apart; whether two are one only a person can say."""
+"""The names that an import adds: the oils, venues, events, people, diffs and cars that no row had before, each with the
+known names that it may be another spelling of. They are kept apart; whether two are one only a person can say."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import plural
 from bevelbook.declare.errors import shown
-from bevelbook.notes.bulk import Bulk
+from bevelbook.notes.bulk import Bulk, label_in
 from bevelbook.reading.near_names import names_like
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import labels_of
@@ -20,6 +20,7 @@ _CALLED: Final = {
     "person": ("person", "people"),
     "car": ("car", "cars"),
     "venue": ("venue", "venues"),
+    "event": ("event", "events"),
 }
 _MOST: Final = 8
 """Names of a kind, and questions, that are said."""
@@ -43,7 +44,7 @@ def new_names(bulk: Bulk) -> tuple[NewName, ...]:
     """What a bulk added, or would add, kind by kind, in the order of the lines."""
     found: list[NewName] = []
     for kind in _CALLED:
-        added = sorted((line, _label(key)) for one, key, line in bulk.new_names if one == kind)
+        added = sorted((line, label_in(key)) for one, key, line in bulk.new_names if one == kind)
         labels = dict.fromkeys(label for _, label in added)
         if not added or kind == "bottle":
             found += [NewName(kind, label, line) for line, label in added]
@@ -78,7 +79,3 @@ def new_name_lines(names: Iterable[NewName]) -> Iterator[str]:
 def _plain(name: str) -> str:
     """A name as it stands in a list; in quotes where it could be read as two."""
     return shown(name) if "," in name or shown(name) != f'"{name}"' else name
-
-
-def _label(key: str | tuple[str, str]) -> str:
-    return key if isinstance(key, str) else key[0]

@@ -63,12 +63,15 @@ def _says_any(cells: Row) -> bool:
 def _adding_ids(named: Mapping[str, tuple[int, Names]]) -> Callable[[Row], Row]:
     """A function that appends the ids of the records that a row names, by column, and then a None.
 
-    Compiled for the columns of one file, since it runs for every row. A bottle is looked up by its mark and its fluid.
+    Compiled for the columns of one file, since it runs for every row. A bottle is looked up by its mark and its fluid,
+    an event by its name and the day, which is the first cell of a row.
     """
     keys = {name: f"row[{place}]" for name, (place, _) in named.items()}
     if "bottle" in keys:
         fluid = f"fluid[{keys['fluid']}]" if "fluid" in keys else "None"
         keys["bottle"] = f"({keys['bottle']}, {fluid})"
+    if "event" in keys:
+        keys["event"] = f"({keys['event']}, row[0])"
     looked_up = "".join(f"{name}[{key}], " for name, key in keys.items())
     scope: dict[str, Any] = {name: names for name, (_, names) in named.items()}
     made: Callable[[Row], Row] = eval(f"lambda row: row + ({looked_up}None,)", scope)

@@ -42,7 +42,7 @@ def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file
     beside = cells_beside(connection, note_file, line)
     values: dict[str, Any] = {name: value for name, value in beside.items() if name in LOOSE}
     ids: dict[str, Any] = {
-        name: bulk.names(REFERRED[name]).get(values[name]) for name in values if name in REFERRED and name != "bottle"
+        name: bulk.id_known(name, values, day, {}) for name in values if name in REFERRED and name != "bottle"
     }
     by_hand: set[str] = set()
     for kind_name, row_id in held.items():
@@ -61,7 +61,7 @@ def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file
         if row_id is not None:
             values[name] = _name(connection, REFERRED[name], row_id)
     if values.get("bottle") is not None and "bottle" not in ids:
-        ids["bottle"] = bulk.names("bottle").get((values["bottle"], ids.get("fluid")))
+        ids["bottle"] = bulk.id_known("bottle", values, day, ids)
     return HeldCells(values, ids, frozenset(by_hand))
 
 

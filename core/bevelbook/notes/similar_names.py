@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.notes.bulk import Bulk
+from bevelbook.notes.bulk import Bulk, label_in
 from bevelbook.reading.look_alikes import look_alikes, odd_letters
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import labels_of
@@ -25,8 +25,8 @@ def similar_names(bulk: Bulk) -> list[str]:
     groups: list[list[str]] = []
     for kind_name in dict.fromkeys(kind_name for kind_name, _, _ in bulk.new_names if kind_name != "bottle"):
         named = (*bulk.new_names, *bulk.other_spellings)
-        by_line = sorted((line, label) for kind, label, line in named if kind == kind_name)
-        added = {label for kind, label, _ in bulk.new_names if kind == kind_name}
+        by_line = sorted((line, label_in(key)) for kind, key, line in named if kind == kind_name)
+        added = {label_in(key) for kind, key, _ in bulk.new_names if kind == kind_name}
         new = dict.fromkeys(label for _, label in by_line)
         held = [label for label in labels_of(bulk.connection, BY_NAME[kind_name]) if label not in new]
         groups += [group for group in look_alikes((*held, *new)) if not added.isdisjoint(group)]

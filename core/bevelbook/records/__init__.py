@@ -290,7 +290,7 @@ KINDS: Final = (
         track.Run,
         "label",
         "run_on",
-        ("event", "changed", "happened", "note"),
+        ("changed", "happened", "note"),
     ),
     Kind(
         "run_diff",

@@ -13,8 +13,9 @@ from bevelbook.declare.vocabulary import YES_NO
 from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
 from bevelbook.records.plans import WRITTEN_BY_A_PLAN
 
-JOINED_KINDS: Final = ("diff", "fluid", "person", "venue", "car", "scale")
-"""Kinds of which two records may be one thing; equal names of these are one unless somebody says otherwise."""
+JOINED_KINDS: Final = ("diff", "fluid", "person", "venue", "car", "scale", "event")
+"""Kinds of which two records may be one thing; equal names of these are one unless somebody says otherwise. Events of
+one name are one where they begin on the same day, or neither has a day: a club has a race of that name every month."""
 TOLD_APART_KINDS: Final = ("build", "run", "bottle")
 """Kinds whose records stay two where they have one name: each then shows who wrote it."""
 NOT_IN_A_FORM: Final = frozenset({"join", *WRITTEN_AT_THE_BENCH, *WRITTEN_BY_A_PLAN})

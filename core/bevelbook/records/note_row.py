@@ -12,6 +12,7 @@ from typing import Final
 
 from bevelbook.declare.fields import filling, record
 from bevelbook.records.building import Build, Weighing
+from bevelbook.records.events import Event
 from bevelbook.records.parts import Bottle, Diff, Fluid
 from bevelbook.records.people import Car, Person, Scale, Venue
 from bevelbook.records.track import Run, RunDiff
@@ -171,7 +172,7 @@ class NoteRow:
     )
     started_at: str | None = filling((Run, "started_at"), headings=("time", "time of day"))
     day_order: int | None = filling((Run, "day_order"), makes=Run, headings=("run no", "run number", "run of the day"))
-    event: str | None = filling((Run, "event"), headings=("race", "meeting"))
+    event: str | None = filling((Run, "event"), named=(Event, "name"), headings=("race", "meeting"))
     car: str | None = filling((Run, "car"), named=(Car, "name"))
     driver: str | None = filling((Run, "driver"), named=(Person, "name"), headings=("who drove", "driven by"))
     surface_state: str | None = filling((Run, "surface_state"), headings=("state of the surface",))

@@ -15,7 +15,7 @@ class Run:
         "Time of day, 14:05", default=None, on_run_sheet="before", sheet_after="runs.day_order"
     )
     day_order: int | None = whole("Place in the day, from 1", default=None, minimum=1, on_run_sheet="before")
-    event: str | None = text("Race or test", default=None, on_run_sheet="day")
+    event: str | None = reference("event", "Race or test", default=None, followed=False, on_run_sheet="day")
     venue: str | None = reference("venue", "Where", default=None, facet=True, on_run_sheet="day")
     car: str | None = reference("car", "The car", default=None, on_run_sheet="day")
     driver: str | None = reference("person", "Who drove", default=None, followed=False, on_run_sheet="day")

@@ -86,7 +86,8 @@ def look_alike_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
             subject_label=one.other,
         )
     for kind in joined_kinds():
-        yield from _two_of_one_name(connection, kind)
+        if kind.name != "event":
+            yield from _two_of_one_name(connection, kind)
 
 
 def _two_of_one_name(connection: sqlite3.Connection, kind: Kind) -> Iterator[Finding]:

@@ -24,6 +24,7 @@ from bevelbook.store.about_table import accepted_changes, facts_version, note_fa
 from bevelbook.store.as_written import apply_joins
 from bevelbook.store.calculation_views import ensure_views_of_kept
 from bevelbook.store.entry_of_before import LAST_STEP_WITHOUT_ENTRIES, name_entry_of_before
+from bevelbook.store.events_of_texts import LAST_STEP_WITH_TEXTS, make_events_of_texts
 from bevelbook.store.history import accept_changes_by_others, unreadable
 from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.rebuild import rebuild_sql, translated
@@ -138,6 +139,8 @@ def migrate(
         _apply(connection, [(step.number, _runner(step)) for step in (steps or frozen_steps())])
         if before <= LAST_STEP_WITHOUT_ENTRIES and steps is None:
             name_entry_of_before(connection)
+        if before <= LAST_STEP_WITH_TEXTS:
+            make_events_of_texts(connection)
         renew_triggers_and_views(connection, kinds)
         for sql in kept:
             connection.execute(sql)

@@ -13,6 +13,7 @@ A record with a label is named by it. What has no label is named by the record t
     value of a car  blue motor from 2026-05-03
     bench job       rear-a rebuild begun 2026-05-03
     bench step      rear-a rebuild begun 2026-05-03: Weigh it dry
+    event           spring race; club race of 2026-05-03, where another one has that name
     scale reading   pocket closed rear-b on 2026-05-03 reading 4
     photograph      rear-a/11 outdrive lid side#2, the second one of that
     bottle          house 7k, second
@@ -42,11 +43,12 @@ from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.kept_json import object_in
 from bevelbook.reading import read_text
+from bevelbook.reading.labels import folded_label
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.records.joins import JOINED_KINDS, TOLD_APART_KINDS
 from bevelbook.store.piece_ids import numbers
 from bevelbook.store.schema import quoted, selected_columns
-from bevelbook.store.told_apart import names_in, of_one_name
+from bevelbook.store.told_apart import names_in, of_one_name, of_one_thing_each
 
 
 class _Belonging(NamedTuple):
@@ -166,9 +168,24 @@ def names_of(connection: sqlite3.Connection, kind: Kind, row_ids: Iterable[str])
         found.update((one.row_id, one.name) for one in _by_themselves(connection, kind))
     elif kind.name == "put_by":
         found.update((row["id"], _put_by(connection, row)) for row in rows)
+    elif kind.name == "event":
+        found.update(_events(connection, rows))
     elif kind.label or kind.day:
         found.update((row["id"], row[kind.label or kind.day or "id"]) for row in rows)
     return {row["id"]: str(found.get(row["id"]) or f"{_words(kind)} {row['id'][-6:]}") for row in rows}
+
+
+def _events(connection: sqlite3.Connection, rows: Iterable[sqlite3.Row]) -> Iterator[tuple[str, str]]:
+    """The ids and names of events, with the first day where others have the name too."""
+    kind = BY_NAME["event"]
+    of_name: dict[str, list[str]] = {}
+    standing = "SELECT id, name FROM events WHERE id NOT IN (SELECT id FROM one_with WHERE kind = 'event') ORDER BY id"
+    for row_id, name in connection.execute(standing):
+        of_name.setdefault(folded_label(name), []).append(row_id)
+    for row in rows:
+        alike = of_name.get(folded_label(row["name"]), [])
+        told = of_one_thing_each(connection, kind, alike) if len(alike) > 1 and row["id"] in alike else []
+        yield row["id"], next((one.shown for one in told if one.row_id == row["id"]), row["name"])
 
 
 def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:

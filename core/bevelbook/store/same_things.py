@@ -1,4 +1,5 @@
-"""Which diffs, fluids, people, venues, cars and scales are one thing under several ids, and which stands for it.
+"""Which diffs, fluids, people, venues, cars, scales and events are one thing under several ids, and which stands for
+it.
 
 Two are one if a join says so, or if their names are equal (``folded_label``), unless a join says that they are two.
 This follows from the records alone, in whatever order they were written: it is the same on every laptop.
@@ -128,7 +129,14 @@ def equal_name_pairs(things: Iterable[Thing]) -> list[tuple[Thing, Thing]]:
     return sorted(pair for group in alike.values() for pair in combinations(group, 2))
 
 
+def known_by_sql(kind: Kind) -> str:
+    """SQL of what names one thing of a kind: its name, of an event with its first day, as a club has a race of one name
+    every month."""
+    name = quoted(kind.label or "id")
+    return f"{name} || coalesce(' on ' || first_on, '')" if kind.name == "event" else name
+
+
 def _labels(connection: sqlite3.Connection, kind: Kind) -> Iterator[tuple[str, str]]:
     """The id and name of each record; another program may have left one without a text."""
-    found = connection.execute(f"SELECT id, {quoted(kind.label or 'id')} FROM {kind.table} ORDER BY id")
+    found = connection.execute(f"SELECT id, {known_by_sql(kind)} FROM {kind.table} ORDER BY id")
     yield from ((row[0], row[1]) for row in found if isinstance(row[0], str) and isinstance(row[1], str))

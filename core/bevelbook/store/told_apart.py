@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
+from bevelbook.reading.labels import folded_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import TOLD_APART_KINDS
 from bevelbook.store.schema import literal, quoted
@@ -19,6 +20,8 @@ _TABLE: Final = "names_touched"
 KINDS_TOLD_APART: Final = tuple(BY_NAME[name] for name in TOLD_APART_KINDS)
 _TAIL: Final = 6
 _UNKNOWN: Final = "somebody"
+NO_DAY: Final = "no day"
+"""What tells an event without days from others of its name."""
 
 
 class OneOfTwo(NamedTuple):
@@ -54,6 +57,8 @@ _WAYS: Final[tuple[Callable[[_Written], str], ...]] = (
     lambda one: one.row_id,
 )
 """What a name may show behind ``of``: who wrote the record, if that tells it from others, else more."""
+_WAYS_OF_EVENTS: Final[tuple[Callable[[_Written], str], ...]] = (lambda one: one.day or NO_DAY, *_WAYS)
+"""An event is told from others of its name by its first day."""
 
 
 def watch(connection: sqlite3.Connection) -> None:
@@ -127,14 +132,15 @@ def one_of_two(connection: sqlite3.Connection, kind: Kind, row_id: str) -> OneOf
 def parted_by(connection: sqlite3.Connection, kind: Kind, row_ids: Iterable[str]) -> dict[str, tuple[str, ...]]:
     """What tells each of some records from the others of its name, behind ``of``, by their ids: who wrote it, that with
     the day, that with a bit of the id, the id."""
-    return {row.row_id: tuple(way(row) for way in _WAYS if way(row)) for row in _rows(connection, kind, (), row_ids)}
+    rows = _rows(connection, kind, (), row_ids)
+    return {row.row_id: tuple(way(row) for way in _ways(kind) if way(row)) for row in rows}
 
 
 def of_one_thing_each(connection: sqlite3.Connection, kind: Kind, row_ids: Iterable[str]) -> list[OneOfTwo]:
     """Records of one name that are several things, each with what to type for it."""
     rows = _rows(connection, kind, (), row_ids)
-    names = {row.written.casefold() for row in rows}
-    shown = _shown(rows) if len(names) == 1 else [row.row_id for row in rows]
+    names = {folded_label(row.written) for row in rows}
+    shown = _shown(kind, rows) if len(names) == 1 else [row.row_id for row in rows]
     return [OneOfTwo(name, row.row_id, row.who, row.day) for row, name in zip(rows, shown, strict=True)]
 
 
@@ -193,16 +199,20 @@ def _differing(
     for row in _rows(connection, kind, names):
         groups.setdefault((row.written.casefold(), fluids.get(row.row_id)), []).append(row)
     for alike in groups.values():
-        for one, shown in zip(alike, _shown(alike), strict=True):
+        for one, shown in zip(alike, _shown(kind, alike), strict=True):
             if one.shown != shown:
                 yield one, shown
 
 
-def _shown(alike: Sequence[_Written]) -> list[str]:
+def _ways(kind: Kind) -> tuple[Callable[[_Written], str], ...]:
+    return _WAYS_OF_EVENTS if kind.name == "event" else _WAYS
+
+
+def _shown(kind: Kind, alike: Sequence[_Written]) -> list[str]:
     """What records of one name show: who wrote it, if that tells them apart, else the day too, else a bit of the id."""
     if len(alike) == 1:
         return [alike[0].written]
-    for way in _WAYS:
+    for way in _ways(kind):
         said = [way(one) for one in alike]
         if all(said) and len({text.casefold() for text in said}) == len(said):
             break

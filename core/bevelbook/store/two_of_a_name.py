@@ -8,8 +8,7 @@ from typing import Final
 from bevelbook.reading.labels import folded_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS
-from bevelbook.store.same_things import equal_name_pairs, join_id, things_in
-from bevelbook.store.schema import quoted
+from bevelbook.store.same_things import equal_name_pairs, join_id, known_by_sql, things_in
 from bevelbook.store.writing import Writer
 
 LAST_STEP_WITHOUT_JOINS: Final = 3
@@ -25,7 +24,7 @@ def keep_apart(writer: Writer, kind: Kind, row_id: str) -> int:
     """
     if kind.name not in JOINED_KINDS:
         return 0
-    names = writer.connection.execute(f"SELECT id, {quoted(kind.label or 'id')} FROM {kind.table} ORDER BY id")
+    names = writer.connection.execute(f"SELECT id, {known_by_sql(kind)} FROM {kind.table} ORDER BY id")
     labels = {row[0]: folded_label(row[1]) for row in names if isinstance(row[1], str)}
     others = [one for one, label in labels.items() if one != row_id and label == labels.get(row_id)]
     for other in others:

@@ -1,4 +1,4 @@
--- events to prepare for and the cars that go there, parts in stock with deliveries and kits, bottles checked, plans that were kept, minutes of more jobs with their waiting, which steps at the bench wait
+-- events to prepare for and the cars that go there, runs of events, parts in stock with deliveries and kits, bottles checked, plans that were kept, minutes of more jobs with their waiting
 CREATE TABLE events (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -212,6 +212,97 @@ CREATE INDEX plan_lines_impossible ON plan_lines (id) WHERE ("runs_planned" <> 0
 
 ALTER TABLE bench_steps ADD COLUMN "waits" TEXT CHECK ("waits" IS NULL OR "waits" = 'yes' OR "waits" = 'no');
 
+CREATE TABLE runs_new (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "label" TEXT NOT NULL,
+    "run_on" TEXT NOT NULL CHECK ("run_on" IS date("run_on", '+0 days')),
+    "started_at" TEXT,
+    "day_order" INTEGER CHECK ("day_order" >= 1),
+    "event" TEXT REFERENCES events(id),
+    "venue" TEXT REFERENCES venues(id),
+    "car" TEXT REFERENCES cars(id),
+    "driver" TEXT REFERENCES people(id),
+    "noted_by" TEXT REFERENCES people(id),
+    "surface_state" TEXT CHECK ("surface_state" IS NULL OR "surface_state" = 'dry' OR "surface_state" = 'dusty' OR "surface_state" = 'damp' OR "surface_state" = 'wet'),
+    "grip" TEXT CHECK ("grip" IS NULL OR "grip" = 'low' OR "grip" = 'medium' OR "grip" = 'high'),
+    "grip_trend" TEXT CHECK ("grip_trend" IS NULL OR "grip_trend" = 'rising' OR "grip_trend" = 'steady' OR "grip_trend" = 'falling'),
+    "air_temp_c" REAL CHECK ("air_temp_c" >= -60 AND "air_temp_c" <= 70),
+    "track_temp_c" REAL CHECK ("track_temp_c" >= -60 AND "track_temp_c" <= 100),
+    "runs" REAL CHECK ("runs" >= 0),
+    "laps" INTEGER CHECK ("laps" >= 0),
+    "lap_times" TEXT,
+    "best_lap_s" REAL CHECK ("best_lap_s" > 0),
+    "best_five_s" REAL CHECK ("best_five_s" > 0),
+    "tyres" TEXT,
+    "tyre_runs" REAL CHECK ("tyre_runs" >= 0),
+    "changed" TEXT,
+    "balance_entry" INTEGER CHECK ("balance_entry" >= -2 AND "balance_entry" <= 2),
+    "balance_middle" INTEGER CHECK ("balance_middle" >= -2 AND "balance_middle" <= 2),
+    "balance_exit" INTEGER CHECK ("balance_exit" >= -2 AND "balance_exit" <= 2),
+    "forward_drive" TEXT CHECK ("forward_drive" IS NULL OR "forward_drive" = 'low' OR "forward_drive" = 'ok' OR "forward_drive" = 'high'),
+    "side_bite" TEXT CHECK ("side_bite" IS NULL OR "side_bite" = 'low' OR "side_bite" = 'ok' OR "side_bite" = 'high'),
+    "happened" TEXT,
+    "call" TEXT CHECK ("call" IS NULL OR "call" = 'keep' OR "call" = 'change' OR "call" = 'undecided' OR "call" = 'broke'),
+    "note" TEXT
+) STRICT;
+
+INSERT INTO runs_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "label", "run_on", "started_at", "day_order", "event", "venue", "car", "driver", "noted_by", "surface_state", "grip", "grip_trend", "air_temp_c", "track_temp_c", "runs", "laps", "lap_times", "best_lap_s", "best_five_s", "tyres", "tyre_runs", "changed", "balance_entry", "balance_middle", "balance_exit", "forward_drive", "side_bite", "happened", "call", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "label", "run_on", "started_at", "day_order", "event", "venue", "car", "driver", "noted_by", "surface_state", "grip", "grip_trend", "air_temp_c", "track_temp_c", "runs", "laps", "lap_times", "best_lap_s", "best_five_s", "tyres", "tyre_runs", "changed", "balance_entry", "balance_middle", "balance_exit", "forward_drive", "side_bite", "happened", "call", "note" FROM runs ORDER BY rowid;
+
+DROP TABLE runs;
+
+ALTER TABLE runs_new RENAME TO runs;
+
+CREATE INDEX runs_by_event ON runs ("event") WHERE "event" IS NOT NULL;
+
+CREATE INDEX runs_by_venue_run_on ON runs ("venue", "run_on") WHERE "venue" IS NOT NULL;
+
+CREATE INDEX runs_by_car ON runs ("car") WHERE "car" IS NOT NULL;
+
+CREATE INDEX runs_by_run_on ON runs ("run_on");
+
+CREATE INDEX runs_by_note_file_note_line ON runs ("note_file", "note_line");
+
+CREATE INDEX runs_by_label ON runs ("label" COLLATE NOCASE);
+
+CREATE INDEX runs_impossible ON runs (id) WHERE ("runs" <> 0 AND "runs" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("best_lap_s" <> 0 AND "best_lap_s" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("best_five_s" <> 0 AND "best_five_s" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("tyre_runs" <> 0 AND "tyre_runs" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+CREATE TABLE joins_new (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "kind" TEXT NOT NULL CHECK ("kind" = 'diff' OR "kind" = 'fluid' OR "kind" = 'person' OR "kind" = 'venue' OR "kind" = 'car' OR "kind" = 'scale' OR "kind" = 'event'),
+    "one" TEXT NOT NULL,
+    "other" TEXT NOT NULL,
+    "same" TEXT CHECK ("same" IS NULL OR "same" = 'yes' OR "same" = 'no'),
+    "said_on" TEXT CHECK ("said_on" IS date("said_on", '+0 days')),
+    "person" TEXT REFERENCES people(id),
+    "note" TEXT
+) STRICT;
+
+INSERT INTO joins_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "kind", "one", "other", "same", "said_on", "person", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "kind", "one", "other", "same", "said_on", "person", "note" FROM joins ORDER BY rowid;
+
+DROP TABLE joins;
+
+ALTER TABLE joins_new RENAME TO joins;
+
+CREATE INDEX joins_by_said_on ON joins ("said_on");
+
+CREATE INDEX joins_by_note_file_note_line ON joins ("note_file", "note_line");
+
 CREATE TABLE job_times_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -248,6 +339,12 @@ CREATE INDEX job_times_impossible ON job_times (id) WHERE ("minutes" <> 0 AND "m
 CREATE VIRTUAL TABLE events_search USING fts5("name", "note", content="events", tokenize='unicode61 remove_diacritics 2');
 
 INSERT INTO events_search (rowid, "name", "note") SELECT rowid, "name", "note" FROM events;
+
+DROP TABLE runs_search;
+
+CREATE VIRTUAL TABLE runs_search USING fts5("changed", "happened", "note", content="runs", tokenize='unicode61 remove_diacritics 2');
+
+INSERT INTO runs_search (rowid, "changed", "happened", "note") SELECT rowid, "changed", "happened", "note" FROM runs;
 
 CREATE VIRTUAL TABLE stock_parts_search USING fts5("label", "note", content="stock_parts", tokenize='unicode61 remove_diacritics 2');
 
