@@ -109,13 +109,14 @@ def _fill(writer: Writer) -> None:
         newest[name] = build
         if name != "rear-b":
             add("car_diff", car=car, position=place, diff=diff, from_on=day("bought"))
+    event = add("event", name="club race 3")
     for number in (1, 2, 3):
         run = add(
             "run",
             label=f"{day('raced')}/{number}",
             run_on=day("raced"),
             day_order=number,
-            event="club race 3",
+            event=event,
             venue=hall,
             car=car,
             driver=ana,

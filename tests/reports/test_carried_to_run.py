@@ -35,9 +35,15 @@ class Paddock(NamedTuple):
     ) -> str:
         stamp = at(time, day).astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
         writer = WriterWithFacts(self.connection, "ana", lambda: stamp)
+        if "event" in values:
+            values["event"] = self.event(writer, values["event"])
         return writer.insert(
             BY_NAME["run"], {"label": label, "run_on": day, "car": self.car, **values}, entered=entered
         )
+
+    def event(self, writer: WriterWithFacts, name: str) -> str:
+        found = self.connection.execute("SELECT id FROM events WHERE name = ?", (name,)).fetchone()
+        return str(found[0]) if found else writer.insert(BY_NAME["event"], {"name": name})
 
     def carried(self, time: str, day: str = DAY, car: str | None = "") -> CarriedToRun:
         return carried_to_run(self.connection, self.car if car == "" else car, day, at(time, day))

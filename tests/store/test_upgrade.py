@@ -52,12 +52,15 @@ def whole_and_new(path: Path, before: dict[tuple[str, object], dict[str, Any]]) 
         assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
         after = rows_of(connection)
         facts = loss_and_viscosity(connection)
+    events = {row["name"]: row["id"] for (table, _), row in after.items() if table == "events"}
     for (table, rowid), row in before.items():
         if (table, rowid) not in after and is_a_fact_now(table, row, facts):
             continue
         found = after[table, rowid]
         for name, value in row.items():
-            assert renamed(table, name, value) == found[name], (table, rowid, name)
+            is_event = (table, name) == ("runs", "event") and value is not None
+            wanted = events[value] if is_event else renamed(table, name, value)
+            assert wanted == found[name], (table, rowid, name)
 
 
 def loss_and_viscosity(connection: sqlite3.Connection) -> dict[str, float]:
@@ -183,6 +186,8 @@ def test_rows_of_notes_are_first_versions_and_those_by_hand_belong_to_one_entry(
     assert (made_by, asked) == (None, "kept from before entries")
     kinds = set()
     for kind in OWN:
+        if kind.name == "event":
+            continue
         for row in upgraded.execute(f"SELECT id, version, parents, note_file FROM {kind.table}"):
             is_changed = row["parents"] is not None
             kinds.add((row["note_file"] is not None, is_changed))

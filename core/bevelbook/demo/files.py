@@ -145,7 +145,8 @@ def stranger(connection: sqlite3.Connection) -> Stranger | None:
     """A record that is neither from this demo nor from an older one in the database; None if there is none.
 
     An older demo has no list of its records: those from its notes are its own, and so are those with a content id and
-    no note file that are as they came, in the first entry after the upgrade. The database may be of an older version.
+    no note file that are as they came, in the first entry after the upgrade; the upgrade itself makes events. The
+    database may be of an older version.
     """
     first = _first_entry(connection)
     older = holds_older_demo(connection)
@@ -159,7 +160,8 @@ def stranger(connection: sqlite3.Connection) -> Stranger | None:
         version = "version" if "version" in columns else "NULL"
         for row_id, note_file, entry in connection.execute(f"SELECT id, {source}, {version} FROM {kind.table}"):
             came_first = older and kind.own and note_file is None and entry == first
-            is_of_older = came_first and is_content_id(row_id)
+            is_of_upgrade = older and kind.name == "event" and entry == row_id
+            is_of_older = (came_first and is_content_id(row_id)) or is_of_upgrade
             if row_id not in ours.get(kind.table, ()) and note_file not in note_files and not is_of_older:
                 return Stranger(kind, label_of(connection, kind, str(row_id)))
     return None

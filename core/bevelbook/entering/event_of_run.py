@@ -32,7 +32,7 @@ def event_for_run(connection: sqlite3.Connection, text: str, day: str | None, ve
     """The event that a text means for a run of a day at a venue (by id).
 
     Of events of one name it is the one whose days the day is among, else the one without days. Raises InputError for
-    what is no name, and Question where two events of that name have the day among their days.
+    what cannot be a name, and Question where two events of that name have the day among their days.
     """
     typed = text.strip()
     if not typed:

@@ -184,8 +184,8 @@ def _events(connection: sqlite3.Connection, rows: Iterable[sqlite3.Row]) -> Iter
         of_name.setdefault(folded_label(name), []).append(row_id)
     for row in rows:
         alike = of_name.get(folded_label(row["name"]), [])
-        told = of_one_thing_each(connection, kind, alike) if len(alike) > 1 and row["id"] in alike else []
-        yield row["id"], next((one.shown for one in told if one.row_id == row["id"]), row["name"])
+        parted = of_one_thing_each(connection, kind, alike) if len(alike) > 1 and row["id"] in alike else []
+        yield row["id"], next((one.shown for one in parted if one.row_id == row["id"]), row["name"])
 
 
 def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:

@@ -58,7 +58,7 @@ _WAYS: Final[tuple[Callable[[_Written], str], ...]] = (
 )
 """What a name may show behind ``of``: who wrote the record, if that tells it from others, else more."""
 _WAYS_OF_EVENTS: Final[tuple[Callable[[_Written], str], ...]] = (lambda one: one.day or NO_DAY, *_WAYS)
-"""An event is told from others of its name by its first day."""
+"""What tells an event from others of its name first is its first day."""
 
 
 def watch(connection: sqlite3.Connection) -> None:

@@ -97,8 +97,8 @@ def test_six_runs_of_a_day_carry_over_what_is_of_the_day_with_its_origin_and_cou
         typed = {"rear_temp_c": f"{36 + number}"} if number % 2 else {"note": "planted", "grip": "high"}
         paired_site.send(RUN, {**unseen(page), **typed})
     runs = paired_site.rows(
-        "SELECT r.label, v.name, r.event, p.name, r.tyres, r.tyre_runs, r.track_temp_c, r.air_temp_c, r.best_lap_s "
-        "FROM runs r JOIN venues v ON v.id = r.venue JOIN people p ON p.id = r.driver WHERE r.run_on = ? ORDER BY 1",
+        "SELECT r.label, v.name, e.name, p.name, r.tyres, r.tyre_runs, r.track_temp_c, r.air_temp_c, r.best_lap_s "
+        "FROM runs r JOIN events e ON e.id = r.event JOIN venues v ON v.id = r.venue JOIN people p ON p.id = r.driver WHERE r.run_on = ? ORDER BY 1",
         TODAY,
     )
     assert [run[1:5] for run in runs] == [("Tannery Hall", "club race", "ana", "soft")] * 6

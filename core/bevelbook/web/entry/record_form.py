@@ -29,6 +29,11 @@ SEEN_FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "person": ("name",),
     "car": ("name", "drive"),
     "venue": ("name", "surface", "indoor"),
+    "event": (
+        *("name", "venue", "first_on", "last_on", "air_low_c", "air_high_c", "track_low_c", "track_high_c"),
+        *("grip", "runs_per_car"),
+    ),
+    "event_car": ("event", "car", "runs"),
     "scale": ("name", "step_g"),
     "scale_reading": ("scale", "thing", "place", "mass_g"),
     "seal": ("label", "form", "inside_diameter_mm", "section_mm", "material"),
