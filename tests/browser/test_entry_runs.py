@@ -14,7 +14,8 @@ Phones = Callable[..., TouchPhone]
 MOST_CONTROLS = 60
 """Presses of the Tab key after which a control counts as out of reach."""
 LAST_RUN = """SELECT r.label, v.name, e.name, r.tyre_runs, r.best_five_s, r.balance_middle, r.changed, r.call
-    FROM runs r LEFT JOIN venues v ON v.id = r.venue ORDER BY r.id DESC LIMIT 1"""
+    FROM runs r LEFT JOIN events e ON e.id = r.event LEFT JOIN venues v ON v.id = r.venue
+    ORDER BY r.id DESC LIMIT 1"""
 TEMPERATURES = """SELECT d.position, d.diff_temp_c FROM run_diffs d
     WHERE d.run = (SELECT id FROM runs ORDER BY id DESC LIMIT 1) ORDER BY d.position"""
 
