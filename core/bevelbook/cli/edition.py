@@ -103,9 +103,10 @@ def command(
                 from bevelbook.web.static_site.write_site import write_site
 
                 as_of = day_in_words(day.isoformat())
-                pages.append(
-                    write_site(file, made, session.registry, as_of=as_of, is_indexed=is_indexed, progress=_say_how_many)
+                written = write_site(
+                    file, made, session.registry, as_of=as_of, day=day, is_indexed=is_indexed, progress=_say_how_many
                 )
+                pages.append(written)
 
             also = write_pages if with_pages else None
             written = write_edition(copy, folder, session.registry, book=book, day=day, said=said, also=also)

@@ -47,6 +47,48 @@ def day_in_words(day: str, *, beside: str | None = None) -> str:
     return words if beside is not None and beside[:4] == year else f"{words} {year}"
 
 
+def days_in_words(first: str, last: str | None = None) -> str:
+    """The days from one to another, each said once: ``3 to 5 May 2026``.
+
+    >>> days_in_words("2026-05-03", "2026-05-05"), days_in_words("2026-05-30", "2026-06-01")
+    ('3 to 5 May 2026', '30 May to 1 Jun 2026')
+    >>> days_in_words("2026-05-03"), days_in_words("2026-05-03", "2026-05-03")
+    ('3 May 2026', '3 May 2026')
+    """
+    if last is None or last <= first:
+        return day_in_words(first)
+    begins = day_in_words(first, beside=last)
+    number, _, month = begins.partition(" ")
+    ends = day_in_words(last)
+    return f"{number if ends.partition(' ')[2].startswith(f'{month} ') else begins} to {ends}"
+
+
+def to_come_in_words(first: str, last: str | None = None, today: date | None = None) -> str:
+    """How far off days are: ``in 5 days``; the days themselves where they cannot be read, and ``said_for_later``.
+
+    ``today`` is the clock's, if not given.
+
+    >>> [to_come_in_words("2026-05-03", "2026-05-05", date(2026, 5, day)) for day in (1, 2, 3, 5, 6)]
+    ['in 2 days', 'tomorrow', 'begins today', 'now', '1 day ago']
+    >>> to_come_in_words("2026-05-03", today=date(2026, 5, 3)), to_come_in_words("2026-05-03", today=date(2026, 5, 5))
+    ('today', '2 days ago')
+    """
+    now = today or date.today()
+    try:
+        begins, ends = date.fromisoformat(first), date.fromisoformat(last or first)
+    except ValueError:
+        return days_in_words(first, last)
+    if _SAID_FOR_LATER.get():
+        return days_in_words(first, last)
+    if now > ends:
+        return f"{counted((now - ends).days, 'day')} ago"
+    if now > begins:
+        return "now"
+    if now == begins:
+        return "today" if begins == ends else "begins today"
+    return "tomorrow" if (begins - now).days == 1 else f"in {counted((begins - now).days, 'day')}"
+
+
 def day_against(day: str, today: str) -> str:
     """A day as the one that something is written down for: ``today``, else plainly another one.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -25,9 +26,10 @@ POLICY_IN_PAGE: Final = "; ".join(
 
 
 class CopyToRead(NamedTuple):
-    """A copy of a book as pages, and as of when, in words."""
+    """A copy of a book as pages, and as of when: in words, and the day, None where nobody said it."""
 
     as_of: str
+    day: date | None = None
 
     @property
     def policy(self) -> str:

@@ -8,6 +8,7 @@ import posixpath
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -87,14 +88,16 @@ def write_site(
     registry: Registry,
     *,
     as_of: str,
+    day: date | None = None,
     is_indexed: bool = False,
     progress: Progress | None = None,
 ) -> SiteWritten:
     """Write the pages of a database that nobody writes to meanwhile into a folder, with ``index.html`` as the first.
 
-    ``as_of`` is when the copy was made, as every page says it; ``progress`` is called while pages are asked for. The
-    same content, day and name of the file give the same bytes. Raises DatabaseError where the file is none of ours or a
-    page of it cannot be made, and InputError where the folder holds a site already or cannot be written.
+    ``as_of`` is when the copy was made, as every page says it, and ``day`` the day of its plans, the clock's if not
+    given; ``progress`` is called while pages are asked for. The same content, day and name of the file give the same
+    bytes. Raises DatabaseError where the file is none of ours or a page of it cannot be made, and InputError where the
+    folder holds a site already or cannot be written.
     """
     if os.path.lexists(folder / INDEX):
         raise InputError(
@@ -106,7 +109,7 @@ def write_site(
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with TemporaryDirectory(dir=folder, prefix=".asked-") as waiting:
-            datasette = datasette_for_copy(database, registry, CopyToRead(as_of), is_indexed=is_indexed)
+            datasette = datasette_for_copy(database, registry, CopyToRead(as_of, day), is_indexed=is_indexed)
             return asyncio.run(_written(datasette, database.stem, folder, Path(waiting), progress or (lambda *_: None)))
     except OSError as fault:
         raise InputError(
