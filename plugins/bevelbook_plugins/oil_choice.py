@@ -29,7 +29,14 @@ from bevelbook import (
     which_day,
     whole,
 )
-from bevelbook.formulas.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance, how_near
+from bevelbook.formulas.conditions import (
+    GRIP_INDEX,
+    GRIP_SCALE,
+    REACH,
+    TEMPERATURE_SCALE_C,
+    condition_distance,
+    how_near,
+)
 from bevelbook.formulas.inputs import doubtful_in_words, was_doubtful
 from bevelbook.formulas.left_out import (
     NO_CALL,
@@ -75,7 +82,6 @@ from bevelbook.stats.proportions import (
     wilson_interval,
 )
 
-REACH: Final = 1.0
 TIED: Final = 1e-9
 """Distances this close are equal."""
 SAME_OIL_RATIO: Final = 1.25

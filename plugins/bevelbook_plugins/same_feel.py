@@ -26,6 +26,14 @@ from bevelbook import (
     text,
 )
 from bevelbook.formulas.oil_blend import BlendFound, blend_between, recipe_in_words
+from bevelbook.formulas.oil_off import (
+    is_near,
+    is_worth_a_rebuild,
+    nearest_cst,
+    off_share,
+    points_nearer,
+    too_in_words,
+)
 from bevelbook.formulas.percent import percent
 from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING, thick_oil_cautions
 from bevelbook.physics.viscosity import (
@@ -51,8 +59,6 @@ SAME_RISE: Final = Source(
 
 
 BASES: Final = ("diff", "air", "track")
-FAR_OFF: Final = 3.0
-"""An oil at hand that is this many times too thick or too thin is not worth a line; our own figure."""
 
 
 @record
@@ -294,12 +300,12 @@ def feel(given: FeelGiven) -> FeelFound:
     with about_inputs(temperature_c=then.field, other_c=now.field):
         needed = given.viscosity_cst * viscosity_ratio(then.temperature_c, now.temperature_c)
     at_hand = sorted(
-        (one.viscosity_cst for one in given.labels if 1.0 / FAR_OFF <= one.viscosity_cst / needed <= FAR_OFF),
+        (one.viscosity_cst for one in given.labels if is_near(one.viscosity_cst, needed)),
         key=lambda viscosity_cst: abs(log(viscosity_cst / needed)),
     )
     nearest = None
     if at_hand:
-        nearest = min(given.viscosity_cst, at_hand[0], key=lambda viscosity_cst: abs(log(viscosity_cst / needed)))
+        nearest = nearest_cst((given.viscosity_cst, at_hand[0]), needed)
     blended = _blend_at_hand(at_hand, needed, nearest)
     thinner, thicker = (None, None) if blended is None else blended.used
     return FeelFound(
@@ -379,25 +385,22 @@ def _worth(given: FeelGiven, found: FeelFound) -> Iterator[str]:
         yield f"another oil is worth a rebuild from {percent(LABEL_TOLERANCE_SHARE)} nearer (our own figure)"
 
 
-def _too(share: float) -> str:
-    return f"{percent(abs(share))} too {'thick' if share > 0 else 'thin'}"
-
-
 def _oil_to_take(given: FeelGiven, found: FeelFound) -> str:
-    off = given.viscosity_cst / found.viscosity_needed_cst - 1.0
+    off = off_share(given.viscosity_cst, found.viscosity_needed_cst)
     kept = f"{cst_in_words(given.viscosity_cst)} cSt, {_off_in_words(off)}"
     if found.nearest_viscosity_cst == given.viscosity_cst:
         return f"leave it: nothing at hand is closer than {kept}"
     if found.nearest_viscosity_cst is not None:
-        miss = found.nearest_viscosity_cst / found.viscosity_needed_cst - 1.0
-        nearer = round(100.0 * abs(off)) - round(100.0 * abs(miss))
+        oils = (found.nearest_viscosity_cst, given.viscosity_cst, found.viscosity_needed_cst)
+        miss = off_share(found.nearest_viscosity_cst, found.viscosity_needed_cst)
         taken = f"the {cst_in_words(found.nearest_viscosity_cst)}, {_off_in_words(miss)}"
-        if nearer <= 100.0 * LABEL_TOLERANCE_SHARE:
+        if not is_worth_a_rebuild(*oils):
             return (
-                f"leave it: {cst_in_words(found.nearest_viscosity_cst)} is {_too(miss)}, the "
-                f"{cst_in_words(given.viscosity_cst)} that is in {_too(off)}: hardly worth a rebuild"
+                f"leave it: {cst_in_words(found.nearest_viscosity_cst)} is {too_in_words(miss)}, the "
+                f"{cst_in_words(given.viscosity_cst)} that is in {too_in_words(off)}: hardly worth a rebuild"
             )
-        return f"take {taken}; what is in now is {kept}: {counted(nearer, 'point')} better for a rebuild"
+        better = counted(points_nearer(*oils), "point")
+        return f"take {taken}; what is in now is {kept}: {better} better for a rebuild"
     if abs(off) <= LABEL_TOLERANCE_SHARE:
         return f"leave it: what is in now is {kept}, and labels are not more exact than that"
     return f"what is in now is {kept}"

@@ -9,6 +9,8 @@ GRIP_INDEX: Final = {"low": 0.3, "medium": 0.5, "high": 0.7}
 GRIP_SCALE: Final = 0.2
 TEMPERATURE_SCALE_C: Final = 5.0
 """A step of grip counts as much as 5 °C (our own figure)."""
+REACH: Final = 1.0
+"""Runs farther than this from the conditions asked for say nothing about them (our own figure)."""
 _COUNTED: Final = ("", "one step", "two steps")
 _SAME_C: Final = 0.5
 

@@ -23,6 +23,7 @@ from bevelbook.plugin.returned_values import Judgement
 
 CAUTION_RATIO: Final = 4.0
 STEPS_RATIO: Final = 10.0
+USUAL_BLEND_G: Final = 20
 
 
 @record
@@ -44,7 +45,7 @@ class BlendGiven:
     target_viscosity_cst: float | None = quantity(
         "cSt", "Viscosity at 25 °C to make, in place of masses", default=None, above=0, plausible=(50, 2_000_000)
     )
-    blend_mass_g: float = quantity("g", "How much to make, with a target", default=20, above=0)
+    blend_mass_g: float = quantity("g", "How much to make, with a target", default=USUAL_BLEND_G, above=0)
 
 
 @record
@@ -137,17 +138,20 @@ def blend(given: BlendGiven) -> BlendFound:
     )
 
 
-def blend_between(oils_cst: Iterable[float], target_cst: float) -> BlendFound | None:
-    """The blend of the two of these oils that are nearest around a target, in the usual amount; None where none are.
+def blend_between(
+    oils_cst: Iterable[float], target_cst: float, blend_mass_g: float = USUAL_BLEND_G
+) -> BlendFound | None:
+    """The blend of the two of these oils that are nearest around a target; None where none are.
 
-    oils_cst    viscosities at 25 °C; one too thin for the rules is left out
-    target_cst  viscosity to make, in cSt
+    oils_cst      viscosities at 25 °C; one too thin for the rules is left out
+    target_cst    viscosity to make, in cSt
+    blend_mass_g  how much to make
     """
     parts = tuple(OilPart(viscosity_cst=one) for one in oils_cst if one >= THINNEST_CST)
     viscosities = [one.viscosity_cst for one in parts]
     if not parts or not min(viscosities) < target_cst < max(viscosities) or target_cst in viscosities:
         return None
-    return blend(BlendGiven(parts=parts, target_viscosity_cst=target_cst))
+    return blend(BlendGiven(parts=parts, target_viscosity_cst=target_cst, blend_mass_g=blend_mass_g))
 
 
 def recipe_in_words(found: BlendFound) -> str:
