@@ -22,7 +22,7 @@ choose an oil by (our own figure)."""
 Basis = Literal["diff", "air", "track"]
 
 
-class Weather(NamedTuple):
+class AirAndTrack(NamedTuple):
     """Air and track in °C, as far as they are known."""
 
     air_c: float | None = None
@@ -37,9 +37,9 @@ class WeatherThen(NamedTuple):
     diff_c: float | None = None
 
     @property
-    def weather(self) -> Weather:
+    def weather(self) -> AirAndTrack:
         """Air and track alone."""
-        return Weather(self.air_c, self.track_c)
+        return AirAndTrack(self.air_c, self.track_c)
 
 
 class AtEnd(NamedTuple):
@@ -51,7 +51,7 @@ class AtEnd(NamedTuple):
     expected: Expected | None = None
 
 
-class Compared(NamedTuple):
+class WeathersCompared(NamedTuple):
     """What is compared: the temperature then in °C, and that at each end of the forecast.
 
     ``why_not_expected`` says why the diff's own temperature is not what is compared; empty where it is.
@@ -73,7 +73,7 @@ class Needed(NamedTuple):
     high_cst: float
 
 
-def compared(past: MeasuredPast, then: WeatherThen, low: Weather, high: Weather) -> Compared | None:
+def compared(past: MeasuredPast, then: WeatherThen, low: AirAndTrack, high: AirAndTrack) -> WeathersCompared | None:
     """What is compared between a run and both ends of a forecast; None where no temperature is known of one thing for
     both, or no viscosity is published at it."""
     ends = [_expected(past, one) for one in (low, high)]
@@ -84,11 +84,11 @@ def compared(past: MeasuredPast, then: WeatherThen, low: Weather, high: Weather)
         why = f"what they let expect is {wide:.0f} °C off either way, too wide to choose an oil by"
     if not why and (expected_then.value_c is None or _half_c(expected_then) > WIDE_C):
         why = expected_then.why_none or "what they let expect of the run then is too wide to choose an oil by"
-    found: Compared | None = None
+    found: WeathersCompared | None = None
     if not why and expected_then.value_c is not None:
         half_then_c = READ_HALF_C if then.diff_c is not None else _half_c(expected_then)
         at = [AtEnd(one.value_c or 0.0, hypot(_half_c(one), half_then_c), one) for one in ends]
-        found = Compared("diff", expected_then.value_c, then.diff_c is None, at[0], at[1])
+        found = WeathersCompared("diff", expected_then.value_c, then.diff_c is None, at[0], at[1])
     else:
         half = max(SAME_RISE_HALF_C, wide)
         pairs: tuple[tuple[Basis, float | None, float | None, float | None], ...] = (
@@ -97,12 +97,12 @@ def compared(past: MeasuredPast, then: WeatherThen, low: Weather, high: Weather)
         )
         for basis, then_c, low_c, high_c in pairs:
             if then_c is not None and low_c is not None and high_c is not None:
-                found = Compared(basis, then_c, False, AtEnd(low_c, half), AtEnd(high_c, half), why)
+                found = WeathersCompared(basis, then_c, False, AtEnd(low_c, half), AtEnd(high_c, half), why)
                 break
     return found if found is not None and _is_published(found) else None
 
 
-def _expected(past: MeasuredPast, weather: Weather) -> Expected:
+def _expected(past: MeasuredPast, weather: AirAndTrack) -> Expected:
     if weather.air_c is None and weather.track_c is None:
         return Expected(why_none="neither air nor track is known")
     return past.expected(*weather)
@@ -112,7 +112,7 @@ def _half_c(one: Expected) -> float:
     return 0.0 if one.high_c is None or one.value_c is None else one.high_c - one.value_c
 
 
-def _is_published(found: Compared) -> bool:
+def _is_published(found: WeathersCompared) -> bool:
     spans: Iterable[float] = (
         found.then_c,
         *(end.temperature_c + way * end.half_c for end in (found.low, found.high) for way in (-1.0, 1.0)),
