@@ -112,11 +112,11 @@ def test_how_full_it_looked_gives_words_and_grams_only_where_full_and_empty_are_
     assert (shelf.left.short, shelf.left.rests_on) == ("not known", "nothing")
     shelf.check("2026-01-10", level="about half")
     one = shelf.left
-    assert (one.low_g, one.high_g, one.words) == (None, None, "about half on 2026-01-10")
+    assert (one.low_g, one.high_g, one.words) == (None, None, "about half: by eye on 2026-01-10")
     shelf.connection.execute("UPDATE bottles SET full_mass_g = 52.0 WHERE id = ?", (bottle,))
     one = shelf.left
     assert (one.low_g, one.high_g) == (pytest.approx(12.0), pytest.approx(28.0))
-    assert one.words == "about half, about 20 g by eye: about half on 2026-01-10"
+    assert one.words == "about half, about 20 g: by eye on 2026-01-10"
     shelf.fill("2026-01-12", oil_mass_g=2.0)
     assert (shelf.left.low_g, shelf.left.high_g) == (pytest.approx(10.0), pytest.approx(26.0))
 
@@ -140,6 +140,6 @@ def test_more_poured_than_was_in_it_is_not_known(shelf: Shelf) -> None:
     shelf.fill("2026-01-12", oil_mass_g=1.9)
     one = shelf.left
     assert (one.low_g, one.high_g, one.is_below_none) == (None, None, True)
-    assert one.short.startswith("not known: builds took 1.8 g more than was in it")
+    assert one.words.startswith("not known: builds took 1.8 g more than was in it")
     shelf.connection.execute("UPDATE bottles SET empty = 'yes' WHERE id = ?", (bottle,))
     assert bottles_left(shelf.connection) == []

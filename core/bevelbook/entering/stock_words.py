@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import DELIVERED, STOCK_CHANGES
+from bevelbook.facts.kits import kits_of_team
 from bevelbook.reading.labels import folded_label
 from bevelbook.records import Kind
 
@@ -46,8 +47,6 @@ def is_of_kit(kind: Kind, texts: Mapping[str, str]) -> bool:
 def kit_delivered(connection: sqlite3.Connection, values: Mapping[str, Any]) -> KitDelivered:
     """A delivery of kits, of which the values say how many (one, if not), as the changes of its parts.
 
-    A part that is in the kit twice counts as it was written down last.
-
     Raises UnknownNameError for a kit that nobody wrote down (near misses named), and InputError where a kit was not
     delivered but counted or taken out.
     """
@@ -60,23 +59,18 @@ def kit_delivered(connection: sqlite3.Connection, values: Mapping[str, Any]) -> 
             found=what,
             remedy=Sentence("Give ", Named("stock_part"), " and leave ", Named("kit"), " out, for one part at a time."),
         )
-    rows = connection.execute(
-        "SELECT k.kit, k.stock_part, k.pieces, t.label FROM kit_parts k JOIN stock_parts t ON t.id = k.stock_part "
-        "ORDER BY t.label, k.created_at, k.id"
-    ).fetchall()
+    every = kits_of_team(connection)
     wanted = folded_label(values["kit"])
-    those = {folded_label(row[3]): tuple(row) for row in rows if folded_label(row[0]) == wanted}
-    if not those:
+    kit = next((one for one in every if folded_label(one.name) == wanted), None)
+    if kit is None:
         raise UnknownNameError(
             "kit",
             values["kit"],
-            [row[0] for row in rows],
+            [one.name for one in every],
             by_command="'bevelbook record kit-part kit=NAME stock_part=PART pieces=2' writes down what is in one.",
         )
-    name = next(iter(those.values()))[0]
     changes = tuple(
-        {**values, "what": DELIVERED, "kit": name, "stock_part": part, "pieces": kits * pieces}
-        for _, part, pieces, _ in those.values()
+        {**values, "what": DELIVERED, "kit": kit.name, "stock_part": one.stock_part, "pieces": kits * one.pieces}
+        for one in kit.parts
     )
-    contents = ", ".join(f"{label} {kits * pieces}" for _, _, pieces, label in those.values())
-    return KitDelivered(changes, f"{name}, {kits} delivered: {contents}")
+    return KitDelivered(changes, f"{kit.name}, {kits} delivered: {kit.words(kits)}")

@@ -31,13 +31,14 @@ NOISE_G: Final = 0.1
 """So much less than nothing still counts as nothing, and so much under the empty mass as empty: two scales, or one of
 0.1 g, differ as much. This project's own figure."""
 _NOT_COUNTED: Final = "spills and what stayed in the syringe are not counted"
+_NOT_KNOWN: Final = "not known"
 _WEIGH_IT: Final = "put it on the scale"
 
 
 class BottleLeft(NamedTuple):
     """A bottle that is not used up, and the least and the most that is left in it in g; None where that is not known.
 
-    ``short`` says how much, ``words`` also how that follows; ``is_below_none`` where builds took more than there was.
+    ``short`` says how much, ``how`` how that follows; ``is_below_none`` where builds took more than there was.
     """
 
     bottle: str
@@ -48,9 +49,19 @@ class BottleLeft(NamedTuple):
     low_g: float | None
     high_g: float | None
     short: str
-    words: str
+    how: str
     rests_on: RestsOn
     is_below_none: bool = False
+
+    @property
+    def is_known(self) -> bool:
+        """Whether anything is known of what is left in it."""
+        return self.rests_on != BY_NOTHING
+
+    @property
+    def words(self) -> str:
+        """How much is left, and how that follows."""
+        return f"{self.short}: {self.how}" if self.how else self.short
 
 
 class Poured(NamedTuple):
@@ -155,10 +166,9 @@ def _left(row: Row, checks: list[_BottleSeen], poured: list[Poured], before: Bui
     def said(low: float | None, high: float | None, short: str, how: str, rests_on: RestsOn) -> BottleLeft:
         if high is not None and high < -NOISE_G:
             much = f"builds took {-high:.1f} g more than was in it: {_WEIGH_IT}, or mark it as used up"
-            words = f"not known: {much}"
-            return _bottle(row, None, None, words, f"{words} ({how})", rests_on, is_below_none=True)
+            return _bottle(row, None, None, _NOT_KNOWN, f"{much} ({how})", rests_on, is_below_none=True)
         low, high = (None if one is None else round(max(one, 0.0), 6) for one in (low, high))
-        return _bottle(row, low, high, short, f"{short}: {how}" if how else short, rests_on)
+        return _bottle(row, low, high, short, how, rests_on)
 
     if weighed is not None and weighed.mass_g is not None and empty is not None:
         took = since(weighed)
@@ -176,13 +186,15 @@ def _left(row: Row, checks: list[_BottleSeen], poured: list[Poured], before: Bui
         took = since(looked)
         low, high = _by_eye(looked, content, took)
         high, middle = min(high, content - of_all.low_g), (low + high) / 2
-        how = f"{looked.level} on {looked.day}" + (f"; {took.words} since" if took.words else "")
-        short = f"{looked.level}, about {max(middle, 0.0):.0f} g by eye" if not took.words else _short(low, high)
+        if took.words:
+            how, short = f"{looked.level} by eye on {looked.day}; {took.words} since", _short(low, high)
+        else:
+            how, short = f"by eye on {looked.day}", f"{looked.level}, about {max(middle, 0.0):.0f} g"
         return said(None if took.unknown else low, high, short, how, BY_LOOK)
     if looked is not None:
         took = since(looked)
         since_then = f"; {took.words} since" if took.words else ""
-        return _bottle(row, None, None, looked.level or "", f"{looked.level} on {looked.day}{since_then}", BY_LOOK)
+        return _bottle(row, None, None, looked.level or "", f"by eye on {looked.day}{since_then}", BY_LOOK)
     if content is not None:
         how = f"{content:g} g when full" + (f", {of_all.words} since" if of_all.words else "")
         return said(
@@ -191,7 +203,7 @@ def _left(row: Row, checks: list[_BottleSeen], poured: list[Poured], before: Bui
     lacking = f"{_WEIGH_IT}, and one like it that is empty" if empty is None else _WEIGH_IT
     if weighed is not None:
         lacking = f"{weighed.mass_g:g} g with the bottle on {weighed.day}, but its empty mass is not noted"
-    return _bottle(row, None, None, "not known", f"not known: {lacking}", BY_NOTHING)
+    return _bottle(row, None, None, _NOT_KNOWN, lacking, BY_NOTHING)
 
 
 def _bottle(
@@ -199,14 +211,14 @@ def _bottle(
     low_g: float | None,
     high_g: float | None,
     short: str,
-    words: str,
+    how: str,
     rests_on: RestsOn,
     *,
     is_below_none: bool = False,
 ) -> BottleLeft:
     label = f"{row['label']}, {row['lot']}" if row["lot"] else str(row["label"])
     of_fluid = (row["fluid"], row["label"], row["viscosity_cst"])
-    return BottleLeft(row["id"], label, *of_fluid, low_g, high_g, short, words, rests_on, is_below_none)
+    return BottleLeft(row["id"], label, *of_fluid, low_g, high_g, short, how, rests_on, is_below_none)
 
 
 def _sum(poured: Iterable[Poured]) -> _Sum:

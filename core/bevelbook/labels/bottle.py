@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from bevelbook.display.format import format_figure
+from bevelbook.facts.bottles_left import BottleLeft, left_in
 from bevelbook.facts.oil import OWN_MEASUREMENT
 from bevelbook.facts.sql import Row, rows
 from bevelbook.labels.contents import Boxes, LabelRow, PaperLabel, ToWrite, Words
@@ -20,7 +21,7 @@ _AT_HAND: Final = """
 SELECT bo.id FROM bottles bo JOIN fluids f ON f.id = bo.fluid
 WHERE coalesce(bo.empty, 'no') <> 'yes' AND (?1 IS NULL OR bo.fluid = ?1) ORDER BY f.label, bo.lot, bo.id
 """
-_LEAST: Final = ("what is in it", "shake", "opened on", "masses")
+_LEAST: Final = ("left", "what is in it", "shake", "opened on", "masses")
 
 
 def bottles_at_hand(connection: sqlite3.Connection, fluid: str | None = None) -> list[str]:
@@ -30,13 +31,14 @@ def bottles_at_hand(connection: sqlite3.Connection, fluid: str | None = None) ->
 
 def bottle_labels(connection: sqlite3.Connection, bottles: Iterable[str]) -> Iterator[PaperLabel]:
     """The label of each bottle, by their ids."""
+    left = left_in(connection)
     for bottle in bottles:
         for row in rows(connection, _BOTTLES, (bottle,)):
             asked_as = f"{row['label']} {row['lot']}" if row["lot"] else str(row["label"])
-            yield PaperLabel("bottle", row["label"], asked_as, tuple(_rows(row)), _LEAST)
+            yield PaperLabel("bottle", row["label"], asked_as, tuple(_rows(row, left.get(bottle))), _LEAST)
 
 
-def _rows(row: Row) -> Iterator[LabelRow]:
+def _rows(row: Row, left: BottleLeft | None) -> Iterator[LabelRow]:
     yield Words("lot", f"lot {row['lot']}") if row["lot"] else ToWrite("lot", ("lot",), (1.0,))
     yield Words("cSt", _viscosity(row))
     if row["opened_on"]:
@@ -44,6 +46,8 @@ def _rows(row: Row) -> Iterator[LabelRow]:
     else:
         yield ToWrite("opened on", ("opened on",), (1.0,))
     yield _masses(row["full_mass_g"], row["empty_mass_g"])
+    if left is not None and left.is_known:
+        yield Words("left", f"when printed: {left.short}")
     yield Boxes("shake", "shake it before use:", 2, ("yes", "no"))
     yield ToWrite("what is in it", ("weighed", "g on"), (1.0, 1.2))
 

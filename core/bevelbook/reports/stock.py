@@ -6,10 +6,12 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.facts.bottles_left import BottleLeft, bottles_left
-from bevelbook.facts.stock import NotCounted, StockLeft, not_counted, stock_left
+from bevelbook.facts.bottles_left import BottleLeft, bottles_left, left_in
+from bevelbook.facts.stock import NotCounted, StockLeft, known_parts, not_counted, stock_left
 from bevelbook.plugin.check import Finding
 
+MOST_NAMED: Final = 3
+"""Parts that one line names; of more it says how many there are."""
 COUNT_AGAIN: Final = "to_count_again"
 _IS_KEPT: Final = """
 SELECT EXISTS (SELECT 1 FROM stock_changes WHERE what = 'counted') OR EXISTS (SELECT 1 FROM bottle_checks)
@@ -33,6 +35,42 @@ def stock_of_team(connection: sqlite3.Connection) -> Stock:
     """All that the team has, as far as it was counted."""
     parts = sorted(stock_left(connection), key=lambda one: not one.is_short)
     return Stock(tuple(parts), tuple(not_counted(connection)), tuple(bottles_left(connection)))
+
+
+def left_of_record(connection: sqlite3.Connection, table: str, row_id: str) -> str:
+    """What is left of one part or in one bottle, in words; empty where that is not known, and for other records."""
+    if table == "bottles":
+        bottle = left_in(connection).get(row_id)
+        return bottle.words if bottle is not None and bottle.is_known else ""
+    if table != "stock_parts":
+        return ""
+    here = next((one.row_id for one in known_parts(connection) if row_id in one.same), row_id)
+    return next((one.words for one in stock_left(connection) if one.stock_part == here), "")
+
+
+def stock_in_words(connection: sqlite3.Connection) -> str:
+    """What is short and what to count again, in one line; empty where nothing of stock is kept.
+
+    The parts that are short are named up to ``MOST_NAMED``.
+    """
+    if not is_stock_kept(connection):
+        return ""
+    found = stock_of_team(connection)
+    again = [one.label for one in found.parts if one.is_below_none]
+    short = [f"{one.pieces} {one.label}" for one in found.parts if one.is_short and not one.is_below_none]
+    said = [f"count the {listed(_first(again))} again"] if again else []
+    said += [f"only {listed(_first(short))} left"] if short else []
+    said += [f"put {listed(_first(empty))} on the scale"] if (empty := _below_none(found)) else []
+    return "; ".join(said) or ("enough of all that you count" if found.parts else "what is left in the bottles")
+
+
+def _first(names: Sequence[str]) -> list[str]:
+    rest = len(names) - MOST_NAMED
+    return [*names[:MOST_NAMED], f"{rest} more"] if rest > 0 else list(names)
+
+
+def _below_none(stock: Stock) -> list[str]:
+    return [one.label for one in stock.bottles if one.is_below_none]
 
 
 def count_again_findings(connection: sqlite3.Connection) -> Iterator[Finding]:

@@ -16,6 +16,7 @@ from bevelbook.records.joins import JOINED_KINDS, NOT_IN_A_FORM
 from bevelbook.records.photos import HUNG_ON
 from bevelbook.reports.joined import also_written_or_stands
 from bevelbook.reports.photographs import photographs_of_record
+from bevelbook.reports.stock import left_of_record
 from bevelbook.store.column_words import TECHNICAL
 from bevelbook.store.ids import now_utc
 from bevelbook.store.invented_mark import INVENTED_WORDS
@@ -58,6 +59,8 @@ SHORT: Final = 22
 LONGEST: Final = 240
 """Letters of a cell up to which it is kept on one line, and from which it is cut; the row's own page shows all."""
 _FACT_TABLES: Final = tuple(kind.table for kind in FACTS)
+_COUNTED_AT: Final = {"stock_part": "stock", "bottle": "record/bottle_check"}
+"""Where a record of these kinds is counted or weighed, below ``enter/``."""
 _PLAIN_VIEWS: Final = ("shelf", "build_sheet", "what_worked", "imported_notes")
 
 
@@ -409,6 +412,20 @@ class TemplateContext:
         if team is None or self.kind is None or self.kind.name not in JOINED_KINDS:
             return ()
         return await team.ask(also_written_or_stands, self.kind, keys[0])
+
+    async def left_here(self, keys: Sequence[str]) -> str:
+        """What is left of the part, or in the bottle, of one row; empty for any other."""
+        team = team_database(self._datasette, self.database) if self.database else None
+        if team is None or self.kind is None or self.kind.name not in _COUNTED_AT:
+            return ""
+        return await team.ask(left_of_record, self.kind.table, keys[0])
+
+    def count_address(self, keys: Sequence[str]) -> str:
+        """Where a paired phone counts the part, or weighs the bottle, of one row; empty for any other."""
+        page = _COUNTED_AT.get(self.kind.name) if self.kind is not None else None
+        if page is None or self.kind is None or not self.correct_address(keys):
+            return ""
+        return self._page(f"{ENTER}/{page}", **({} if page == "stock" else {self.kind.name: keys[0]}))
 
     async def photographs(self, keys: Sequence[str]) -> PhotographSection:
         """The photographs that hang on one row, or of one picture the newest that show it."""

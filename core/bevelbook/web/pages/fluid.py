@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
+from bevelbook.facts.bottles_left import BottleLeft, left_in
 from bevelbook.facts.sql import Row
 from bevelbook.formulas.thick_oils import thick_oil_cautions
 from bevelbook.plugin.registry import Registry
@@ -38,6 +40,7 @@ class FluidPage(NamedTuple):
     calculations: list[Row]
     facts: list[RecordFact]
     bottles: list[Row]
+    left: dict[str, BottleLeft]
     builds: list[Row]
 
 
@@ -50,6 +53,7 @@ def fluid_page_of(connection: sqlite3.Connection, registry: Registry, row_id: st
         calculations=questions.calculations_for(connection, kind, row_id),
         facts=record_facts(connection, kind, row_id),
         bottles=questions.bottles_of(connection, row_id),
+        left=left_in(connection),
         builds=questions.builds_of(connection, "fluid", row_id, BUILDS + 1),
     )
 
@@ -78,7 +82,7 @@ async def fluid(request: Any, datasette: Any) -> Any:
         note=row["note"],
         offered=offered_links(links, found.offered),
         calculations=shown_calculations(links, page.registry, found.calculations),
-        bottles=_bottle_blocks(links, found.bottles),
+        bottles=_bottle_blocks(links, found.bottles, found.left),
         builds=build_blocks(links, builds.rows, fluid=False),
         more_builds=builds.rest(links, "builds", fluid=row_id, _sort_desc="built_on"),
     )
@@ -91,12 +95,13 @@ def _viscosity_words(row: Row) -> str:
     return f"{figure('viscosity_cst', row['viscosity_cst'], unit=True)} at 25 °C ({short(source, 120)})"
 
 
-def _bottle_blocks(links: Linker, rows: list[Row]) -> list[ListedBlock]:
-    """The bottles, each with its own measurement, how it was taken, and the builds from it."""
+def _bottle_blocks(links: Linker, rows: list[Row], left: Mapping[str, BottleLeft]) -> list[ListedBlock]:
+    """The bottles, each with what is left in it, its own measurement, how it was taken, and the builds from it."""
     return [
         block(
             links.record("bottles", row["id"], row["lot"] or "no lot"),
             _measured(row),
+            left[row["id"]].words if row["id"] in left and left[row["id"]].is_known else "",
             joined(f"measured {row['measured_on']}" if row["measured_on"] else "", short(row["method"])),
             f"density {figure('density_g_cm3', row['density_g_cm3'], unit=True)}" if row["density_g_cm3"] else "",
             short(row["note"]),

@@ -22,6 +22,7 @@ from bevelbook.reports.clashes import count_clashes
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
 from bevelbook.reports.put_by import builds_with_lost_oil_put_by
 from bevelbook.reports.shelf import lost_said, shelf_without_advice, short_words, with_advice
+from bevelbook.reports.stock import stock_in_words
 from bevelbook.reports.to_finish import count_to_finish
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import answer_as_index
@@ -96,6 +97,8 @@ class HomePage(NamedTuple):
     """Builds that lost oil and are open or replaced by now, but for those that were put by; the newest."""
     clashes: int
     """Records that were changed in two places."""
+    stock: str
+    """What is short or has to be counted again, or that nothing is; empty where the team counts nothing."""
 
 
 def home_page_of(connection: sqlite3.Connection) -> HomePage:
@@ -111,6 +114,7 @@ def home_page_of(connection: sqlite3.Connection) -> HomePage:
         most_urgent(connection, shelf),
         _past(connection),
         count_clashes(connection),
+        stock_in_words(connection),
     )
 
 
@@ -167,6 +171,7 @@ async def _rendered(page: PageRequest) -> Any:
         further=further_words(links, found.further),
         jobs=[job_line(links, job, may_write=is_paired(page)) for job in found.to_do.jobs],
         more=found.to_do.more,
+        stock=found.stock,
         past_words=f"About the past: {_past_words(found.past)}" if found.past else "",
         past=list(_lost(links, found.past)),
         venues=[(links.record("venues", row["id"], row["name"]), _venue_words(row)) for row in found.venues],
