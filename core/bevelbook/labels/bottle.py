@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from bevelbook.display.format import format_figure
-from bevelbook.facts.bottles_left import BottleLeft, left_in
+from bevelbook.facts.bottles_left import BY_LOOK, BY_SCALE, BottleLeft, left_in
 from bevelbook.facts.oil import OWN_MEASUREMENT
 from bevelbook.facts.sql import Row, rows
 from bevelbook.labels.contents import Boxes, LabelRow, PaperLabel, ToWrite, Words
@@ -21,6 +21,7 @@ _AT_HAND: Final = """
 SELECT bo.id FROM bottles bo JOIN fluids f ON f.id = bo.fluid
 WHERE coalesce(bo.empty, 'no') <> 'yes' AND (?1 IS NULL OR bo.fluid = ?1) ORDER BY f.label, bo.lot, bo.id
 """
+_CHECKED: Final = (BY_SCALE, BY_LOOK)
 _LEAST: Final = ("left", "what is in it", "shake", "opened on", "masses")
 
 
@@ -46,7 +47,7 @@ def _rows(row: Row, left: BottleLeft | None) -> Iterator[LabelRow]:
     else:
         yield ToWrite("opened on", ("opened on",), (1.0,))
     yield _masses(row["full_mass_g"], row["empty_mass_g"])
-    if left is not None and left.is_known:
+    if left is not None and left.rests_on in _CHECKED:
         yield Words("left", f"when printed: {left.short}")
     yield Boxes("shake", "shake it before use:", 2, ("yes", "no"))
     yield ToWrite("what is in it", ("weighed", "g on"), (1.0, 1.2))
