@@ -35,10 +35,11 @@ NOTES: Final[dict[str, str | None]] = {
 """Note files with the profile that each is imported with."""
 BENCH: Final = (
     *("builds", "blend_parts", "seal_fittings", "build_parts", "build_shims"),
-    *("weighings", "openings", "runs", "run_diffs", "car_diffs", "car_values"),
+    *("runs", "run_diffs", "weighings", "openings", "car_diffs", "car_values"),
     *("bench_jobs", "bench_steps"),
 )
-"""Tables that also refer to builds of the notes."""
+"""Tables that also refer to builds of the notes. Runs come before weighings, as the diffs were weighed in the evening:
+of two records of one day the one that was written first was first."""
 CALCULATORS: Final = "calculators.toml"
 _NO_DAY: Final = "1970-01-01"
 _POINT: Final = Options(decimal=".")

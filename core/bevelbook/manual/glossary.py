@@ -48,6 +48,20 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "and track, is shown beside it or said where it is used, and never takes its place.",
         "idea": "Something to try; it stays on the list of its venue until a build tries it.",
     },
+    "Before an event": {
+        "event": "Race days or a test to go to, or that were: where, when, the weather and grip expected, which cars "
+        "go and how many runs each is to do. Of a run: what it belongs to.",
+        "plan": "What to do with each diff before an event, with which oil and parts, in what order and how many "
+        "hours; without an event what is due before a usual day. One that is kept can be compared with a later one.",
+        "act": "What a plan says of a diff, one of seven, the least work first: leave it, unclear, weigh it, look at "
+        "it, change the oil, rebuild, build a second one. Unclear is what the records cannot tell.",
+        "spare": "A diff that is in no car that goes.",
+        "stock": "Parts of which the team once counted how many it has. What builds fit as new comes off, deliveries "
+        "are added, and counting again settles it.",
+        "kit": "Parts that are bought as one, by a list of the team's own.",
+        "short": "Of a part or an oil: there is less than the plan takes, with what is to stay in the box.",
+        "to pack": "What to take to an event: the team's own list, and what the plan adds to it.",
+    },
     "Verdicts of a calculation": {
         "ok": "No problem was found.",
         "caution": "It may go on; read the reason first.",

@@ -10,6 +10,7 @@ TOPICS: Final = {
     "plugins": "A calculator of your own: from an empty folder to a row in the browser.",
     "units": "The units that are taken, and those that are refused.",
     "tables": "The tables and views of the database; with its name, the columns of one.",
+    "plan": "Before an event: what a plan says of each diff, what it rests on, what it never says; the day; after it.",
     "network": "One laptop at the track: whom it lets in, a name that stays, what phones do not find.",
     "waiting": "Without the laptop: what a phone keeps and hands over, and what it may still lose.",
     "scale": "A scale that speaks: plugging it in, what is taken of its lines, cautions.",

@@ -8,6 +8,7 @@ from typing import Final
 from bevelbook.declare.error_codes import GROUPS, INPUT_CODES, PATTERN_CODES, VALUE_CODES, ErrorCode, code_in_words
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.manual.backups import backup_page
+from bevelbook.manual.before_an_event import before_an_event_page
 from bevelbook.manual.calculators import calculator_page, calculators_page
 from bevelbook.manual.changes import changes_page
 from bevelbook.manual.commands import commands_page
@@ -51,6 +52,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
     if name and head in WITH_NAMES:
         return _named(head, name, registry)
     match topic:
+        case "plan":
+            return before_an_event_page()
         case "network":
             return one_laptop_page()
         case "waiting":
