@@ -66,13 +66,15 @@ class Garage(Yard):
         self.add("run_diff", run=run, build=build, position="rear", diff_temp_c=air_c + RISE_C)
         return run
 
-    def oils(self, low_c: float | None, high_c: float | None, **values: Any) -> dict[str, OilForDiff]:
-        """What each diff needs for air from .. to, by its label."""
+    def oils(
+        self, low_c: float | None, high_c: float | None, *, opened: bool = False, **values: Any
+    ) -> dict[str, OilForDiff]:
+        """What each diff needs for air from .. to, by its label; ``opened`` if all are opened anyway."""
         event = self.event(air_low_c=low_c, air_high_c=high_c, **{"grip": "high", **values})
         renew_touched(self.connection)
         expected = event_to_come(self.connection, event)
         places = diffs_in_place(self.connection, expected.cars).diffs
-        found = oils_for(self.connection, expected, places)
+        found = oils_for(self.connection, expected, places, [place.diff for place in places] if opened else ())
         return {place.label: found[place.diff] for place in places}
 
     @contextmanager
@@ -117,7 +119,7 @@ def test_the_oil_stays_goes_or_takes_a_second_build(garage: Garage) -> None:
     assert cold.reasons[1:4] == (
         "low end, air 12 °C: diff 21 to 23 °C, takes 4,500 to 4,800 cSt",
         "high end, air 16 °C: diff 25 to 27 °C, takes 4,800 to 5,200 cSt",
-        "to feel as 5k (5,000 cSt), kept on 21 Feb 2026 at air 16 °C, diff 26 °C",
+        "to feel as 5k (5,000 cSt), kept on 21 Feb 2026 at air 16 °C, diff 26 °C, kept on 5 of 5 days near that",
     )
     assert "the diff is expected from 10 own days, 95 %" in cold.reasons
     warm = garage.oils(30.0, 32.0)["rear-a"]
@@ -127,12 +129,9 @@ def test_the_oil_stays_goes_or_takes_a_second_build(garage: Garage) -> None:
     )
     assert [(oil.words, oil.enough, oil.short) for oil in warm.oils] == [("10k (10,000 cSt), 1.86 g", True, "")]
     assert "10k (10,000 cSt) kept on 5 of 5 days, 5 runs, up to 4 °C away" in " ".join(warm.reasons)
-    narrow = garage.oils(20.0, 24.0)["rear-a"]
-    assert narrow.what == "unclear"
-    assert "the forecast is not that wide: the oils that were kept differ" in narrow.reasons
     alone = garage.oils(12.0, 34.0)["rear-a"]
     assert (alone.what, [oil.fluid for oil in alone.oils]) == ("unclear", [garage.thin])
-    assert alone.reasons[-1].startswith("there is no spare for the rear")
+    assert "there is no spare for the rear to build a second one, 5,000 cSt is nearer to the" in alone.reasons[0]
     assert alone.settle[0] == "look at the forecast of the evening before"
     garage.diff("rear-b", car=None)
     both = garage.oils(12.0, 34.0)
@@ -167,7 +166,11 @@ def other_grip(garage: Garage) -> OilForDiff:
 
 
 def hotter_than_ever(garage: Garage) -> OilForDiff:
-    return garage.oils(30.0, 45.0)["rear-a"]
+    return garage.oils(42.0, 45.0)["rear-a"]
+
+
+def partly_hotter(garage: Garage) -> OilForDiff:
+    return garage.oils(33.0, 45.0)["rear-a"]
 
 
 def track_alone(garage: Garage) -> OilForDiff:
@@ -207,7 +210,8 @@ SAID: Mapping[Callable[[Garage], OilForDiff], tuple[str, str, str, int]] = {
         "write down air, track",
         1,
     ),
-    hotter_than_ever: ("none", "air at 45 °C is outside what was run on high grip, 12 to 36 °C", "write", 1),
+    partly_hotter: ("unclear", "for air 33 to 41 °C alone: 5k (5,000 cSt) that is in is", "look at the forecast", 1),
+    hotter_than_ever: ("none", "air at 42 and 45 °C is outside what was run on high grip, 12 to 36 °C", "write", 1),
     track_alone: ("none", "no run in the rear that was kept or changed says the track", "write down air", 1),
     oil_not_written_down: ("unclear", "the oil in rear-a/3 is not recorded", "write down the oil in rear-a/3", 1),
     filled_with_putty: ("none", "diff putty is not an oil", "", 0),
@@ -252,28 +256,71 @@ def test_grams_follow_the_blend_and_what_one_diff_takes_is_missing_for_the_next(
     )
 
 
+def kept_run(day: str, air_c: float, oil: str = "5k", cst: float = 5000.0, **values: Any) -> dict[str, Any]:
+    """A row of a run with a kept oil, as the database has it."""
+    row: dict[str, Any] = dict.fromkeys(("day_order", "started_at", "note_line", "car", "track_temp_c", "runs"))
+    row |= {"run": day, "run_label": day, "run_on": day, "grip": "high", "call": "keep", "fill_state": "full"}
+    row |= {"diff": "d", "fluid": oil, "fluid_label": oil, "viscosity_cst": cst}
+    return {**row, "air_temp_c": air_c, "diff_temp_c": air_c + RISE_C, **values}
+
+
+def to_come(low_c: float, high_c: float) -> EventToCome:
+    nothing = DayRange(None, None)
+    return EventToCome(
+        "e", "spring", "v", "hall", None, None, DayRange(low_c, high_c), nothing, "high", (), are_cars_said=True
+    )
+
+
+def test_a_diff_that_is_opened_anyway_takes_its_oil_too(garage: Garage) -> None:
+    """3.0 g of 5k are left, and 1.86 g go into each of two diffs, though neither is opened for its oil."""
+    bottle = garage.add("bottle", fluid=garage.thin, empty_mass_g=40.0)
+    garage.add("bottle_check", bottle=bottle, checked_on="2026-03-03", mass_g=43.0)
+    garage.fresh("rear-c", car="blue", fluid=garage.thin, built_on="2026-01-11")
+    for opened, enough in ((False, [True, True]), (True, [True, False])):
+        found = garage.oils(12.0, 16.0, opened=opened)
+        assert [found[label].what for label in ("rear-c", "rear-a")] == ["keep", "keep"]
+        assert [found[label].oils[0].enough for label in ("rear-c", "rear-a")] == enough
+
+
+def test_two_oils_are_wanted_by_the_forecast_alone() -> None:
+    """5k was kept on three days at 14 to 16 °C, 10k on three at 26 to 28 °C, by hand: from 19 to 23 °C one oil changes
+    by exp[1757.1 (1/302 - 1/306)] = 1.08, less than labels are exact. A forecast of 15 to 27 °C is another matter; and
+    an oil kept on fewer days counts only as the last one."""
+    thin = [kept_run(f"2026-02-0{day}", 13.0 + day) for day in (1, 2, 3)]
+    thick = [kept_run(f"2025-07-0{day}", 25.0 + day, "10k", 10_000.0) for day in (1, 2, 3)]
+    asked = AskedFor(5000.0, "5k", (5000.0, 10_000.0), None, "high")
+    nothing = MeasuredPast([])
+    for low, high, what in ((19.0, 23.0, "unclear"), (15.0, 27.0, "two")):
+        found = oil_wished(to_come(low, high), RunsThere("rear", [*thin, *thick]), nothing, asked)
+        assert found.wanted is not None
+        assert (found.wanted.what, found.wanted.oils_cst) == (what, (5000.0, 10_000.0))
+    few = oil_wished(to_come(15.0, 27.0), RunsThere("rear", [*thin, *thick[:2]]), nothing, asked)
+    assert few.needed_high is not None
+    assert few.needed_high.cst == pytest.approx(law(5000, 16, 27))
+    changed = [{**row, "call": "change", "run": f"{row['run']}/2"} for row in thin]
+    doubt = oil_wished(to_come(14.0, 16.0), RunsThere("rear", [*thin, *changed]), nothing, asked)
+    assert doubt.wanted is not None
+    assert doubt.wanted.what == "unclear"
+    assert doubt.reasons[0].endswith("but 5k (5,000 cSt) was kept and changed on 3 days when it was like that")
+
+
 def test_where_the_interval_leaves_it_open_the_temperature_that_decides_is_said() -> None:
     """No database: 5k was kept at 26 °C in the diff, 30 °C are expected at 20 °C in the air, from days that scatter by
     2 °C. By hand: 6k is over 10 points nearer from n with (1 - 5000/n) - (6000/n - 1) = 2 - 11,000/n > 0.10 on, that is
     5,789 cSt: 1757.1 / (1757.1 / 299.15 - ln(5789/5000)) = 306.8 K, 34 °C. Kept at 22 °C, with no other oil at hand,
     28 and 30 °C take 5,630 and 5,851 cSt, 5,739 in the middle."""
-    kept = {"run": "1", "run_label": "1", "run_on": "2026-02-21", "day_order": None, "started_at": None}
-    kept |= {"note_line": None, "car": None, "grip": "high", "air_temp_c": 16.0, "track_temp_c": None, "call": "keep"}
-    kept |= {"runs": None, "diff_temp_c": 26.0, "diff": "d", "fluid": "f", "fluid_label": "5k", "viscosity_cst": 5000.0}
-    there = RunsThere("rear", [{**kept, "fill_state": "full"}])
+    there = RunsThere("rear", [kept_run("2026-02-21", 16.0)])
     days = [
         {"air_temp_c": air, "track_temp_c": None, "diff_temp_c": air + 10.0 + off, "day": f"{air}", "position": "rear"}
         for air, off in zip(range(4, 32, 2), (2.0, -2.0) * 7, strict=True)
     ]
-    event = EventToCome(
-        "e", "spring", "v", "hall", None, None, DayRange(18.0, 20.0), DayRange(None, None), "high", (), True
-    )
+    event = to_come(18.0, 20.0)
     asked = AskedFor(5000.0, "5k", (5000.0, 6000.0), None, "high")
     found = oil_wished(event, there, MeasuredPast(days, "rear"), asked)
     assert found.wanted is not None
     assert (found.wanted.what, found.wanted.oils_cst, found.wanted.or_cst) == ("unclear", (5000.0,), (6000.0,))
     assert found.settle == ("measure the diff in the first run: from 34 °C 6,000 cSt is nearer than 5k",)
-    hotter = RunsThere("rear", [{**kept, "fill_state": "full", "diff_temp_c": 22.0}])
+    hotter = RunsThere("rear", [kept_run("2026-02-21", 16.0, diff_temp_c=22.0)])
     alone = oil_wished(event, hotter, MeasuredPast(days, "rear"), asked._replace(at_hand_cst=(5000.0,)))
     assert alone.wanted is not None
     assert alone.wanted.what == "unclear"
@@ -291,11 +338,7 @@ def test_two_cars_that_share_a_diff_may_want_different_oils(garage: Garage) -> N
     garage.measured(garage.cold, "2026-03-10", 14.0, car=blue, call=None)
     apart = garage.oils(12.0, 16.0)["rear-a"]
     assert apart.what == "unclear"
-    assert [one.partition(":")[0] for one in apart.reasons] == [
-        "more than one oil is wanted",
-        "blue wants 10,000 cSt",
-        "red wants 5,000 cSt",
-    ]
+    assert apart.reasons[0] == "blue wants 10,000 cSt; red wants 5,000 cSt"
 
 
 def test_it_counts_days_as_the_oil_choice_does(garage: Garage) -> None:

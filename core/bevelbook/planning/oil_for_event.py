@@ -7,7 +7,7 @@ when it takes two builds, and how far off a temperature is where none was measur
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from math import isclose
 from typing import Final, Literal, NamedTuple
 
@@ -93,9 +93,13 @@ class _Decided(NamedTuple):
 
 
 def oils_for(
-    connection: sqlite3.Connection, event: EventToCome, places: Sequence[DiffInPlace]
+    connection: sqlite3.Connection,
+    event: EventToCome,
+    places: Sequence[DiffInPlace],
+    opened: Collection[str] = (),
 ) -> dict[str, OilForDiff]:
-    """Which oil each diff needs for an event, by the diff's id.
+    """Which oil each diff needs for an event, by the diff's id. Diffs ``opened`` for another reason, by id, are filled
+    again, with the oil that stays.
 
     Two oils for one place are two builds: one for the diff in the car, one for a spare of that place. Bottles are
     shared out in the order of the places, so that what one diff takes is missing for the next.
@@ -107,7 +111,7 @@ def oils_for(
     for takes in (True, False):
         for place in places:
             one = decided[place.diff]
-            if (one.what in ("change", "second")) is takes:
+            if (one.what in ("change", "second") or place.diff in opened) is takes:
                 found[place.diff] = team.poured(place, one, takes=takes)
     return {place.diff: found[place.diff] for place in places}
 
@@ -266,9 +270,9 @@ def _of_spare(place: DiffInPlace, state: _State, wish: OilWished, pours: tuple[_
     """A spare that nothing asks for: it is said what it would need, and it gives no work."""
     assert wish.wanted is not None
     if wish.wanted.what == "keep":
-        return _Decided("keep", pours, wish.reasons, wish.settle, wish)
+        return _Decided("keep", pours, wish.reasons[:1], (), wish)
     is_in = "is open" if state.is_apart else f"has {state.name}" if state.had_cst is not None else "has an unknown oil"
-    return _Decided("none", pours, (f"{place.label} is a spare, and {is_in}", *wish.reasons), (), wish)
+    return _Decided("none", pours, (f"{place.label} is a spare, and {is_in}", *wish.reasons[:2]), (), wish)
 
 
 def _agreed(wishes: Sequence[OilWished]) -> OilWished:
@@ -277,22 +281,22 @@ def _agreed(wishes: Sequence[OilWished]) -> OilWished:
     said = [one for one in wishes if one.wanted is not None]
     if not said or len({None if one.wanted is None else one.wanted[:2] for one in wishes}) == 1:
         return first
-    wants = []
-    for one in wishes:
-        if one.wanted is None:
-            wants.append(f"{one.whose}: {one.reasons[0]}")
-        else:
-            oils = " and ".join(f"{cst_in_words(cst, 4)} cSt" for cst in one.wanted.oils_cst) or "nothing at hand"
-            wants.append(f"{one.whose} wants {oils}: {one.reasons[0]}")
+    wants = [f"{one.whose} wants {_oils_of(one)}" for one in wishes]
     of_all = [end for one in said for end in (one.needed_low, one.needed_high) if end is not None]
     oils_cst = tuple(sorted({cst for one in said if one.wanted is not None for cst in one.wanted.oils_cst}))
     return OilWished(
         OilsWanted("unclear", oils_cst),
-        ("more than one oil is wanted", *wants),
+        ("; ".join(wants), *(f"{one.whose}: {one.reasons[0]}" for one in wishes)),
         tuple(dict.fromkeys(one for wish in wishes for one in wish.settle)),
         min(of_all, key=lambda one: one.cst),
         max(of_all, key=lambda one: one.cst),
     )
+
+
+def _oils_of(wish: OilWished) -> str:
+    if wish.wanted is None:
+        return "an oil that cannot be said"
+    return " and ".join(f"{cst_in_words(cst, 4)} cSt" for cst in wish.wanted.oils_cst) or "none of those at hand"
 
 
 def _share_out(team: _Team, places: Sequence[DiffInPlace], decided: dict[str, _Decided]) -> None:
@@ -307,8 +311,9 @@ def _share_out(team: _Team, places: Sequence[DiffInPlace], decided: dict[str, _D
         if builds is None:
             one = decided[place.diff]
             middle = "; ".join(f"{cst_in_words(pour.wanted_cst, 4)} cSt" for pour in one.pours)
-            why = f"there is no spare for the {place.position} to build a second one: {middle} is nearer to the middle"
-            decided[place.diff] = one._replace(reasons=(*one.reasons, why), settle=(_EVENING_BEFORE, *one.settle))
+            why = f"there is no spare for the {place.position} to build a second one, {middle} is nearer to the middle"
+            reasons = (f"{one.reasons[0]}; {why}", *one.reasons[1:])
+            decided[place.diff] = one._replace(reasons=reasons, settle=(_EVENING_BEFORE, *one.settle))
             continue
         decided.update(builds)
         free = [one for one in free if one.diff not in builds]

@@ -21,6 +21,8 @@ from bevelbook.planning.oils_at_hand import oil_named
 from bevelbook.reports.oils_in_runs import has_lost_oil
 
 TemperatureOf = Literal["track", "air"]
+MOSTLY: Final = 0.5
+"""An oil is mostly kept where more than this share of its days was kept: as the start of the oil choice has it."""
 OILS_SAID: Final = 3
 """How many oils are named of those that were run."""
 _RUNS: Final = f"""
@@ -36,8 +38,20 @@ ORDER BY {RUN_ORDER}, x.id
 """
 
 
+def degrees(temperature_c: float) -> str:
+    """A temperature as a person says it, to a tenth.
+
+    >>> degrees(37.2222), degrees(24.0)
+    ('37.2', '24')
+    """
+    return f"{round(temperature_c, 1):g}"
+
+
 class OilOfRun(NamedTuple):
-    """A run whose oil was kept: which run, its day, grip and weather, and the oil, in cSt at 25 °C."""
+    """A run whose oil was kept: which run, its day, grip and weather, and the oil, in cSt at 25 °C.
+
+    ``how`` says in words why its feel is wanted, where it is not the last kept in such conditions.
+    """
 
     label: str
     run_on: str
@@ -45,14 +59,15 @@ class OilOfRun(NamedTuple):
     weather: WeatherThen
     viscosity_cst: float
     fluid_label: str | None
+    how: str
 
     @property
     def words(self) -> str:
         """``7k (7,000 cSt), kept on 3 May 2026 at air 18 °C, track 24 °C, diff 35 °C``."""
         named = (("air", self.weather.air_c), ("track", self.weather.track_c), ("diff", self.weather.diff_c))
-        known = [f"{name} {value:g} °C" for name, value in named if value is not None]
+        known = [f"{name} {degrees(value)} °C" for name, value in named if value is not None]
         oil = oil_named(self.fluid_label, self.viscosity_cst)
-        return f"{oil}, kept on {day_in_words(self.run_on)} at {', '.join(known)}"
+        return f"{oil}, kept on {day_in_words(self.run_on)} at {', '.join(known)}{self.how}"
 
 
 class NearOil(NamedTuple):
@@ -154,47 +169,47 @@ class RunsThere:
             if found:
                 how, row = max(found, key=lambda one: (-one[0].distance, *_last_last(one[1])))
                 grip_then = f"{row['grip']} grip, " if row["grip"] else ""
+                apart = f", {how.words}" if how.words.endswith("away") else ""
                 return (
                     f"{oil_named(row['fluid_label'], row['viscosity_cst'])} on {grip_then}{of} "
-                    f"{row[f'{of}_temp_c']:g} °C, {how.words}, {'kept' if row['call'] == KEEP else 'changed'} "
+                    f"{degrees(row[f'{of}_temp_c'])} °C{apart}, {'kept' if row['call'] == KEEP else 'changed'} "
                     f"on {day_in_words(row['run_on'])}"
                 )
         return ""
 
-    def outside(self, event: EventToCome, grip: str | None, of: TemperatureOf) -> str:
-        """Which part of the forecast is farther from everything decided on that grip than counts, in words; empty
-        where none is."""
+    def span_c(self, grip: str | None, of: TemperatureOf) -> tuple[float, float]:
+        """The lowest and the highest temperature at which anything was decided on a grip. Raises ValueError if nothing
+        was."""
         known = [row[f"{of}_temp_c"] for row in self._on(grip) if row[f"{of}_temp_c"] is not None]
-        expected = dict(_expected(event))[of]
-        low, high = min(known) - TEMPERATURE_SCALE_C, max(known) + TEMPERATURE_SCALE_C
-        off = [end for end in expected.ends if not low <= end <= high]
-        if not off:
-            return ""
-        span = f"{min(known):g} to {max(known):g} °C" if min(known) < max(known) else f"{min(known):g} °C"
-        on = f" on {grip} grip" if grip else ""
-        return f"{of} at {' and '.join(f'{end:g}' for end in off)} °C is outside what was run{on}, {span}"
+        return min(known), max(known)
 
-    def kept_at(
-        self, end_c: float, grip: str | None, of: TemperatureOf, car: str | None
-    ) -> tuple[OilOfRun | None, bool]:
-        """The run in which an oil was kept last near a temperature, in the same car where there is one, else the last
-        kept run at all on that grip; and whether it was near."""
-        kept = [
-            row
-            for row in self._on(grip)
-            if row["call"] == KEEP and (row["air_temp_c"] is not None or row["track_temp_c"] is not None)
-        ]
-        near = [
-            row
-            for row in kept
-            if row[f"{of}_temp_c"] is not None
-            and how_near(grip, end_c, row["grip"] or grip, row[f"{of}_temp_c"]).distance <= REACH
-        ]
-        for among, is_near in ((near, True), (kept, False)):
-            own = [row for row in among if car is not None and row["car"] == car]
-            if among:
-                return _of(max(own or among, key=_last_last)), is_near
-        return None, False
+    def kept_for(
+        self, ends_c: tuple[float, float], grip: str | None, of: TemperatureOf, car: str | None
+    ) -> tuple[OilOfRun, OilOfRun] | None:
+        """The runs whose feel is wanted again at the low and the high end of a forecast; None where nothing was kept.
+
+        It is the run in which an oil was kept last inside the forecast, else anywhere on that grip; but an oil that was
+        mostly kept near an end, on days enough to conclude from, is wanted there again, and at the other end too where
+        none is known as well as that. Where anything was kept in the same car, only its runs count.
+        """
+        decided = [row for row in self._on(grip) if row["air_temp_c"] is not None or row["track_temp_c"] is not None]
+        own = [row for row in decided if car is not None and row["car"] == car]
+        decided = own if any(row["call"] == KEEP for row in own) else decided
+        kept = [row for row in decided if row["call"] == KEEP]
+        if not kept:
+            return None
+
+        def near(among: Sequence[Row], low_c: float, high_c: float) -> list[Row]:
+            temperatures = ((row, row[f"{of}_temp_c"]) for row in among)
+            reach_c = REACH * TEMPERATURE_SCALE_C
+            return [row for row, at in temperatures if at is not None and low_c - reach_c <= at <= high_c + reach_c]
+
+        known = [one for end_c in ends_c if (one := _known_oil(near(decided, end_c, end_c))) is not None]
+        if known:
+            return known[0], known[-1]
+        inside = near(kept, *ends_c)
+        last = _of(max(inside or kept, key=_last_last), "" if inside else ", the last kept, not near that")
+        return last, last
 
     def _on(self, grip: str | None) -> list[Row]:
         """The decided runs on a grip; on any where none is asked for."""
@@ -227,7 +242,22 @@ def _last_last(row: Mapping[str, Any]) -> tuple[object, ...]:
     )
 
 
-def _of(row: Row) -> OilOfRun:
+def _known_oil(near: Sequence[Row]) -> OilOfRun | None:
+    """The last kept run of the oil that was mostly kept, on days enough to conclude from; of several that of most
+    days."""
+    found: dict[object, list[Row]] = {}
+    for row in near:
+        found.setdefault(oil_day(row).oil, []).append(row)
+    known = []
+    for of_oil in found.values():
+        record = days_kept_of(of_oil)
+        if record.enough and record.kept / record.days > MOSTLY:
+            last = max((row for row in of_oil if row["call"] == KEEP), key=_last_last)
+            known.append((record.days, _last_last(last), _of(last, f", {record.words} near that")))
+    return max(known)[-1] if known else None
+
+
+def _of(row: Row, how: str) -> OilOfRun:
     return OilOfRun(
         row["run_label"],
         row["run_on"],
@@ -235,6 +265,7 @@ def _of(row: Row) -> OilOfRun:
         WeatherThen(row["air_temp_c"], row["track_temp_c"], row["diff_temp_c"]),
         row["viscosity_cst"],
         row["fluid_label"],
+        how,
     )
 
 

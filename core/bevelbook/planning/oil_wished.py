@@ -1,7 +1,7 @@
 """Which oil the forecast of an event wants in a diff, by what was kept in its place: for one car and one grip.
 
-For each end of the forecast it is the oil that feels there as one did that was kept: that of the last run in such
-conditions, else of the last kept run at all on that grip. Nothing is said beyond what was run.
+It is the oil that feels at each end of the forecast as one did that was kept: in the last kept run in such conditions,
+else on that grip at all; or near an end on days enough to conclude from. Nothing is said beyond what was run.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from math import sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.formulas.conditions import TEMPERATURE_SCALE_C
 from bevelbook.formulas.expected_temperature import DAYS_NEEDED, MeasuredPast
 from bevelbook.formulas.oil_off import off_share, too_in_words
 from bevelbook.formulas.oil_over_forecast import OilsWanted, oils_wanted, wanted_at, worst_off
@@ -28,11 +29,9 @@ from bevelbook.formulas.same_feel_to_come import (
 from bevelbook.formulas.thick_oils import thick_oil_cautions
 from bevelbook.physics.viscosity import LABEL_TOLERANCE_SHARE, cst_in_words, law_cautions
 from bevelbook.planning.event_to_come import DayRange, EventToCome
-from bevelbook.planning.oil_runs import NearOil, OilOfRun, RunsThere, near_in_words
+from bevelbook.planning.oil_runs import MOSTLY, NearOil, OilOfRun, RunsThere, TemperatureOf, degrees, near_in_words
 from bevelbook.reports.afternoon import OFF_C
 
-MOSTLY_CHANGED: Final = 0.5
-"""An oil that was kept on no more than this share of its days in such conditions is in doubt (our own figure)."""
 _ENDS: Final = ("low end", "high end")
 
 
@@ -54,7 +53,6 @@ class EndWanted(NamedTuple):
 
     needed: Needed
     kept: OilOfRun
-    is_near: bool
     basis: Basis
     then_c: float
     at: AtEnd
@@ -129,36 +127,39 @@ def oil_wished(event: EventToCome, there: RunsThere, past: MeasuredPast, asked: 
             return _nothing(there, f"nothing was decided in the {there.position}{on}; nearest: {nearest}")
         expected = " or ".join(name for name, one in (("air", event.air), ("track", event.track)) if one.is_known)
         return _nothing(there, f"no run in the {there.position} that was kept or changed says the {expected}")
-    if outside := there.outside(event, asked.grip, of):
+    ends, outside = _inside_what_was_run(forecast_ends(event), there, asked.grip, of)
+    if ends is None:
         return _nothing(there, f"{outside}; nearest: {nearest}")
-    ends = forecast_ends(event)
+    kept = there.kept_for(_ends_of(ends, of), asked.grip, of, asked.car)
+    if kept is None:
+        on = f" on {asked.grip} grip" if asked.grip else ""
+        return _nothing(there, f"no oil was kept in the {there.position}{on} yet; nearest: {nearest}")
     found = []
-    for place, weather in enumerate((ends.low, ends.high)):
-        at_c = weather.track_c if of == "track" else weather.air_c
-        assert at_c is not None
-        kept, is_near = there.kept_at(at_c, asked.grip, of, asked.car)
-        if kept is None:
-            on = f" on {asked.grip} grip" if asked.grip else ""
-            return _nothing(there, f"no oil was kept in the {there.position}{on} yet; nearest: {nearest}")
-        pair = compared(past, kept.weather, ends.low, ends.high)
+    for end, one in enumerate(kept):
+        pair = compared(past, one.weather, ends.low, ends.high)
         if pair is None:
             what = "the event and the run in which it was kept say no temperature of the same thing"
-            return _nothing(there, f"{what}: {kept.words}")
-        at = pair.low if place == 0 else pair.high
-        amount = needed(kept.viscosity_cst, pair.then_c, at)
-        found.append(EndWanted(amount, kept, is_near, pair.basis, pair.then_c, at, pair.why_not_expected))
+            return _nothing(there, f"{what}: {one.words}")
+        at = (pair.low, pair.high)[end]
+        amount = needed(one.viscosity_cst, pair.then_c, at)
+        found.append(EndWanted(amount, one, pair.basis, pair.then_c, at, pair.why_not_expected))
     low, high = found
     wanted = oils_wanted(asked.is_in_cst, asked.at_hand_cst, low.needed, high.needed)
     near = there.near(event, asked.grip, of)
     settle: list[str] = []
     reasons = [_verdict(asked, wanted, low, high, ends)]
-    if wanted.what in ("keep", "change") and (doubt := _mostly_changed(near, wanted.oils_cst[0])):
+    if outside:
         wanted = OilsWanted("unclear", wanted.oils_cst, is_blend=wanted.is_blend)
-        reasons.append(doubt)
+        span = " to ".join(degrees(one) for one in dict.fromkeys(_ends_of(ends, of)))
+        reasons = [f"for {of} {span} °C alone: {reasons[0]}", outside]
+        settle.append("look at the forecast of the evening before")
+    elif wanted.what in ("keep", "change") and (doubt := _mostly_changed(near, wanted.oils_cst[0])):
+        wanted = OilsWanted("unclear", wanted.oils_cst, is_blend=wanted.is_blend)
+        reasons[0] += f", {doubt}"
         settle.append("run it and another oil there on one day")
-    elif wanted.what == "two" and not _is_wide(low, high):
+    elif wanted.what == "two" and not _is_by_temperature(wanted, low, high):
         wanted = OilsWanted("unclear", wanted.oils_cst)
-        reasons.append("the forecast is not that wide: the oils that were kept differ")
+        reasons[0] += "; the forecast does not make that difference, the oils that were kept differ"
         settle.append("run both there on one day")
     elif wanted.what == "unclear":
         settle += _settled_by(asked, low, high)
@@ -171,6 +172,43 @@ def oil_wished(event: EventToCome, there: RunsThere, past: MeasuredPast, asked: 
     reasons += _remarks(low, high, ends)
     settle += _to_measure(low, high)
     return OilWished(wanted, tuple(reasons), tuple(settle), low.needed, high.needed)
+
+
+def _inside_what_was_run(
+    ends: ForecastEnds, there: RunsThere, grip: str | None, of: TemperatureOf
+) -> tuple[ForecastEnds | None, str]:
+    """The part of a forecast that is as near as counts to what was decided on that grip, None where no part is, and in
+    words what is not."""
+    low_c, high_c = _ends_of(ends, of)
+    coldest_c, warmest_c = there.span_c(grip, of)
+    from_c, to_c = coldest_c - TEMPERATURE_SCALE_C, warmest_c + TEMPERATURE_SCALE_C
+    off = [degrees(one) for one in dict.fromkeys((low_c, high_c)) if not from_c <= one <= to_c]
+    if not off:
+        return ends, ""
+    was = degrees(coldest_c) if coldest_c == warmest_c else f"{degrees(coldest_c)} to {degrees(warmest_c)}"
+    on = f" on {grip} grip" if grip else ""
+    words = f"{of} at {' and '.join(off)} °C is outside what was run{on}, {was} °C"
+    if high_c < from_c or low_c > to_c:
+        return None, words
+    inside = (max(low_c, from_c), min(high_c, to_c))
+    shares = [(one - low_c) / (high_c - low_c) for one in inside]
+    low, high = (_between(ends.low, ends.high, share) for share in shares)
+    return ForecastEnds(low, high, ends.one_figure), words
+
+
+def _ends_of(ends: ForecastEnds, of: TemperatureOf) -> tuple[float, float]:
+    """The track or the air at both ends, whichever is known, in °C."""
+    low, high = (end.track_c if of == "track" else end.air_c for end in (ends.low, ends.high))
+    assert low is not None and high is not None
+    return low, high
+
+
+def _between(low: AirAndTrack, high: AirAndTrack, share: float) -> AirAndTrack:
+    air, track = (
+        None if a is None or b is None else round(a + share * (b - a), 1)
+        for a, b in ((low.air_c, high.air_c), (low.track_c, high.track_c))
+    )
+    return AirAndTrack(air, track)
 
 
 def _nothing(there: RunsThere, why: str) -> OilWished:
@@ -193,7 +231,7 @@ def _verdict(asked: AskedFor, wanted: OilsWanted, low: EndWanted, high: EndWante
     does = f"fits {'it' if is_point else 'all of it'}" if worst <= LABEL_TOLERANCE_SHARE else "is nearer"
     fits = f"{'a blend of ' if wanted.is_blend else ''}{oils[0]} {does}"
     if asked.is_in_cst is None:
-        return fits
+        return f"{fits}: {_offs(wanted.oils_cst[0], low, high, ends)}"
     if wanted.what == "change":
         return f"{asked.name} that is in is {offs}; {fits}"
     if wanted.what == "keep" and worst <= LABEL_TOLERANCE_SHARE:
@@ -206,15 +244,19 @@ def _verdict(asked: AskedFor, wanted: OilsWanted, low: EndWanted, high: EndWante
     )
     if wanted.what == "keep":
         return said
-    turned = f"; if the diff runs warmer or colder than that, {_or(wanted, asked)}"
-    return f"{said}{turned}"
+    return f"{said}{_if_off(asked, wanted)}"
 
 
-def _or(wanted: OilsWanted, asked: AskedFor) -> str:
+def _if_off(asked: AskedFor, wanted: OilsWanted) -> str:
+    """What else may be wanted, and which way the temperature of the diff then is off."""
+    if not wanted.or_cst:
+        return ""
+    ways = {"warmer" if one > wanted.oils_cst[-1] else "colder" for one in wanted.or_cst}
     others = [
-        f"{asked.name} stays" if one == asked.is_in_cst else f"{cst_in_words(one, 4)} cSt is" for one in wanted.or_cst
+        f"{asked.name} stays" if one == asked.is_in_cst else f"{cst_in_words(one, 4)} cSt is nearer"
+        for one in wanted.or_cst
     ]
-    return " or ".join(others) or "another is"
+    return f"; if the diff runs {' or '.join(sorted(ways))} than expected, {' or '.join(others)}"
 
 
 def _offs(oil_cst: float, low: EndWanted, high: EndWanted, ends: ForecastEnds) -> str:
@@ -236,15 +278,14 @@ def _of_ends(low: EndWanted, high: EndWanted, ends: ForecastEnds) -> Iterator[st
     is_point = ends.low == ends.high
     for one, weather, name in zip((low, high), (ends.low, ends.high), ends.names, strict=True):
         named = (("air", weather.air_c), ("track", weather.track_c))
-        known = " and ".join(f"{what} {value:g} °C" for what, value in named if value is not None)
+        known = " and ".join(f"{what} {degrees(value)} °C" for what, value in named if value is not None)
         span = " to ".join(cst_in_words(cst, 2) for cst in (one.needed.low_cst, one.needed.high_cst))
         expected = one.at.expected
         diff = f"diff {expected.low_c:.0f} to {expected.high_c:.0f} °C, " if expected is not None else ""
         yield f"{name}, {known}: {diff}takes {span} cSt"
         if is_point:
             break
-    kept = {one.kept: "" if one.is_near else ", the last kept, not near that" for one in (low, high)}
-    felt = [f"{one.words}{where}" for one, where in kept.items()]
+    felt = list(dict.fromkeys(one.kept.words for one in (low, high)))
     yield (
         f"to feel as {felt[0]}"
         if len(felt) == 1
@@ -281,7 +322,7 @@ def _mostly_changed(near: Sequence[NearOil], oil_cst: float) -> str:
     """That an oil was mostly changed in such conditions, on days enough to say so; empty where that is not so."""
     for one in near:
         record = one.record
-        if one.viscosity_cst == oil_cst and record.enough and record.kept / record.days <= MOSTLY_CHANGED:
+        if one.viscosity_cst == oil_cst and record.enough and record.kept / record.days <= MOSTLY:
             return f"but {one.name} was {record.words} when it was like that"
     return ""
 
@@ -297,13 +338,14 @@ def _nothing_near(asked: AskedFor, low: EndWanted, high: EndWanted) -> str:
     return f"get an oil near {cst_in_words(middle, 2)} cSt"
 
 
-def _is_wide(low: EndWanted, high: EndWanted) -> bool:
-    """Whether the two ends of a forecast take, of one oil that was kept, viscosities that differ by more than labels
-    are exact."""
+def _is_by_temperature(wanted: OilsWanted, low: EndWanted, high: EndWanted) -> bool:
+    """Whether the forecast itself wants two oils: its ends take, of one oil that was kept, viscosities that differ by
+    more than labels are exact, and the warmer one the thicker."""
     if low.basis != high.basis:
-        return True
+        return wanted.oils_cst[0] < wanted.oils_cst[-1]
     ratio = needed_at(1.0, low.at.temperature_c, high.at.temperature_c)
-    return max(ratio, 1.0 / ratio) - 1.0 > LABEL_TOLERANCE_SHARE
+    is_warmer_thicker = (ratio > 1.0) == (wanted.oils_cst[0] < wanted.oils_cst[-1])
+    return is_warmer_thicker and max(ratio, 1.0 / ratio) - 1.0 > LABEL_TOLERANCE_SHARE
 
 
 def _settled_by(asked: AskedFor, low: EndWanted, high: EndWanted) -> Iterator[str]:
