@@ -339,6 +339,17 @@ def test_two_cars_that_share_a_diff_may_want_different_oils(garage: Garage) -> N
     apart = garage.oils(12.0, 16.0)["rear-a"]
     assert apart.what == "unclear"
     assert apart.reasons[0] == "blue wants 10,000 cSt; red wants 5,000 cSt"
+    spare = garage.oils(12.0, 16.0)["rear-y"]
+    assert (spare.what, spare.reasons[0][:28]) == ("keep", "for blue: 10k (10,000 cSt) t")
+    no_grip = garage.oils(12.0, 16.0, grip=None)["rear-a"]
+    assert (no_grip.what, no_grip.reasons[0]) == (apart.what, apart.reasons[0])
+    for day in ("2026-03-01", "2026-03-02"):
+        for car in (blue, garage.car("red")):
+            garage.measured(thick, day, 14.0, car=car, grip="low", label=f"{day}/{car}")
+    either = garage.oils(12.0, 16.0, grip=None)["rear-a"]
+    assert either.what == "unclear"
+    assert "red on high grip wants 5,000 cSt; red on low grip wants 10,000 cSt" in either.reasons[0]
+    assert either.settle[0] == "write down what grip is expected"
 
 
 def test_it_counts_days_as_the_oil_choice_does(garage: Garage) -> None:

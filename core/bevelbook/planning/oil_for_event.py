@@ -104,7 +104,7 @@ def oils_for(
     Two oils for one place are two builds: one for the diff in the car, one for a spare of that place. Bottles are
     shared out in the order of the places, so that what one diff takes is missing for the next.
     """
-    team = _Team(connection, event)
+    team = _Team(connection, event, places)
     decided = {place.diff: team.decided(place) for place in places}
     _share_out(team, places, decided)
     found: dict[str, OilForDiff] = {}
@@ -119,8 +119,9 @@ def oils_for(
 class _Team:
     """What the records of a team say that a plan of its oils needs, read once."""
 
-    def __init__(self, connection: sqlite3.Connection, event: EventToCome) -> None:
+    def __init__(self, connection: sqlite3.Connection, event: EventToCome, places: Sequence[DiffInPlace]) -> None:
         self.event = event
+        self._places = places
         self.at_hand = OilsAtHand(connection)
         self._runs = OilRuns(connection)
         self._measured = measured_diffs(connection)
@@ -147,25 +148,34 @@ class _Team:
         if place.position is None:
             why = f"where {place.label} runs in the car is not known"
             return _Decided("none", same, (why,), (f"write down where {place.label} usually runs",))
-        wish = self._wish(place, place.position, state)
+        wishes = self._wishes(place, place.position, state)
+        if place.is_spare:
+            return _of_spare(place, state, wishes, same)
+        wish = _agreed(wishes)
         if wish.wanted is None:
             return _Decided("none", same, wish.reasons, wish.settle)
         pours = _pours(wish, state)
-        if place.is_spare:
-            return _of_spare(place, state, wish, pours or same)
         if not state.is_apart and state.had_cst is None:
             why, settle = _unknown_oil(place, state)
             return _Decided("unclear", pours, (why, *wish.reasons), (settle, *wish.settle), wish)
         what: What = "unclear" if wish.wanted.what == "two" else wish.wanted.what
         return _Decided(what, pours or same, wish.reasons, wish.settle, wish)
 
-    def _wish(self, place: DiffInPlace, position: str, state: _State) -> OilWished:
-        """What the forecast wants in a place, for all cars that share the diff, and all grips that may be."""
+    def _wishes(self, place: DiffInPlace, position: str, state: _State) -> list[OilWished]:
+        """What the forecast wants in a place, for each car that shares the diff, and each grip that may be; of a spare
+        for each car that has such a place."""
         there = self._runs.at(position, self._surface)
         if position not in self._pasts:
             self._pasts[position] = MeasuredPast(self._measured, position)
-        cars = [(place.car_name or "", place.car)]
-        cars += [(name, car) for name in place.shared_with for car in self._cars.get(name, [])]
+        names = [place.car_name, *place.shared_with]
+        if place.is_spare:
+            names = [
+                name for one in self._places if one.position == position for name in (one.car_name, *one.shared_with)
+            ]
+        cars: list[tuple[str, str | None]] = [
+            (name, car) for name in dict.fromkeys(filter(None, names)) for car in self._cars.get(name, [])
+        ]
+        cars = cars or [("", place.car)]
         grips: list[str | None] = [self.event.grip] if self.event.grip is not None else [*there.grips_kept] or [None]
         found = []
         for name, car in cars:
@@ -173,11 +183,9 @@ class _Team:
                 asked = AskedFor(state.is_in_cst, state.name, self.at_hand.viscosities_cst, car, grip)
                 wish = oil_wished(self.event, there, self._pasts[position], asked)
                 whose = [*([name] if len(cars) > 1 else []), *([f"{grip} grip"] if len(grips) > 1 else [])]
-                found.append(wish._replace(whose=" on ".join(whose)))
-        wish = _agreed(found)
-        if len(grips) > 1:
-            return wish._replace(settle=("write down what grip is expected", *wish.settle))
-        return wish
+                settle = ("write down what grip is expected", *wish.settle) if len(grips) > 1 else wish.settle
+                found.append(wish._replace(whose=" on ".join(whose), settle=settle))
+        return found
 
     def poured(self, place: DiffInPlace, one: _Decided, *, takes: bool) -> OilForDiff:
         """The same with what goes in, by what is left in the bottles; what it ``takes`` is missing for the next."""
@@ -266,13 +274,16 @@ def _is_same(one_cst: float, other_cst: float | None) -> bool:
     return other_cst is not None and isclose(one_cst, other_cst, rel_tol=1e-9)
 
 
-def _of_spare(place: DiffInPlace, state: _State, wish: OilWished, pours: tuple[_Pour, ...]) -> _Decided:
-    """A spare that nothing asks for: it is said what it would need, and it gives no work."""
-    assert wish.wanted is not None
-    if wish.wanted.what == "keep":
-        return _Decided("keep", pours, wish.reasons[:1], (), wish)
+def _of_spare(place: DiffInPlace, state: _State, wishes: Sequence[OilWished], same: tuple[_Pour, ...]) -> _Decided:
+    """A spare that nothing asks for: it is said for what it fits or what it would need, and it gives no work."""
+    fits = next((one for one in wishes if one.wanted is not None and one.wanted.what == "keep"), None)
+    if fits is not None:
+        whose = f"for {fits.whose}: " if fits.whose else ""
+        return _Decided("keep", _pours(fits, state), (f"{whose}{fits.reasons[0]}",), (), fits)
+    wish = _agreed(wishes)
+    pours = _pours(wish, state) if wish.wanted is not None else ()
     is_in = "is open" if state.is_apart else f"has {state.name}" if state.had_cst is not None else "has an unknown oil"
-    return _Decided("none", pours, (f"{place.label} is a spare, and {is_in}", *wish.reasons[:2]), (), wish)
+    return _Decided("none", pours or same, (f"{place.label} is a spare, and {is_in}", *wish.reasons[:2]), (), wish)
 
 
 def _agreed(wishes: Sequence[OilWished]) -> OilWished:

@@ -330,10 +330,10 @@ def _mostly_changed(near: Sequence[NearOil], oil_cst: float) -> str:
 def _nothing_near(asked: AskedFor, low: EndWanted, high: EndWanted) -> str:
     """What oil to get where the one that stays is off by more than labels are exact, and none at hand is nearer."""
     middle = sqrt(low.needed.cst * high.needed.cst)
-    if asked.is_in_cst is None or worst_off(asked.is_in_cst, low.needed.cst, high.needed.cst) <= LABEL_TOLERANCE_SHARE:
+    if asked.is_in_cst is None:
         return ""
     off = abs(off_share(asked.is_in_cst, middle))
-    if any(abs(off_share(one, middle)) < off for one in asked.at_hand_cst):
+    if off <= LABEL_TOLERANCE_SHARE or any(abs(off_share(one, middle)) < off for one in asked.at_hand_cst):
         return ""
     return f"get an oil near {cst_in_words(middle, 2)} cSt"
 
