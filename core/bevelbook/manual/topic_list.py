@@ -20,6 +20,7 @@ TOPICS: Final = {
     "serving": "An edition for many visitors: several processes behind a web server, or an image at a host.",
     "edition": "A dated copy for others: what is in it, without people or days, and what it cannot hide.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",
+    "stock": "Parts, kits and bottles: counting them, what builds take, what is left.",
     "labels": "Labels for bags, bottles and tins: the sheets, what lasts, what their codes do.",
     "erasing": "Taking a person, a note or a photograph out for good, and what is not reached.",
     "package": "An export: what is in its folder, how a cell reads, what to mind.",

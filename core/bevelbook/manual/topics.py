@@ -29,6 +29,7 @@ from bevelbook.manual.own_calculator import own_calculator_page
 from bevelbook.manual.photographs import photographs_page
 from bevelbook.manual.serving_many import serving_page
 from bevelbook.manual.speaking_scale import scale_page
+from bevelbook.manual.stock import stock_page
 from bevelbook.manual.tables import listed, table_page, tables_page
 from bevelbook.manual.topic_list import TOPICS, WITH_NAMES
 from bevelbook.manual.units import units_page
@@ -84,6 +85,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return edition_page()
         case "photographs":
             return photographs_page()
+        case "stock":
+            return stock_page()
         case "labels":
             return labels_page()
         case "package":

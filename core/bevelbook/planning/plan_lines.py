@@ -135,7 +135,11 @@ def part_in_words(part: PartInPlan) -> str:
     '2 x shaft ring (1 there: 1 short)'
     >>> part_in_words(PartInPlan("gasket", None, 1, "", None, 0))
     '1 x gasket (not counted)'
+    >>> part_in_words(PartInPlan("new seals", None, 0, "not known which: note the seals fitted", None, 0))
+    'new seals: not known which: note the seals fitted'
     """
+    if not part.pieces:
+        return f"{part.what}: {part.why}"
     there = "not counted" if part.have is None else f"{part.have} there"
     return f"{part.pieces} x {part.what} ({there}{f': {part.short} short' if part.short else ''})"
 

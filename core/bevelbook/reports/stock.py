@@ -49,12 +49,13 @@ def left_of_record(connection: sqlite3.Connection, table: str, row_id: str) -> s
 
 
 def stock_in_words(connection: sqlite3.Connection) -> str:
-    """What is short and what to count again, in one line; empty where nothing of stock is kept.
+    """What is short and what to count again, in one line; empty where there is nothing to count.
 
     The parts that are short are named up to ``MOST_NAMED``.
     """
     if not is_stock_kept(connection):
-        return ""
+        declared = connection.execute("SELECT EXISTS (SELECT 1 FROM stock_parts)").fetchone()[0]
+        return "nothing counted yet" if declared else ""
     found = stock_of_team(connection)
     again = [one.label for one in found.parts if one.is_below_none]
     short = [f"{one.pieces} {one.label}" for one in found.parts if one.is_short and not one.is_below_none]

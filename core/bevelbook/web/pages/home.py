@@ -62,6 +62,8 @@ MORE_TO_WRITE: Final[tuple[FormOffered, ...]] = (
     ("A file of notes", "import", {}),
     ("Anything else", "record", {}),
 )
+COUNT_STOCK: Final[FormOffered] = ("Count the stock", "stock", {})
+"""The form for a team that has anything to count."""
 AT_ROOT: Final = r"^/(\.(?P<format>jsono?))?$"
 AT_DATABASE: Final = rf"{OF_DATABASE}$"
 
@@ -98,7 +100,7 @@ class HomePage(NamedTuple):
     clashes: int
     """Records that were changed in two places."""
     stock: str
-    """What is short or has to be counted again, or that nothing is; empty where the team counts nothing."""
+    """What is short or has to be counted again, or that nothing is; empty where the team has nothing to count."""
 
 
 def home_page_of(connection: sqlite3.Connection) -> HomePage:
@@ -181,7 +183,12 @@ async def _rendered(page: PageRequest) -> Any:
         waits=await waits_here(page) if writing and not writing.pair else [],
         to_write=ways_to_write(page, *TO_WRITE),
         afternoon=links.page("afternoon"),
-        more_to_write=ways_to_write(page, *MORE_TO_WRITE, (f"To finish: {waiting or 'nothing'}", "to-finish", {})),
+        more_to_write=ways_to_write(
+            page,
+            *MORE_TO_WRITE,
+            *((COUNT_STOCK,) if found.stock else ()),
+            (f"To finish: {waiting or 'nothing'}", "to-finish", {}),
+        ),
     )
 
 
