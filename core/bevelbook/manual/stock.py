@@ -34,8 +34,8 @@ def stock_page() -> ManualPage:
                         (
                             "What a build fits as new since the count is taken off: seals of that kind, parts of that "
                             "side ('both' is two), shims beyond those of the build before.",
-                            "What is not noted well enough is not taken off, and is said: a new seal without its kind, an "
-                            "outdrive without its side, a part that fits two boxes, the first shims noted in a diff.",
+                            "What is not noted well enough is not taken off, and is said: a new seal without its kind, "
+                            "an outdrive without its side, a part that fits two boxes, a diff's first shims.",
                             "A build of the day of the count counts as after it where it was written down after it. "
                             "One from a sheet of notes counts as before.",
                             "Where more was used than there were, 'check' says in one line what to count again. A "
