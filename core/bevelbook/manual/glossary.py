@@ -118,9 +118,6 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "settle": "To say which version of a clash holds: an entry, which goes along with the next merge.",
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else our default.",
-        "stock": "What the team has of a part, as it was last counted, with what came since, less what builds fitted "
-        "as new.",
-        "kit": "Parts that are bought as one, on a list of your own.",
         "left in a bottle": "Its mass on the scale less that of the empty bottle, less what builds took since.",
         "job": "Something to do on a diff before the next time out: rebuild it, weigh it or look it over; its minutes "
         "are those that you typed, of a build those of your own builds once five were timed.",
