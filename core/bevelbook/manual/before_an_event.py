@@ -99,7 +99,7 @@ def _what_it_takes() -> Section:
                 (
                     "Only what you once counted is kept. What a build fits as new comes off by itself, a delivery is "
                     "added, and counting again settles it. A count that cannot be right is a line 'count it again', "
-                    "and never stops a build from being written down.",
+                    "and never stops a build from being written down. 'bevelbook help stock' says more.",
                     "A bottle on the scale tells what is left where its empty mass is known, and overrules the sum of "
                     f"what was poured. By eye, {BOTTLE_LEVELS[0]} stands for {full}, {BOTTLE_LEVELS[1]} for {half}, "
                     f"{BOTTLE_LEVELS[2]} for {low}.",

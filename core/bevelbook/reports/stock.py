@@ -58,9 +58,12 @@ def stock_in_words(connection: sqlite3.Connection) -> str:
         return "nothing counted yet" if declared else ""
     found = stock_of_team(connection)
     again = [one.label for one in found.parts if one.is_below_none]
-    short = [f"{one.pieces} {one.label}" for one in found.parts if one.is_short and not one.is_below_none]
+    short = [one for one in found.parts if one.is_short and not one.is_below_none]
+    none = [one.label for one in short if not one.pieces]
+    few = [f"{one.pieces} {one.label}" for one in short if one.pieces]
     said = [f"count the {listed(_first(again))} again"] if again else []
-    said += [f"only {listed(_first(short))} left"] if short else []
+    said += [f"no {listed(_first(none))} left"] if none else []
+    said += [f"only {listed(_first(few))} left"] if few else []
     said += [f"put {listed(_first(empty))} on the scale"] if (empty := _below_none(found)) else []
     return "; ".join(said) or ("enough of all that you count" if found.parts else "what is left in the bottles")
 
