@@ -119,9 +119,14 @@ def test_the_oil_stays_goes_or_takes_a_second_build(garage: Garage) -> None:
     assert cold.reasons[1:4] == (
         "low end, air 12 °C: diff 21 to 23 °C, takes 4,500 to 4,800 cSt",
         "high end, air 16 °C: diff 25 to 27 °C, takes 4,800 to 5,200 cSt",
-        "to feel as 5k (5,000 cSt), kept on 21 Feb 2026 at air 16 °C, diff 26 °C, kept on 5 of 5 days near that",
+        "to feel as 5k (5,000 cSt), kept on 21 Feb 2026 at air 16 °C, diff 26 °C; near that kept on 5 of 5 days",
     )
     assert "the diff is expected from 10 own days, 95 %" in cold.reasons
+    single = garage.oils(None, 15.0)["rear-a"]
+    assert (single.from_cst, single.to_cst) == pytest.approx(
+        (law(5000, 26, 22 - half_c), law(5000, 26, 28 + half_c)), rel=1e-3
+    )
+    assert "only one figure is given for the air: taken as 3 °C off either way (our own figure)" in single.reasons
     warm = garage.oils(30.0, 32.0)["rear-a"]
     assert warm.what == "change"
     assert (warm.from_cst, warm.to_cst) == pytest.approx(

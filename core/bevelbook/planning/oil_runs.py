@@ -9,6 +9,7 @@ from typing import Any, Final, Literal, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.day_order import minutes
+from bevelbook.facts.measured_diffs import NEWEST
 from bevelbook.facts.oil_days import days_kept_of, oil_day
 from bevelbook.facts.places import PLACE
 from bevelbook.facts.runs import RUN_ORDER, count_of, runs_of_row
@@ -29,7 +30,7 @@ _RUNS: Final = f"""
 SELECT r.id AS run, r.label AS run_label, r.run_on, r.day_order, r.started_at, r.note_line, r.car, r.grip,
        r.air_temp_c, r.track_temp_c, r.call, r.runs, x.diff_temp_c, {PLACE} AS place, v.surface, b.diff, b.fluid,
        f.label AS fluid_label, k.viscosity_cst, n.fill_state
-FROM run_diffs x CROSS JOIN runs r ON r.id = x.run
+FROM (SELECT * FROM runs ORDER BY run_on DESC, id DESC LIMIT {NEWEST}) r CROSS JOIN run_diffs x ON x.run = r.id
 JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff
 JOIN run_diff_facts n ON n.run_diff = x.id JOIN build_facts k ON k.build = x.build
 LEFT JOIN venues v ON v.id = r.venue LEFT JOIN fluids f ON f.id = b.fluid
@@ -87,7 +88,7 @@ class NearOil(NamedTuple):
 
 
 class OilRuns:
-    """All runs of the team with what is known of their oil, read once."""
+    """The newest runs of the team with what is known of their oil, read once."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._rows = rows(connection, _RUNS)
@@ -253,7 +254,7 @@ def _known_oil(near: Sequence[Row]) -> OilOfRun | None:
         record = days_kept_of(of_oil)
         if record.enough and record.kept / record.days > MOSTLY:
             last = max((row for row in of_oil if row["call"] == KEEP), key=_last_last)
-            known.append((record.days, _last_last(last), _of(last, f", {record.words} near that")))
+            known.append((record.days, _last_last(last), _of(last, f"; near that {record.words}")))
     return max(known)[-1] if known else None
 
 
