@@ -336,6 +336,9 @@ INPUT_CODES: Final = {
     "which_event": ErrorCode(
         "two events of one name have the day of the run among their days", "Name one with its first day, as is shown."
     ),
+    "call_meanwhile": ErrorCode(
+        "a run got another call while a page was open", "Correct it on the page of the run if that is wrong."
+    ),
     "low_over_high": ErrorCode(
         "of the temperatures expected at an event the lowest is above the highest", "Swap the two, or leave one empty."
     ),

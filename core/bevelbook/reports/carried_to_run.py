@@ -25,7 +25,9 @@ from bevelbook.facts.runs import runs_of_row
 from bevelbook.facts.sql import Row, rows
 from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME
+from bevelbook.store.event_of_day import events_on
 from bevelbook.store.lookup import label_of
+from bevelbook.store.record_names import names_of
 
 WEATHER_HOLDS: Final = timedelta(hours=3)
 """How old a temperature of air or track may be to be taken over; our own figure. The sun moves a track by several °C in
@@ -52,6 +54,8 @@ LAP_FIGURES: Final = ("best_five_s", "best_lap_s")
 """The figures of a run of which the one used last comes first."""
 AS_IN_RUN: Final = "as in run "
 """How the origin of a value begins that was taken over."""
+BY_ITS_DAY: Final = "the event of that day"
+WHERE_IT_IS: Final = "where the event of that day is"
 _RUNS: Final = f"""
 SELECT r.*, r.id AS run, {label_number_sql()} AS label_number, {noted_at_sql()} AS noted_at FROM runs r
 WHERE r.run_on = ? ORDER BY {AS_WRITTEN}
@@ -71,18 +75,20 @@ class RunBefore(NamedTuple):
 class CarriedValue(NamedTuple):
     """A value of a field of runs, as the text that a person types for it, and the run in which it was written.
 
-    ``holds`` is whether it is taken over; one that does not may still be true, which only a person knows.
+    ``holds`` is whether it is taken over; one that does not may still be true, which only a person knows. ``why`` is
+    where a value is from that no run has: the event of that day, and where that is.
     """
 
     field: str
     text: str
     run: RunBefore
     holds: bool
+    why: str = ""
 
     @property
     def origin(self) -> str:
         """What is kept with the value in place of what was typed: ``as in run 2026-05-03/1``."""
-        return f"{AS_IN_RUN}{self.run.label}"
+        return self.why or f"{AS_IN_RUN}{self.run.label}"
 
 
 class CarriedToRun(NamedTuple):
@@ -127,8 +133,7 @@ def carried_to_run(
     before = _run_of_car(connection, car, day) if car else team.last
     ago = _Ago(day, now)
     found: list[CarriedValue] = []
-    if team.last is not None:
-        found += _taken_over(connection, team.last, OF_THE_DAY, ago)
+    found += _of_the_day(connection, day, team.last, ago)
     found += _weather(connection, day, team, ago)
     if before is not None:
         found += _of_car(connection, before, car, ago)
@@ -192,6 +197,27 @@ def _taken_over(
         if source[name] is not None:
             holds = ago.days(source) <= HOLDS_DAYS[name]
             yield CarriedValue(name, _text(connection, name, source[name]), ago.run(source), holds)
+
+
+def _of_the_day(connection: sqlite3.Connection, day: str, last: Row | None, ago: _Ago) -> list[CarriedValue]:
+    """Place and event: as in the last run, and where that has no event of this day, the one whose day it is. Of several
+    such events none is taken: a person says which.
+    """
+    carried = list(_taken_over(connection, last, OF_THE_DAY, ago)) if last is not None else []
+    place = next((one for one in carried if one.field == "venue" and one.holds), None)
+    venue = last["venue"] if last is not None and place is not None else None
+    there = events_on(connection, day, venue)
+    of_last = last["event"] if last is not None else None
+    if not there or (last is not None and of_last and (last["run_on"] == day or of_last in {one.id for one in there})):
+        return carried
+    names = names_of(connection, BY_NAME["event"], [one.id for one in there])
+    no_run = RunBefore("", "", day, 0, None)
+    is_one = len(there) == 1
+    events = [CarriedValue("event", names[one.id], no_run, is_one, BY_ITS_DAY) for one in there]
+    kept = [one for one in carried if one.field == "venue"]
+    if is_one and place is None and there[0].venue is not None:
+        kept = [CarriedValue("venue", _text(connection, "venue", there[0].venue), no_run, True, WHERE_IT_IS)]
+    return [*kept, *events]
 
 
 def _weather(connection: sqlite3.Connection, day: str, team: RunsOfTeam, ago: _Ago) -> Iterator[CarriedValue]:

@@ -89,7 +89,7 @@ def builds_by_id(connection: sqlite3.Connection, builds: Sequence[str]) -> dict[
 
 
 def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
-    """The newest runs of a build, diff or venue, or one run: conditions, oil, how it went."""
+    """The newest runs of a build, diff, venue or event, or one run: conditions, oil, how it went."""
     of_each = {
         "build": "run_diffs x CROSS JOIN runs r ON r.id = x.run WHERE x.build = ?",
         "diff": "builds b CROSS JOIN run_diffs x ON x.build = b.id CROSS JOIN runs r ON r.id = x.run WHERE b.diff = ?",
@@ -103,7 +103,7 @@ def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int
             f"WITH newest AS MATERIALIZED ({newest}) {_RUNS} WHERE {among} ORDER BY {order}",
             (row_id, count),
         )
-    where = {"venue": "r.venue = ?", "run": "r.id = ?"}[column]
+    where = {"venue": "r.venue = ?", "event": "r.event = ?", "run": "r.id = ?"}[column]
     return rows(connection, f"{_RUNS} WHERE {where} ORDER BY {order} LIMIT ?", (row_id, count))
 
 
@@ -370,13 +370,14 @@ def left_out_of_runs_like(connection: sqlite3.Connection, wanted: Mapping[str, o
 def runs_without_call(connection: sqlite3.Connection, wanted: Mapping[str, object], most: int | None) -> list[Row]:
     """Diffs in runs that have no call: the newest day first, a day in its order.
 
-    ``wanted`` may name a venue and a diff (ids) and a day, since. With ``most`` it looks at the newest ``NEWEST`` runs
-    and gives so many; else at all.
+    ``wanted`` may name a venue, a diff and an event (ids) and a day, since. With ``most`` it looks at the newest
+    ``NEWEST`` runs and gives so many; else at all.
     """
     clauses = {
         "venue": "r.venue = :venue",
         "diff": "r.id IN (SELECT y.run FROM builds c CROSS JOIN run_diffs y ON y.build = c.id WHERE c.diff = :diff)",
         "since": "r.run_on >= :since",
+        "event": "r.event = :event",
     }
     given = {name: wanted[name] for name in clauses if wanted.get(name) is not None}
     where = " AND ".join(["r.call IS NULL", *(clauses[name] for name in given)])

@@ -56,10 +56,12 @@ class TickedField(NamedTuple):
 
 
 class StillAsked(NamedTuple):
-    """Older values of one age, each of which one tap confirms: field, text and words."""
+    """Older values of one age, each of which one tap confirms: field, text and words; or events of which the run
+    ``is_of_one``."""
 
     question: str
     values: tuple[tuple[str, str, str], ...]
+    is_of_one: bool = False
 
 
 class CarriedWords(NamedTuple):
@@ -240,7 +242,8 @@ def _carried_words(carried: CarriedToRun, texts: Mapping[str, str]) -> Iterator[
             runs = f", {count_of(float(tyre_runs.text))} on them" if tyre_runs and tyre_runs.holds else ""
             yield CarriedWords(value.field, f"tyres {value.text}{runs}")
         else:
-            yield CarriedWords(value.field, value.text)
+            by_day = ", by the day" if value.why and value.field == "event" else ""
+            yield CarriedWords(value.field, f"{value.text}{by_day}")
 
 
 def _stored_words(by_name: Mapping[str, EntryField]) -> Iterator[CarriedWords]:
@@ -263,8 +266,11 @@ def _age(value: CarriedValue) -> str:
 def _still(carried: CarriedToRun, by_name: Mapping[str, EntryField]) -> Iterator[StillAsked]:
     """The older values, those of one age together."""
     by_age: dict[str, list[tuple[str, str, str]]] = {}
+    of_day = [one.text for one in carried.values if one.why and not one.holds]
+    if of_day and not by_name["event"].typed:
+        yield StillAsked("Which event is it?", tuple(("event", text, text) for text in of_day), is_of_one=True)
     for value in carried.values:
-        if not value.holds and value.field != TYRE_RUNS and not by_name[value.field].typed:
+        if not value.holds and not value.why and value.field != TYRE_RUNS and not by_name[value.field].typed:
             unit = f"{WEATHER_WORDS[value.field]} {value.text} °C" if value.field in WEATHER_WORDS else value.text
             by_age.setdefault(_age(value), []).append((value.field, value.text, unit))
     for age, values in by_age.items():

@@ -145,7 +145,7 @@ class RunHead(NamedTuple):
     def offered(self) -> dict[str, tuple[str, str]]:
         """What is stored where a field is left empty, and where that comes from; by field."""
         values = {
-            value.field: (value.text, f"as in run {value.run.label}, {since_words(value)}")
+            value.field: (value.text, value.why or f"{value.origin}, {since_words(value)}")
             for value in self.carried.values
             if value.holds
         }

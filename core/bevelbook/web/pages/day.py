@@ -134,12 +134,15 @@ def _where(links: Linker, found: RaceDay) -> Words:
     venues = {one.record["venue"]: one.record["venue_name"] for one in found.runs if one.record["venue"]}
     named = [
         name
-        for column in ("event", "car_name", "driver_name")
+        for column in ("car_name", "driver_name")
         for name in dict.fromkeys(one.record[column] for one in found.runs)
         if name
     ]
+    events = {one.record["event"]: one.record["event_name"] for one in found.runs if one.record["event"]}
     runs = sum(runs_of_row(one.record) for one in found.runs)
-    return joined(*(links.record("venues", *venue) for venue in venues.items()), *named, count_of(runs))
+    links_of = (("venues", venues), ("events", events))
+    of_day = [links.record(table, *one) for table, found_there in links_of for one in found_there.items()]
+    return joined(*of_day, *named, count_of(runs))
 
 
 def _conditions_of_day(records: list[Row]) -> str:

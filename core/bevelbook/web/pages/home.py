@@ -21,12 +21,14 @@ from bevelbook.reports.before_next_time_out import MostUrgent, most_urgent
 from bevelbook.reports.clashes import count_clashes
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
 from bevelbook.reports.put_by import builds_with_lost_oil_put_by
+from bevelbook.reports.race_events import EventAhead, events_ahead
 from bevelbook.reports.shelf import lost_said, shelf_without_advice, short_words, with_advice
 from bevelbook.reports.stock import stock_in_words
 from bevelbook.reports.to_finish import count_to_finish
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import answer_as_index
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.event_lines import event_line
 from bevelbook.web.shared.job_lines import job_line
 from bevelbook.web.shared.keeping_here import copy_due_here
 from bevelbook.web.shared.links import Linker
@@ -94,6 +96,7 @@ class HomePage(NamedTuple):
     builds: list[Row]
     runs: list[Row]
     venues: list[Row]
+    to_come: list[EventAhead]
     to_do: MostUrgent
     past: list[Lost]
     """Builds that lost oil and are open or replaced by now, but for those that were put by; the newest."""
@@ -113,6 +116,7 @@ def home_page_of(connection: sqlite3.Connection) -> HomePage:
         questions.latest_builds(connection, BUILDS),
         questions.latest_runs(connection, RUNS),
         questions.venues(connection),
+        events_ahead(connection, date.today().isoformat()),
         most_urgent(connection, shelf),
         _past(connection),
         count_clashes(connection),
@@ -176,6 +180,7 @@ async def _rendered(page: PageRequest) -> Any:
         stock=found.stock,
         past_words=f"About the past: {_past_words(found.past)}" if found.past else "",
         past=list(_lost(links, found.past)),
+        to_come=[] if links.is_in_copy else [event_line(links, one) for one in found.to_come],
         venues=[(links.record("venues", row["id"], row["name"]), _venue_words(row)) for row in found.venues],
         builds=[build_sentence(links, row) for row in found.builds],
         runs=[run_sentence(links, rows) for rows in by_run(found.runs)],

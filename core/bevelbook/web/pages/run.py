@@ -97,7 +97,7 @@ async def run(request: Any, datasette: Any) -> Any:
             f"run {run.place} of the day" if run.place is not None else "",
             record["started_at"],
             links.record("venues", record["venue"], record["venue_name"]) if record["venue"] else "",
-            record["event"],
+            links.record("events", record["event"], record["event_name"]) if record["event"] else "",
             links.record("cars", record["car"], record["car_name"]) if record["car"] else "",
             record["driver_name"],
             count_of(record["runs"]) if record["runs"] not in (None, 1) else "",

@@ -11,12 +11,15 @@ from bevelbook.facts.ideas import OpenIdea, open_ideas
 from bevelbook.facts.runs import notes_and_runs
 from bevelbook.facts.sql import Row
 from bevelbook.plugin.registry import Registry
+from bevelbook.reading.dates import today_iso
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.reports.joined import also_written
+from bevelbook.reports.race_events import EventAhead, events_ahead
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.clash_blocks import clashes_here
+from bevelbook.web.shared.event_lines import event_line
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.kept_results import shown_calculations
 from bevelbook.web.shared.links import Linker
@@ -43,6 +46,7 @@ class VenuePage(NamedTuple):
     count_of_runs: int
     ideas: list[OpenIdea]
     runs: list[Row]
+    to_come: list[EventAhead]
 
 
 def venue_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> VenuePage:
@@ -58,6 +62,7 @@ def venue_page_of(connection: sqlite3.Connection, registry: Registry, row_id: st
         count_of_runs=questions.runs_at(connection, row_id),
         ideas=open_ideas(connection, row_id),
         runs=runs,
+        to_come=events_ahead(connection, today_iso(), row_id),
     )
 
 
@@ -75,7 +80,10 @@ async def venue(request: Any, datasette: Any) -> Any:
         clashes=await clashes_here(page, "venue", row_id),
         also_written=await page.ask(also_written, BY_NAME["venue"], row_id),
         write=ways_to_write(
-            page, ("note an idea", "idea", {"venue": row["name"]}), ("correct it", f"record/venue/{row_id}", {})
+            page,
+            ("note an idea", "idea", {"venue": row["name"]}),
+            ("an event there", "record/event", {"venue": row["name"]}),
+            ("correct it", f"record/venue/{row_id}", {}),
         ),
         facts=fact_lines(links, found.facts),
         note=row["note"],
@@ -83,6 +91,7 @@ async def venue(request: Any, datasette: Any) -> Any:
         calculations=shown_calculations(links, page.registry, found.calculations),
         newest=f"{questions.CONDITIONS_OF:,}" if found.count_of_runs > questions.CONDITIONS_OF else "",
         conditions=[_condition(links, row_id, one) for one in found.conditions],
+        to_come=[] if links.is_in_copy else [event_line(links, one, venue=False) for one in found.to_come],
         ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found.ideas],
         onward=links.page("worked", venue=row["name"]),
         runs=run_blocks(links, runs.rows, venue=False),
