@@ -6,13 +6,20 @@ A tap is a touch on a control; what is typed on the keypad is not counted, but a
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import closing
 
 import pytest
 from entry_phone import Book, TouchPhone
 
+from bevelbook.records import BY_NAME
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer, now_utc
+
 pytestmark = pytest.mark.browser
 
 Phones = Callable[..., TouchPhone]
+BOUNCES_MS = 250
+"""Longer than the time in which a second touch on a button that counts is taken for a bounce of the first."""
 
 
 @pytest.fixture
@@ -40,6 +47,16 @@ def test_an_entry_is_taken_back_with_one_tap(book: Book, phone: TouchPhone) -> N
     assert phone.taps - taps == 1
     assert book.rows("SELECT mass_g FROM weighings") == []
     assert phone.stored() == ""
+
+
+def test_a_piece_is_counted_with_one_tap_and_a_count_begins_with_what_is_left(book: Book, phone: TouchPhone) -> None:
+    """One more than none is 1, then 2; then, with 2 left, one less is 1."""
+    with closing(open_for_writing(book.path, while_served=True)) as connection, transaction(connection, book.path):
+        Writer(connection, "ana", now_utc).insert(BY_NAME["stock_part"], {"label": "pins", "part": "cross pin"})
+    phone.to("-/enter/stock").tap("One more: pins")
+    phone.page.wait_for_timeout(BOUNCES_MS)
+    phone.tap("One more: pins").tap("Store it").tap("One less: pins").tap("Store it")
+    assert book.rows("SELECT what, pieces FROM stock_changes ORDER BY id") == [("counted", 2), ("counted", 1)]
 
 
 def test_the_oil_for_the_afternoon_takes_three_taps_and_one_number(phone: TouchPhone) -> None:

@@ -27,13 +27,14 @@ async def stock(request: Any, datasette: Any) -> Any:
         write=ways_to_write(page, ("count, take in, weigh a bottle", "stock", {})),
         parts=list(_part_blocks(links, found.parts)),
         not_counted=[links.record("stock_parts", one.stock_part, one.label) for one in found.not_counted],
-        bottles=list(_bottle_blocks(links, found.bottles)),
+        bottles=list(_bottle_blocks(links, [one for one in found.bottles if one.is_known])),
+        not_weighed=[links.record("bottles", one.bottle, one.label) for one in found.bottles if not one.is_known],
     )
 
 
 def _part_blocks(links: Linker, parts: Sequence[StockLeft]) -> Iterator[ListedBlock]:
     for one in parts:
-        least = f"fewer than the {one.least} that you want" if one.is_short and one.least is not None else ""
+        least = f"you want at least {one.least}" if one.is_short and one.least is not None else ""
         yield block(
             links.record("stock_parts", one.stock_part, one.label), one.left_words, least, *one.unclear, quiet=one.how
         )

@@ -204,7 +204,7 @@ def _beside(one: StockLeft | NotCounted) -> str:
 
 
 def _of_bottle(one: BottleLeft) -> str:
-    return one.words if one.high_g is None else one.short
+    return one.words if one.is_known and one.high_g is None else one.short
 
 
 def _more(asked: EntryRequest) -> list[tuple[str, str, str]]:
