@@ -29,7 +29,9 @@ def test_a_kit_that_is_delivered_is_its_parts_in_one_entry(bevelbook: Run) -> No
     assert (counted.code, "a kit is delivered as one" in counted.err) == (2, True)
 
     delivered = bevelbook(*change, "kit=rebuild kit", "delivered=2", "--json")
-    assert delivered.json["findings"] == ["Rebuild kit, 2 delivered: gaskets 2, rings 8."]
+    first, *left = delivered.json["findings"]
+    assert first == "Rebuild kit, 2 delivered: gaskets 2, rings 8."
+    assert [words.partition(" left: ")[0] for words in left] == ["gaskets: 3", "rings: 20"]
     with closing(sqlite3.connect("bevelbook.db")) as book:
         assert [(one.label, one.pieces) for one in stock_left(book)] == [("gaskets", 1 + 2), ("rings", 12 + 8)]
     assert bevelbook("take-back").code == 0

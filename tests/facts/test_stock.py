@@ -9,6 +9,8 @@ import pytest
 from constructed import Add, Team
 
 from bevelbook.facts.stock import StockLeft, not_counted, stock_left
+from bevelbook.records import BY_NAME
+from bevelbook.store.lookup import find_id
 
 
 def left(connection: sqlite3.Connection) -> dict[str, int]:
@@ -174,6 +176,7 @@ def test_two_records_of_one_name_are_one_part(connection: sqlite3.Connection, ad
     change(add, boxes[0], "delivered", 5, "2026-01-02")
     add("seal_fitting", build=team.build(built_on="2026-01-03"), place="joint", seal=kinds[0], condition="new")
     assert left(connection) == {"Rings": 9 + 5 - 1}
+    assert find_id(connection, BY_NAME["stock_part"], "RINGS") == min(boxes), "nobody is asked which of them"
 
 
 @pytest.mark.parametrize("order", tuple(permutations(range(3))))

@@ -95,6 +95,8 @@ class Written(NamedTuple):
     changed: bool
     aside: Mapping[str, SetAside] = {}
     """Note rows, by id, that a build left behind that is of another diff now: they are to be placed again."""
+    more: tuple[str, ...] = ()
+    """The ids of further records that were written with it."""
 
 
 def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str]]:
@@ -304,8 +306,7 @@ def write(
         if kind.name == "build" and entry.values.get("like"):
             for piece, of_piece in pieces_carried(connection, entry.values, entry.entered):
                 _insert(writer, piece, {**of_piece, "build": row_id})
-        for values in entry.more:
-            _insert(writer, kind, values, entered, noted_at)
+    more = tuple(_insert(writer, kind, values, entered, noted_at) for values in entry.more)
     label = entry.values.get(kind.label or "")
     if isinstance(label, str) and folded_label(label) != named_before:
         keep_apart(writer, kind, row_id)
@@ -318,7 +319,7 @@ def write(
         refuse_readings(connection, run)
     if dated_build.moves_in_time(kind, entry.values) or entry.places:
         dated_build.refuse_before_its_build(connection, kind, row_id)
-    return Written(row_id, label_of(connection, kind, row_id), changed, aside)
+    return Written(row_id, label_of(connection, kind, row_id), changed, aside, more)
 
 
 def _venue(connection: sqlite3.Connection, run: str | None, values: Mapping[str, Any]) -> str | None:

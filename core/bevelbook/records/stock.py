@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from bevelbook.declare.fields import choice, date, quantity, record, reference, text, whole
 from bevelbook.declare.vocabulary import BOTTLE_LEVELS, PART_SIDES, STOCK_CHANGES, STOCKED_PARTS
+
+ONE_BY_NAME: Final = frozenset({"stock_part"})
+"""Kinds of which all records of one name are one thing: two laptops may each have written it down."""
 
 
 @record

@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 from bevelbook.facts.bottles_left import BottleLeft, bottles_left, left_in
 from bevelbook.facts.stock import NotCounted, StockLeft, known_parts, not_counted, stock_left
 from bevelbook.plugin.check import Finding
+from bevelbook.records import Kind
 
 MOST_NAMED: Final = 3
 """Parts that one line names; of more it says how many there are."""
@@ -46,6 +47,22 @@ def left_of_record(connection: sqlite3.Connection, table: str, row_id: str) -> s
         return ""
     here = next((one.row_id for one in known_parts(connection) if row_id in one.same), row_id)
     return next((one.words for one in stock_left(connection) if one.stock_part == here), "")
+
+
+def left_after(connection: sqlite3.Connection, kind: Kind, row_ids: Sequence[str]) -> Iterator[str]:
+    """What is left of what these records count, deliver, take out or weigh, a sentence each; nothing for records of
+    another kind, and for parts that were never counted."""
+    column = {"stock_change": "stock_part", "bottle_check": "bottle"}.get(kind.name)
+    if column is None:
+        return
+    marks = ", ".join("?" * len(row_ids))
+    asked = f"SELECT DISTINCT {column} FROM {kind.table} WHERE id IN ({marks})"
+    changed = {row[0] for row in connection.execute(asked, tuple(row_ids))}
+    if column == "bottle":
+        yield from (f"{one.label}: {one.words}." for one in bottles_left(connection) if one.bottle in changed)
+        return
+    here = {one.row_id for one in known_parts(connection) if not changed.isdisjoint(one.same)}
+    yield from (f"{one.label}: {one.words}." for one in stock_left(connection) if one.stock_part in here)
 
 
 def stock_in_words(connection: sqlite3.Connection) -> str:

@@ -25,6 +25,7 @@ from bevelbook.physics.suspension import dark_oil_words
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.clashes import clashes_about
+from bevelbook.reports.stock import left_after
 from bevelbook.reports.what_changed import News, news_of, touched_on_shelf
 from bevelbook.saving.erased_words import erased_words
 from bevelbook.store.record_names import marked_diffs
@@ -182,6 +183,7 @@ def save(
             *read_after_run(connection, kind, written.row_id),
             *((dark[:1].upper() + dark[1:],) if dark else ()),
             *(one.words for one in set_scales),
+            *left_after(connection, kind, (written.row_id, *written.more)),
         ),
         tuple(run_places.lines(sat, entry.places, beside, sat_before)),
         run_places.for_programs(sat, entry.places),

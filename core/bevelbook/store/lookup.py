@@ -14,6 +14,7 @@ from bevelbook.reading import read_text
 from bevelbook.reading.labels import folded_label, plain_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS, TOLD_APART_KINDS
+from bevelbook.records.stock import ONE_BY_NAME
 from bevelbook.store.as_written import stands_for_it
 from bevelbook.store.record_names import Candidate, candidates, is_named_by_label, listed, name_of, near
 from bevelbook.store.schema import quoted
@@ -63,6 +64,8 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str, *, itself: bo
     found = _of_that_name(connection, kind, name) or _by_whose(connection, kind, name)
     if not itself:
         found = _standing(connection, kind, found)
+    if len(found) > 1 and kind.name in ONE_BY_NAME:
+        return min(found)
     if len(found) > 1:
         raise _which(connection, kind, name, found)
     if not found:
