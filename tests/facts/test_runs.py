@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
+from random import Random
 from typing import Any
 
 import pytest
 from constructed import Add, Team
 
 from bevelbook.facts.kept_facts import facts_of
-from bevelbook.facts.renew import renew_touched, stale
+from bevelbook.facts.renew import renew_all, renew_touched, stale
 from bevelbook.facts.runs import count_of, since_opened_words
 from bevelbook.records.facts import BuildFacts
 
@@ -41,6 +42,62 @@ def test_a_weighing_may_know_of_more_runs(connection: sqlite3.Connection, team: 
     assert runs_of_build(connection, build) == 9.0
     team.run(build, "2026-02-02", 10.0)
     assert runs_of_build(connection, build) == 14.0
+
+
+def test_runs_after_a_weighing_are_added_to_those_that_it_states(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    """4 were written, the weighing of the 2nd states 9; of the 3 after it 1 is of its own day, noted by hand later."""
+    build = team.build()
+    team.run(build, "2026-02-01", 4.0)
+    weigh(add, build, 22.4, weighed_on="2026-02-02", runs=9.0)
+    team.run(build, "2026-02-03", 2.0)
+    assert runs_of_build(connection, build) == 11.0
+    team.run(build, "2026-02-02", 1.0)
+    assert runs_of_build(connection, build) == 11.0, "of one instant: the weighing ended the day"
+    connection.execute("UPDATE runs SET created_at = '2026-06-01T10:00:00.000Z' WHERE run_on = '2026-02-02'")
+    renew_touched(connection)
+    assert runs_of_build(connection, build) == 12.0
+
+
+def test_every_count_of_runs_is_that_of_one_counter(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """A counter by hand: a run adds its runs, a weighing that states more than it shows sets it forward. Build, runs
+    before and after each run, and weighings that state none, all agree with it. The order of writing is shuffled."""
+    chance = Random(7)
+    right: dict[str, float] = {}
+    at_runs: dict[str, list[tuple[float, float]]] = {}
+    at_weighings: dict[str, list[float]] = {}
+    for _ in range(20):
+        build, counter, rows = team.build(), 0.0, []
+        runs_right: list[tuple[float, float]] = []
+        weighings_right: list[float] = []
+        for number in range(1, chance.randint(2, 9)):
+            day, what = f"2026-03-{number:02}", chance.choice(("run", "run", "stated", "unstated"))
+            if what == "run":
+                many = float(chance.randint(1, 5))
+                rows.append((team.run, (build, day, many), {}))
+                runs_right.append((counter, counter + many))
+                counter += many
+            else:
+                stated = float(chance.randint(0, 15)) if what == "stated" else None
+                rows.append((weigh, (add, build, 22.4), {"weighed_on": day, "runs": stated}))
+                counter = max(counter, stated or 0.0)
+                weighings_right.append(counter if stated is None else stated)
+        chance.shuffle(rows)
+        for write, given, named in rows:
+            write(*given, **named)
+        right[build], at_runs[build], at_weighings[build] = counter, runs_right, weighings_right
+    facts = {build: runs_of_build(connection, build) for build in right}
+    assert facts == right
+    for build, expected in at_runs.items():
+        found = connection.execute(
+            "SELECT runs_before, runs_after FROM run_diff_facts WHERE build = ? ORDER BY runs_after", (build,)
+        ).fetchall()
+        assert [tuple(row) for row in found] == expected
+        masses = connection.execute("SELECT runs FROM masses WHERE build = ? ORDER BY day", (build,)).fetchall()
+        assert [row[0] for row in masses] == at_weighings[build]
+    renew_all(connection)
+    assert not any(stale(connection).values()), "one diff and all are worked out alike"
 
 
 def test_runs_of_another_build_do_not_count(connection: sqlite3.Connection, team: Team) -> None:

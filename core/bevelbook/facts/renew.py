@@ -19,7 +19,7 @@ from bevelbook.facts.leak import weighed_builds
 from bevelbook.facts.oil import OIL_IN_G, OIL_JOINS, blended, viscosity_from_sql, viscosity_sql
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.parts import seal_uses
-from bevelbook.facts.runs import DRIVEN, LAID_OUT, LAY_OUT, runs_of_build_sql, without_noise
+from bevelbook.facts.runs import ADD_BEYOND, DRIVEN, LAID_OUT, LAY_OUT, runs_of_build_sql, without_noise
 from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.facts.views import VIEWS
 from bevelbook.formulas.oil_lost import fill_state
@@ -163,6 +163,7 @@ def _renew_from_records(connection: sqlite3.Connection, scope: _Scope, where: st
     _lend_functions(connection)
     _lay_out(connection, "driven", DRIVEN)
     connection.execute(LAY_OUT.format(run_diffs=scope.run_diffs))
+    connection.execute(ADD_BEYOND)
     _lay_out_leaks(connection, scope)
     _lay_out_blends(connection, scope)
     if scope.is_all:

@@ -1,4 +1,8 @@
-"""Run counts: a run without a count is one, and a weighing may have more runs than are written down."""
+"""Run counts: a run without a count is one, and a weighing may have more runs than are written down.
+
+What a weighing knows beyond the runs written down before it counts from then on: runs written down after it are added
+to those that it states. Of several the one that knows most holds, of a build, at a weighing and for each run alike.
+"""
 
 from __future__ import annotations
 
@@ -74,28 +78,65 @@ CREATE TEMP TABLE IF NOT EXISTS driven (
 
 
 def runs_of_build_sql(build: str, runs: RunsFrom = RECORDS) -> str:
-    """Runs of the build whose id ``build`` names: those written down, or those that a weighing gives, the larger."""
-    return (
-        f"max(coalesce((SELECT {runs.total} FROM {runs.rows} WHERE {runs.build} = {build}), 0.0), "
-        f"coalesce((SELECT max(weighed.runs) FROM weighings weighed WHERE weighed.build = {build}), 0.0))"
-    )
+    """Runs of the build whose id ``build`` names: those written down, and the most that any of its weighings knows
+    beyond them."""
+    written = f"coalesce((SELECT {runs.total} FROM {runs.rows} WHERE {runs.build} = {build}), 0.0)"
+    return without_noise(f"{written} + {_most_beyond_sql(f'stated.build = {build}', runs)}")
 
 
 def runs_at_weighing_sql(weighing: str, runs: RunsFrom = RECORDS) -> str:
-    """Runs since the build at a weighing: as it says, else those written down or weighed before it.
+    """Runs since the build at a weighing: as it says, else those written down before it, and the most that any weighing
+    before it knows beyond them.
 
     NULL if the weighing has neither runs nor a day: it is unknown when it was.
     """
     day = f"{weighing}.weighed_on"
+    earlier = (
+        f"stated.build = {weighing}.build AND stated.weighed_on <= {day} "
+        f"AND (stated.weighed_on < {day} OR {was_before_sql('stated', weighing)})"
+    )
+    total = without_noise(f"{_written_before_sql(weighing, runs)} + {_most_beyond_sql(earlier, runs)}")
+    return f"CASE WHEN {weighing}.runs IS NOT NULL THEN {weighing}.runs WHEN {day} IS NULL THEN NULL ELSE {total} END"
+
+
+def _most_beyond_sql(stated: str, runs: RunsFrom) -> str:
+    """The most that the weighings ``stated`` for which the condition holds know beyond what was written down before
+    them; 0.0 where none does."""
+    beyond = f"max(stated.runs - {_written_before_sql('stated', runs)})"
+    return (
+        f"max(0.0, coalesce((SELECT {beyond} FROM weighings stated WHERE {stated} AND stated.runs IS NOT NULL), 0.0))"
+    )
+
+
+def _written_before_sql(weighing: str, runs: RunsFrom) -> str:
+    """Runs of its build written down before a weighing; all of them where it has no day."""
+    day = f"{weighing}.weighed_on"
     before = runs.of_run.format(was_before_sql("r", weighing))
     return (
-        f"CASE WHEN {weighing}.runs IS NOT NULL THEN {weighing}.runs WHEN {day} IS NULL THEN NULL ELSE "
-        f"max(coalesce((SELECT {runs.total} FROM {runs.rows} WHERE {runs.build} = {weighing}.build "
-        f"AND {runs.day} <= {day} AND ({runs.day} < {day} OR {before})), 0.0), "
-        f"coalesce((SELECT max(earlier.runs) FROM weighings earlier WHERE earlier.build = {weighing}.build "
-        f"AND earlier.weighed_on <= {day} "
-        f"AND (earlier.weighed_on < {day} OR {was_before_sql('earlier', weighing)})), 0.0)) END"
+        f"coalesce((SELECT {runs.total} FROM {runs.rows} WHERE {runs.build} = {weighing}.build "
+        f"AND ({day} IS NULL OR ({runs.day} <= {day} AND ({runs.day} < {day} OR {before})))), 0.0)"
     )
+
+
+ADD_BEYOND: Final = f"""
+WITH knows AS MATERIALIZED (
+    SELECT stated.build, stated.weighed_on, stated.note_file, stated.note_line, stated.created_at,
+           stated.runs - {_written_before_sql("stated", LAID_OUT)} AS beyond
+    FROM (SELECT DISTINCT build FROM temp.driven) b CROSS JOIN weighings stated ON stated.build = b.build
+    WHERE stated.runs IS NOT NULL AND stated.weighed_on IS NOT NULL
+)
+UPDATE temp.driven SET runs_after = {without_noise("runs_after + known.beyond")}
+FROM (
+    SELECT n.build, n.place, max(stated.beyond) AS beyond
+    FROM knows stated CROSS JOIN temp.driven n ON n.build = stated.build
+    WHERE stated.beyond > 0.0 AND (n.run_on > stated.weighed_on OR (n.run_on = stated.weighed_on
+        AND NOT {LAID_OUT.of_run.format(was_before_sql("r", "stated"))}))
+    GROUP BY n.build, n.place
+) known
+WHERE driven.build = known.build AND driven.place = known.place
+"""
+"""What the weighings before each diff in each run know beyond the runs written down, added to the rows of
+:data:`LAY_OUT`."""
 
 
 def runs_of_row(row: Mapping[str, Any]) -> float:

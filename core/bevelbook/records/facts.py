@@ -20,9 +20,7 @@ from bevelbook.declare.vocabulary import (
 class BuildFacts:
     build: str = reference("build", "The build")
     diff: str = reference("diff", "Its diff")
-    runs: float = quantity(
-        "runs", "Runs of it: those written down, or those that a weighing gives, whichever is more", minimum=0
-    )
+    runs: float = quantity("runs", "Runs of it: those written down, and what a weighing knows beyond them", minimum=0)
     opened_on: str | None = date("Day it was first opened", default=None)
     opened_for: str | None = text("Why it was opened", default=None)
     leak_place: str | None = text("Where it was wet when it was opened", default=None)
