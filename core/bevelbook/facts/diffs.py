@@ -10,7 +10,7 @@ from bevelbook.declare.vocabulary import BROKE_CALL, NOT_TO_RUN, is_sound
 from bevelbook.facts.bench import given_up_sql, open_job_sql
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.limits import OwnLimits, TeamLimits
-from bevelbook.facts.runs import LAST_RUN_FIRST
+from bevelbook.facts.runs import LAST_RUN_FIRST, SAYS_SOMETHING
 
 UNWEIGHED_RUNS: Final = 6.0
 """From this many runs since the last weighing a diff is to be weighed (our own figure)."""
@@ -62,6 +62,7 @@ class LastBuild(NamedTuple):
     opened_on: str | None
     hand_feel: str | None
     last_call: str | None
+    """The last one that was made: a later run without a call takes none back."""
     runs: float
     oil_in_g: float | None
     is_weighed_full: bool
@@ -75,13 +76,16 @@ class LastBuild(NamedTuple):
     """Whether the job that began to build it was given up."""
     is_wet_on_paper: bool = False
     """Whether the paper under it was wet after it was closed."""
+    is_run: bool = False
+    """Whether it ran, by a run that says more than that."""
 
 
 def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
     """Why a diff is not ready, the most serious reason first; empty if it is.
 
     A diff that has not run since it was filled needs no weighing if its oil is known, or if it was weighed closed:
-    later weighings are held against that. One whose job was given up is apart until it was weighed or ran.
+    later weighings are held against that. One whose job was given up is apart until it was weighed, or ran by a run
+    that says more than that. What broke is broken until a later run has another call.
     """
     if last.is_on_bench:
         return [ON_THE_BENCH]
@@ -89,7 +93,7 @@ def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
         return [NOT_BUILT]
     if last.opened_on is not None:
         return [OPENED]
-    if last.is_given_up and last.runs == 0.0 and not last.is_weighed_full:
+    if last.is_given_up and not last.is_run and not last.is_weighed_full:
         return [GIVEN_UP]
     since = last.runs - (last.weighed_at_runs or 0.0)
     holds = {
@@ -108,10 +112,10 @@ def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
     return [reason for reason in WORD_OF if holds.get(reason)]
 
 
-def _of_last_run(column: str) -> str:
-    """What the last run of the build ``b`` says, as SQL."""
+def _of_last_run(column: str, condition: str = "1") -> str:
+    """What the last run of the build ``b`` for which a condition holds says, as SQL."""
     return (
-        f"(SELECT {column} FROM run_diffs x JOIN runs r ON r.id = x.run WHERE x.build = b.id "
+        f"(SELECT {column} FROM run_diffs x JOIN runs r ON r.id = x.run WHERE x.build = b.id AND {condition} "
         f"ORDER BY {LAST_RUN_FIRST} LIMIT 1)"
     )
 
@@ -127,13 +131,15 @@ def facts_of_diffs(
     rows = connection.execute(
         f"""
         SELECT d.id, coalesce({_of_last_run("x.position")}, d.usual_position),
-               b.id, f.opened_on, b.hand_feel, {_of_last_run("r.call")},
+               b.id, f.opened_on, b.hand_feel, {_of_last_run("r.call", "r.call IS NOT NULL")},
                coalesce(f.runs, 0.0), f.oil_in_g,
                b.closed_mass_g IS NOT NULL OR EXISTS (SELECT 1 FROM weighings w WHERE w.build = b.id),
                f.weighed_at_runs, f.leak,
                {open_job_sql("d.id", "id")} IS NOT NULL AND (b.id IS NULL OR f.opened_on IS NOT NULL
                    OR b.id IS {open_job_sql("d.id", "build")}),
-               {given_up_sql("d.id", "b.id")} IS NOT NULL, b.paper_wet_at IS NOT NULL
+               {given_up_sql("d.id", "b.id")} IS NOT NULL, b.paper_wet_at IS NOT NULL,
+               EXISTS (SELECT 1 FROM run_diffs x JOIN runs r ON r.id = x.run
+                   WHERE x.build = b.id AND {SAYS_SOMETHING})
         FROM {diffs} t CROSS JOIN diffs d ON d.id = t.diff
         LEFT JOIN builds b ON b.id = {last_build_sql("d.id")} LEFT JOIN build_facts f ON f.build = b.id
         ORDER BY d.id

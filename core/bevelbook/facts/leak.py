@@ -16,6 +16,7 @@ from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.disagreeing import Disagreement, disagreements
 from bevelbook.formulas.housing_moisture import Housing
 from bevelbook.formulas.leak import LeakFound, LeakGiven, LeakWeighing, advice_on_water, judge_leak, leak
+from bevelbook.formulas.leak_rate import RunsToLimit
 from bevelbook.formulas.odd_weighing import counting_points
 from bevelbook.formulas.oil_limits import LossLimits, loss_limits
 from bevelbook.formulas.oil_lost import (
@@ -28,6 +29,7 @@ from bevelbook.formulas.oil_lost import (
 )
 from bevelbook.formulas.readings import Point, Reading, readings_of
 from bevelbook.formulas.readings_with_water import sisters_of_the_day_g, with_water
+from bevelbook.formulas.runs_to_stop import runs_to_stop
 from bevelbook.physics.weighing import ScaleNoise, scale_noise
 from bevelbook.plugin.returned_values import Judgement
 
@@ -82,6 +84,13 @@ class WeighedBuild(NamedTuple):
             first = found.first_runs
             return found._replace(verdict="unclear", good_until_runs=first, bad_from_runs=None, is_sure=False)
         return found
+
+    def runs_to_stop(self, loss: Loss | None = None) -> RunsToLimit | None:
+        """Runs since the build at which the stop limit is lost if it goes on like this. ``loss`` is its own, if it is
+        at hand."""
+        is_checked = None not in [one.repeatability_g for one in self.scales]
+        lost = loss or self.loss()
+        return runs_to_stop(self.counting(), lost, self.limits, self.oil_in_g, is_scale_checked=is_checked)
 
     def given(self) -> LeakGiven:
         """The same as the inputs of the whole formula, which also looks for a trend and a date."""

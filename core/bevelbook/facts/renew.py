@@ -22,6 +22,7 @@ from bevelbook.facts.parts import seal_uses
 from bevelbook.facts.runs import ADD_BEYOND, DRIVEN, LAID_OUT, LAY_OUT, runs_of_build_sql, without_noise
 from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.facts.views import VIEWS
+from bevelbook.formulas.leak_rate import RunsToLimit
 from bevelbook.formulas.oil_lost import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS, Kind
@@ -46,6 +47,9 @@ _LEAK_COLUMNS: Final = (
     "good_until_runs",
     "bad_from_runs",
     "weighings_apart",
+    "stop_low_runs",
+    "stop_runs",
+    "stop_high_runs",
 )
 
 
@@ -237,9 +241,14 @@ def _leak_rows(connection: sqlite3.Connection, builds: str | None) -> Iterator[t
             loss.good_until_runs,
             loss.bad_from_runs,
             one.apart_in_words(loss),
+            *_low_to_high(one.runs_to_stop(loss)),
             loss.first_runs,
             loss.is_sure,
         )
+
+
+def _low_to_high(reached: RunsToLimit | None) -> tuple[float | None, float | None, float | None]:
+    return (None, None, None) if reached is None else (reached.low, reached.runs, reached.high)
 
 
 def _lay_out_blends(connection: sqlite3.Connection, scope: _Scope) -> None:

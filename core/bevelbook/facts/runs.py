@@ -19,6 +19,9 @@ RUN_ORDER: Final = first_run_first()
 """The runs of a build in their order."""
 LAST_RUN_FIRST: Final = last_run_first()
 """Runs ``r``, the last one first."""
+SAYS_SOMETHING: Final = "coalesce(r.call, r.grip, r.laps, r.lap_times, r.best_lap_s, r.best_five_s) IS NOT NULL"
+"""Whether the row ``r`` of ``runs`` says more than that something ran: a call, a grip, laps or a time. One that does
+not never makes what is due lighter."""
 _DECIMALS: Final = 6
 
 

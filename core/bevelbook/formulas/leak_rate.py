@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.formulas.readings import Point, covariance_g2, covariances_g2, difference_uncertainty_g
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
+from bevelbook.stats.chi_squared import chance_of_more
 from bevelbook.stats.known_scatter import line_of_known_scatter
 from bevelbook.stats.line import CONFIDENCE
 
@@ -37,11 +38,9 @@ def rate_of(points: Sequence[Point]) -> Rate | None:
     """
     if len(points) < POINTS_FOR_A_TREND:
         return None
-    from scipy.special import chdtri
-
     runs, masses_g = [one.runs for one in points], [one.mass_g for one in points]
     line = line_of_known_scatter(runs, masses_g, covariances_g2(points))
-    if line.misfit > float(chdtri(line.degrees_of_freedom, 1.0 - CONFIDENCE)):
+    if chance_of_more(line.misfit, line.degrees_of_freedom) < 1.0 - CONFIDENCE:
         return None
     return Rate(0.0 - line.slope, SEEN_AT_95 * line.slope_error)
 

@@ -11,6 +11,8 @@ from bevelbook.formulas.leak_rate import RunsToLimit
 NONE_LEFT: Final = "no runs left"
 UNCLEAR_IF_ANY: Final = "unclear whether any runs are left"
 _NOISE_RUNS: Final = 1e-6
+_FAR_OFF: Final = 4
+"""How many times the runs that are left at least the upper end may be, to be worth printing."""
 
 
 def is_limit_undecided(loss_g: float, uncertainty_g: float, stop_g: float) -> bool:
@@ -44,3 +46,19 @@ def left_by_trend_in_words(reached: RunsToLimit, now_runs: float) -> str:
         return f"at least {counted(low, 'run')} {after}, if nothing changes (95 %)"
     most = whole_runs(reached.high - now_runs)
     return f"about {counted(whole_runs(reached.runs - now_runs), 'run')} {after} ({low} to {most}, 95 %)"
+
+
+def left_in_words(low: float, high: float | None) -> str:
+    """The runs left between two ends: where the upper one is far off, only the lower one says anything.
+
+    >>> [left_in_words(*ends) for ends in ((8.6, 19.5), (2.0, 75.0), (3.1, 3.9), (0.2, 1.4), (0.0, 0.7), (5.0, None))]
+    ['8 to 19 runs', 'at least 2 runs', 'about 3 runs', 'at most 1 run', 'no whole run', 'at least 5 runs']
+    """
+    least, most = whole_runs(low), None if high is None else whole_runs(high)
+    if most is None or (least and most > _FAR_OFF * least):
+        return f"at least {counted(least, 'run')}"
+    if not most:
+        return "no whole run"
+    if not least:
+        return f"at most {counted(most, 'run')}"
+    return f"about {counted(most, 'run')}" if least == most else f"{least} to {most} runs"

@@ -55,6 +55,16 @@ class BuildFacts:
     weighings_apart: str | None = text(
         "Weighings after the same runs that the scale does not explain and no further one settles", default=None
     )
+    stop_low_runs: float | None = quantity(
+        "runs",
+        "Runs since the build at which the limit of oil lost is reached at the soonest, if it goes on like this",
+        default=None,
+        minimum=0,
+    )
+    stop_runs: float | None = quantity(
+        "runs", "The same by the middle; empty where the loss per run may be none", default=None, minimum=0
+    )
+    stop_high_runs: float | None = quantity("runs", "The same at the latest", default=None, minimum=0)
 
 
 @record

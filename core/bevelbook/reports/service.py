@@ -20,16 +20,14 @@ from bevelbook.formulas.leak import (
     is_scale_checked,
     reached_of,
 )
-from bevelbook.formulas.leak_rate import RunsToLimit, runs_after_last
 from bevelbook.formulas.oil_limits import limit_in_words
 from bevelbook.formulas.oil_lost_words import loss_in_words, state_of_loss
-from bevelbook.formulas.readings import Point
 from bevelbook.formulas.runs_left_words import (
     NONE_LEFT,
     UNCLEAR_IF_ANY,
     is_limit_undecided,
     left_by_trend_in_words,
-    whole_runs,
+    left_in_words,
 )
 from bevelbook.physics.weighing import ASSUMED_BETWEEN_DAYS
 from bevelbook.records.facts import DiffFacts
@@ -37,8 +35,7 @@ from bevelbook.reports.shelf import runs_against_limit
 
 BETWEEN_OPENINGS: Final = "runs between openings"
 BY_FEEL: Final = "feel"
-_FAR_OFF: Final = 4
-"""How many times the runs that are left at least the upper end may be, to be worth printing."""
+LOST_STANDING: Final = "it was lost without a run, so how many runs are left is not known"
 
 
 class RunsLeft(NamedTuple):
@@ -186,45 +183,19 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     if is_limit_undecided(loss, leak.loss.uncertainty_g, limit):
         return RunsLeft(by, limit, loss, None, f"{so_far}: {UNCLEAR_IF_ANY}")
     reached = reached_of(found)
-    if reached is not None:
-        low, middle, high = (None if one is None else max(0.0, one - since.runs) for one in _ends(reached))
-        said = f"{so_far}: {left_by_trend_in_words(reached, since.runs)}"
-        return RunsLeft(by, limit, loss, middle, said, low, high)
-    if not is_scale_checked(leak.given):
+    if reached is None and not is_scale_checked(leak.given):
         return RunsLeft(by, limit, loss, None, f"{so_far}: how many runs are left is not known, {NEVER_CHECKED}")
-    first, earlier, later = _stretch(leak)
-    after = runs_after_last(first, earlier, later, limit)
-    left, low_left, high_left = (
-        None if one is None else max(0.0, one - (since.runs - last)) for one in (after.runs, after.low, after.high)
+    stop = leak.weighed.runs_to_stop(leak.loss)
+    if stop is None:
+        return RunsLeft(by, limit, loss, None, f"{so_far}: {LOST_STANDING}")
+    low, middle, high = (
+        None if one is None else max(0.0, one - since.runs) for one in (stop.low, stop.runs, stop.high)
     )
-    said = f"{so_far}: {_span_of(low_left or 0.0, high_left)} left if it goes on like this"
-    return RunsLeft(by, limit, loss, left, said, low_left, high_left)
-
-
-def _ends(reached: RunsToLimit) -> tuple[float, float | None, float | None]:
-    return reached.low, reached.runs, reached.high
-
-
-def _span_of(low: float, high: float | None) -> str:
-    """The runs left in words: where the scale leaves the upper end far off, only the lower one says anything."""
-    if high is None or (whole_runs(low) and whole_runs(high) > _FAR_OFF * whole_runs(low)):
-        return f"at least {count_of(whole_runs(low))}"
-    least, most = whole_runs(low), whole_runs(high)
-    if not most:
-        return "no whole run"
-    if not least:
-        return f"at most {count_of(most)}"
-    return f"about {count_of(most)}" if least == most else f"{least} to {most} runs"
-
-
-def _stretch(leak: Leak) -> tuple[Point, Point, Point]:
-    """The first weighing, and the two whose rate is used: first and last, or the last two where that is faster."""
-    points = leak.weighed.counting()
-    first, earlier, last = points[0], points[-2], points[-1]
-    whole = (first.mass_g - last.mass_g) / (last.runs - first.runs)
-    stretch = leak.found.rows[-1] if leak.found else None
-    is_faster = stretch is not None and stretch.detected == "yes" and stretch.loss_g_per_run > whole
-    return (first, earlier, last) if is_faster else (first, first, last)
+    if reached is not None:
+        said = left_by_trend_in_words(reached, since.runs)
+    else:
+        said = f"{left_in_words(low or 0.0, high)} left if it goes on like this"
+    return RunsLeft(by, limit, loss, middle, f"{so_far}: {said}", low, high)
 
 
 def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float]]) -> RunsLeft:

@@ -1,4 +1,4 @@
--- events to prepare for and the cars that go there, runs of events, parts in stock with deliveries and kits, bottles checked, plans that were kept, minutes of more jobs with their waiting
+-- events to prepare for and the cars that go there, runs of events, parts in stock with deliveries and kits, bottles checked, plans that were kept, minutes of more jobs with their waiting, the runs at which the limit of oil lost is reached
 CREATE TABLE events (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -335,6 +335,12 @@ CREATE INDEX job_times_by_car ON job_times ("car") WHERE "car" IS NOT NULL;
 CREATE INDEX job_times_by_note_file_note_line ON job_times ("note_file", "note_line");
 
 CREATE INDEX job_times_impossible ON job_times (id) WHERE ("minutes" <> 0 AND "minutes" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("waiting_minutes" <> 0 AND "waiting_minutes" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+ALTER TABLE build_facts ADD COLUMN "stop_low_runs" REAL CHECK ("stop_low_runs" >= 0);
+
+ALTER TABLE build_facts ADD COLUMN "stop_runs" REAL CHECK ("stop_runs" >= 0);
+
+ALTER TABLE build_facts ADD COLUMN "stop_high_runs" REAL CHECK ("stop_high_runs" >= 0);
 
 CREATE VIRTUAL TABLE events_search USING fts5("name", "note", content="events", tokenize='unicode61 remove_diacritics 2');
 
