@@ -47,17 +47,26 @@ def test_a_weighing_may_know_of_more_runs(connection: sqlite3.Connection, team: 
 def test_runs_after_a_weighing_are_added_to_those_that_it_states(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
-    """4 were written, the weighing of the 2nd states 9; of the 3 after it 1 is of its own day, noted by hand later."""
+    """4 were written, the weighing of the 2nd states 9, 2 came on the 3rd. 1 of the 2nd is among the 9, unless both
+    were written down that day, the weighing first."""
     build = team.build()
     team.run(build, "2026-02-01", 4.0)
     weigh(add, build, 22.4, weighed_on="2026-02-02", runs=9.0)
     team.run(build, "2026-02-03", 2.0)
     assert runs_of_build(connection, build) == 11.0
     team.run(build, "2026-02-02", 1.0)
-    assert runs_of_build(connection, build) == 11.0, "of one instant: the weighing ended the day"
-    connection.execute("UPDATE runs SET created_at = '2026-06-01T10:00:00.000Z' WHERE run_on = '2026-02-02'")
-    renew_touched(connection)
-    assert runs_of_build(connection, build) == 12.0
+    for weighed_at, run_at, runs in (
+        ("2026-05-04T10:00", "2026-05-04T10:00", 11.0),
+        ("2026-05-04T10:00", "2026-05-04T12:00", 11.0),
+        ("2026-02-02T10:00", "2026-05-04T12:00", 11.0),
+        ("2026-02-02T10:00", "2026-02-02T12:00", 12.0),
+        ("2026-02-02T12:00", "2026-02-02T10:00", 11.0),
+    ):
+        connection.execute("UPDATE weighings SET created_at = ? || ':00.000Z'", (weighed_at,))
+        connection.execute("UPDATE runs SET created_at = ? || ':00.000Z' WHERE run_on = '2026-02-02'", (run_at,))
+        renew_touched(connection)
+        assert runs_of_build(connection, build) == runs, (weighed_at, run_at)
+        assert not any(stale(connection).values())
 
 
 def test_every_count_of_runs_is_that_of_one_counter(connection: sqlite3.Connection, add: Add, team: Team) -> None:

@@ -28,5 +28,5 @@ def test_a_diff_on_the_bench_is_to_be_finished(connection: sqlite3.Connection, a
     diff = add("diff", label="rear-a")
     add("bench_job", diff=diff, kind="new", way="step by step", begun_at="2026-05-10T12:10:00.000Z", at_step="Wash")
     (job,) = before_next_time_out(connection)
-    assert job.words.startswith("finish rear-a on the bench (since ")
-    assert job.words.endswith(", at Wash)")
+    assert job.words.startswith("rebuild rear-a (on the bench since ")
+    assert job.words.endswith(", at Wash): finish it there")

@@ -185,14 +185,15 @@ def test_runs_between_openings_are_the_teams_limit(
     [
         (("keep", "broke"), "open it"),
         (("broke", "keep"), "ready"),
-        (("broke", None), "ready"),
+        (("broke", None), "open it"),
+        (("broke", "undecided"), "ready"),
         ((None, None), "ready"),
     ],
 )
 def test_a_diff_that_broke_in_its_last_run_is_opened_first(
     connection: sqlite3.Connection, team: Team, calls: tuple[str | None, ...], expected: str
 ) -> None:
-    """It ran again without breaking: then it was not the diff."""
+    """It ran again and was not called broken: then it was not the diff. A run without a call says nothing of it."""
     build = team.build(**SOUND)
     for place, call in enumerate(calls, start=1):
         team.run(build, f"2026-02-{place:02d}", 1.0, call=call)

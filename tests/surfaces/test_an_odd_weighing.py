@@ -69,7 +69,7 @@ def test_it_is_asked_about_everywhere(team: Run, tmp_path: Path, registry: Regis
         said["diff page"] = flat(site.page(f"/bevelbook/-/diff/{diff}"))
     home = said.pop("home")
     assert ODD in home
-    assert "Weigh rear-a again" in home
+    assert "Weigh rear-a (" in home
     assert [
         name for name, text in said.items() if f"{ODD}, weigh again" not in text.replace("The weighing", "the weighing")
     ] == []

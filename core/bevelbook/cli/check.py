@@ -42,7 +42,8 @@ def command(
 ) -> None:
     """Report what is worth a look: lost oil, masses that do not agree, worn seals, unsure oils.
 
-    What to do before the next time out comes first, the most urgent first. Then by diff, worst first, what was found,
+    What is due before the next time out comes first, the most urgent first: rebuild a diff, change its oil, look at it,
+    weigh it, or unclear with what settles it; then the diffs that may stay. Then by diff, worst first, what was found,
     each finding with its name and what to do, with the runs left; the order of the bottles, and the ideas still to try.
     What is about builds that have ended and about old notes is counted, and --past lists it. With DIFF only what is
     about that one, and the runs of its parts too.

@@ -64,8 +64,15 @@ def label_number_sql(runs: str = "r") -> str:
     shown = f"substr({runs}.label, 1, length({made}) + 4) = {made} || ' of '"
     return (
         f"CASE WHEN {runs}.note_file IS NULL AND ({runs}.label = {made} OR {shown}) "
-        f"AND datetime({runs}.created_at) BETWEEN datetime({runs}.run_on, '{_FROM_EAST}') "
-        f"AND datetime({runs}.run_on, '{_TO_WEST}') THEN {number} END"
+        f"AND {written_that_day_sql(runs, 'run_on')} THEN {number} END"
+    )
+
+
+def written_that_day_sql(row: str, day: str) -> str:
+    """Whether a row was written down on the day in its column ``day``: only then the order of writing says anything."""
+    return (
+        f"datetime({row}.created_at) BETWEEN datetime({row}.{day}, '{_FROM_EAST}') "
+        f"AND datetime({row}.{day}, '{_TO_WEST}')"
     )
 
 

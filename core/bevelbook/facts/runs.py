@@ -2,6 +2,8 @@
 
 What a weighing knows beyond the runs written down before it counts from then on: runs written down after it are added
 to those that it states. Of several the one that knows most holds, of a build, at a weighing and for each run alike.
+Runs of its own day are among those that it states, unless it and they were written down that day, it first, or stand
+above them in one sheet: what is written down on another day comes in any order.
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.facts.day_order import first_run_first, last_run_first
+from bevelbook.facts.day_order import first_run_first, last_run_first, written_that_day_sql
 from bevelbook.facts.same_day import was_before_sql
 
 RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
@@ -105,26 +107,32 @@ def runs_at_weighing_sql(weighing: str, runs: RunsFrom = RECORDS) -> str:
 def _most_beyond_sql(stated: str, runs: RunsFrom) -> str:
     """The most that the weighings ``stated`` for which the condition holds know beyond what was written down before
     them; 0.0 where none does."""
-    beyond = f"max(stated.runs - {_written_before_sql('stated', runs)})"
+    beyond = f"max(stated.runs - {_written_before_sql('stated', runs, _IS_STATED)})"
     return (
         f"max(0.0, coalesce((SELECT {beyond} FROM weighings stated WHERE {stated} AND stated.runs IS NOT NULL), 0.0))"
     )
 
 
-def _written_before_sql(weighing: str, runs: RunsFrom) -> str:
-    """Runs of its build written down before a weighing; all of them where it has no day."""
+def _written_before_sql(weighing: str, runs: RunsFrom, of_its_day: str | None = None) -> str:
+    """Runs of its build written down before a weighing; all of them where it has no day. ``of_its_day`` is whether the
+    row ``r`` of its own day is among them."""
     day = f"{weighing}.weighed_on"
-    before = runs.of_run.format(was_before_sql("r", weighing))
+    before = runs.of_run.format(of_its_day or was_before_sql("r", weighing))
     return (
         f"coalesce((SELECT {runs.total} FROM {runs.rows} WHERE {runs.build} = {weighing}.build "
         f"AND ({day} IS NULL OR ({runs.day} <= {day} AND ({runs.day} < {day} OR {before})))), 0.0)"
     )
 
 
+_IS_STATED: Final = (
+    f"({was_before_sql('r', 'stated')} OR (r.note_file IS NULL AND stated.note_file IS NULL "
+    f"AND NOT ({written_that_day_sql('r', 'run_on')} AND {written_that_day_sql('stated', 'weighed_on')})))"
+)
+"""Whether the row ``r`` of the day of the weighing ``stated`` is among the runs that it states."""
 ADD_BEYOND: Final = f"""
 WITH knows AS MATERIALIZED (
     SELECT stated.build, stated.weighed_on, stated.note_file, stated.note_line, stated.created_at,
-           stated.runs - {_written_before_sql("stated", LAID_OUT)} AS beyond
+           stated.runs - {_written_before_sql("stated", LAID_OUT, _IS_STATED)} AS beyond
     FROM (SELECT DISTINCT build FROM temp.driven) b CROSS JOIN weighings stated ON stated.build = b.build
     WHERE stated.runs IS NOT NULL AND stated.weighed_on IS NOT NULL
 )
@@ -133,7 +141,7 @@ FROM (
     SELECT n.build, n.place, max(stated.beyond) AS beyond
     FROM knows stated CROSS JOIN temp.driven n ON n.build = stated.build
     WHERE stated.beyond > 0.0 AND (n.run_on > stated.weighed_on OR (n.run_on = stated.weighed_on
-        AND NOT {LAID_OUT.of_run.format(was_before_sql("r", "stated"))}))
+        AND NOT {LAID_OUT.of_run.format(_IS_STATED)}))
     GROUP BY n.build, n.place
 ) known
 WHERE driven.build = known.build AND driven.place = known.place

@@ -1,24 +1,32 @@
-"""What to do before the next time out, most urgent first: by the shelf, ideas, runs without a call, rejected rows."""
+"""What to do before the next time out, most urgent first: for the diffs, ideas, runs without a call, rejected rows.
+
+What is due for a diff is decided in ``due``.
+"""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from statistics import median
+from collections.abc import Iterator, Sequence
 from typing import Any, Final, Literal, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.vocabulary import CHANGE_THE_OIL, LEAVE_IT, LOOK_AT_IT, REBUILD_IT, WEIGH_IT
 from bevelbook.facts import diffs
 from bevelbook.facts.ideas import last_venue, open_ideas
-from bevelbook.facts.job_times import LOOK_OVER, REBUILD, WEIGH, TypedMinutes
-from bevelbook.facts.runs import count_of
+from bevelbook.facts.job_times import LOOK_OVER, OIL_CHANGE, REBUILD, WEIGH, TypedMinutes
+from bevelbook.facts.runs import SAYS_SOMETHING
 from bevelbook.facts.sql import Row
-from bevelbook.formulas.oil_lost_words import state_of_loss
 from bevelbook.reports import questions
-from bevelbook.reports.oil_lost_line import disagreeing_said, is_unclear_by_weighings
-from bevelbook.reports.put_by import PutByFindings, builds_with_lost_oil_put_by
-from bevelbook.reports.shelf import reasons_in_words, shelf_rows, short_reason, short_words, with_advice
-from bevelbook.reports.shelf_findings import shelf_findings
+from bevelbook.reports.due import (
+    PHRASE_OF,
+    URGENCY,
+    Decided,
+    Due,
+    decided,
+    due_in_words,
+)
+from bevelbook.reports.due_reasons import WEIGHINGS_DISAGREE
+from bevelbook.reports.shelf import shelf_without_advice, with_advice
 
 MOST: Final = 5
 """So many are on the first page, which leads to the others."""
@@ -26,21 +34,40 @@ MOST_LINES: Final = 12
 """So many are in the check, which has the findings behind them below."""
 LONGEST_IDEA: Final = 120
 Subject = Literal["diff", "idea", "runs without call", "rejected rows"]
-WEIGHINGS_DISAGREE: Final = "weighings disagree"
-NEXT_DAY_PASSES: Final = "the next day out passes the limit of runs"
-"""Reasons beside those of the shelf's word."""
-RUNS_OF_A_DAY: Final = 4.0
-"""So many runs a diff is expected to do on a day where no day has runs to go by (our own figure)."""
-_DAYS: Final = 10
-"""Newest days from which the usual number of runs of a diff on a day is taken: the median."""
+HEADING: Final = "Before the next time out"
 _NOTE_LETTERS: Final = 60
+_JOB_OF: Final = {REBUILD_IT: REBUILD, CHANGE_THE_OIL: OIL_CHANGE, LOOK_AT_IT: LOOK_OVER, WEIGH_IT: WEIGH}
+"""Under which job the team types its minutes."""
+_SIGNS: Final = frozenset(
+    {
+        diffs.LOST_TOO_MUCH,
+        diffs.BROKE,
+        diffs.NOTCHY,
+        diffs.RUNS_REACHED,
+        diffs.WET_ON_PAPER,
+        diffs.LOST_SOME,
+        diffs.CANNOT_TELL,
+        WEIGHINGS_DISAGREE,
+    }
+)
+"""Reasons beside which the note of the last weighing is repeated."""
+_OPENED_SINCE: Final = f"""
+SELECT s.diff FROM diff_facts s JOIN build_facts k ON k.build = s.current_build
+WHERE s.word = 'apart' AND k.opened_on >= coalesce((SELECT max(r.run_on) FROM runs r WHERE {SAYS_SOMETHING}), '')
+"""
+"""Diffs that were opened on the day of the last run that says more than that, or later."""
+_LAST_NOTE: Final = """
+SELECT substr(note, 1, 200) FROM weighings WHERE build = ?
+ORDER BY weighed_on IS NULL, weighed_on DESC, runs DESC, created_at DESC, id DESC LIMIT 1
+"""
 
 
 class Job(NamedTuple):
     """Something to do: ``what`` is a sentence with ``{}`` for the name of what it is about, ``why`` the reasons.
 
     ``row_id`` is the id of the diff or the idea; None where it is about several rows. ``minutes`` are the team's own
-    figure, None where it typed none.
+    figure, None where it typed none. ``act`` is what is due for a diff, one of ``PLAN_ACTS``, and ``settle`` what
+    settles it or goes with it.
     """
 
     what: str
@@ -49,11 +76,14 @@ class Job(NamedTuple):
     name: str
     why: tuple[str, ...]
     minutes: float | None = None
+    act: str | None = None
+    settle: tuple[str, ...] = ()
 
     @property
     def after(self) -> str:
-        """The reasons and the minutes, as they follow what is to be done."""
+        """The reasons, what settles it and the minutes, as they follow what is to be done."""
         why = f" ({'; '.join(self.why)})" if self.why else ""
+        why += f": {'; '.join(self.settle)}" if self.settle else ""
         return why if self.minutes is None else f"{why}, about {self.minutes:g} min, your figure"
 
     @property
@@ -70,69 +100,45 @@ class Job(NamedTuple):
         return {**self._asdict(), "words": self.words}
 
 
-class _Act(NamedTuple):
-    """What a reason of the shelf asks for, and under which job the team typed its minutes."""
+class ToDo(NamedTuple):
+    """What is to be done, the most urgent first; the diffs that may stay as they are; and those that are apart, without
+    which others ran since."""
 
-    what: str
-    job: str
+    jobs: tuple[Job, ...]
+    left: tuple[Due, ...]
+    apart: tuple[Due, ...]
 
+    def of(self, diff: str | None) -> ToDo:
+        """What is about one diff, by its id; all of it for None."""
+        if diff is None:
+            return self
+        jobs = tuple(one for one in self.jobs if one.row_id == diff)
+        return ToDo(jobs, *(tuple(one for one in all_of if one.diff == diff) for all_of in (self.left, self.apart)))
 
-OPEN_IT: Final = _Act("open {}", REBUILD)
-_LOOK_INSIDE: Final = _Act("open {} and look at it", REBUILD)
-_PLAN_TO_OPEN: Final = _Act("plan to open {}", REBUILD)
-BUILD_IT: Final = _Act("build {}", REBUILD)
-_FINISH_IT: Final = _Act("finish {} on the bench", REBUILD)
-_NEW_SEALS: Final = _Act("put new seals in {}", REBUILD)
-_WEIGH_IT: Final = _Act("weigh {}", WEIGH)
-_WEIGH_AGAIN: Final = _Act("weigh {} again", WEIGH)
-_FIND_LEAK: Final = _Act("look where {} is wet", LOOK_OVER)
-_TURN_IT: Final = _Act("turn {} by hand", LOOK_OVER)
-_ACT_OF: Final = {
-    diffs.LOST_TOO_MUCH: OPEN_IT,
-    diffs.BROKE: OPEN_IT,
-    diffs.NOTCHY: OPEN_IT,
-    diffs.RUNS_REACHED: _LOOK_INSIDE,
-    diffs.WET_ON_PAPER: _LOOK_INSIDE,
-    diffs.LOST_SOME: _FIND_LEAK,
-    diffs.CANNOT_TELL: _WEIGH_AGAIN,
-    diffs.NOT_WEIGHED: _WEIGH_IT,
-    diffs.WEIGHED_LONG_AGO: _WEIGH_IT,
-    diffs.SEALS_OVER: _NEW_SEALS,
-    diffs.TURNS_BADLY: _TURN_IT,
-    WEIGHINGS_DISAGREE: _WEIGH_AGAIN,
-    NEXT_DAY_PASSES: _PLAN_TO_OPEN,
-    diffs.ON_THE_BENCH: _FINISH_IT,
-    diffs.GIVEN_UP: BUILD_IT,
-    diffs.OPENED: BUILD_IT,
-}
-"""What each reason asks for, the most urgent first; those of the shelf in its order, so that the word of a diff and the
-first thing to do with it agree."""
-_URGENCY: Final = tuple(_ACT_OF)
-_OPENS: Final = (OPEN_IT, _LOOK_INSIDE)
-_DONE_ON_THE_BENCH: Final = (*_OPENS, _NEW_SEALS, _TURN_IT, _FIND_LEAK)
-"""What is seen to while a diff is open: where it is opened these need no line of their own, and a weighing none."""
-_SIGNS: Final = (*_OPENS, _FIND_LEAK, _WEIGH_AGAIN)
-"""What is done because something was seen, beside which the note of the last weighing is repeated."""
-_OPENED_SINCE: Final = """
-SELECT s.diff, k.opened_on || coalesce(', wet at ' || k.leak_place, '')
-FROM diff_facts s JOIN build_facts k ON k.build = s.current_build
-WHERE s.word = 'apart' AND k.opened_on >= coalesce((SELECT max(run_on) FROM runs), '')
-"""
-_RUNS_OF_A_DAY: Final = f"""
-SELECT sum(n.runs_after - n.runs_before)
-FROM (SELECT DISTINCT run_on FROM runs ORDER BY run_on DESC LIMIT {_DAYS}) d CROSS JOIN runs r ON r.run_on = d.run_on
-JOIN run_diffs x ON x.run = r.id JOIN run_diff_facts n ON n.run_diff = x.id GROUP BY r.run_on, x.build
-"""
-_LAST_NOTE: Final = """
-SELECT substr(note, 1, 200) FROM weighings WHERE build = ?
-ORDER BY weighed_on IS NULL, weighed_on DESC, runs DESC, created_at DESC, id DESC LIMIT 1
-"""
+    def lines(self) -> Iterator[str]:
+        """The same for people: the first ``MOST_LINES`` numbered, then the diffs that are left as they are."""
+        yield from lines_of_jobs(self.jobs)
+        if self.left:
+            yield f"leave as {'it is' if len(self.left) == 1 else 'they are'}: {_named(self.left)}"
+        if self.apart:
+            yield f"apart, rebuild before {'it runs' if len(self.apart) == 1 else 'they run'}: {_named(self.apart)}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {
+            "jobs": [one.as_dict() for one in self.jobs],
+            "left": [one.as_dict() for one in self.left],
+            "apart": [one.as_dict() for one in self.apart],
+        }
 
 
-_LIMIT_NEAR_PUT_BY: Final = """
-SELECT f.subject_id, f.words, k.runs FROM findings_put_by f JOIN build_facts k ON k.build = f.subject_id
-WHERE f.code = 'limit_near'
-"""
+def _named(some: Sequence[Due]) -> str:
+    """The diffs by name, each with its runs left."""
+    named = [
+        f"{one.label} ({one.runs_left.words})" if one.runs_left is not None else one.label for one in some[:MOST_LINES]
+    ]
+    more = [f"{len(some) - MOST_LINES} more"] if len(some) > MOST_LINES else []
+    return ", ".join((*named, *more))
 
 
 def lines_of_jobs(jobs: Sequence[Job]) -> Iterator[str]:
@@ -143,9 +149,21 @@ def lines_of_jobs(jobs: Sequence[Job]) -> Iterator[str]:
         yield f"and {len(jobs) - MOST_LINES} more"
 
 
+def to_do(connection: sqlite3.Connection) -> ToDo:
+    """All that is to be done. What was put by is not in it, except a stop for a diff in use."""
+    shelf = with_advice(connection, shelf_without_advice(connection))
+    found = decided(connection, shelf)
+    jobs = _jobs(connection, _ranked(connection, found))
+    left = [one for one in found if one.decision.act == LEAVE_IT]
+    apart = [one for one in found if one not in left and not _is_to_do(one, _opened_since(connection))]
+    return ToDo(
+        (*jobs, *_besides_the_shelf(connection)), tuple(map(due_in_words, left)), tuple(map(due_in_words, apart))
+    )
+
+
 def before_next_time_out(connection: sqlite3.Connection) -> tuple[Job, ...]:
-    """All that is to be done, the most urgent first. What was put by is not in it, except a stop for a diff in use."""
-    return (*jobs_on_shelf(connection, shelf_rows(connection)), *_besides_the_shelf(connection))
+    """The same, without what is left as it is."""
+    return to_do(connection).jobs
 
 
 class MostUrgent(NamedTuple):
@@ -156,85 +174,57 @@ class MostUrgent(NamedTuple):
 
 
 def most_urgent(connection: sqlite3.Connection, shelf: Sequence[Row], most: int = MOST) -> MostUrgent:
-    """The first ``most`` of the same. ``shelf`` are all rows of the shelf, with or without advice: what it takes is
-    worked out for these alone."""
-    resting = _resting(connection)
-    rows = {row["diff"]: row for row in shelf}
-    put_by = {build for build, _ in resting}
-    in_part = [row for row in shelf if row["build"] in put_by]
-    rows |= {row["diff"]: row for row in with_advice(connection, in_part)}
-    ranked = _ranked(connection, rows.values(), resting)
-    chosen = {one.diff: rows[one.diff] for one in ranked[:most]}
-    on_shelf = jobs_on_shelf(connection, with_advice(connection, list(chosen.values())))[:most]
+    """The first ``most`` of the same. ``shelf`` are all rows of the shelf, with or without advice: the words of these
+    alone are made."""
+    ranked = _ranked(connection, decided(connection, shelf))
+    chosen = {row["diff"]: row for row in with_advice(connection, [one.row for one in ranked[:most]])}
+    on_shelf = _jobs(connection, [one._replace(row=chosen[one.row["diff"]]) for one in ranked[:most]])
     others = list(_besides_the_shelf(connection))
     jobs = (*on_shelf, *others)[:most]
     return MostUrgent(jobs, len(ranked) + len(others) - len(jobs))
 
 
-class _Ranked(NamedTuple):
-    """Something that a diff asks for: how urgent it is and by how much (less than 0, of one urgency the worst first),
-    the diff's name and id, what to do, and the reasons for it."""
-
-    urgency: int
-    by: float
-    label: str
-    diff: str
-    act: _Act
-    reasons: tuple[str, ...]
-
-
 def jobs_on_shelf(connection: sqlite3.Connection, shelf: Sequence[Row]) -> list[Job]:
-    """What the rows of the shelf ask for, the most urgent first; a diff that is opened is not to be weighed as well.
+    """What is due for the rows of the shelf, which have their advice, the most urgent first."""
+    return _jobs(connection, _ranked(connection, decided(connection, shelf)))
 
-    One that is apart is to be built if it was opened on the day of the last run or later.
-    """
+
+def _ranked(connection: sqlite3.Connection, found: Sequence[Decided]) -> list[Decided]:
+    """Those of them for which something is to be done, the most urgent first, of one reason the worst first."""
+    opened = _opened_since(connection)
+    listed = [one for one in found if one.decision.act != LEAVE_IT and _is_to_do(one, opened)]
+    return sorted(listed, key=lambda one: (one.decision.urgency, -_how_much(one), one.row["label"], one.row["diff"]))
+
+
+def _is_to_do(one: Decided, opened: frozenset[str]) -> bool:
+    """Whether it is to be done now: a diff that is apart is to be built if it is on the bench, or was opened on the day
+    of the last run or later."""
+    if not one.state.is_apart or one.row["reasons"] in (diffs.ON_THE_BENCH, diffs.GIVEN_UP):
+        return True
+    return one.row["diff"] in opened
+
+
+def _opened_since(connection: sqlite3.Connection) -> frozenset[str]:
+    return frozenset(row[0] for row in connection.execute(_OPENED_SINCE))
+
+
+def _jobs(connection: sqlite3.Connection, ranked: Sequence[Decided]) -> list[Job]:
+    """What is due in words, with the minutes and what was noted at the last weighing."""
     minutes = TypedMinutes(connection)
-    opened = _opened_since(connection)
-    rows = {row["diff"]: row for row in shelf}
-    usual_runs = _usual_runs(connection, shelf)
-    words = {row["diff"]: dict(_in_short_words(row, opened.get(row["diff"]), usual_runs)) for row in shelf}
-    return [
-        Job(
-            one.act.what,
-            "diff",
-            one.diff,
-            rows[one.diff]["label"],
-            (*(words[one.diff][reason] for reason in one.reasons), *_noted(connection, one.act, rows[one.diff])),
-            minutes.of(one.act.job, one.diff),
-        )
-        for one in _ranked(connection, shelf, _resting(connection))
-    ]
-
-
-def _ranked(
-    connection: sqlite3.Connection, shelf: Collection[Row], resting: frozenset[tuple[str, str]]
-) -> list[_Ranked]:
-    """What the rows of the shelf ask for by their reasons, the most urgent first."""
-    opened = _opened_since(connection)
-    put_by = {build for build, _ in resting}
-    usual_runs = _usual_runs(connection, shelf)
     found = []
-    for row in shelf:
-        reasons = set(_reasons(row, opened.get(row["diff"]), usual_runs))
-        if row["build"] in put_by:
-            words = dict(reasons_in_words(row))
-            reasons = {one for one in reasons if not resting & {(row["build"], one), (row["build"], words.get(one))}}
-        opening = next((act for reason, act in _ACT_OF.items() if reason in reasons and act in _OPENS), None)
-        by_act: dict[_Act, list[str]] = {}
-        for reason in sorted(reasons, key=_URGENCY.index):
-            act = _ACT_OF[reason]
-            if opening is None or act in _DONE_ON_THE_BENCH or (reason == diffs.CANNOT_TELL and _is_loss_seen(row)):
-                by_act.setdefault(opening or act, []).append(reason)
-        for act, why in by_act.items():
-            urgency = _URGENCY.index(why[0])
-            found.append(_Ranked(urgency, -_how_much(why[0], row), row["label"], row["diff"], act, tuple(why)))
-    return sorted(found, key=lambda one: one[:4])
+    for one in ranked:
+        due = due_in_words(one)
+        typed = minutes.of(_JOB_OF[due.act], due.diff) if due.act in _JOB_OF else None
+        why = (*due.reasons, *_noted(connection, one))
+        found.append(Job(PHRASE_OF[due.act], "diff", due.diff, due.label, why, typed, due.act, due.settle))
+    return found
 
 
-def _how_much(reason: str, row: Row) -> float:
-    """How much speaks for a reason: grams lost, runs over the limit or since the last weighing; 0 where none is
-    counted."""
-    match reason:
+def _how_much(one: Decided) -> float:
+    """How much speaks for the most urgent reason: grams lost, runs over the limit or since the last weighing; 0 where
+    none is counted."""
+    row = one.row
+    match URGENCY[one.decision.urgency]:
         case diffs.LOST_TOO_MUCH | diffs.LOST_SOME | diffs.CANNOT_TELL:
             return float(row["loss_g"] or 0.0)
         case diffs.RUNS_REACHED:
@@ -245,81 +235,13 @@ def _how_much(reason: str, row: Row) -> float:
             return 0.0
 
 
-def _is_loss_seen(row: Row) -> bool:
-    return state_of_loss(row["loss_g"], row["loss_uncertainty_g"], row["oil_in_g"]) == "lost"
-
-
-def _usual_runs(connection: sqlite3.Connection, shelf: Iterable[Row]) -> float:
-    """How many runs a diff usually does on a day of this team; asked of the records only where a limit is ahead."""
-    if not any(row["limit_runs"] is not None and row["word"] != "apart" for row in shelf):
-        return RUNS_OF_A_DAY
-    of_each = [row[0] for row in connection.execute(_RUNS_OF_A_DAY)]
-    return float(median(of_each)) if of_each else RUNS_OF_A_DAY
-
-
-def _noted(connection: sqlite3.Connection, act: _Act, row: Row) -> Iterator[str]:
+def _noted(connection: sqlite3.Connection, one: Decided) -> Iterator[str]:
     """What somebody wrote beside the last weighing, quoted."""
-    note = connection.execute(_LAST_NOTE, (row["build"],)).fetchone() if act in _SIGNS else None
+    is_sign = not _SIGNS.isdisjoint(one.decision.reasons)
+    note = connection.execute(_LAST_NOTE, (one.row["build"],)).fetchone() if is_sign else None
     if note is not None and (line := " ".join((note[0] or "").split())):
         cut = line if len(line) <= _NOTE_LETTERS else f"{line[:_NOTE_LETTERS].rstrip()}…"
         yield f"noted at its last weighing: “{cut}”"
-
-
-def _opened_since(connection: sqlite3.Connection) -> dict[str, str]:
-    """The diffs (by id) that were opened on the day of the last run or later, with the day."""
-    return dict(tuple(row) for row in connection.execute(_OPENED_SINCE))
-
-
-def _reasons(row: Row, opened_on: str | None, usual_runs: float) -> Iterator[str]:
-    """The reasons of a row of the shelf that ask for something."""
-    if row["word"] == "apart":
-        if row["reasons"] in (diffs.ON_THE_BENCH, diffs.GIVEN_UP):
-            yield row["reasons"]
-        elif opened_on is not None:
-            yield diffs.OPENED
-        return
-    yield from filter(None, (row["reasons"] or "").split(diffs.BETWEEN_REASONS))
-    if row["weighings_apart"] and not is_unclear_by_weighings(row):
-        yield WEIGHINGS_DISAGREE
-    if row["limit_runs"] is not None and row["runs"] < row["limit_runs"] < row["runs"] + usual_runs:
-        yield NEXT_DAY_PASSES
-
-
-def _in_short_words(row: Row, opened_on: str | None, usual_runs: float) -> Iterator[tuple[str, str]]:
-    """The same reasons, each in short words."""
-    words = dict(reasons_in_words(row))
-    for reason in _reasons(row, opened_on, usual_runs):
-        if reason == diffs.OPENED:
-            yield reason, f"opened {opened_on}"
-        elif reason in (diffs.ON_THE_BENCH, diffs.GIVEN_UP):
-            yield reason, next(short_words(row), "").removeprefix("on the bench ")
-        elif reason == NEXT_DAY_PASSES:
-            left = count_of(row["limit_runs"] - row["runs"])
-            yield reason, f"{left} left of your {row['limit_runs']:g}; a day usually has {usual_runs:g}"
-        elif reason == WEIGHINGS_DISAGREE:
-            yield reason, next(disagreeing_said(row, in_use=False), "")
-        else:
-            yield reason, short_reason(reason, row, words[reason])
-
-
-def _resting(connection: sqlite3.Connection) -> frozenset[tuple[str, str]]:
-    """What was put by of the shelf: builds, each with the words of a finding or with a reason."""
-    if connection.execute("SELECT 1 FROM findings_put_by LIMIT 1").fetchone() is None:
-        return frozenset()
-    put_by = PutByFindings(connection)
-    said = {
-        (one.subject_id, one.words)
-        for one in shelf_findings(connection)
-        if one.severity != "stop" and put_by.of(one) is not None
-    }
-    lost = builds_with_lost_oil_put_by(connection)
-    resting = {(build, reason) for build in lost for reason in (diffs.LOST_SOME, diffs.CANNOT_TELL)}
-    near = {
-        (build, NEXT_DAY_PASSES)
-        for build, words, runs in connection.execute(_LIMIT_NEAR_PUT_BY)
-        if words.startswith(f"{count_of(runs)} since it was filled")
-    }
-    return frozenset(said | resting | near)
 
 
 def _besides_the_shelf(connection: sqlite3.Connection) -> Iterator[Job]:

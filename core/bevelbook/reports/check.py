@@ -18,7 +18,7 @@ from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.plugin.check import SEVERITIES, Finding, Reader
 from bevelbook.plugin.registry import Failure, Registry
 from bevelbook.records import BY_NAME
-from bevelbook.reports.before_next_time_out import Job, before_next_time_out, lines_of_jobs
+from bevelbook.reports.before_next_time_out import HEADING, Job, ToDo, to_do
 from bevelbook.reports.bench_findings import bench_findings
 from bevelbook.reports.bottle_order import BottleOrder, bottle_order
 from bevelbook.reports.build_not_in_use import out_of_time_findings
@@ -142,12 +142,17 @@ class Checked(NamedTuple):
     """What is wrong with the database itself, and what to do about it."""
     is_of_one: bool = False
     """Whether it is about one diff that was named."""
-    jobs: tuple[Job, ...] = ()
-    """What to do before the next time out, the most urgent first."""
+    to_do: ToDo = ToDo((), (), ())
+    """What is due before the next time out, the most urgent first."""
     clashes: tuple[ClashSaid, ...] = ()
     """Records that were changed in two places, of which a person says what holds."""
     elsewhere: tuple[str, ...] = ()
     """Pictures and files that did not come along, and with whom they are: nothing is wrong with these."""
+
+    @property
+    def jobs(self) -> tuple[Job, ...]:
+        """What is to be done, the most urgent first."""
+        return self.to_do.jobs
 
     @property
     def every(self) -> list[CheckedFinding]:
@@ -195,6 +200,8 @@ class Checked(NamedTuple):
         """The report for programs."""
         return {
             "before_next_time_out": [one.as_dict() for one in self.jobs],
+            "left_as_they_are": [one.as_dict() for one in self.to_do.left],
+            "apart": [one.as_dict() for one in self.to_do.apart],
             "counts": self.counts(),
             "counts_before_next": _counts(self.due),
             "counts_past": _counts(self.past),
@@ -224,9 +231,10 @@ class Checked(NamedTuple):
 
         The runs of parts and what earlier openings found are listed for a diff that was named.
         """
-        if self.jobs:
-            yield "Before the next time out"
-            for line in lines_of_jobs(self.jobs):
+        due = list(self.to_do.lines())
+        if due:
+            yield HEADING
+            for line in due:
                 yield from wrapped(line, indent="  ")
             yield ""
         if self.clashes:
@@ -343,7 +351,7 @@ def _check(
         tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
         () if differing is None else tuple(_faults(connection, differing)),
         only is not None,
-        tuple(one for one in before_next_time_out(connection) if only in (None, one.row_id)),
+        to_do(connection).of(only),
         tuple(clashes_of_diff(connection, only)),
         () if differing is None else tuple(said_elsewhere(connection)),
     )

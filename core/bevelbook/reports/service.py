@@ -31,9 +31,9 @@ from bevelbook.formulas.runs_left_words import (
 )
 from bevelbook.physics.weighing import ASSUMED_BETWEEN_DAYS
 from bevelbook.records.facts import DiffFacts
+from bevelbook.reports.due import BETWEEN_OPENINGS, BY_OIL_LOST
 from bevelbook.reports.shelf import runs_against_limit
 
-BETWEEN_OPENINGS: Final = "runs between openings"
 BY_FEEL: Final = "feel"
 LOST_STANDING: Final = "it was lost without a run, so how many runs are left is not known"
 
@@ -151,7 +151,7 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
 
     left = (limit - loss) / loss per run - runs since the last weighing.
     """
-    by = "oil lost"
+    by = BY_OIL_LOST
     if leak is None:
         unknown = "not known: not weighed twice the same way since it was filled"
         return RunsLeft(by, None, None, None, unknown if since.runs else "not run yet")

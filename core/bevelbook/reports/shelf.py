@@ -30,14 +30,16 @@ ADVICE: Final = "advice"
 _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "never built"}
 """The words for the reasons of a diff that is apart."""
 _WITH_TYPED_LIMIT: Final = (
-    "SELECT *, (SELECT limit_loss_g FROM diff_facts WHERE diff_facts.diff = shelf.diff) AS limit_loss_g, "
+    "SELECT shelf.*, k.stop_low_runs, k.stop_runs, k.stop_high_runs, k.opened_on, k.leak_place, "
+    "(SELECT limit_loss_g FROM diff_facts WHERE diff_facts.diff = shelf.diff) AS limit_loss_g, "
     f"{open_job_sql('shelf.diff', 'begun_at')} AS bench_since, {open_job_sql('shelf.diff', 'at_step')} AS bench_at, "
     f"{given_up_sql('shelf.diff', 'shelf.build')} AS bench_given_up, "
     "(SELECT paper_wet_at FROM builds WHERE builds.id = shelf.build) AS paper_wet_at "
-    "FROM shelf"
+    "FROM shelf LEFT JOIN build_facts k ON k.build = shelf.build"
 )
-"""The rows of the shelf, each with the limit of oil lost that was typed in grams, and since when and at which step it
-is on the bench; and where the paper under its last build was wet."""
+"""The rows of the shelf, each with the runs at which its limit of oil lost is reached, when it was opened, the limit
+that was typed in grams, and since when and at which step it is on the bench; and where the paper under its last build
+was wet."""
 
 
 def _apart_words(row: dict[str, Any]) -> str | None:
@@ -58,12 +60,12 @@ def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
 
 def shelf_without_advice(connection: sqlite3.Connection) -> list[dict[str, Any]]:
     """The same rows for those who choose among them: :func:`with_advice` completes the ones to be put in words."""
-    return rows(connection, _WITH_TYPED_LIMIT)
+    return rows(connection, f"{_WITH_TYPED_LIMIT} ORDER BY shelf.label, shelf.diff")
 
 
 def shelf_row(connection: sqlite3.Connection, diff: str) -> dict[str, Any] | None:
     """The row of one diff, by its id."""
-    found = with_advice(connection, rows(connection, f"{_WITH_TYPED_LIMIT} WHERE diff = ?", (diff,)))
+    found = with_advice(connection, rows(connection, f"{_WITH_TYPED_LIMIT} WHERE shelf.diff = ?", (diff,)))
     return found[0] if found else None
 
 

@@ -74,7 +74,7 @@ def test_where_the_checks_take_too_long_the_page_says_so_and_what_is_to_be_done(
     with transaction(connection, db):
         add = adding(Writer(connection, "ana", lambda: FIXED_NOW))
         for number in range(MOST_LINES + 3):
-            Team(add, f"rear-{number:02}").build()
+            Team(add, f"rear-{number:02}").build(viscosity_cst=7000.0)
     connection.close()
     with site_over(db, load(entry_points=())) as site:
         page = site.page(f"/{db.stem}/-/look")
