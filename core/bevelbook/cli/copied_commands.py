@@ -11,7 +11,7 @@ from bevelbook.manual.commands import COMMANDS
 
 _WITHOUT_DATABASE: Final = frozenset({"help", "calculators", "plugin"})
 _WITH_PLUGINS: Final = frozenset(
-    {"calc", "calculators", "card", "check", "enter", "import", "merge", "plugin", "record", "serve"}
+    {"calc", "calculators", "card", "check", "enter", "import", "merge", "plan", "plugin", "record", "serve"}
 )
 _COMMAND: Final = re.compile(rf"(?<![^\s'(])bevelbook (?=(?P<name>{'|'.join(COMMANDS)})(?![\w-])(?P<rest>[^\n']*))")
 """A command without options before it, at the beginning of a line, after a blank, a quote or a bracket."""

@@ -103,6 +103,17 @@ def _labelled(*kinds: str) -> Callable[[Typed], Iterator[Item]]:
     return found
 
 
+def _names(kind: str) -> Callable[[Typed], Iterator[Item]]:
+    """The names of records that have no label of their own."""
+
+    def found(typed: Typed) -> Iterator[Item]:
+        from bevelbook.records import BY_NAME
+
+        yield from _plain(in_file.names(typed.path, BY_NAME[kind], typed.begun))
+
+    return found
+
+
 def _words(*words: str) -> Callable[[Typed], Iterator[Item]]:
     return lambda typed: _going_on(((word, "") for word in words), typed.begun)
 
@@ -283,6 +294,8 @@ OFFERED: Final[dict[tuple[str, str], Callable[[Typed], Iterator[Item]]]] = {
     ("compare", "a"): _BUILDS,
     ("compare", "b"): _BUILDS,
     ("check", "diff"): _labelled("diff"),
+    ("plan", "event"): _labelled("event"),
+    ("plan", "against"): _both(_words("last"), _names("plan")),
     ("calls", "venue"): _labelled("venue"),
     ("calls", "diff"): _labelled("diff"),
     ("history", "words"): _record_or_kind,

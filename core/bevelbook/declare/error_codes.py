@@ -433,6 +433,9 @@ INPUT_CODES: Final = {
     "no_input_from_kind": ErrorCode(
         "the calculator takes no value from records of that kind", "Choose another kind of record."
     ),
+    "no_kept_plan": ErrorCode(
+        "a plan is to be compared with one that was never kept", "Keep one with 'bevelbook plan EVENT --keep'."
+    ),
     "no_record": ErrorCode("the record to be changed is not there", "Check its name; nothing was changed."),
     "no_records": ErrorCode("no record fits what the calculator needs", "Write more down first, or give the values."),
     "no_calculator": ErrorCode(

@@ -34,6 +34,7 @@ WHO: Final = {
     "run": "noted_by",
     "idea": "person",
     "put_by": "person",
+    "plan": "person",
     "photo": "person",
     "stock_change": "person",
     "bottle_check": "person",

@@ -28,6 +28,7 @@ COMMANDS: Final = {
     "edition": "Write a dated copy for others to read.",
     "compare": "Show two builds side by side, only what differs.",
     "check": "Report what is worth a look, worst first.",
+    "plan": "Say what to do before an event, and with what.",
     "backup": "Keep a copy of the database, or bring one back.",
     "serve": "Browse the database, read-only.",
     "enter": "Browse it, and write from paired phones.",

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.facts.sql import rows
+from bevelbook.facts.sql import Row, rows
 
 _EVENT: Final = """
 SELECT e.*, v.name AS venue_name FROM events e LEFT JOIN venues v ON v.id = e.venue WHERE e.id = ?
@@ -95,7 +96,6 @@ def event_to_come(connection: sqlite3.Connection, event: str) -> EventToCome:
         raise LookupError(event)
     row = found[0]
     said = rows(connection, _CARS, (event,))
-    cars = said or rows(connection, _CARS_IN_USE)
     return EventToCome(
         event,
         row["name"],
@@ -106,10 +106,18 @@ def event_to_come(connection: sqlite3.Connection, event: str) -> EventToCome:
         DayRange(row["air_low_c"], row["air_high_c"]),
         DayRange(row["track_low_c"], row["track_high_c"]),
         row["grip"],
-        tuple(
-            CarToGo(one["id"], one["name"], one["runs"] if one["runs"] is not None else row["runs_per_car"])
-            for one in cars
-        ),
+        _to_go(said, row["runs_per_car"]) if said else cars_in_use(connection, row["runs_per_car"]),
         bool(said),
         row["note"],
+    )
+
+
+def cars_in_use(connection: sqlite3.Connection, runs: float | None = None) -> tuple[CarToGo, ...]:
+    """The cars that the team uses, by name, with so many runs planned for each."""
+    return _to_go(rows(connection, _CARS_IN_USE), runs)
+
+
+def _to_go(cars: Sequence[Row], runs_per_car: float | None) -> tuple[CarToGo, ...]:
+    return tuple(
+        CarToGo(one["id"], one["name"], one["runs"] if one["runs"] is not None else runs_per_car) for one in cars
     )

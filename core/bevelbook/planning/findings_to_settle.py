@@ -19,6 +19,7 @@ SAID_BY_A_LINE: Final = frozenset(
         "leak_found",
         "oil_lost",
         "oil_lost_share_unknown",
+        "doubtful_runs",
         "not_weighed",
         "weighed_long_ago",
     }

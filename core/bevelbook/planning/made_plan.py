@@ -7,27 +7,14 @@ from typing import Any, NamedTuple
 
 from bevelbook.display.format import wrapped
 from bevelbook.planning.event_to_come import EventToCome
-from bevelbook.planning.kept_plans import SincePlan
 from bevelbook.planning.open_points import OpenPoints
 from bevelbook.planning.packing_list import PackedTogether
+from bevelbook.planning.parts_to_order import PartToOrder
 from bevelbook.planning.plain_data import plain_data
+from bevelbook.planning.plan_changes import SincePlan
 from bevelbook.planning.plan_lines import CarInPlan, PlanLine
 from bevelbook.planning.work_order import WorkStep
-
-
-class PartToOrder(NamedTuple):
-    """A part of which there is too little: what the plan takes and what shall stay in the box, against what is there.
-
-    ``have`` is None where it was never counted, and less than 0 where more was used than was counted.
-    """
-
-    what: str
-    stock_part: str | None
-    pieces: int
-    wanted: int
-    least: int | None
-    have: int | None
-    words: str
+from bevelbook.reports.before_next_time_out import HEADING, ToDo
 
 
 class WorkOfPlan(NamedTuple):
@@ -49,7 +36,8 @@ class MadePlan(NamedTuple):
 
     ``remarks`` say what is missing of the event or odd about it. ``work`` has the diffs with something to do in the
     order of work. ``oil_short`` says which oil there is too little of, ``to_count`` what to count again. ``since`` is
-    set where a kept plan is compared.
+    set where a kept plan is compared, ``today`` where there is no event: all that is to be done before the next time
+    out, as the check begins.
     """
 
     event: EventToCome | None
@@ -65,6 +53,7 @@ class MadePlan(NamedTuple):
     to_pack: tuple[PackedTogether, ...]
     points: OpenPoints
     since: SincePlan | None = None
+    today: ToDo | None = None
 
     @property
     def every_line(self) -> tuple[PlanLine, ...]:
@@ -81,27 +70,32 @@ class MadePlan(NamedTuple):
         """Of which event the plan is."""
         return "What is due" if self.event is None else f"Plan for {self.event.name}"
 
-    def lines(self) -> Iterator[str]:
-        """The whole plan for people, a paragraph a subject; an empty line between them."""
-        for number, paragraph in enumerate(self.paragraphs()):
+    def lines(self, *, in_full: bool = False) -> Iterator[str]:
+        """The whole plan for people, a paragraph a subject; an empty line between them. ``in_full`` with all that
+        speaks for each oil."""
+        for number, paragraph in enumerate(self.paragraphs(in_full=in_full)):
             if number:
                 yield ""
             yield from paragraph
 
-    def paragraphs(self) -> Iterator[list[str]]:
+    def paragraphs(self, *, in_full: bool = False) -> Iterator[list[str]]:
         """The plan as the command prints it, cut where a subject ends."""
+        since = _under(f"Since the plan of {self.since.kept}", self._lines_since()) if self.since else []
+        if self.today is not None:
+            yield from (part for part in (list(_lines_of_today(self.today)), since) if part)
+            return
         head = [line for one in (self.title, *self.remarks) for line in wrapped(one)]
         parts = [
             head,
-            *(list(car.lines()) for car in self.cars),
-            _under("Spare", (line for one in self.spares for line in one.lines())),
+            *(list(car.lines(in_full=in_full)) for car in self.cars),
+            _under("Spare", (line for one in self.spares for line in one.lines(in_full=in_full))),
             _under("In this order", (line for one in self.work for line in one.lines())),
             _under("Time", self._lines_of_time()),
             _under("To order", self._lines_to_order()),
             _under("To count", (line for one in self.to_count for line in wrapped(one, "  "))),
             list(self.points.lines()),
             *(list(one.lines()) for one in self.to_pack),
-            _under(f"Since the plan of {self.since.kept}", self._lines_since()) if self.since else [],
+            since,
         ]
         yield from (part for part in parts if part)
 
@@ -136,7 +130,16 @@ class MadePlan(NamedTuple):
             "to_pack": plain_data(self.to_pack),
             **self.points.as_dict(),
             "since": plain_data(self.since),
+            "today": self.today.as_dict() if self.today else None,
         }
+
+
+def _lines_of_today(today: ToDo) -> Iterator[str]:
+    """What is due before the next time out, as the check begins."""
+    lines = list(today.lines())
+    yield HEADING if lines else "Nothing is due: no diff is written down."
+    for line in lines:
+        yield from wrapped(line, indent="  ")
 
 
 def _under(title: str, lines: Iterator[str]) -> list[str]:

@@ -6,18 +6,17 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 
-from bevelbook.declare.vocabulary import CHANGE_THE_OIL, LEAVE_IT, REBUILD_IT, SECOND_ONE, UNCLEAR_WHAT
+from bevelbook.declare.vocabulary import LEAVE_IT, UNCLEAR_WHAT
 from bevelbook.display.format import wrapped
 from bevelbook.facts.ideas import OpenIdea, open_ideas
 from bevelbook.planning.comparisons_to_decide import ComparisonToDecide, comparisons_to_decide
 from bevelbook.planning.event_to_come import CarToGo
 from bevelbook.planning.findings_to_settle import FindingToSettle, findings_to_settle
+from bevelbook.planning.parts_wanted import OPENING_ACTS
 from bevelbook.planning.plain_data import plain_data
 from bevelbook.planning.plan_lines import PlanLine
 from bevelbook.plugin.registry import Registry
 
-OPENING_ACTS: Final = frozenset({CHANGE_THE_OIL, REBUILD_IT, SECOND_ONE})
-"""Acts after which another build is in the diff."""
 _NO_WORK: Final = frozenset({LEAVE_IT, UNCLEAR_WHAT})
 
 

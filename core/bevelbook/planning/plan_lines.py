@@ -3,53 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
-from bevelbook.declare.vocabulary import SECOND_ONE
+from bevelbook.declare.vocabulary import SECOND_ONE, UNCLEAR_WHAT
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.format import wrapped
 from bevelbook.facts.runs import count_of
+from bevelbook.planning.minutes import Minutes
+from bevelbook.planning.oils_at_hand import OilToPour, blend_cautions
+from bevelbook.planning.parts_wanted import PartWanted
 from bevelbook.planning.plain_data import plain_data
+from bevelbook.reports.due import RunsToGo
 
-
-class OilInPlan(NamedTuple):
-    """An oil that goes into a diff: in words, and the oil by id (None for a blend), what is poured and whether it is
-    there. ``enough`` is None where that is not known, ``short`` says what is missing."""
-
-    words: str
-    fluid: str | None
-    viscosity_cst: float | None
-    oil_mass_g: float | None
-    enough: bool | None
-    short: str
-
-
-class PartInPlan(NamedTuple):
-    """Pieces of a part that an act takes. ``have`` is None for a part that was never counted; ``short`` how many are
-    missing, with those that other diffs take before."""
-
-    what: str
-    stock_part: str | None
-    pieces: int
-    why: str
-    have: int | None
-    short: int
-
-
-class MinutesInPlan(NamedTuple):
-    """How long an act takes: minutes of hands and of waiting, None where not timed, and in words what that rests on."""
-
-    hands: float | None
-    waiting: float | None
-    rests_on: str
-    words: str
+_WITHOUT_POURING: Final = {"keep": "its oil stays", "none": "no oil is said"}
+"""What is said of the oil of a diff into which none goes."""
 
 
 class PlanLine(NamedTuple):
     """One diff in a plan: where it is, what to do with it (``act``), and why in numbers.
 
     ``place`` is its place in the order of work, None where there is nothing to do. ``settle`` says what would make
-    clear what the records cannot tell. ``done`` says what was done of it since the plan was kept, if anything was.
+    clear what the records cannot tell. ``oil_what`` is what its oil asks for (see ``oil_for_event.OilForDiff``), and
+    ``oil_reasons`` why; ``oils`` are those that go in. ``done`` says what was done of it since the plan was kept, if
+    anything was.
     """
 
     place: int | None
@@ -67,9 +43,12 @@ class PlanLine(NamedTuple):
     act: str
     reasons: tuple[str, ...]
     settle: tuple[str, ...]
-    oils: tuple[OilInPlan, ...] = ()
-    parts: tuple[PartInPlan, ...] = ()
-    minutes: MinutesInPlan | None = None
+    runs_left: RunsToGo | None = None
+    oil_what: str = "none"
+    oil_reasons: tuple[str, ...] = ()
+    oils: tuple[OilToPour, ...] = ()
+    parts: tuple[PartWanted, ...] = ()
+    minutes: Minutes | None = None
     done: str = ""
 
     @property
@@ -106,16 +85,34 @@ class PlanLine(NamedTuple):
     @property
     def oil(self) -> str:
         """The oil that goes in, in words; empty where none does, and where ``what`` has it already."""
-        return "" if self.act == SECOND_ONE else "; ".join(one.words for one in self.oils)
+        words = "" if self.act == SECOND_ONE else "; ".join(one.words for one in self.oils)
+        return f"unclear which; what the records say is {words}" if words and self.oil_what == "unclear" else words
 
-    def lines(self, indent: str = "  ") -> Iterator[str]:
-        """The line for people: the place, the diff, what to do and why, then what it takes."""
+    def about_oil(self, *, in_full: bool = False) -> str:
+        """The oil that goes in, and the first reason for it, or all, where ``reasons`` do not have it; that the one in
+        it is kept, or that none is said. Empty where nothing is known about an oil."""
+        others = [one for one in self.oil_reasons if one not in self.reasons]
+        is_said = len(others) < len(self.oil_reasons)
+        why = "; ".join(others if in_full else () if is_said else others[:1])
+        if self.oil:
+            because = f"; whether it is right is not known: {why}" if self.oil_what == "none" else f" ({why})"
+            return f"oil: {self.oil}{because if why else ''}"
+        if not why:
+            return ""
+        return f"{_WITHOUT_POURING.get(self.oil_what, 'oil')}: {why}"
+
+    def lines(self, indent: str = "  ", *, in_full: bool = False) -> Iterator[str]:
+        """The line for people: the place, the diff, what to do and why, then what it takes; ``in_full`` with all that
+        speaks for its oil."""
         why = f": {self.why}" if self.reasons else ""
         place = f"{self.position or 'somewhere'}: " if not self.is_spare else ""
         yield from wrapped(f"{place}{self.called}: {self.what}{why}", indent)
-        more = [f"to settle it: {one}" for one in self.settle]
-        more += [f"oil: {self.oil}"] if self.oil else []
+        before = "to settle it" if self.act == UNCLEAR_WHAT else "also"
+        more = [f"{before}: {one}" for one in self.settle]
+        oil = self.about_oil(in_full=in_full)
+        more += [oil] if oil else []
         more += [one.short for one in self.oils if one.short]
+        more += [caution for one in self.oils for caution in blend_cautions(one)]
         more += [", ".join(part_in_words(one) for one in self.parts)] if self.parts else []
         more += [self.minutes.words] if self.minutes else []
         more += [self.shared] if self.shared_with else []
@@ -128,14 +125,14 @@ class PlanLine(NamedTuple):
         return {**plain_data(self), "what": self.what, "where": self.where}
 
 
-def part_in_words(part: PartInPlan) -> str:
+def part_in_words(part: PartWanted) -> str:
     """What an act takes of a part, and whether it is there.
 
-    >>> part_in_words(PartInPlan("shaft ring", "1", 2, "", 1, 1))
+    >>> part_in_words(PartWanted("shaft ring", "1", 2, "", 1, 1))
     '2 x shaft ring (1 there: 1 short)'
-    >>> part_in_words(PartInPlan("gasket", None, 1, "", None, 0))
+    >>> part_in_words(PartWanted("gasket", None, 1, "", None, 0))
     '1 x gasket (not counted)'
-    >>> part_in_words(PartInPlan("new seals", None, 0, "not known which: note the seals fitted", None, 0))
+    >>> part_in_words(PartWanted("new seals", None, 0, "not known which: note the seals fitted", None, 0))
     'new seals: not known which: note the seals fitted'
     """
     if not part.pieces:
@@ -145,7 +142,8 @@ def part_in_words(part: PartInPlan) -> str:
 
 
 class PlaceWithoutDiff(NamedTuple):
-    """A place of a car without a diff: what is there ``instead``, or None where nobody wrote what is there.
+    """A place of a car without a diff of its own: what is there ``instead``, such as a spool or a diff that stands
+    under another car, or None where nobody wrote what is there.
 
     ``command`` writes it down; empty where nothing is missing.
     """
@@ -174,11 +172,11 @@ class CarInPlan(NamedTuple):
         """The car with the runs planned."""
         return f"{self.name}, {count_of(self.runs)} planned" if self.runs is not None else self.name
 
-    def lines(self) -> Iterator[str]:
+    def lines(self, *, in_full: bool = False) -> Iterator[str]:
         """The car for people."""
         yield self.title
         for line in self.lines_of_diffs:
-            yield from line.lines()
+            yield from line.lines(in_full=in_full)
         for place in self.without:
             yield from place.lines()
 

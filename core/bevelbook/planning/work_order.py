@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any, Final, NamedTuple
+from typing import Any, NamedTuple
 
-from bevelbook.declare.vocabulary import CHANGE_THE_OIL, LEAVE_IT, LOOK_AT_IT, REBUILD_IT, SECOND_ONE, UNCLEAR_WHAT
+from bevelbook.declare.vocabulary import LEAVE_IT, LOOK_AT_IT, REBUILD_IT, UNCLEAR_WHAT
 from bevelbook.display.format import wrapped
 from bevelbook.planning.plain_data import plain_data
 from bevelbook.planning.plan_lines import PlanLine
-
-_MAY_NEED_PARTS: Final = frozenset({UNCLEAR_WHAT, LOOK_AT_IT, CHANGE_THE_OIL, REBUILD_IT, SECOND_ONE})
-"""Acts that may take a part, or may turn out to: a look may end in a rebuild. Weighing takes none."""
 
 
 class WorkStep(NamedTuple):
@@ -49,9 +46,10 @@ class _Rank(NamedTuple):
 def in_order_of_work(lines: Sequence[PlanLine]) -> tuple[tuple[PlanLine, ...], tuple[WorkStep, ...]]:
     """The lines in the order they have, each with its place in the work, and the work step by step.
 
-    First what lacks a part or its oil, then what may lack one (a part that was never counted, a look that may end in a
-    rebuild), then the other diffs that run, then the spares. Within each the cars come by name, a car front to rear:
-    which car runs first is not known. The order is this project's own proposal.
+    First what lacks a part or its oil, then what may lack one (a part that was never counted, a rebuild of which it is
+    not known what it takes, a look that may end in one), then the other diffs that run, then the spares. Within each
+    the cars come by name, a car front to rear: which car runs first is not known. The order is this project's own
+    proposal.
     """
     ranks = {one.diff: _rank(one) for one in lines if one.act != LEAVE_IT}
     ordered = sorted((one for one in lines if one.diff in ranks), key=lambda one: ranks[one.diff].group)
@@ -69,10 +67,13 @@ def _rank(line: PlanLine) -> _Rank:
         return _Rank(0, f"first, as a part is short: {', '.join(short)}")
     if any(one.enough is False for one in line.oils):
         return _Rank(0, "first, as its oil is short")
-    if line.act in _MAY_NEED_PARTS and not line.is_spare:
-        unknown = [one.what for one in line.parts if one.have is None or one.have < 0]
-        if unknown:
-            return _Rank(1, f"early, as nobody counted: {', '.join(dict.fromkeys(unknown))}")
-        if line.act in (LOOK_AT_IT, UNCLEAR_WHAT):
-            return _Rank(1, "early, as it may turn out to need a part")
-    return _Rank(3, "last, as it is spare") if line.is_spare else _Rank(2, "it runs there, and nothing is short")
+    if line.is_spare:
+        return _Rank(3, "last, as it is spare")
+    unknown = [one.what for one in line.parts if one.have is None]
+    if unknown:
+        return _Rank(1, f"early, as nobody counted: {', '.join(dict.fromkeys(unknown))}")
+    if line.act == REBUILD_IT and not line.parts:
+        return _Rank(1, "early, as it is not known which parts it takes")
+    if line.act in (LOOK_AT_IT, UNCLEAR_WHAT):
+        return _Rank(1, "early, as it may turn out to need a part")
+    return _Rank(2, "as it runs there")
