@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache
 from typing import Any, Final, Literal, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -92,24 +93,32 @@ class OilRuns:
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._rows = rows(connection, _RUNS)
+        self._there: dict[tuple[str, str | None], RunsThere] = {}
 
     def at(self, position: str, surface: str | None) -> RunsThere:
         """Those at a place of the car, on the same surface where both are known."""
-        there = [
-            row
-            for row in self._rows
-            if row["place"] == position and (surface is None or row["surface"] in (None, surface))
-        ]
-        return RunsThere(position, there)
+        if (position, surface) not in self._there:
+            there = [
+                row
+                for row in self._rows
+                if row["place"] == position and (surface is None or row["surface"] in (None, surface))
+            ]
+            self._there[position, surface] = RunsThere(position, there)
+        return self._there[position, surface]
 
 
 class RunsThere:
-    """The runs at one place on one surface; those of a diff that had lost oil, or may have, say nothing of its oil."""
+    """The runs at one place on one surface; those of a diff that had lost oil, or may have, say nothing of its oil.
+
+    What is asked for every diff alike is worked out once.
+    """
 
     def __init__(self, position: str, found: Sequence[Row]) -> None:
         self.position = position
         self._rows = [row for row in found if not has_lost_oil(row)]
         self._decided = [row for row in self._rows if row["call"] in DECIDED and row["viscosity_cst"] is not None]
+        self.near = cache(self._near)
+        self.nearest_in_words = cache(self._nearest_in_words)
 
     @property
     def grips_kept(self) -> list[str]:
@@ -146,7 +155,7 @@ class RunsThere:
                 return of
         return None
 
-    def near(self, event: EventToCome, grip: str | None, of: TemperatureOf) -> list[NearOil]:
+    def _near(self, event: EventToCome, grip: str | None, of: TemperatureOf) -> list[NearOil]:
         """The oils decided on in such conditions, of most days first: as near as counts, kept or not."""
         found: dict[object, list[tuple[HowNear, Row]]] = {}
         for how, row in self._by_nearness(event, grip, of):
@@ -163,7 +172,7 @@ class RunsThere:
         ]
         return sorted(oils, key=lambda one: (-one.record.days, one.viscosity_cst))
 
-    def nearest_in_words(self, event: EventToCome, grip: str | None) -> str:
+    def _nearest_in_words(self, event: EventToCome, grip: str | None) -> str:
         """The decided run whose conditions are nearest, in words; empty where none says its conditions."""
         for of, expected in _expected(event):
             found = [one for one in self._by_nearness(event, grip, of) if expected.is_known]
