@@ -40,6 +40,11 @@ LOOPBACK: Final = "127.0.0.1"
     help=f"The team's own steps of the bench, in the form of the bundled procedure; {FROM_DASH}",
 )
 @click.option(
+    "--packing",
+    type=FileToRead(),
+    help=f"The team's own list of what to pack, in the form of the bundled one; {FROM_DASH}",
+)
+@click.option(
     "--new-address",
     "may_be_new",
     is_flag=True,
@@ -74,6 +79,7 @@ def command(
     names: tuple[str, ...],
     as_qr: bool,
     procedure: ReadFrom | None,
+    packing: ReadFrom | None,
     may_be_new: bool,
     scale: str | None,
     scale_line: str,
@@ -99,6 +105,7 @@ def command(
     if as_json:
         raise click.UsageError("--json goes with --phones or --end.")
     from bevelbook.card.procedure import read_procedure
+    from bevelbook.planning.packing_list import read_packing_list
 
     given = opened.names_given(names)
     takes_sql = opened.takes_sql(no_sql, allow_sql, host)
@@ -116,6 +123,7 @@ def command(
         names=given,
         allow_sql=takes_sql,
         procedure=read_procedure(procedure) if procedure else None,
+        packing=read_packing_list(packing) if packing else None,
         tell=session.notice,
         may_be_new=may_be_new,
         asked=session.asked,

@@ -99,7 +99,8 @@ class PlanLine(NamedTuple):
             return f"oil: {self.oil}{because if why else ''}"
         if not why:
             return ""
-        return f"{_WITHOUT_POURING.get(self.oil_what, 'oil')}: {why}"
+        said = "oil" if self.is_spare else _WITHOUT_POURING.get(self.oil_what, "oil")
+        return f"{said}: {why}"
 
     def lines(self, indent: str = "  ", *, in_full: bool = False) -> Iterator[str]:
         """The line for people: the place, the diff, what to do and why, then what it takes; ``in_full`` with all that

@@ -15,6 +15,7 @@ from weakref import WeakKeyDictionary
 from bevelbook.card.procedure import Procedure, bundled_procedure
 from bevelbook.declare.fields import Field
 from bevelbook.examining.admit import admitted
+from bevelbook.planning.packing_list import PackingList
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.calculation_views import row_columns, view_columns, view_names
@@ -53,6 +54,8 @@ class DatasetteState:
         self.copy = copy
         """What its pages say where they are written as files, to be read without a server; None where they are
         served."""
+        self.packing: PackingList | None = None
+        """The team's own list of what to pack; None for the bundled one."""
         self.scale: ScaleListening | None = None
         """The scale that speaks; None where there is none."""
         self.settings: Path | None = None

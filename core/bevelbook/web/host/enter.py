@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.card.procedure import Procedure
+from bevelbook.planning.packing_list import PackingList
 from bevelbook.plugin.registry import Registry
 from bevelbook.scale_port.listening import ScaleListening
 from bevelbook.store.book_mark import mark_of
@@ -87,13 +88,14 @@ def enter(
     names: OwnNames | None = None,
     allow_sql: bool = True,
     procedure: Procedure | None = None,
+    packing: PackingList | None = None,
     tell: Callable[[str], None] | None = None,
     may_be_new: bool = False,
     asked: str = "enter",
     scale: ScaleListening | None = None,
 ) -> Entered:
     """Listen, with the pairings that are kept in ``folder``; ``names`` are those that a person gave for this machine,
-    ``procedure`` a team's own steps of the bench, ``scale`` one that speaks: it is listened to until the server stops.
+    ``procedure`` a team's own steps of the bench, ``packing`` its own list of what to pack, ``scale`` one that speaks: it is listened to until the server stops.
 
     ``tell`` is called with a line where the database is brought to this version. ``may_be_new`` is whether the address
     may be another than the paired phones know, and ``asked`` the command as it was typed. Raises DatabaseError, or
@@ -111,6 +113,7 @@ def enter(
     if not may_be_new:
         refuse_other_address(phones.all(), there, path.name, f"bevelbook {asked} --new-address")
     datasette = datasette_for(path, registry, allow_sql=allow_sql, entry=entry, procedure=procedure)
+    state_of(datasette).packing = packing
     state_of(datasette).scale = scale
     state_of(datasette).is_for_this_computer = not is_network
     state_of(datasette).settings = folder
