@@ -95,7 +95,8 @@ def enter(
     scale: ScaleListening | None = None,
 ) -> Entered:
     """Listen, with the pairings that are kept in ``folder``; ``names`` are those that a person gave for this machine,
-    ``procedure`` a team's own steps of the bench, ``packing`` its own list of what to pack, ``scale`` one that speaks: it is listened to until the server stops.
+    ``procedure`` a team's own steps of the bench, ``packing`` its own list of what to pack, ``scale`` one that speaks:
+    it is listened to until the server stops.
 
     ``tell`` is called with a line where the database is brought to this version. ``may_be_new`` is whether the address
     may be another than the paired phones know, and ``asked`` the command as it was typed. Raises DatabaseError, or
