@@ -50,6 +50,7 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
             writer.insert(BY_NAME["weighing"], {"build": build, "weighed_on": "2026-05-11", "mass_g": 14.2})
             writer.insert(BY_NAME["person"], {"name": "anna b"})
             writer.insert(BY_NAME["scale"], {"name": "pocket", "step_g": 0.01})
+            writer.insert(BY_NAME["event"], {"name": "spring race"})
     return path
 
 
@@ -105,6 +106,7 @@ def test_names_and_fields_of_records(offer: Callable[..., Offer]) -> None:
         assert offer(f"{line}rear-a/2").words == [line.split(" ")[-1] + "rear-a/2"], line
     assert offer("calc fill-target --for scale:").words == ["scale:pocket"]
     assert offer("scale-check ").words == ["pocket"]
+    assert offer("plan ").words == ["spring race"]
     assert offer("join diff rear").words == ["rear-a"]
     assert offer("erase person an").words == ["anna b"]
     assert offer("history weighing cost").words[0] == "cost $5/1"
