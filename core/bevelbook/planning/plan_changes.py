@@ -38,7 +38,10 @@ class SincePlan(NamedTuple):
 
 
 def changes_since(then: Said, now: Said) -> tuple[PlanChange, ...]:
-    """What changed between two plans as data: first what is about the event, then diff by diff as it is now."""
+    """What changed between two plans as data: first what is about the event, then diff by diff as it is now.
+
+    A diff is the one of the same id, else of the same name: in a copy for others the ids are other ones.
+    """
     return tuple(_changes(then, now))
 
 
@@ -46,12 +49,13 @@ def _changes(then: Said, now: Said) -> Iterator[PlanChange]:
     for words in _of_event(then.get("event") or {}, now.get("event") or {}):
         yield PlanChange("", "", words)
     before, after = _lines(then), _lines(now)
+    called = {line.get("label"): diff for diff, line in before.items()}
     for diff, line in after.items():
-        for words in _of_diff(before[diff], line) if diff in before else [f"new in the plan: {line.get('what')}"]:
+        was = before.pop(diff if diff in before else called.get(line.get("label"), ""), None)
+        for words in _of_diff(was, line) if was else [f"new in the plan: {line.get('what')}"]:
             yield PlanChange(diff, str(line.get("label")), words)
     for diff, line in before.items():
-        if diff not in after:
-            yield PlanChange(diff, str(line.get("label")), "not in the plan any more")
+        yield PlanChange(diff, str(line.get("label")), "not in the plan any more")
 
 
 def _lines(said: Said) -> dict[str, Said]:
