@@ -127,8 +127,8 @@ def test_declared_order_facets_and_names_exist(registry: Registry) -> None:
         assert not ("sort" in one and "sort_desc" in one), name
 
 
-CALLED_BY_SEVERAL = {"bench_jobs", "build_parts", "openings", "pictures", "seal_fittings"}
-"""Called by their diff or build with what belongs to it, in every cell, by ``store/record_names.py``; a picture is
+CALLED_BY_SEVERAL = {"bench_jobs", "build_parts", "openings", "pictures", "plans", "seal_fittings"}
+"""Called by their diff, build or event with what belongs to it, in every cell, by ``store/record_names.py``; a picture is
 shown as a thumbnail."""
 
 
