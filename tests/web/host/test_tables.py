@@ -128,8 +128,8 @@ def test_declared_order_facets_and_names_exist(registry: Registry) -> None:
 
 
 CALLED_BY_SEVERAL = {"bench_jobs", "build_parts", "openings", "pictures", "plans", "seal_fittings"}
-"""Called by their diff, build or event with what belongs to it, in every cell, by ``store/record_names.py``; a picture is
-shown as a thumbnail."""
+"""Called by their diff, build or event with what belongs to it, in every cell, by ``store/record_names.py``; a picture
+is shown as a thumbnail."""
 
 
 def test_every_table_that_an_id_points_to_has_a_column_to_be_called_by(site: Site, team: Team) -> None:
