@@ -469,3 +469,30 @@ def test_a_number_says_the_ranges_outside_which_it_is_asked_about_or_refused(pai
     assert said is not None
     assert f'data-plausible="{low:g} {high:g}"' in said[0]
     assert f'data-bounds="{temperature.minimum:g} {temperature.maximum:g}"' in said[0]
+
+
+def test_the_event_of_the_day_is_proposed_and_of_several_one_is_asked_for(paired_site: PairedSite) -> None:
+    with_car(paired_site)
+    written(paired_site, "event", name="cup", first_on=TODAY, venue=paired_site.team.ids["hall"])
+    asked = "SELECT e.name, r.entered ->> 'event' FROM runs r LEFT JOIN events e ON e.id = r.event ORDER BY r.id DESC"
+    alone = paired_site.page(RUN)
+    assert "today; Tannery Hall; cup, by the day change" in words(alone)
+    written(paired_site, "event", name="juniors", first_on=TODAY, venue=paired_site.team.ids["hall"])
+    page = paired_site.page(RUN)
+    assert "Which event is it?" in page
+    assert page.count('type="radio" autocomplete="off" name="still.event"') == 2
+    paired_site.send(RUN, {**unseen(page), "rear_temp_c": "36", "still.event": "juniors"})
+    assert paired_site.rows(asked)[0] == ("juniors", "juniors")
+    page = paired_site.page(RUN)
+    assert "Tannery Hall; juniors; " in words(page) or "juniors change" in words(page)
+    assert "Which event is it?" not in page
+    paired_site.send(RUN, {**unseen(page), "rear_temp_c": "36", "event.typed": "practice"})
+    assert paired_site.rows(asked)[0] == ("practice", "practice")
+
+
+def test_the_one_event_of_the_day_is_taken_without_a_tap_and_says_so(paired_site: PairedSite) -> None:
+    with_car(paired_site)
+    written(paired_site, "event", name="cup", first_on=TODAY, venue=paired_site.team.ids["hall"])
+    noted(paired_site, {"rear_temp_c": "36"})
+    asked = "SELECT e.name, v.name, r.entered ->> 'event' FROM runs r JOIN events e ON e.id = r.event JOIN venues v"
+    assert paired_site.rows(f"{asked} ON v.id = r.venue") == [("cup", "Tannery Hall", "the event of that day")]

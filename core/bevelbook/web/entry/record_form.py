@@ -68,6 +68,15 @@ _LABELS: Final[Mapping[tuple[str, str], str]] = {
     ("weighing", "build"): "Diff",
     ("opening", "build"): "Diff",
     ("idea", "text"): "What to try",
+    ("event", "venue"): "Where",
+    ("event", "first_on"): "First day",
+    ("event", "last_on"): "Last day, if there are more",
+    ("event", "air_low_c"): "Air expected, lowest",
+    ("event", "air_high_c"): "Air expected, highest",
+    ("event", "track_low_c"): "Track expected, lowest",
+    ("event", "track_high_c"): "Track expected, highest",
+    ("event", "grip"): "Grip expected",
+    ("event_car", "car"): "A car that goes there",
     ("photo", "piece"): "What is seen",
 }
 """What a form calls a field where its name would not say it: the build of a day is named by its diff."""

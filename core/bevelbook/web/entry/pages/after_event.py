@@ -156,7 +156,7 @@ def _temperatures(one: WithoutTemperature, sent: EntryRequest | None) -> Tempera
     kind = BY_NAME["run"]
     fields = tuple(
         entry_field(kind.field(name), typed=sent.form.text(name) if sent else "")._replace(
-            words=_WORDS[name], about="", id=f"{name}-{one.run}"
+            words=_WORDS[name], about="", id=f"{name}-{one.run}", signed=False
         )
         for name in TYPED_LATER
         if name in one.typed
