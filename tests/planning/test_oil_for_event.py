@@ -149,6 +149,9 @@ def test_the_oil_stays_goes_or_takes_a_second_build(garage: Garage) -> None:
     has_it = garage.oils(12.0, 34.0)
     assert {label: one.what for label, one in has_it.items()} == {"rear-a": "keep", "rear-b": "keep"}
     assert "rear-b has 10k (10,000 cSt) for the high end" in has_it["rear-a"].reasons[0]
+    assert garage.oils(30.0, 32.0)["rear-a"].reasons[1] == (
+        "rear-b, a spare, has 10k (10,000 cSt): in its place it saves the work"
+    )
     garage.build("rear-b", fluid=garage.oil, built_on="2026-03-02")
     idle = garage.oils(12.0, 16.0)["rear-b"]
     assert (idle.what, idle.reasons[0]) == ("none", "rear-b is a spare, and has 7k (7,000 cSt)")

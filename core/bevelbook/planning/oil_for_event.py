@@ -315,6 +315,12 @@ def _share_out(team: _Team, places: Sequence[DiffInPlace], decided: dict[str, _D
     free = [one for one in places if one.is_spare and team.state(one.diff).is_oil]
     for place in places:
         wish = decided[place.diff].wish
+        if decided[place.diff].what == "change" and wish is not None and not place.is_spare:
+            there = [one for one in free if one.position == place.position]
+            held = [one for one in there if _fits(team.state(one.diff), wish.middle_cst)]
+            saves = [f"{one.label}, a spare, has {_oil_of(team, one)}: in its place it saves the work" for one in held]
+            one = decided[place.diff]
+            decided[place.diff] = one._replace(reasons=(*one.reasons[:1], *saves, *one.reasons[1:]))
         is_known = team.state(place.diff).is_apart or team.state(place.diff).had_cst is not None
         if place.is_spare or not is_known or wish is None or wish.wanted is None or wish.wanted.what != "two":
             continue

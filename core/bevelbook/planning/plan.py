@@ -61,7 +61,8 @@ def make_plan(
     places = diffs_in_place(connection, cars)
     planned = {one.diff: one.runs_planned for one in places.diffs if not one.is_spare}
     due = due_of_diffs(connection, planned)
-    oils = oils_for(connection, come, places.diffs) if come is not None else {}
+    opened = [diff for diff, one in due.items() if one.act in OPENING_ACTS]
+    oils = oils_for(connection, come, places.diffs, opened) if come is not None else {}
     acts = {one.diff: heaviest_act(due[one.diff], oils.get(one.diff)) for one in places.diffs}
     parts = parts_wanted(connection, acts)
     hours = hours_of(connection, acts, places.diffs)
