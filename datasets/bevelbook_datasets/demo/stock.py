@@ -37,6 +37,7 @@ IDEAS: Final = (
     ("7000 mixed from 5000 and 10000 in front", "North Quay", "bo", "2026-06-14", ""),
     ("diff temperature straight after the run, every time", "Tannery Hall", "ana", "2026-04-12", ""),
     ("one paper gasket less under the lid of rear-a", "Tannery Hall", "bo", "2026-09-06", ""),
+    ("temperature of the front diff too, straight after the run", "North Quay", "cy", "2026-08-09", ""),
     ("putty in front for the carpet", "Tannery Hall", "dee", "2025-10-12", "not allowed in the hall"),
 )
 TRIED_BY: Final = {"rear-c/6": 0, "rear-c/7": 1, "front-b/4": 2, "front-a/4": 3}
