@@ -9,12 +9,14 @@ import io
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
+from datetime import date
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.calculate import Answer, Result, bind, run
 from bevelbook.calculating.keep import batch, find_subject, keep_result, known_of, known_of_team
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.declare.in_command import in_command
 from bevelbook.demo.files import (
     BENCH,
     NOTES,
@@ -35,16 +37,22 @@ from bevelbook.formulas.lap_comparison import LAP_COMPARISON, LapComparisonFound
 from bevelbook.formulas.lap_standing import LapComparisonGiven
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.report import Report
+from bevelbook.planning.made_plan import MadePlan
+from bevelbook.planning.plan import make_plan
 from bevelbook.plugin.registry import Registry
-from bevelbook.records import BY_TABLE, kind_called
+from bevelbook.records import BY_NAME, BY_TABLE, kind_called
 from bevelbook.reports.oil_lost_builds import DecidedOnLoss, Lost, decided_lines, decided_on_lost_oil, lost_builds
 from bevelbook.reports.runs_in_turn import compared
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
 from bevelbook.store.book_mark import mark_of
 from bevelbook.store.invented_mark import mark_invented
+from bevelbook.store.lookup import find_id
 from bevelbook.store.opening import looking_into, new_database, open_for_writing, transaction
 from bevelbook.store.record_names import with_kind
 from bevelbook.store.writing import Writer, now_utc
+
+PLANNED_EVENT: Final = "quay race"
+"""The event next to the last race, of which the plan is shown."""
 
 
 class BackToBack(NamedTuple):
@@ -89,6 +97,7 @@ class DemoResult(NamedTuple):
     kept: list[KeptCount]
     missing: list[str]
     shelf: list[dict[str, Any]]
+    plan: MadePlan
     lost: list[Lost]
     decided: list[DecidedOnLoss]
     compared: list[Compared]
@@ -112,6 +121,11 @@ class DemoResult(NamedTuple):
         return f"See what is up:     bevelbook --db {self.path} check"
 
     @property
+    def plan_line(self) -> str:
+        """How to see all of the plan, what to pack too."""
+        return f"The whole plan:     bevelbook --db {self.path} plan {in_command(PLANNED_EVENT)}"
+
+    @property
     def browse_line(self) -> str:
         return f"bevelbook --db {self.path} serve"
 
@@ -126,6 +140,7 @@ class DemoResult(NamedTuple):
             "calculations": [one._asdict() for one in self.kept],
             "calculators_missing": self.missing,
             "shelf": self.shelf,
+            "plan": self.plan.as_dict(),
             "lost_oil": [one._asdict() for one in self.lost],
             "decided_on_lost_oil": [one._asdict() for one in self.decided],
             "comparisons": [{**one._asdict(), "result": one.result.as_dict()} for one in self.compared],
@@ -145,6 +160,8 @@ class DemoResult(NamedTuple):
         yield from _headed("Notes imported", self._import_lines())
         yield from _headed("Calculated and kept", map(_kept_line, self.kept))
         yield from _headed("The shelf", shelf_lines(self.shelf))
+        title, *planned = self.plan._replace(to_pack=()).lines()
+        yield from _headed(title, planned)
         yield from _headed("Builds that lost oil", map(_lost_line, self.lost))
         yield from _headed("Oil changed on a diff that was not full", decided_lines(self.decided))
         yield from _headed("Run in turn", map(_compared_line, self.compared))
@@ -154,6 +171,7 @@ class DemoResult(NamedTuple):
                 result_lines(self.worked_out, explain=True),
             )
         yield ""
+        yield self.plan_line
         yield self.ask_line
         yield f"Browse it:          {self.browse_line}"
 
@@ -202,6 +220,7 @@ def demo(
             kept,
             [name for name, _ in wanted.kept if name not in registry.calculators],
             shelf_rows(connection),
+            make_plan(connection, registry, find_id(connection, BY_NAME["event"], PLANNED_EVENT), date.today()),
             lost_builds(connection)[::-1],
             decided_on_lost_oil(connection),
             comparisons,
@@ -310,7 +329,7 @@ def _worked_out(connection: sqlite3.Connection, registry: Registry, wanted: Calc
     return run(calculator, bind(calculator, {}, known_of(connection, calculator, [subject])))
 
 
-def _headed(head: str, lines: Iterator[str]) -> Iterator[str]:
+def _headed(head: str, lines: Iterable[str]) -> Iterator[str]:
     """A block under its heading; nothing if it has no lines."""
     found = list(lines)
     if found:
