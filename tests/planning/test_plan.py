@@ -403,3 +403,25 @@ def test_a_run_that_says_nothing_never_makes_a_plan_lighter(
         add("run_diff", run=run, build=build, position=position)
     after = {one.diff: one.act for one in _made(connection, registry, team).every_line}
     assert all(PLAN_ACTS.index(after[diff]) >= PLAN_ACTS.index(act) for diff, act in before.items())
+
+
+def test_a_diff_that_is_opened_for_its_oil_gets_the_seals_that_are_at_their_last_use(
+    connection: sqlite3.Connection, add: Add, registry: Registry
+) -> None:
+    """5k was kept at 15 °C, 10k is in, and 15 °C is expected: it is opened for the oil, and 2 uses are the limit."""
+    yard = Yard(add)
+    thick = add("fluid", label="10k", viscosity_cst=10000.0, viscosity_source="own label")
+    yard.diff("rear-a")
+    thin = yard.build("rear-a", fluid=add("fluid", label="5k", viscosity_cst=5000.0, viscosity_source="own label"))
+    for day in ("2026-02-07", "2026-02-14", "2026-02-21"):
+        yard.run(thin, day, venue=yard.venue, grip="high", air_temp_c=15.0, track_temp_c=16.0)
+    add("opening", build=thin, opened_on="2026-02-22", reason="oil change")
+    now = yard.build("rear-a", fluid=thick, built_on="2026-02-22")
+    seal = add("seal", label="shaft ring")
+    for build, condition in ((thin, "new"), (now, "used")):
+        add("seal_fitting", build=build, place="lid-side shaft", seal=seal, condition=condition)
+    event = yard.event(grip="high", air_low_c=14.0, air_high_c=16.0, track_low_c=15.0, track_high_c=17.0)
+    assert [one.what for one in make_plan(connection, registry, event, TODAY).every_line] == ["change the oil"]
+    add("limit", kind="seal uses", value=2.0)
+    (line,) = make_plan(connection, registry, event, TODAY).every_line
+    assert (line.act, line.oil_what) == ("rebuild", "change")

@@ -52,9 +52,10 @@ def make_plan(
 ) -> MadePlan:
     """The plan for an event (by id), or for today where that is None, as the records stand.
 
-    Each diff gets the heaviest of what is due for it and what its oil asks for. ``packing`` is the list of what to
-    pack, the bundled one where it is None; ``against`` a kept plan to compare with. Raises LookupError for an event
-    that is gone.
+    Each diff gets the heaviest of what is due for it and what its oil asks for; one that is opened for its oil alone
+    is rebuilt where its seals are at their last use or something else is wrong with it. ``packing`` is the list of
+    what to pack, the bundled one where it is None; ``against`` a kept plan to compare with. Raises LookupError for an
+    event that is gone.
     """
     come = event_to_come(connection, event) if event is not None else None
     cars = cars_in_use(connection) if come is None else come.cars
@@ -63,6 +64,9 @@ def make_plan(
     due = due_of_diffs(connection, planned)
     opened = [diff for diff, one in due.items() if one.act in OPENING_ACTS]
     oils = oils_for(connection, come, places.diffs, opened) if come is not None else {}
+    for_oil = {diff for diff, oil in oils.items() if ACT_OF_OIL[oil.what] in OPENING_ACTS}.difference(opened)
+    if for_oil:
+        due = due_of_diffs(connection, planned, for_oil)
     acts = {one.diff: heaviest_act(due[one.diff], oils.get(one.diff)) for one in places.diffs}
     parts = parts_wanted(connection, acts)
     hours = hours_of(connection, acts, places.diffs)

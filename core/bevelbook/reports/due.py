@@ -10,7 +10,7 @@ for certain a rebuild; a diff of which nobody wrote how many runs are planned do
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
@@ -224,27 +224,31 @@ class RunsPlanned(NamedTuple):
         return f"a day usually has {self.runs:g}" if self.is_usual else f"{self.runs:g} planned"
 
 
-def decide(state: DiffState, runs_planned: float) -> Decision:
+def decide(state: DiffState, runs_planned: float, *, is_opened: bool = False) -> Decision:
     """What is due for a diff before so many runs: the heaviest act that any reason asks for.
 
-    More runs behind it, or ahead, never make it lighter.
+    More runs behind it, or ahead, never make it lighter. ``is_opened`` where it is opened anyway, for another oil: that
+    gives no reason of its own, but what is seen to while it is open asks for a rebuild.
 
     >>> decide(DiffState(runs=8.0, limit_runs=10.0), 6.0).act, decide(DiffState(runs=4.0, limit_runs=10.0), 6.0).act
     ('change the oil', 'leave it')
     >>> decide(DiffState(runs=8.0, limit_runs=10.0, seal_uses=3, limit_seal_uses=3.0), 6.0).act
     'rebuild'
+    >>> [decide(DiffState(runs=2.0, seal_uses=3, limit_seal_uses=3.0), 6.0, is_opened=one).act for one in (False, True)]
+    ['leave it', 'rebuild']
     >>> [decide(DiffState(runs=6.0, stop_low_runs=14.6, stop_high_runs=25.5), runs).act for runs in (8.0, 12.0, 20.0)]
     ['leave it', 'unclear', 'rebuild']
     """
     asked = {one: _ACT_OF[one] for one in _reasons(state, runs_planned) if one not in state.resting}
-    if any(one in asked for one in _OPENINGS):
+    if is_opened or any(one in asked for one in _OPENINGS):
         asked |= dict.fromkeys((one for one in _SEEN_TO_WHEN_OPEN if one in asked), REBUILD_IT)
     act = max(asked.values(), key=PLAN_ACTS.index, default=LEAVE_IT)
-    if PLAN_ACTS.index(act) >= PLAN_ACTS.index(CHANGE_THE_OIL):
+    if is_opened or PLAN_ACTS.index(act) >= PLAN_ACTS.index(CHANGE_THE_OIL):
         settled = {*_OF_WEIGHINGS} if state.is_loss_seen else {*_OF_WEIGHINGS, diffs.CANNOT_TELL}
     else:
         settled = {SEALS_AT_LAST_USE}
     asked = {one: each for one, each in asked.items() if one not in settled}
+    act = max(asked.values(), key=PLAN_ACTS.index, default=LEAVE_IT) if is_opened else act
     in_order = sorted(asked, key=lambda one: (-PLAN_ACTS.index(asked[one]), URGENCY.index(one)))
     return Decision(act, tuple(in_order))
 
@@ -350,10 +354,14 @@ class Decided(NamedTuple):
 
 
 def decided(
-    connection: sqlite3.Connection, shelf: Sequence[Row], planned: Mapping[str, float | None] = MappingProxyType({})
+    connection: sqlite3.Connection,
+    shelf: Sequence[Row],
+    planned: Mapping[str, float | None] = MappingProxyType({}),
+    opened: Collection[str] = (),
 ) -> list[Decided]:
     """What is due for each row of the shelf, in their order; ``planned`` are runs by diff (id), the others do a usual
-    day. What was put by does not count. It rests on facts alone, and no build is worked out again."""
+    day; ``opened`` are diffs that are opened anyway. What was put by does not count. It rests on facts alone, and no
+    build is worked out again."""
     resting = RestingReasons(connection).of_rows(shelf)
     found = []
     usual: float | None = None
@@ -366,7 +374,7 @@ def decided(
             ahead = RunsPlanned(usual, is_usual=True)
         else:
             ahead = RunsPlanned(runs, is_usual=False)
-        found.append(Decided(row, state, ahead, decide(state, ahead.runs)))
+        found.append(Decided(row, state, ahead, decide(state, ahead.runs, is_opened=row["diff"] in opened)))
     return found
 
 
@@ -376,11 +384,13 @@ def _are_runs_asked(shelf: Iterable[Row]) -> bool:
 
 
 def due_of_diffs(
-    connection: sqlite3.Connection, planned: Mapping[str, float | None] = MappingProxyType({})
+    connection: sqlite3.Connection,
+    planned: Mapping[str, float | None] = MappingProxyType({}),
+    opened: Collection[str] = (),
 ) -> dict[str, Due]:
-    """What is due for every diff, by its id; ``planned`` as in :func:`decided`."""
+    """What is due for every diff, by its id; ``planned`` and ``opened`` as in :func:`decided`."""
     shelf = with_advice(connection, shelf_without_advice(connection))
-    return {one.row["diff"]: due_in_words(one) for one in decided(connection, shelf, planned)}
+    return {one.row["diff"]: due_in_words(one) for one in decided(connection, shelf, planned, opened)}
 
 
 def due_in_words(one: Decided) -> Due:
