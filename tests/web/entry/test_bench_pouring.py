@@ -84,7 +84,7 @@ def test_a_fill_from_the_dry_mass_to_the_card(site: EnteredSite) -> None:
         ("rear-b/3", 14.23)
     ], "a step gone back to is corrected"
     assert words(site.page(f"{job}/screws")).count("Pass 1 of") == 1
-    for step in ("screws", "lid-seal", "lid-on", "turn-by-hand", "wipe", "gasket", "clean", "seals"):
+    for step in ("screws", "lid-seal", "lid-on", "turn-by-hand", "wipe", "gasket", "clean", "dry", "seals"):
         send(site, f"{job}/{step}", leave_out="as ever")
     for step in ("look-where-wet", "note-what-is-found"):
         send(site, f"{job}/{step}", leave_out="as ever")
@@ -275,7 +275,7 @@ def test_cautions_of_an_earlier_step_are_behind_one_line(site: EnteredSite) -> N
 
 def test_a_job_is_at_its_bubbles_while_they_rise(site: EnteredSite) -> None:
     job = begin(site, "oil change")
-    for step in ("weigh-closed-before", "look-where-wet", "note-what-is-found", "clean", "seals", "gasket"):
+    for step in ("weigh-closed-before", "look-where-wet", "note-what-is-found", "clean", "dry", "seals", "gasket"):
         send(site, f"{job}/{step}", leave_out="as ever")
     send(site, f"{job}/open")
     send(site, f"{job}/weigh-dry", dry_mass_g="12.38")
