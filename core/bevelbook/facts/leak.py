@@ -29,7 +29,7 @@ from bevelbook.formulas.oil_lost import (
 )
 from bevelbook.formulas.readings import Point, Reading, readings_of
 from bevelbook.formulas.readings_with_water import sisters_of_the_day_g, with_water
-from bevelbook.formulas.runs_to_stop import runs_to_stop
+from bevelbook.formulas.runs_to_stop import is_foreseen, runs_to_stop
 from bevelbook.physics.weighing import ScaleNoise, scale_noise
 from bevelbook.plugin.returned_values import Judgement
 
@@ -89,8 +89,10 @@ class WeighedBuild(NamedTuple):
         """Runs since the build at which the stop limit is lost if it goes on like this. ``loss`` is its own, if it is
         at hand."""
         is_checked = None not in [one.repeatability_g for one in self.scales]
-        lost = loss or self.loss()
-        return runs_to_stop(self.counting(), lost, self.limits, self.oil_in_g, is_scale_checked=is_checked)
+        lost, stop_g = loss or self.loss(), self.limits.stop_g
+        if stop_g is None or not is_foreseen(lost, self.limits, self.oil_in_g, is_scale_checked=is_checked):
+            return None
+        return runs_to_stop(self.counting(), lost, stop_g)
 
     def given(self) -> LeakGiven:
         """The same as the inputs of the whole formula, which also looks for a trend and a date."""

@@ -12,22 +12,24 @@ from bevelbook.formulas.readings import Point, difference_uncertainty_g
 from bevelbook.formulas.runs_left_words import is_limit_undecided
 
 
-def runs_to_stop(
-    points: Sequence[Point], lost: Loss, limits: LossLimits, oil_in_g: float | None, *, is_scale_checked: bool
-) -> RunsToLimit | None:
+def is_foreseen(lost: Loss, limits: LossLimits, oil_in_g: float | None, *, is_scale_checked: bool) -> bool:
+    """Whether a loss says when the stop limit is reached: not where none is seen, where the limit is reached or may be,
+    where there is none, where the weighings contradict each other, and where the scale was never checked."""
+    if limits.stop_g is None or not is_scale_checked or lost.verdict == "stop":
+        return False
+    if state_of_loss(lost.loss_g, lost.uncertainty_g, oil_in_g) != "lost" or is_only_contradicted(lost, limits):
+        return False
+    return not is_limit_undecided(lost.loss_g, lost.uncertainty_g, limits.stop_g)
+
+
+def runs_to_stop(points: Sequence[Point], lost: Loss, stop_g: float) -> RunsToLimit | None:
     """Runs since the build at which the stop limit is lost if it goes on like this, with the ends of the interval.
 
-    ``points`` are the weighings that count, ``lost`` what they say. By the trend where there is one (95 %), else at the
-    loss per run from the first weighing to the last, or between the last two where that is faster (k = 2). None where
-    no loss is seen, where the limit is reached or may be, where there is none, where the weighings contradict each
-    other, and where the scale was never checked.
+    ``points`` are the weighings that count, ``lost`` what they say, of which :func:`is_foreseen` holds. By the trend
+    where there is one (95 %), else at the loss per run from the first weighing to the last, or between the last two
+    where that is faster (k = 2). None where all was lost without a run between.
     """
-    stop_g = limits.stop_g
-    if stop_g is None or not is_scale_checked or len(points) < 2 or lost.verdict == "stop":
-        return None
-    if state_of_loss(lost.loss_g, lost.uncertainty_g, oil_in_g) != "lost" or is_only_contradicted(lost, limits):
-        return None
-    if is_limit_undecided(lost.loss_g, lost.uncertainty_g, stop_g):
+    if len(points) < 2:
         return None
     rate = rate_of(points)
     reached = None if rate is None else runs_to_limit(rate, stop_g, points[0].runs)
