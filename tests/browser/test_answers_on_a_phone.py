@@ -144,7 +144,7 @@ FIRST_SCREENS: Final = (
         (
             r"front-a .*look at it .*front-b .*ready .*rear-a .*look at it .*rear-b .*ready .*rear-d .*apart",
             r"Before the next time out",
-            r"Put new seals in rear-a \(closed in 3 times, your limit is 2\)",
+            r"Look at rear-a \(a seal closed in 3 times, your limit is 2; it turned loose\)",
         ),
     ),
     FirstScreen(

@@ -53,8 +53,8 @@ def test_one_that_is_opened_is_not_to_be_weighed_or_turned_as_well(
     team.run(build, "2026-02-10", runs=11.0, call="keep")
     add("limit", kind="runs between openings", value=8.0)
     assert words(connection) == [
-        "rebuild rear-a (lost 0.35 g of 1.86 g (19 %); it turned loose; 11 runs since it was filled, 3 over your "
-        "limit of 8)"
+        "rebuild rear-a (lost 0.35 g of 1.86 g (19 %); 11 runs since it was filled, 3 over your limit of 8; "
+        "it turned loose)"
     ]
 
 

@@ -29,6 +29,7 @@ from bevelbook.notes.importing import import_notes
 from bevelbook.notes.settings import Settings
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
+from bevelbook.reports.due import due_of_diffs
 from bevelbook.reports.shelf import reason_words, shelf_rows
 from bevelbook.store.lookup import find_id
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
@@ -124,6 +125,15 @@ class Case(NamedTuple):
         if self.verdict == "caution" or self.limit == "runs":
             return "look at it"
         return "weigh it" if self.verdict in ("", "unclear", None) else "ready"
+
+    @property
+    def act(self) -> str:
+        """What is due for it on a day of 4 runs: no loss that is seen here reaches its limit within these."""
+        if self.state == "opened" or self.verdict == "stop":
+            return "rebuild"
+        if self.limit == "runs":
+            return "change the oil"
+        return {"open it": "rebuild", "ready": "leave it"}.get(self.word, self.word)
 
 
 CASES = [
@@ -229,6 +239,12 @@ def asked(path: Path, capsys: pytest.CaptureFixture[str], *words: str) -> Any:
     with pytest.raises(SystemExit):
         main(["--db", str(path), *words, "--json"])
     return json.loads(capsys.readouterr().out)
+
+
+def printed(path: Path, capsys: pytest.CaptureFixture[str], *words: str) -> str:
+    with pytest.raises(SystemExit):
+        main(["--db", str(path), *words])
+    return capsys.readouterr().out
 
 
 def words_of(page: str) -> str:
@@ -476,3 +492,24 @@ def test_a_limit_and_a_share_are_said_in_one_form_everywhere(
         assert not re.search(r"[0-9]%", text), surface
         assert "0.30 g of 1.86 g (16 %)" in text, surface
         assert "our default limit of 0.19 g" in text, surface
+
+
+def test_what_is_due_is_one_decision_for_plan_check_and_pages(
+    path: Path, site: Site, connection: sqlite3.Connection, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The act of each case by hand, in what is due, in the check, in the plan for today and on the page of the diff."""
+    due = due_of_diffs(connection)
+    assert {one.label: one.act for one in due.values()} == {case.label: case.act for case in CASES}
+    report = asked(path, capsys, "check")
+    listed = {one["name"]: one["act"] for one in report["before_next_time_out"] if one["act"]}
+    left = {one["label"]: one["act"] for one in report["left_as_they_are"] + report["apart"]}
+    assert listed | left == {case.label: case.act for case in CASES}
+    assert set(listed) & set(left) == set()
+    first = printed(path, capsys, "plan").partition("\n\n")[0].strip()
+    assert first.startswith("Before the next time out\n  1. ")
+    assert printed(path, capsys, "check").partition("\n\n")[0].strip() == first
+    words = {one["name"]: one["words"] for one in report["before_next_time_out"]}
+    assert f"1. {next(iter(words.values()))}" in " ".join(first.split())
+    for case in CASES[:: len(CASES) // 6]:
+        page = words_of(site.page(f"/team/-/diff/{find_id(connection, BY_NAME['diff'], case.label)}"))
+        assert (words.get(case.label, "nothing due").casefold() in page.casefold()) is (case.label in listed), case

@@ -157,8 +157,8 @@ def test_home_names_what_to_do(site: Site, tmp_path: Path, registry: Registry) -
     connection.close()
     with site_over(worse.path, registry) as other:
         to_do = to_do_of(other)
-    assert "Open rear-b and look at it (9 runs since it was filled, 1 over your limit of 8" in to_do
-    assert "Open rear-a and look at it (13 runs since it was filled, 5 over your limit of 8)" in to_do
+    assert "Change the oil in rear-b (9 runs since it was filled, 1 over your limit of 8" in to_do
+    assert "Change the oil in rear-a (13 runs since it was filled, 5 over your limit of 8)" in to_do
     assert "Weigh rear-a" not in to_do, "it is opened"
     assert "Try: Try 15,000 in the rear on dust (at Brickfield)" in to_do
 

@@ -119,8 +119,10 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else our default.",
         "left in a bottle": "Its mass on the scale less that of the empty bottle, less what builds took since.",
-        "job": "Something to do on a diff before the next time out: rebuild it, weigh it or look it over; its minutes "
-        "are those that you typed, of a build those of your own builds once five were timed.",
+        "job": "Something to do on a diff before the next time out: rebuild it, change its oil, look at it, weigh it. "
+        "Its minutes are those that you typed, of a build those of your own builds once five were timed.",
+        "usual day": "As many runs as a diff has on a day, the median of the newest ten days with runs that say more "
+        "than that; it counts where nobody planned runs.",
         "hands": "Of a build: the minutes in which somebody works on it, each step from begun to done. Coffee between "
         "two steps does not count.",
         "waiting": "Of a build: the minutes that go by themselves: drying, standing open, resting on paper. Several "

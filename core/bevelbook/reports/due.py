@@ -249,7 +249,7 @@ def decide(state: DiffState, runs_planned: float, *, is_opened: bool = False) ->
         settled = {SEALS_AT_LAST_USE}
     asked = {one: each for one, each in asked.items() if one not in settled}
     act = max(asked.values(), key=PLAN_ACTS.index, default=LEAVE_IT) if is_opened else act
-    in_order = sorted(asked, key=lambda one: (-PLAN_ACTS.index(asked[one]), URGENCY.index(one)))
+    in_order = sorted(asked, key=lambda one: (-PLAN_ACTS.index(_ACT_OF[one]), URGENCY.index(one)))
     return Decision(act, tuple(in_order))
 
 
@@ -436,7 +436,7 @@ def _said(reason: str, one: Decided, words: Mapping[str, str]) -> str:
         case _ if reason == OIL_NOT_FORESEEN:
             return f"{lost_said(row)}, and how many runs are left is not known"
         case _ if reason == SEALS_AT_LAST_USE:
-            return f"a seal was closed in {row['seal_uses']} times, your limit"
+            return f"a seal is at its last use of {row['seal_uses']}"
         case _ if reason == NOTHING_KNOWN:
             return "nothing is written down of what is in it"
         case _ if reason == WEIGHINGS_DISAGREE:

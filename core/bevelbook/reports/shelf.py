@@ -193,7 +193,7 @@ def short_reason(reason: str, row: dict[str, Any], words: str) -> str:
             said = next(disagreeing_said(row, in_use=False), "") if is_unclear_by_weighings(row) else ""
             return said or f"{loss_said(row)}: unclear"
         case diffs.SEALS_OVER:
-            return f"closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
+            return f"a seal closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
         case diffs.TURNS_BADLY:
             return f"it turned {turned_in_words(row['hand_feel'])}"
         case _:
