@@ -56,6 +56,8 @@ REASONED: Final = {
     "run_on DESC": "only the day is taken",
     "r.run_on DESC": "only the day is taken",
     "d.run_on DESC": "grouped by the day",
+    "r.run_on": "grouped by the day",
+    "text": "grouped by the text",
     "nth, life IS NULL": "of one place: what was fitted for a build goes before the build",
     "age, place": "numbered by age; one piece is in one place",
     "build, part, place, mark": "a part is counted once for each of them",
