@@ -12,7 +12,9 @@ from bevelbook.display.days import day_in_words
 _BUILT: Final = """
 SELECT b.label, b.built_on FROM diff_facts s CROSS JOIN builds b ON b.id = s.current_build
 WHERE s.diff = :diff AND b.id IS NOT :build AND (b.created_at > :made_at OR b.built_on > substr(:made_at, 1, 10))
+AND NOT EXISTS (SELECT 1 FROM bench_jobs j WHERE j.build = b.id AND j.done_at IS NULL)
 """
+"""A build that a job at the bench goes on making, or was given up over, is not done."""
 _OPENED: Final = """
 SELECT b.label, o.opened_on FROM openings o CROSS JOIN builds b ON b.id = o.build
 WHERE b.diff = :diff AND o.created_at > :made_at AND o.opened_on >= date(:made_at, '-1 day')

@@ -11,6 +11,7 @@ from bevelbook.facts.car_diffs import InCar, in_cars
 from bevelbook.facts.places import PLACE
 from bevelbook.facts.runs import LAST_RUN_FIRST
 from bevelbook.facts.sql import Row, rows
+from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.planning.event_to_come import CarToGo
 
 _RAN_LAST: Final = f"""
@@ -18,11 +19,11 @@ SELECT b.diff, r.run_on FROM runs r CROSS JOIN run_diffs x ON x.run = r.id
 CROSS JOIN builds b ON b.id = x.build CROSS JOIN diffs d ON d.id = b.diff
 WHERE r.car = ? AND {PLACE} = ? ORDER BY {LAST_RUN_FIRST}, x.id LIMIT 1
 """
-_DIFFS: Final = """
+_DIFFS: Final = f"""
 SELECT d.id AS diff, d.label, d.mark, s.current_build AS build, b.label AS build_label,
        coalesce(s.position, d.usual_position) AS position
 FROM diffs d LEFT JOIN diff_facts s ON s.diff = d.id LEFT JOIN builds b ON b.id = s.current_build
-ORDER BY d.label, d.id
+WHERE {stands_alone_sql("diff", "d.id")} ORDER BY d.label, d.id
 """
 
 

@@ -6,6 +6,7 @@ import os
 import sqlite3
 from collections.abc import Awaitable, Callable, Iterator
 from contextlib import contextmanager, suppress
+from contextvars import copy_context
 from pathlib import Path
 from time import monotonic
 from typing import Any, Final, NoReturn, TypeVar
@@ -279,12 +280,13 @@ class TeamDatabase(Database):  # type: ignore[misc]
         Raises sqlite3.OperationalError ("interrupted") where it takes longer. What code of plugins takes in other
         processes, which has limits of its own, does not count.
         """
+        context = copy_context()  # such as that words are said for later: another thread has none of it
 
         def timed(connection: sqlite3.Connection) -> T:
             with limited(connection, patience * self.ds.setting("sql_time_limit_ms") / 1000):
                 return question(connection, *given)
 
-        answer: Awaitable[T] = self.execute_fn(timed)
+        answer: Awaitable[T] = self.execute_fn(lambda connection: context.run(timed, connection))
         return await answer
 
 
