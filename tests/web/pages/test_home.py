@@ -45,7 +45,7 @@ def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_what_to_d
 
 def test_the_first_page_of_an_empty_database_has_nothing_to_show(connection: sqlite3.Connection) -> None:
     found = home_page_of(connection)
-    assert found == ([], {}, [], [], [], [], ((), 0), [], 0, "")
+    assert found == ([], {}, [], [], [], [], ((), 0), [], 0, "", None)
 
 
 def test_builds_that_lost_oil_and_have_ended_are_about_the_past_until_put_by(

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
 from typing import Any, Final, NamedTuple
 
 from bevelbook.display.format import format_value
 from bevelbook.entering.record import shown_values
 from bevelbook.facts.kept_facts import facts_of_some
+from bevelbook.planning.plan_in_use import OilPlanned
 from bevelbook.records import BY_NAME
 from bevelbook.records.facts import BuildFacts
 from bevelbook.reports.bench import JobOnBench
-from bevelbook.web.entry.bench_order import PlacedStep, ticked_with_the_list
+from bevelbook.store.lookup import label_of
+from bevelbook.web.entry.bench_order import AS_USUAL, PlacedStep, ticked_with_the_list
+from bevelbook.web.entry.bench_plan import oil_of_job
 from bevelbook.web.entry.entry_fields import EntryField, entry_field
 from bevelbook.web.entry.generic_step import as_typed
 from bevelbook.web.entry.likely_records import likely_records
@@ -53,9 +57,13 @@ def as_usual_of(
     source = job.build or job.like
     values = shown_values(connection, _BUILD, source) if source else {}
     stored = _taken_over(connection, job, values)
-    fields = [_field(connection, name, stored, form) for name in CHANGED_HERE]
+    planned = oil_of_job(connection, job, date.today()) if AS_USUAL not in job.steps else None
+    of_plan = _of_plan(connection, planned) if planned else {}
+    shown = {name: value for name, value in {**values, **stored, **of_plan}.items() if value is not None}
+    fields = [_field(connection, name, stored, {**stored, **of_plan}, form) for name in CHANGED_HERE]
+    said = (UsualLine("Oil", f"{planned.plan_of} says {planned.words}"),) if planned else ()
     return AsUsual(
-        tuple(_lines(connection, source or "", {**values, **stored}, steps)),
+        (*said, *_lines(connection, source or "", shown, steps)),
         tuple(fields),
         tuple((one.key, one.step.heading) for one in ticked_with_the_list(steps)),
     )
@@ -80,11 +88,26 @@ def _taken_over(connection: sqlite3.Connection, job: JobOnBench, values: Mapping
     return {name: value for name, value in found.items() if value is not None}
 
 
-def _field(connection: sqlite3.Connection, name: str, stored: Mapping[str, Any], form: TypedForm) -> EntryField:
+def _of_plan(connection: sqlite3.Connection, planned: OilPlanned) -> dict[str, Any]:
+    """What a plan says goes in: one oil, without the bottle of another; nothing of a blend."""
+    if planned.fluid is None:
+        return {}
+    mass = {} if planned.oil_mass_g is None else {"target_oil_mass_g": planned.oil_mass_g}
+    return {
+        "fluid": label_of(connection, BY_NAME["fluid"], planned.fluid),
+        "bottle": None,
+        "viscosity_cst": None,
+        **mass,
+    }
+
+
+def _field(
+    connection: sqlite3.Connection, name: str, stored: Mapping[str, Any], offered: Mapping[str, Any], form: TypedForm
+) -> EntryField:
     field = _BUILD.field(name)
     held = as_typed(field, stored.get(name))
     names = likely_records(connection, _BUILD, field) if field.kind == "reference" else ()
-    typed = form.text(name) if name in form.texts else held
+    typed = form.text(name) if name in form.texts else as_typed(field, offered.get(name))
     return entry_field(field, typed=typed, names=names, was=held or None)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any, Final
 
 from bevelbook.calculating.calculate import Answer
@@ -20,12 +21,15 @@ from bevelbook.formulas.fill_target import FillFound, FillGiven, fill, judge_roo
 from bevelbook.formulas.fill_window import reading_in_words, window_in_words
 from bevelbook.formulas.pouring_goal import PouringGoal, for_script, pouring_goal, pouring_in_short
 from bevelbook.formulas.pouring_strip import pouring_strip
+from bevelbook.planning.plan_in_use import OilPlanned
 from bevelbook.plugin.registry import Registry
 from bevelbook.reading import BY_HAND, read
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.top_up_fill import TopUpFill, top_up_fill
 from bevelbook.saving.record import WantedRecord
+from bevelbook.store.lookup import label_of
+from bevelbook.web.entry.bench_plan import oil_of_job
 from bevelbook.web.entry.entry_fields import NOTHING, TYPED, EntryField, entry_field
 from bevelbook.web.entry.likely_records import likely_records
 from bevelbook.web.entry.sent import ANSWER
@@ -34,6 +38,8 @@ from bevelbook.web.entry.steps.step_screen import StepCourse, of_build
 from bevelbook.web.shared.typed_form import TypedForm
 
 BUILD: Final = BY_NAME["build"]
+POUR: Final = "pour"
+"""The screen of the first reading."""
 READING: Final = "reading"
 FILLED: Final = "filled_mass_g"
 SETTING: Final = ("fluid", "bottle", "target_oil_mass_g")
@@ -62,7 +68,7 @@ def numbers(
     connection: sqlite3.Connection, registry: Registry, job: JobOnBench, step: ProcedureStep, typed: TypedForm
 ) -> Mapping[str, Any]:
     """The stop mass and its window, what a reading says, and what is still to be chosen."""
-    build, last = build_values(connection, job), _as_last_time(connection, job)
+    build, last, planned = _to_go_by(connection, job, step)
     top_up = _top_up(connection, job)
     oil = _oil_offered(build, last, typed)
     answer, lacking = (None, OIL_TO_ADD) if top_up else _filling(connection, registry, job, oil)
@@ -82,6 +88,7 @@ def numbers(
         needed, offered = set(), _offered_in_words(setting)
     above = _top_up_in_words(top_up) if top_up else _above(connection, registry, job, build)
     shown: dict[str, Any] = {
+        "planned": f"{planned.plan_of} says {planned.words}" if planned else "",
         "above": "; ".join(one for one in (offered, above) if one),
         "lacking": "" if goal else lacking,
         "needed": [one for one in setting if one.name in needed],
@@ -148,8 +155,8 @@ def course(
                 remedy="Type what the scale shows when you have stopped pouring.",
             )
         return StepCourse()
-    build = build_values(connection, job)
-    goal, _ = _goal(connection, registry, job, _oil_offered(build, _as_last_time(connection, job), typed))
+    build, last, _ = _to_go_by(connection, job, step)
+    goal, _ = _goal(connection, registry, job, _oil_offered(build, last, typed))
     mass_g = _mass(reading)
     if (
         goal is not None
@@ -287,6 +294,26 @@ def _reading(build: Mapping[str, Any], typed: TypedForm) -> StepField:
     stored = build.get(FILLED)
     greyed = "" if stored is None else f"{stored:.12g}"
     return field._replace(greyed=greyed, origin=f"{greyed} g is stored" if greyed else "").drawn(typed)
+
+
+def _to_go_by(
+    connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep
+) -> tuple[Mapping[str, Any], Mapping[str, Any], OilPlanned | None]:
+    """What is stored of the build, what is taken where that says nothing, and the oil that a kept plan has for it.
+
+    Until something was chosen here, the oil of the plan comes before the one that was taken over from another build.
+    """
+    build, last = build_values(connection, job), _as_last_time(connection, job)
+    is_untouched = step.screen == POUR and step.key not in job.steps and build.get(FILLED) is None
+    planned = oil_of_job(connection, job, date.today()) if is_untouched and job.kind != TOP_UP else None
+    if planned is None or planned.fluid is None:
+        return build, last, planned
+    target = planned.oil_mass_g if planned.oil_mass_g is not None else last.get(_TARGET)
+    amount = f", as much as {last['label']}" if planned.oil_mass_g is None and target is not None else ""
+    oil = {"fluid": label_of(connection, BY_NAME["fluid"], planned.fluid), _TARGET: target}
+    kept_back = {*SETTING, *OF_ANOTHER_OIL, "oil_mass_g"}
+    without_oil = {name: value for name, value in build.items() if name not in kept_back}
+    return without_oil, {**oil, "label": f"{planned.plan_of} says{amount}"}, planned
 
 
 def _as_last_time(connection: sqlite3.Connection, job: JobOnBench) -> Mapping[str, Any]:

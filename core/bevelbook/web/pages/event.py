@@ -72,6 +72,7 @@ async def event(request: Any, datasette: Any) -> Any:
         cars=[_car(links, found.event, number) for number in range(len(found.event.cars))],
         are_cars_said=found.event.are_cars_said,
         note=found.event.note,
+        plan=links.page(f"plan/{row_id}"),
         days=[_day(links, one) for one in found.days],
         runs=run_blocks(links, runs.rows, venue=found.event.venue is None),
         more_runs=runs.rest(links, "runs", event=row_id, _sort_desc="run_on"),

@@ -11,11 +11,12 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.declare.counting import counted
-from bevelbook.display.days import built_in_words
+from bevelbook.display.days import built_in_words, to_come_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.hand_feel import turned_in_words
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
+from bevelbook.planning.kept_plans import latest_plan_of
 from bevelbook.reports import questions
 from bevelbook.reports.before_next_time_out import MostUrgent, most_urgent
 from bevelbook.reports.clashes import count_clashes
@@ -25,6 +26,7 @@ from bevelbook.reports.race_events import EventAhead, events_ahead
 from bevelbook.reports.shelf import lost_said, shelf_without_advice, short_words, with_advice
 from bevelbook.reports.stock import stock_in_words
 from bevelbook.reports.to_finish import count_to_finish
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import answer_as_index
 from bevelbook.web.host.signs import with_sign
@@ -87,6 +89,15 @@ class ShelfRow(NamedTuple):
     write: list[WayToWrite]
 
 
+class NextEvent(NamedTuple):
+    """The next event to come, and of the plan that was kept for it how many diffs wait to be done (None where none was
+    kept) and how many are done."""
+
+    event: EventAhead
+    to_do: int | None
+    done: int
+
+
 class HomePage(NamedTuple):
     """All that the page asks of the database."""
 
@@ -104,24 +115,54 @@ class HomePage(NamedTuple):
     """Records that were changed in two places."""
     stock: str
     """What is short or has to be counted again, or that nothing is; empty where the team has nothing to count."""
+    next_event: NextEvent | None
 
 
-def home_page_of(connection: sqlite3.Connection) -> HomePage:
-    """The shelf, what to do, the latest builds and runs, venues, and builds that lost oil."""
+def home_page_of(connection: sqlite3.Connection, today: date | None = None) -> HomePage:
+    """The shelf, what to do, the latest builds and runs, venues, builds that lost oil, and the next event as of today,
+    the clock's if not given."""
     shelf = shelf_without_advice(connection)
     shown, further = most_urgent_diffs(shelf)
+    to_come = events_ahead(connection, (today or date.today()).isoformat())
     return HomePage(
         with_advice(connection, shown),
         further,
         questions.latest_builds(connection, BUILDS),
         questions.latest_runs(connection, RUNS),
         questions.venues(connection),
-        events_ahead(connection, date.today().isoformat()),
+        to_come,
         most_urgent(connection, shelf),
         _past(connection),
         count_clashes(connection),
         stock_in_words(connection),
+        _with_plan(connection, to_come[0]) if to_come else None,
     )
+
+
+def _with_plan(connection: sqlite3.Connection, event: EventAhead) -> NextEvent:
+    """An event with what is done of the plan that was kept for it; no plan is made for that."""
+    plan = latest_plan_of(connection, event.event)
+    return NextEvent(event, len(plan.to_do) if plan else None, len(plan.done) if plan else 0)
+
+
+def next_event_words(one: NextEvent, today: date) -> str:
+    """The line that leads to its plan: ``spring race in 5 days: 3 to do, 1 done``.
+
+    >>> event = EventAhead("1", "spring race", None, None, "2026-05-09", None)
+    >>> next_event_words(NextEvent(event, 3, 1), date(2026, 5, 4))
+    'spring race in 5 days: 3 to do, 1 done'
+    >>> next_event_words(NextEvent(event, 0, 2), date(2026, 5, 8))
+    'spring race tomorrow: all done'
+    >>> next_event_words(NextEvent(event, None, 0), date(2026, 5, 9))
+    'spring race today: its plan'
+    """
+    if one.to_do is None:
+        state = "its plan"
+    elif one.to_do == 0:
+        state = "all done" if one.done else "nothing to do"
+    else:
+        state = f"{one.to_do} to do" + (f", {one.done} done" if one.done else "")
+    return f"{one.event.name} {to_come_in_words(one.event.first_on, one.event.last_on, today)}: {state}"
 
 
 def most_urgent_diffs(shelf: Sequence[Row]) -> tuple[Sequence[Row], dict[str, int]]:
@@ -154,14 +195,14 @@ async def index(request: Any, datasette: Any) -> Any:
 
 
 def _ours(datasette: Any) -> tuple[str, ...]:
-    from bevelbook.web.host.datasette_state import state_of
-
     return state_of(datasette).names(datasette)
 
 
 async def _rendered(page: PageRequest) -> Any:
     """The first page of the database asked for."""
-    found = await page.ask(home_page_of)
+    copy = state_of(page.datasette).copy
+    today = (copy.day if copy else None) or date.today()
+    found = await page.ask(home_page_of, today)
     writing = await writing_here(page)
     waiting = await page.ask(count_to_finish, date.today()) if writing and not writing.pair else 0
     links = page.links
@@ -173,6 +214,9 @@ async def _rendered(page: PageRequest) -> Any:
         apart=[_on_shelf(page, row) for row in apart],
         apart_words=f"{counted(len(apart), 'diff')} apart",
         clashes=counted(found.clashes, "clash") if found.clashes else "",
+        next_event=links.to(f"plan/{found.next_event.event.event}", next_event_words(found.next_event, today))
+        if found.next_event
+        else "",
         copy_due=await copy_due_here(page),
         further=further_words(links, found.further),
         jobs=[job_line(links, job, may_write=is_paired(page)) for job in found.to_do.jobs],

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
+from datetime import date
 from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
 
 from bevelbook.card.bench_lines import bench_lines
 from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError
@@ -18,6 +21,7 @@ from bevelbook.reports.shelf import shelf_without_advice, with_advice, word_and_
 from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id
 from bevelbook.web.entry.bench_list import bench_list_of
+from bevelbook.web.entry.bench_plan import BenchPlan, PlannedWork, bench_plan_of
 from bevelbook.web.entry.bench_screen import AFTER, AGAIN, answer_screen, procedure_of, said_of_step
 from bevelbook.web.entry.bench_stop import bench_stop
 from bevelbook.web.entry.bench_writing import BenchWriter, JobBegun
@@ -26,7 +30,9 @@ from bevelbook.web.entry.sent import Saver, Stopped, send
 from bevelbook.web.entry.stops import Stop
 from bevelbook.web.host.arguments import any_text, one_of
 from bevelbook.web.host.page import EntryPage
+from bevelbook.web.host.signs import with_sign
 from bevelbook.web.pages.home import most_urgent_diffs
+from bevelbook.web.shared.blocks import Words
 from bevelbook.web.shared.typed_form import TypedForm
 
 BELOW: Final = r"(/(?P<job>[^/]+)(/(?P<step>[^/]+))?)?"
@@ -54,13 +60,14 @@ class BenchDiff(NamedTuple):
 class BenchChoice(NamedTuple):
     """All that the first page of the bench shows: the jobs that go on, the last ones that ended, and the diffs.
 
-    ``further`` is how many diffs a long shelf has besides. ``likes`` are the builds that the chosen diff may be made
-    like, the last first; ``minutes`` says of each kind of build how long it takes, in words. ``is_figure_lacking``
-    where the team might type that of one.
+    ``plan`` is the kept plan that is worked from. ``further`` is how many diffs a long shelf has besides. ``likes`` are
+    the builds that the chosen diff may be made like, the last first; ``minutes`` says of each kind of build how long it
+    takes, in words. ``is_figure_lacking`` where the team might type that of one.
     """
 
     jobs: list[JobOnBench]
     ended: list[JobOnBench]
+    plan: BenchPlan | None
     diffs: list[BenchDiff]
     further: int
     chosen: BenchDiff | None
@@ -94,6 +101,7 @@ def bench_choice_of(connection: sqlite3.Connection, diff: str) -> BenchChoice:
     return BenchChoice(
         jobs,
         jobs_ended(connection, ENDED),
+        bench_plan_of(connection, by_diff, date.today()),
         diffs,
         sum(further.values()),
         chosen,
@@ -178,10 +186,61 @@ async def _choose(asked: EntryRequest) -> Any:
             (links.page("enter/bench", diff=one.id), one.label, one.words) for one in found.diffs if one.job is None
         ],
         kinds=_kinds(found.chosen),
+        kind=form.text("kind") or asked.page.given("kind"),
+        plan=None if found.chosen else _plan(asked, found.plan),
+        planned=_line_of(found.plan, found.chosen),
         typed=form,
         stop=bench_stop(fault) if fault else Stop(),
         unseen=((KEY, asked.key if fault else new_id()), ("diff", found.chosen.id if found.chosen else "")),
     )
+
+
+class ShownWork(NamedTuple):
+    """A line of the plan on the page: its diff and place, what to do with its sign, the address where that is done or
+    where it goes on, and words below; without an address it is done, or nothing is noted for it."""
+
+    label: str
+    where: str
+    act: Markup
+    address: str
+    words: str
+    done: str
+
+
+class ShownBenchPlan(NamedTuple):
+    """The plan as the list to work from."""
+
+    title: Words
+    far: str
+    work: list[ShownWork]
+    leave: str
+
+
+def _plan(asked: EntryRequest, plan: BenchPlan | None) -> ShownBenchPlan | None:
+    if plan is None:
+        return None
+    links = asked.page.links
+    title = links.to(f"plan/{plan.event}" if plan.event else "plan", plan.title)
+    return ShownBenchPlan(title, plan.far, [_shown_work(asked, one) for one in plan.work], ", ".join(plan.leave))
+
+
+def _line_of(plan: BenchPlan | None, chosen: BenchDiff | None) -> PlannedWork | None:
+    """What the plan says of the chosen diff, where that is not done."""
+    lines = plan.work if plan and chosen else ()
+    return next((one for one in lines if chosen and one.diff == chosen.id and not one.done), None)
+
+
+def _shown_work(asked: EntryRequest, one: PlannedWork) -> ShownWork:
+    links, address = asked.page.links, ""
+    if one.job is not None:
+        address = links.page(f"enter/bench/{one.job}/{GO_ON}")
+    elif one.form is not None and not one.done:
+        _, name, given = one.form
+        address = links.page(f"enter/{name}", **given)
+    oil = f"with {one.oil}" if one.oil else ""
+    words = "on the bench: go on" if one.job is not None else "; ".join(part for part in (oil, one.why) if part)
+    done = "" if one.job is not None else one.done
+    return ShownWork(one.label, one.where, with_sign(one.act), address, words, done)
 
 
 def _begun(connection: sqlite3.Connection, form: TypedForm) -> JobBegun:
@@ -272,4 +331,6 @@ def job_words(job: JobOnBench) -> str:
     return f"{words}, at {job.at_step}" if job.at_step else words
 
 
-PAGE: Final = EntryPage("bench", bench, BELOW, takes=(any_text("diff"), any_text(AFTER), one_of(AGAIN, "yes")))
+PAGE: Final = EntryPage(
+    "bench", bench, BELOW, takes=(any_text("diff"), one_of("kind", *BUILD_KINDS), any_text(AFTER), one_of(AGAIN, "yes"))
+)

@@ -138,6 +138,8 @@ async def stored(request: Any, datasette: Any) -> Any:
         diff, label = found.diff
         ways.append((links.page(f"diff/{diff}"), f"See {label}", ""))
         ways.append((links.page("enter/bench", diff=label), f"To the bench with {label}", ""))
+    if found.kind == "event" and found.is_there:
+        ways.insert(0, (links.page(f"plan/{found.row_id}"), "Its plan", ""))
     ways += _of_photographs(links, found)
     if asked.page.given(BACK_TO) == TO_FINISH:
         ways.insert(0, (links.page(f"enter/{TO_FINISH}"), "Back to To finish", ""))
