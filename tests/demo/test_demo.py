@@ -211,15 +211,16 @@ def test_what_was_counted_less_what_the_builds_fitted_is_left(made: sqlite3.Conn
 
 def test_the_plan_for_the_event_to_come_is_what_its_records_ask_for(shown: DemoResult) -> None:
     """By hand, for 6 runs a car: front-b has 3 runs left of 20 and a ring at its last use; rear-d lies open; front-a
-    has done its 20; rear-b is sound, and its 10,000 thicker than what was kept in such weather; rear-a, spare, turned
-    loose; rear-c, spare, has 16 runs left. Three joint rings are wanted, two are there: the last diff lacks one.
+    has done its 20; rear-b has 10,000, thicker than what was kept in such weather, and is opened for it with a ring at
+    its last use; rear-a, spare, turned loose; rear-c, spare, has 16 runs left. Three joint rings are wanted, two are
+    there: the last diff lacks one.
     """
     lines = {one.label: one for one in shown.plan.every_line}
     assert {label: (one.act, one.where) for label, one in lines.items()} == {
         "front-b": ("rebuild", "blue 2026 front"),
         "rear-d": ("rebuild", "blue 2026 rear"),
         "front-a": ("change the oil", "red 2026 front"),
-        "rear-b": ("change the oil", "red 2026 rear"),
+        "rear-b": ("rebuild", "red 2026 rear"),
         "rear-a": ("look at it", "spare, rear"),
         "rear-c": ("leave it", "spare, rear"),
     }
