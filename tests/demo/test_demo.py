@@ -225,6 +225,8 @@ def test_the_plan_for_the_event_to_come_is_what_its_records_ask_for(shown: DemoR
         "rear-c": ("leave it", "spare, rear"),
     }
     assert all(one.oils and one.minutes for one in lines.values() if not one.is_spare)
+    assert lines["front-b"].about_oil(is_named=True).startswith("club 3000 cSt that is in")
+    assert lines["rear-d"].about_oil(is_named=True) == "", "its reason stands with the others"
     short = {label: [part.what for part in one.parts if part.short] for label, one in lines.items()}
     assert {label: parts for label, parts in short.items() if parts} == {"rear-b": ["joint ring"]}
     assert shown.plan.in_order_of_work[0].label == "rear-b", "first what may need a part that is not there"

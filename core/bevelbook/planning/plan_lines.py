@@ -88,12 +88,15 @@ class PlanLine(NamedTuple):
         words = "" if self.act == SECOND_ONE else "; ".join(one.words for one in self.oils)
         return f"unclear which; what the records say is {words}" if words and self.oil_what == "unclear" else words
 
-    def about_oil(self, *, in_full: bool = False) -> str:
+    def about_oil(self, *, in_full: bool = False, is_named: bool = False) -> str:
         """The oil that goes in, and the first reason for it, or all, where ``reasons`` do not have it; that the one in
-        it is kept, or that none is said. Empty where nothing is known about an oil."""
+        it is kept, or that none is said. Empty where nothing is known about an oil; the reason alone where the oil
+        ``is_named`` beside it."""
         others = [one for one in self.oil_reasons if one not in self.reasons]
         is_said = len(others) < len(self.oil_reasons)
         why = "; ".join(others if in_full else () if is_said else others[:1])
+        if self.oil and is_named and self.oil_what != "none":
+            return why
         if self.oil:
             because = f"; whether it is right is not known: {why}" if self.oil_what == "none" else f" ({why})"
             return f"oil: {self.oil}{because if why else ''}"

@@ -152,9 +152,10 @@ def _line(page: PageRequest, line: PlanLine) -> ShownLine:
     form = None if line.done else form_of_act(line.act, line.label, line.build, line.build_label)
     oils = line.oils[-1:] if line.act == SECOND_ONE else line.oils
     is_poured = bool(oils) and line.oil_what != UNCLEAR_WHAT
-    about_oil = line.about_oil()
+    about_oil = line.about_oil(is_named=is_poured)
     cautions = (caution for one in line.oils for caution in blend_cautions(one))
-    takes = ", ".join(part_in_words(one) for one in line.parts)
+    lacking = tuple(part_in_words(one) for one in line.parts if one.short)
+    takes = ", ".join(part_in_words(one) for one in line.parts if not one.short)
     minutes = line.minutes.words if line.minutes else ""
     before = "to settle it" if line.act == UNCLEAR_WHAT else "also"
     return ShownLine(
@@ -164,7 +165,7 @@ def _line(page: PageRequest, line: PlanLine) -> ShownLine:
         _address(page, form),
         tuple(one.words for one in oils) if is_poured else (),
         line.done.removeprefix("done: "),
-        tuple(one.short for one in line.oils if one.short),
+        (*(one.short for one in line.oils if one.short), *lacking),
         "; ".join(line.reasons[:MOST_REASONS]),
         tuple(f"{before}: {one}" for one in line.settle),
         tuple(one for one in (about_oil if oils else "", *cautions, takes, minutes, line.shared) if one),
