@@ -90,7 +90,7 @@ def test_dangerous_work_has_its_caution() -> None:
         ("weigh-closed-before", "hot-parts"),
         ("open", "screw-driving"),
         ("clean", "solvent"),
-        ("dry", "compressed-air"),
+        ("clean", "compressed-air"),
         ("cut-flash", "knife"),
         ("fill", "oil-in-eye"),
         ("fill", "oil-on-skin"),
