@@ -20,7 +20,7 @@ from hypothesis import settings
 
 from bevelbook.cli import main
 from bevelbook.display.line_width import set_terminal_width
-from bevelbook.facts.renew import renew_touched
+from bevelbook.facts.renew import renew_all, renew_touched
 from bevelbook.facts.touched_diffs import watch
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import Kind
@@ -125,16 +125,82 @@ def db(tmp_path: Path) -> Path:
     return empty_database(tmp_path / "team.db")
 
 
+class _Shared:
+    """One connection for the tests of a process: reading the schema, at the first statement, takes most of what a
+    connection costs. Each test has a transaction of its own on it, which is taken back, with what it made in ``temp``.
+    A test that ends the transaction, closes the connection or changes how it answers has the last use of it.
+    """
+
+    def __init__(self) -> None:
+        self._folder: TemporaryDirectory[str] | None = None
+        self._held: sqlite3.Connection | None = None
+        self._pragmas: list[object] = []
+
+    def begun(self) -> sqlite3.Connection:
+        """A connection to an empty database, inside one entry and transaction."""
+        if self._held is None:
+            self._folder = TemporaryDirectory(dir=os.environ.get("PYTEST_DEBUG_TEMPROOT"))
+            self._held = open_for_writing(empty_database(Path(self._folder.name) / "connected.db"))
+            # Made before: where a test makes them, taking that back has SQLite read the schema again.
+            watch(self._held)
+            renew_all(self._held)
+            self._held.commit()
+            self._pragmas = _answers_by(self._held)
+        self._held.execute("BEGIN IMMEDIATE")
+        entries.begin(self._held, asked="a test", by="ana")
+        watch(self._held)
+        return self._held
+
+    def take_back(self) -> None:
+        """End the transaction of a test, and give up the connection where that is not all that has to be undone."""
+        made = self._held
+        try:
+            if made is not None and made.in_transaction:
+                made.rollback()
+                if _answers_by(made) == self._pragmas:
+                    return
+        except sqlite3.ProgrammingError:
+            pass  # closed by the test
+        self.give_up()
+
+    def give_up(self) -> None:
+        """Close it, and remove its file."""
+        if self._held is not None:
+            self._held.close()
+        if self._folder is not None:
+            self._folder.cleanup()
+        self._held = self._folder = None
+
+
+_SETTINGS = ("foreign_keys", "recursive_triggers", "query_only", "ignore_check_constraints", "defer_foreign_keys")
+
+
+def _answers_by(made: sqlite3.Connection) -> list[object]:
+    """How a connection answers, as far as a rollback leaves it; what a test sets besides is its own to undo."""
+    given = made.row_factory, made.text_factory, made.isolation_level
+    made.row_factory = None
+    try:
+        settings = [made.execute(f"PRAGMA {name}").fetchone() for name in _SETTINGS]
+        attached = made.execute("SELECT name FROM pragma_database_list ORDER BY name").fetchall()
+        functions = made.execute("SELECT count(*) FROM pragma_function_list").fetchone()
+        left = made.execute("SELECT name FROM sqlite_temp_master ORDER BY name").fetchall()
+    finally:
+        made.row_factory = given[0]
+    return [given, settings, attached, functions, left]
+
+
+@pytest.fixture(scope="session")
+def _shared_connection() -> Iterator[_Shared]:
+    shared = _Shared()
+    yield shared
+    shared.give_up()
+
+
 @pytest.fixture
-def connection(tmp_path: Path) -> Iterator[sqlite3.Connection]:
+def connection(_shared_connection: _Shared) -> Iterator[sqlite3.Connection]:
     """A connection to a new, empty database, inside one entry and transaction that is never committed."""
-    made = open_for_writing(empty_database(tmp_path / "connected.db"))
-    made.execute("BEGIN IMMEDIATE")
-    entries.begin(made, asked="a test", by="ana")
-    watch(made)
-    yield made
-    made.rollback()
-    made.close()
+    yield _shared_connection.begun()
+    _shared_connection.take_back()
 
 
 class WriterWithFacts(Writer):
