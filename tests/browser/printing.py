@@ -18,12 +18,12 @@ class Printed(NamedTuple):
     smallest_pt: float
 
 
-def printed(browser: Browser, page: Path, paper: str) -> Printed:
+def printed(browser: Browser, page: Path | str, paper: str) -> Printed:
     """What a browser prints of a page on A4 or Letter, as its own style sheet lays it."""
     from pypdf import PdfReader
 
     opened = browser.new_page()
-    opened.goto(page.as_uri())
+    opened.goto(page.as_uri() if isinstance(page, Path) else page)
     reader = PdfReader(io.BytesIO(opened.pdf(format=paper, prefer_css_page_size=True)))
     opened.close()
     sizes: list[float] = []

@@ -37,6 +37,7 @@ PAGES: Final = (
     "-/enter/pair",
     "-/enter/bench",
     "-/enter/bench?diff=rear-a",
+    "-/enter/plan",
     "-/afternoon",
 )
 STEPS: Final = (

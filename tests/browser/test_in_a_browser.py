@@ -8,6 +8,7 @@ from typing import Any, Final
 from urllib.parse import urlencode
 
 import pytest
+from browser.printing import printed
 from browser_team import Team, make_team
 from browsing import Visit, served
 
@@ -65,6 +66,8 @@ def _pages(registry: Registry, *, one_of_each: bool = False) -> list[str]:
         "/-/compare?a=rear-a%2F11&b=rear-c%2F7",
         "/-/search?q=rear",
         "/-/look",
+        "/-/plan",
+        "/-/plan/quay~20race",
         "/-/calculators",
         "/-/help",
         "/-/help/units",
@@ -396,3 +399,21 @@ def test_sun_works_where_the_browser_keeps_nothing_and_is_not_offered_without_sc
     page.goto(f"{demo}/-/help")
     assert page.locator("#sun").is_hidden()
     context.close()
+
+
+def test_a_plan_has_a_car_on_a_screen_and_is_printed_on_two_sheets(
+    demo: str, browser: Any, visit: Callable[..., Visit]
+) -> None:
+    """Of six diffs, two cars and a list to pack; the act is in the largest letters below the title."""
+    page = visit(390, "light").to(f"{demo}/-/plan/quay~20race")
+    sections = page.locator("section.of-car")
+    assert sections.count() == 3
+    assert max(one.bounding_box()["height"] for one in sections.all()) <= 844
+    size = "one => parseFloat(getComputedStyle(one).fontSize)"
+    assert min(one.evaluate(size) for one in page.locator(".plan-lines .act").all()) >= 30
+    for paper in ("A4", "Letter"):
+        found = printed(browser, page.url, paper)
+        assert len(found.sheets) == 2, paper
+        assert found.smallest_pt >= 8.9
+        assert "To pack" in " ".join(found.texts)
+        assert "Print it" not in " ".join(found.texts)

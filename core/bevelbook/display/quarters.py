@@ -19,6 +19,9 @@ _SAID: Final = re.compile(r'(\s(?:title|alt|aria-label|aria-description)=")([^"]
 _ISO: Final = re.compile(r"(?<![\w/.-])(\d{4})-(0[1-9]|1[0-2])-([0-3]\d)(?!\d|-\d|\.\w)")
 _IN_WORDS: Final = re.compile(rf"(?<![\w.,/-])([1-3]?\d) ({'|'.join(_MONTHS)})(?: (\d{{4}}))?(?![\w-])")
 
+_FROM: Final = re.compile(rf"(?<![\w.,/-])([1-3]?\d) to (?=[1-3]?\d ({'|'.join(_MONTHS)})( \d{{4}})?(?![\w-]))")
+"""The first of days of one month, of which only the last says it: ``3 to 5 May 2026``."""
+
 
 def quarter_day(day: str) -> str:
     """A day that stands for another.
@@ -35,8 +38,10 @@ def in_quarters(text: str) -> str:
 
     >>> in_quarters("built 2026-04-04, run on 4 Apr 2026 and 6 Apr, see demo-2026-11-27.db")
     'built 2026-Q2-04, run on 2026-Q2-04 and Q2-06, see demo-2026-11-27.db'
+    >>> in_quarters("3 to 5 May 2026; 30 May to 1 Jun; 3 to 5 runs")
+    '2026-Q2-33 to 2026-Q2-35; Q2-60 to Q2-62; 3 to 5 runs'
     """
-    return _IN_WORDS.sub(_of_words, _ISO.sub(_of_iso, text))
+    return _IN_WORDS.sub(_of_words, _FROM.sub(r"\1 \2\3 to ", _ISO.sub(_of_iso, text)))
 
 
 def page_in_quarters(html: str) -> str:

@@ -10,7 +10,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.declare.vocabulary import SECOND_ONE, UNCLEAR_WHAT
-from bevelbook.display.days import to_come_in_words
+from bevelbook.display.days import day_in_words, to_come_in_words
 from bevelbook.planning.event_to_come import EventToCome
 from bevelbook.planning.findings_to_settle import FindingToSettle
 from bevelbook.planning.kept_plans import latest_plan_of
@@ -31,7 +31,7 @@ from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.writing_here import FormOffered, ways_to_write, writing_here
 
-PATIENCE: Final = 8
+PATIENCE: Final = 15
 """How many times the limit of one query a plan may take: it asks for all that is due and all that is open."""
 MOST_REASONS: Final = 2
 """Reasons that stand on a line; more are folded below it, so that a car keeps to one screen of a phone."""
@@ -120,6 +120,7 @@ async def plan(request: Any, datasette: Any) -> Any:
         made.title,
         writing=writing if writing and not writing.pair else None,
         made=made,
+        made_on=day_in_words(made.made_on),
         about=event_about(links, made.event, today) if made.event else "",
         change=ways_to_write(page, ("Change the event or its forecast", f"record/event/{event}", {})) if event else [],
         elsewhere=[links.to(f"plan/{one.event}", one.name) for one in found.events if one.event != event],
