@@ -82,9 +82,13 @@ class Job(NamedTuple):
     @property
     def after(self) -> str:
         """The reasons, what settles it and the minutes, as they follow what is to be done."""
-        why = f" ({'; '.join(self.why)})" if self.why else ""
-        why += f": {'; '.join(self.settle)}" if self.settle else ""
+        why = f"{self.after_in_short}: {'; '.join(self.settle)}" if self.settle else self.after_in_short
         return why if self.minutes is None else f"{why}, about {self.minutes:g} min, your figure"
+
+    @property
+    def after_in_short(self) -> str:
+        """The reasons alone, for a list that leads to the rest."""
+        return f" ({'; '.join(self.why)})" if self.why else ""
 
     @property
     def words(self) -> str:

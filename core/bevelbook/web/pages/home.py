@@ -219,7 +219,7 @@ async def _rendered(page: PageRequest) -> Any:
         else "",
         copy_due=await copy_due_here(page),
         further=further_words(links, found.further),
-        jobs=[job_line(links, job, may_write=is_paired(page)) for job in found.to_do.jobs],
+        jobs=[job_line(links, job, may_write=is_paired(page), in_short=True) for job in found.to_do.jobs],
         more=found.to_do.more,
         stock=found.stock,
         past_words=f"About the past: {_past_words(found.past)}" if found.past else "",

@@ -8,9 +8,9 @@ from bevelbook.reports.before_next_time_out import Job
 from bevelbook.web.shared.links import Linker
 
 
-def job_line(links: Linker, job: Job, *, may_write: bool = False) -> Markup:
-    """What to do, with a link to what it is about, why, and how long it takes; ``may_write`` where it is shown to a
-    device that can do it here."""
+def job_line(links: Linker, job: Job, *, may_write: bool = False, in_short: bool = False) -> Markup:
+    """What to do, with a link to what it is about, and why; unless ``in_short`` what settles it and how long it takes
+    too. ``may_write`` where it is shown to a device that can do it here."""
     match job.subject:
         case "diff":
             name = links.record("diffs", job.row_id, job.name)
@@ -23,4 +23,6 @@ def job_line(links: Linker, job: Job, *, may_write: bool = False) -> Markup:
         case "rejected rows":
             name = links.rows("note_rejects", job.name, status="rejected", closed_by__isnull=1)
     what = Markup("{}").format(job.what[:1].upper() + job.what[1:])
-    return what.format(name) + Markup('<span class="quiet">{}</span>').format(job.after)
+    return what.format(name) + Markup('<span class="quiet">{}</span>').format(
+        job.after_in_short if in_short else job.after
+    )
