@@ -7,6 +7,7 @@ from typing import Final
 from bevelbook.declare.vocabulary import BOTTLE_LEVELS, PLAN_ACTS
 from bevelbook.facts.bench_minutes import LEAST_BUILDS, NIGHT_MINUTES
 from bevelbook.facts.bottles_left import SHARES
+from bevelbook.facts.usual_runs import RUNS_OF_A_DAY
 from bevelbook.manual.contents import Bullets, CommandLine, Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.planning.parts_wanted import BUILDS_LOOKED_AT
 
@@ -157,9 +158,11 @@ def _proposals() -> Section:
                     "a diff that is opened anyway is rebuilt where a seal is at its last use or something else is "
                     "wrong with it; oil that may run out within the runs planned is unclear, and rebuilt where it "
                     "does so for certain.",
-                    "A usual day, where nobody wrote how many runs are planned: from your newest race days.",
-                    "Which runs are near enough to a forecast, when one oil still does for all of it and when it takes "
-                    "two, and how far off a diff's temperature may be where it was never measured.",
+                    "A usual day, where nobody wrote how many runs are planned: from your newest days with runs, "
+                    f"else {RUNS_OF_A_DAY:g} runs.",
+                    "Which runs are near enough to a forecast, by how much another oil must be nearer to be worth it, "
+                    "when one does for all of the forecast and when it takes two, and how far off a diff's temperature "
+                    "may be where it was never measured.",
                     "What levels by eye stand for, and that a new seal or gasket goes in each time where the last "
                     f"{BUILDS_LOOKED_AT} builds had one.",
                     f"{LEAST_BUILDS} builds before a kind has a time; that a build left over night (a gap of "
