@@ -54,17 +54,22 @@ def moved_sql(kind: Kind, keep: str, search: str) -> str:
     )
 
 
-def kept_sql(kind: Kind, past: str, other: str, now: str, but: str = "") -> str:
-    """The statements that put the copied row into the history: the version that was there, and its removal.
+def kept_trigger_sql(past: str, other: str, now: str) -> str:
+    """CREATE TRIGGER that puts a copied row into the history: the version that was there, and its removal.
 
-    ``past`` is the INSERT without its values, ``other`` SQL of a new version, ``now`` SQL of the instant.
+    ``past`` is the INSERT without its values, ``other`` SQL of a new version, ``now`` SQL of the instant. It is one
+    trigger for all tables, since those of each table are read whenever the database is opened.
     """
-    table = literal(kind.table)
-    rows = f"FROM replacing {_gone(kind)}{but}"
     return (
-        f"{past} SELECT {table}, row_id, version, parents, content, NULL, {now} {rows}; "
-        f"{past} SELECT {table}, row_id, {other}, json_array(version), NULL, NULL, NULL {rows}; "
+        "CREATE TRIGGER replacing_kept AFTER UPDATE ON replacing BEGIN "
+        f"{past} VALUES (NEW.table_name, NEW.row_id, NEW.version, NEW.parents, NEW.content, NULL, {now}); "
+        f"{past} VALUES (NEW.table_name, NEW.row_id, {other}, json_array(NEW.version), NULL, NULL, NULL); END"
     )
+
+
+def kept_sql(kind: Kind, but: str = "") -> str:
+    """The statement that has the trigger above put the copied row into the history."""
+    return f"UPDATE replacing SET place = place {_gone(kind)}{but}; "
 
 
 def unsearched_sql(kind: Kind, but: str = "") -> str:

@@ -43,7 +43,8 @@ _FACTS_ARE_OLD: Final = f"UPDATE about SET value = '{CHANGED_ELSEWHERE}' WHERE n
 
 def trigger_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
     """All triggers."""
-    return (AS_WRITTEN, *(sql for kind in kinds for sql in (*_history_triggers(kind), *_search_triggers(kind))))
+    kept = replace_triggers.kept_trigger_sql(_PAST, _OTHER, _NOW)
+    return (AS_WRITTEN, kept, *(sql for kind in kinds for sql in (*_history_triggers(kind), *_search_triggers(kind))))
 
 
 def _follows_from_it(kind: Kind) -> bool:
@@ -143,7 +144,7 @@ def added_elsewhere_sql(kind: Kind) -> str:
     come = f"{_come(kind, 'SELECT {} WHERE ' + _NOT_BULK)} " if kind.searched else ""
     return (
         f"CREATE TRIGGER {table}_added_elsewhere AFTER INSERT ON {table} WHEN {_IS_ELSEWHERE} BEGIN "
-        f"{facts}{replace_triggers.kept_sql(kind, _PAST, _OTHER, _NOW)}{replace_triggers.unsearched_sql(kind)}{come}"
+        f"{facts}{replace_triggers.kept_sql(kind)}{replace_triggers.unsearched_sql(kind)}{come}"
         f"{replace_triggers.cleared_sql(kind)}{_not_written_sql(kind, 'NEW.id')} "
         f"{replace_triggers.follows_sql(kind, _OTHER)}END"
     )
@@ -162,7 +163,7 @@ def _moved_sql(kind: Kind) -> str:
         where_moved = "SELECT {} WHERE NEW.rowid IS NOT OLD.rowid"
         out_of_it = replace_triggers.unsearched_sql(kind, but)
         search = f"{_gone(kind, where_moved)} {out_of_it}{_come(kind, where_moved)} "
-    return replace_triggers.moved_sql(kind, replace_triggers.kept_sql(kind, _PAST, _OTHER, _NOW, but), search)
+    return replace_triggers.moved_sql(kind, replace_triggers.kept_sql(kind, but), search)
 
 
 def _come(kind: Kind, rows: str = "VALUES ({})") -> str:
