@@ -114,11 +114,11 @@ def test_the_oil_stays_goes_or_takes_a_second_build(garage: Garage) -> None:
     )
     assert (
         cold.reasons[0]
-        == "5k (5,000 cSt) that is in fits all of it: 8 % too thick at the low end, right at the high end"
+        == "5k (5,000 cSt) that is in fits all of it: 8 % too thick at the cold end, right at the hot end"
     )
     assert cold.reasons[1:4] == (
-        "low end, air 12 °C: diff 21 to 23 °C, takes 4,500 to 4,800 cSt",
-        "high end, air 16 °C: diff 25 to 27 °C, takes 4,800 to 5,200 cSt",
+        "cold end, air 12 °C: diff 21 to 23 °C, takes 4,500 to 4,800 cSt",
+        "hot end, air 16 °C: diff 25 to 27 °C, takes 4,800 to 5,200 cSt",
         "to feel as 5k (5,000 cSt), kept on 21 Feb 2026 at air 16 °C, diff 26 °C; near that kept on 5 of 5 days",
     )
     assert "the diff is expected from 10 own days, 95 %" in cold.reasons
@@ -136,19 +136,22 @@ def test_the_oil_stays_goes_or_takes_a_second_build(garage: Garage) -> None:
     assert "10k (10,000 cSt) kept on 5 of 5 days, 5 runs, up to 4 °C away" in " ".join(warm.reasons)
     alone = garage.oils(12.0, 34.0)["rear-a"]
     assert (alone.what, [oil.fluid for oil in alone.oils]) == ("unclear", [garage.thin])
-    assert "there is no spare for the rear to build a second one, 5,000 cSt is nearer to the" in alone.reasons[0]
+    assert (
+        "there is no spare for the rear to build a second one, 5,000 cSt is nearer to the middle of the forecast"
+        in alone.reasons[0]
+    )
     assert alone.settle[0] == "look at the forecast of the evening before"
     garage.diff("rear-b", car=None)
     both = garage.oils(12.0, 34.0)
     assert (both["rear-a"].what, both["rear-b"].what) == ("keep", "second")
     assert [oil.fluid for oil in both["rear-b"].oils] == [garage.thick]
     assert both["rear-b"].reasons[0] == (
-        "rear-a keeps 5,000 cSt for the low end, rear-b gets 10,000 cSt for the high end"
+        "rear-a keeps 5,000 cSt for the cold end, rear-b gets 10,000 cSt for the hot end"
     )
     garage.build("rear-b", fluid=garage.thick, built_on="2026-03-01")
     has_it = garage.oils(12.0, 34.0)
     assert {label: one.what for label, one in has_it.items()} == {"rear-a": "keep", "rear-b": "keep"}
-    assert "rear-b has 10k (10,000 cSt) for the high end" in has_it["rear-a"].reasons[0]
+    assert "rear-b has 10k (10,000 cSt) for the hot end" in has_it["rear-a"].reasons[0]
     assert garage.oils(30.0, 32.0)["rear-a"].reasons[1] == (
         "rear-b, a spare, has 10k (10,000 cSt): in its place it saves the work"
     )

@@ -75,7 +75,7 @@ RIGHT: Final = {
     "seals at their last use": RightPlan(
         (
             ("rear-a", "rebuild", "early, as nobody counted: shaft ring, lid-side shaft"),
-            ("rear-b", "change the oil", "as it runs there"),
+            ("rear-b", "change the oil", "it is in a car that goes"),
         ),
         parts={"rear-a": ["1 x shaft ring, lid-side shaft (not counted)"]},
         packed=(
@@ -88,7 +88,7 @@ RIGHT: Final = {
         (("rear-a", "unclear", MAY),), packed=("rear-a, red rear", "5k: for rear-a", SCALE)
     ),
     "a bottle with too little": RightPlan(
-        (("rear-a", "change the oil", "first, as its oil is short"),),
+        (("rear-a", "change the oil", "first: its oil must be ordered"),),
         {"rear-a": 1.86},
         oil_short=1,
         packed=("rear-a, red rear", "7k: for rear-a", SCALE),
@@ -100,7 +100,7 @@ RIGHT: Final = {
         lacks=(WEATHER,),
     ),
     "two cars sharing a diff": RightPlan(
-        (("rear-a", "change the oil", "as it runs there"),),
+        (("rear-a", "change the oil", "it is in a car that goes"),),
         without=("rear: rear-a, shared with blue: it stands there",),
         packed=("rear-a, blue rear", "7k: for rear-a", SCALE),
         lacks=(WEATHER,),
@@ -114,7 +114,7 @@ RIGHT: Final = {
         lacks=(WEATHER,),
     ),
     "a limit per diff": RightPlan(
-        (("rear-a", "change the oil", "as it runs there"),),
+        (("rear-a", "change the oil", "it is in a car that goes"),),
         packed=("front-a, red front", "rear-a, red rear", "7k: for front-a, rear-a", SCALE),
         lacks=(WEATHER,),
     ),
@@ -124,7 +124,7 @@ RIGHT: Final = {
         lacks=(WEATHER,),
     ),
     "an event of three days": RightPlan(
-        (("rear-a", "change the oil", "as it runs there"),),
+        (("rear-a", "change the oil", "it is in a car that goes"),),
         packed=("rear-a, red rear", "7k: for rear-a", SCALE),
         lacks=(WEATHER,),
     ),
@@ -273,9 +273,9 @@ def test_a_part_that_is_short_comes_first_and_is_ordered_with_what_shall_stay(
     connection.execute("DELETE FROM limits WHERE value = 20")
     made = _made(connection, registry, team)
     assert [(one.label, one.why_here) for one in made.work] == [
-        ("rear-a", "first, as a part is short: 1 x ring"),
-        ("rear-b", "as it runs there"),
-        ("front-a", "as it runs there"),
+        ("rear-a", "first: 1 x ring must be ordered"),
+        ("rear-b", "it is in a car that goes"),
+        ("front-a", "it is in a car that goes"),
     ]
     assert [(one.what, one.pieces, one.wanted, one.least, one.have) for one in made.to_order] == [("ring", 3, 2, 2, 1)]
     assert made.to_order[0].words == "3 x ring: the plan takes 2, 2 shall stay in the box, 1 left"

@@ -75,7 +75,7 @@ def _what_it_says() -> Section:
             Entries(tuple(ManualEntry(act, words) for act, words in _ACTS.items())),
             Paragraph(
                 "The oil is what you ran nearest in such weather, on days that you kept it or not: the feel of then at "
-                "the temperature that the diff is expected to reach, with its interval. Where the low end and the high "
+                "the temperature that the diff is expected to reach, with its interval. Where the cold end and the hot "
                 "end of the forecast want two oils, a spare gets the second one. A blend is said in grams of the "
                 "bottles that are there."
             ),

@@ -26,7 +26,7 @@ from bevelbook.planning.oils_at_hand import OilsAtHand, OilToPour, blend_caution
 from bevelbook.planning.places import DiffInPlace
 
 What = Literal["keep", "change", "second", "unclear", "none"]
-_ENDS: Final = ("low", "high")
+_ENDS: Final = ("cold", "hot")
 _EVENING_BEFORE: Final = "look at the forecast of the evening before"
 _STATES: Final = f"""
 SELECT d.id AS diff, s.word, b.fluid, f.label AS fluid_label, f.medium, k.viscosity_cst,
@@ -328,7 +328,10 @@ def _share_out(team: _Team, places: Sequence[DiffInPlace], decided: dict[str, _D
         if builds is None:
             one = decided[place.diff]
             middle = "; ".join(f"{cst_in_words(pour.wanted_cst, 4)} cSt" for pour in one.pours)
-            why = f"there is no spare for the {place.position} to build a second one, {middle} is nearer to the middle"
+            why = (
+                f"there is no spare for the {place.position} to build a second one, {middle} is nearer to the middle "
+                "of the forecast"
+            )
             reasons = (f"{one.reasons[0]}; {why}", *one.reasons[1:])
             decided[place.diff] = one._replace(reasons=reasons, settle=(_EVENING_BEFORE, *one.settle))
             continue

@@ -32,7 +32,8 @@ from bevelbook.planning.event_to_come import DayRange, EventToCome
 from bevelbook.planning.oil_runs import MOSTLY, NearOil, OilOfRun, RunsThere, TemperatureOf, degrees, near_in_words
 from bevelbook.reports.afternoon import OFF_C
 
-_ENDS: Final = ("low end", "high end")
+_ENDS: Final = ("cold end", "hot end")
+_NEARER: Final = "nearer to what felt right"
 
 
 class ForecastEnds(NamedTuple):
@@ -45,7 +46,7 @@ class ForecastEnds(NamedTuple):
     @property
     def names(self) -> tuple[str, str]:
         """What the ends are called; both the same where the forecast is one figure."""
-        return ("forecast", "forecast") if self.low == self.high else ("low end", "high end")
+        return ("forecast", "forecast") if self.low == self.high else _ENDS
 
 
 class EndWanted(NamedTuple):
@@ -226,9 +227,9 @@ def _verdict(asked: AskedFor, wanted: OilsWanted, low: EndWanted, high: EndWante
         return "no oil at hand is near what feels right there"
     if wanted.what == "two":
         is_in = f"; {asked.name} that is in is {offs}" if offs else ""
-        return f"the low end wants {oils[0]}, the high end {oils[1]}: no one oil at hand fits both{is_in}"
+        return f"the {_ENDS[0]} wants {oils[0]}, the {_ENDS[1]} {oils[1]}: no one oil at hand fits both{is_in}"
     worst = worst_off(wanted.oils_cst[0], low.needed.cst, high.needed.cst)
-    does = f"fits {'it' if is_point else 'all of it'}" if worst <= LABEL_TOLERANCE_SHARE else "is nearer"
+    does = f"fits {'it' if is_point else 'all of it'}" if worst <= LABEL_TOLERANCE_SHARE else f"is {_NEARER}"
     fits = f"{'a blend of ' if wanted.is_blend else ''}{oils[0]} {does}"
     if asked.is_in_cst is None:
         return f"{fits}: {_offs(wanted.oils_cst[0], low, high, ends)}"
@@ -238,9 +239,9 @@ def _verdict(asked: AskedFor, wanted: OilsWanted, low: EndWanted, high: EndWante
         return f"{asked.name} that is in fits {'it' if is_point else 'all of it'}: {offs}"
     stays = wanted.oils_cst == (asked.is_in_cst,)
     said = (
-        f"{asked.name} that is in is {offs}, and nothing at hand is nearer by more than labels are exact"
+        f"{asked.name} that is in is {offs}, and no oil at hand is clearly {_NEARER}"
         if stays
-        else f"{asked.name} that is in is {offs}; {' and '.join(oils)} would be nearer"
+        else f"{asked.name} that is in is {offs}; {' and '.join(oils)} would be {_NEARER}"
     )
     if wanted.what == "keep":
         return said
@@ -260,7 +261,7 @@ def _if_off(asked: AskedFor, wanted: OilsWanted) -> str:
 
 
 def _offs(oil_cst: float, low: EndWanted, high: EndWanted, ends: ForecastEnds) -> str:
-    """``4 % too thin at the low end, 8 % too thick at the high end``."""
+    """``4 % too thin at the cold end, 8 % too thick at the hot end``."""
     off = [_too(off_share(oil_cst, one.needed.cst)) for one in (low, high)]
     if ends.low == ends.high:
         return off[0]
@@ -289,7 +290,7 @@ def _of_ends(low: EndWanted, high: EndWanted, ends: ForecastEnds) -> Iterator[st
     yield (
         f"to feel as {felt[0]}"
         if len(felt) == 1
-        else f"to feel at the low end as {felt[0]}; at the high end as {felt[1]}"
+        else f"to feel at the {_ENDS[0]} as {felt[0]}; at the {_ENDS[1]} as {felt[1]}"
     )
 
 

@@ -133,7 +133,7 @@ def part_in_words(part: PartWanted) -> str:
     """What an act takes of a part, and whether it is there.
 
     >>> part_in_words(PartWanted("shaft ring", "1", 2, "", 1, 1))
-    '2 x shaft ring (1 there: 1 short)'
+    '2 x shaft ring (1 left in the box: 1 short)'
     >>> part_in_words(PartWanted("gasket", None, 1, "", None, 0))
     '1 x gasket (not counted)'
     >>> part_in_words(PartWanted("new seals", None, 0, "not known which: note the seals fitted", None, 0))
@@ -141,7 +141,7 @@ def part_in_words(part: PartWanted) -> str:
     """
     if not part.pieces:
         return f"{part.what}: {part.why}"
-    there = "not counted" if part.have is None else f"{part.have} there"
+    there = "not counted" if part.have is None else f"{part.have or 'none'} left in the box"
     return f"{part.pieces} x {part.what} ({there}{f': {part.short} short' if part.short else ''})"
 
 

@@ -64,9 +64,9 @@ def in_order_of_work(lines: Sequence[PlanLine]) -> tuple[tuple[PlanLine, ...], t
 def _rank(line: PlanLine) -> _Rank:
     short = [f"{one.short} x {one.what}" for one in line.parts if one.short > 0]
     if short:
-        return _Rank(0, f"first, as a part is short: {', '.join(short)}")
+        return _Rank(0, f"first: {' and '.join(short)} must be ordered")
     if any(one.enough is False for one in line.oils):
-        return _Rank(0, "first, as its oil is short")
+        return _Rank(0, "first: its oil must be ordered")
     if line.is_spare:
         return _Rank(3, "last, as it is spare")
     unknown = [one.what for one in line.parts if one.have is None]
@@ -76,4 +76,4 @@ def _rank(line: PlanLine) -> _Rank:
         return _Rank(1, "early, as it is not known which parts it takes")
     if line.act in (LOOK_AT_IT, UNCLEAR_WHAT):
         return _Rank(1, "early, as it may turn out to need a part")
-    return _Rank(2, "as it runs there")
+    return _Rank(2, "it is in a car that goes")

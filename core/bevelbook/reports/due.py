@@ -436,7 +436,7 @@ def _said(reason: str, one: Decided, words: Mapping[str, str]) -> str:
         case _ if reason == OIL_NOT_FORESEEN:
             return f"{lost_said(row)}, and how many runs are left is not known"
         case _ if reason == SEALS_AT_LAST_USE:
-            return f"a seal is at its last use of {row['seal_uses']}"
+            return f"a seal has had its {counted(row['seal_uses'], 'use')}"
         case _ if reason == NOTHING_KNOWN:
             return "nothing is written down of what is in it"
         case _ if reason == WEIGHINGS_DISAGREE:
