@@ -84,7 +84,7 @@ def test_hands_are_summed_and_the_longest_waiting_counts_once(
     found = hours_of(connection, {team[label]: act for label, act in acts.items()}, places)
     assert (found.hands_min, found.longest_wait_min) == (pytest.approx(108), pytest.approx(90))
     assert (found.untimed, found.is_at_least) == ((), False)
-    assert found.words == "108 min of hands, and 90 min of waiting"
+    assert found.words == f"about 108 min of hands, 28 min of it {OUT_AND_IN}; and 90 min of waiting"
     assert {place: one.hands for place, one in found.out_and_in.items()} == {
         (team["A"], "front"): 8,
         (team["A"], "rear"): 12,
@@ -120,7 +120,10 @@ def test_what_is_not_timed_is_named_and_the_rest_is_at_least(
         "rear-b, as it is unclear what it needs",
         "the waiting of rear-c",
     )
-    assert found.words.startswith("at least 90 min of hands; not timed: the waiting of front-a, ")
+    assert found.words.startswith(
+        f"at least 90 min of hands, 10 min of it {OUT_AND_IN}; not timed: the waiting of front-a"
+    )
+    assert found.to_type == ("rebuild", "look over", OUT_AND_IN)
     assert found.of_diffs[team["rear-c"]].words == "about 40 min, your figure for a rebuild; its waiting is not timed"
     assert team["rear-b"] not in found.of_diffs
 
@@ -132,6 +135,7 @@ def test_nothing_known_is_no_sum_and_nothing_to_do_is_no_work(
     found = hours_of(connection, {team["rear-a"]: "rebuild"}, places)
     assert (found.hands_min, found.longest_wait_min) == (None, None)
     assert found.words == f"not timed: rebuild rear-a, {OUT_AND_IN} at car {team['A']} rear"
+    assert found.to_type == ("rebuild", OUT_AND_IN)
     assert found.of_diffs[team["rear-a"]].words == "not timed yet, 0 of 5 builds"
     idle = hours_of(connection, {team["rear-a"]: "leave it"}, places)
     assert (idle.hands_min, idle.longest_wait_min, idle.words, idle.untimed) == (0, 0, "no work", ())

@@ -140,7 +140,7 @@ def test_the_oil_stays_goes_or_takes_a_second_build(garage: Garage) -> None:
         "there is no spare for the rear to build a second one, 5,000 cSt is nearer to the middle of the forecast"
         in alone.reasons[0]
     )
-    assert alone.settle[0] == "look at the forecast of the evening before"
+    assert alone.settle[0] == "the evening before, write the forecast into the event and make the plan again"
     garage.diff("rear-b", car=None)
     both = garage.oils(12.0, 34.0)
     assert (both["rear-a"].what, both["rear-b"].what) == ("keep", "second")
@@ -221,7 +221,12 @@ SAID: Mapping[Callable[[Garage], OilForDiff], tuple[str, str, str, int]] = {
         "write down air, track",
         1,
     ),
-    partly_hotter: ("unclear", "for air 33 to 41 °C alone: 5k (5,000 cSt) that is in is", "look at the forecast", 1),
+    partly_hotter: (
+        "unclear",
+        "the forecast goes past what you ran; for air 33 to 41 °C alone: 5k",
+        "write the forecast",
+        1,
+    ),
     hotter_than_ever: ("none", "air at 42 and 45 °C is outside what was run on high grip, 12 to 36 °C", "write", 1),
     track_alone: ("none", "no run in the rear that was kept or changed says the track", "write down air", 1),
     oil_not_written_down: ("unclear", "the oil in rear-a/3 is not recorded", "write down the oil in rear-a/3", 1),

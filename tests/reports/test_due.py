@@ -85,6 +85,33 @@ def test_nothing_known_says_what_to_write_down(connection: sqlite3.Connection, a
     assert found[team.diffs["front-a"]].settle == ("if it is built, write its build down",)
 
 
+def test_a_diff_that_was_weighed_is_not_weighed_again_where_that_says_nothing(
+    connection: sqlite3.Connection, add: Add
+) -> None:
+    """Common practice, no source: a loss is a difference, so one mass alone shows none. After the next run it does."""
+    diff, scale = add("diff", label="rear-a"), add("scale", name="bench", step_g=0.01)
+    build = add("build", label="rear-a/1", diff=diff, built_on="2026-05-12", scale=scale)
+    ran(add, build, "2026-05-17")
+    weighed = {"build": build, "scale": scale, "mass_g": 22.40, "mass_basis": "closed"}
+    said = [due_of_diffs(connection)[diff].words]
+    add("weighing", weighed_on="2026-05-18", **weighed)
+    said.append(due_of_diffs(connection)[diff].words)
+    ran(add, build, "2026-05-24")
+    said.append(due_of_diffs(connection)[diff].words)
+    assert said == [
+        "weigh rear-a (1 run since it was filled)",
+        "unclear: rear-a (weighed once, after 1 run: what it lost till then cannot be told): "
+        "weigh it the same way after its next run",
+        "weigh rear-a (2 runs since it was filled)",
+    ]
+    add("weighing", weighed_on="2026-05-25", **weighed)
+    assert due_of_diffs(connection)[diff].act == "leave it"
+
+
+def ran(add: Add, build: str, day: str) -> None:
+    add("run_diff", run=add("run", label=f"{day}/1", run_on=day), build=build)
+
+
 def test_what_lies_apart_and_what_may_stay_follow_the_numbered_lines(connection: sqlite3.Connection, add: Add) -> None:
     TEAMS["nothing known"](add)
     TEAMS["a limit per diff"](add)

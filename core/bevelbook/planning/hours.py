@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import (
     CHANGE_THE_OIL,
+    JOBS,
     LEAVE_IT,
     LOOK_AT_IT,
     NEW,
@@ -28,13 +29,15 @@ from bevelbook.planning.places import DiffInPlace
 
 _TYPED_FOR: Final = {WEIGH_IT: WEIGH, LOOK_AT_IT: LOOK_OVER}
 _BUILT_FOR: Final = {CHANGE_THE_OIL: OIL_CHANGE, REBUILD_IT: REBUILD, SECOND_ONE: REBUILD}
+_JOB_OF: Final = _TYPED_FOR | _BUILT_FOR
 
 
 class WorkHours(NamedTuple):
     """Minutes per diff (by id) that has work, and per car (by id) and place of taking it out and putting it in.
 
     ``hands_min`` is the sum of all that is known, None where nothing is; ``longest_wait_min`` the longest waiting that
-    is known. ``untimed`` names what is not in them: with any of it, both are "at least".
+    is known. ``untimed`` names what is not in them: with any of it, both are "at least". ``to_type`` are the jobs for
+    which no figure of the team stands in, of ``JOBS``.
     """
 
     of_diffs: Mapping[str, Minutes]
@@ -43,6 +46,7 @@ class WorkHours(NamedTuple):
     longest_wait_min: float | None
     words: str
     untimed: tuple[str, ...]
+    to_type: tuple[str, ...] = ()
 
     @property
     def is_at_least(self) -> bool:
@@ -58,6 +62,7 @@ def hours_of(connection: sqlite3.Connection, acts: Mapping[str, str], places: Se
     of_diffs: dict[str, Minutes] = {}
     out_and_in: dict[tuple[str, str], Minutes] = {}
     untimed: list[str] = []
+    to_type: set[str] = set()
     for diff, act in acts.items():
         place = in_place[diff]
         if act == LEAVE_IT:
@@ -70,18 +75,23 @@ def hours_of(connection: sqlite3.Connection, acts: Mapping[str, str], places: Se
             untimed.append(f"{act} {place.label}" if act == REBUILD_IT else f"{place.label}: {act}")
         elif took.waiting is None:
             untimed.append(f"the waiting of {place.label}")
+        if took.hands is None or took.waiting is None:
+            to_type.add(_JOB_OF[act])
         if place.car is not None and place.position is not None:
             key = (place.car, place.position)
             out = out_and_in[key] = jobs.typed(OUT_AND_IN, diff, place.car, place.position)
             if out.hands is None:
                 untimed.append(f"{OUT_AND_IN} at {place.car_name} {place.position}")
+                to_type.add(OUT_AND_IN)
     all_of_it = (*of_diffs.values(), *out_and_in.values())
     hands = [one.hands for one in all_of_it if one.hands is not None]
     waits = [one.waiting for one in all_of_it if one.waiting]
     hands_min = sum(hands) if hands or not untimed else None
     longest_wait_min = max(waits, default=None if untimed else 0.0)
-    words = _in_words(hands_min, longest_wait_min, untimed)
-    return WorkHours(of_diffs, out_and_in, hands_min, longest_wait_min, words, tuple(untimed))
+    in_it_min = sum(one.hands for one in out_and_in.values() if one.hands is not None)
+    words = _in_words(hands_min, in_it_min, longest_wait_min, untimed)
+    in_order = tuple(one for one in JOBS if one in to_type)
+    return WorkHours(of_diffs, out_and_in, hands_min, longest_wait_min, words, tuple(untimed), in_order)
 
 
 def _minutes_of(jobs: MinutesOfJobs, act: str, place: DiffInPlace) -> Minutes:
@@ -91,13 +101,17 @@ def _minutes_of(jobs: MinutesOfJobs, act: str, place: DiffInPlace) -> Minutes:
     return jobs.of_build(kind, place.diff, place.car, place.position)
 
 
-def _in_words(hands_min: float | None, longest_wait_min: float | None, untimed: Sequence[str]) -> str:
-    """As it stands under a plan: ``at least 1 h 20 min of hands, and 3 h of waiting; not timed: rebuild rear-b``."""
+def _in_words(
+    hands_min: float | None, out_and_in_min: float, longest_wait_min: float | None, untimed: Sequence[str]
+) -> str:
+    """As it stands under a plan: ``at least 1 h 20 min of hands, 20 min of it out of the car and in again; and 3 h of
+    waiting; not timed: rebuild rear-b``. A sum of figures that are each about right is about right too."""
     left_out = f"{NOT_TIMED}: {', '.join(untimed)}" if untimed else ""
     if hands_min is None:
         return left_out
     if not hands_min:
         return "no work"
-    waits = f", and {minutes_in_words(longest_wait_min)} of waiting" if longest_wait_min else ""
-    words = f"{minutes_in_words(hands_min)} of hands{waits}"
-    return f"at least {words}; {left_out}" if untimed else words
+    in_it = f", {minutes_in_words(out_and_in_min)} of it {OUT_AND_IN}" if out_and_in_min else ""
+    waits = f"{';' if in_it else ','} and {minutes_in_words(longest_wait_min)} of waiting" if longest_wait_min else ""
+    words = f"{minutes_in_words(hands_min)} of hands{in_it}{waits}"
+    return f"at least {words}; {left_out}" if untimed else f"about {words}"

@@ -21,7 +21,7 @@ class WorkOfPlan(NamedTuple):
     """How long all of it takes: minutes of hands added up, and the longest waiting; None where nothing was timed.
 
     ``untimed`` names what is in neither; ``out_and_in`` says for each place of a car how long its diff takes out of the
-    car and in again, in words.
+    car and in again, in words. ``to_type`` says how a figure of the team's own is written down where none is known.
     """
 
     hands_min: float | None
@@ -29,6 +29,7 @@ class WorkOfPlan(NamedTuple):
     words: str
     untimed: tuple[str, ...] = ()
     out_and_in: tuple[str, ...] = ()
+    to_type: tuple[str, ...] = ()
 
 
 class MadePlan(NamedTuple):
@@ -100,7 +101,7 @@ class MadePlan(NamedTuple):
         yield from (part for part in parts if part)
 
     def _lines_of_time(self) -> Iterator[str]:
-        for one in (self.hours.words, *self.hours.out_and_in) if self.work else ():
+        for one in (self.hours.words, *self.hours.to_type, *self.hours.out_and_in) if self.work else ():
             yield from wrapped(one, "  ")
 
     def _lines_to_order(self) -> Iterator[str]:

@@ -21,13 +21,12 @@ from bevelbook.formulas.oil_over_forecast import OilsWanted
 from bevelbook.physics.viscosity import LABEL_TOLERANCE_SHARE, cst_in_words
 from bevelbook.planning.event_to_come import EventToCome
 from bevelbook.planning.oil_runs import OilRuns
-from bevelbook.planning.oil_wished import AskedFor, OilWished, oil_wished
+from bevelbook.planning.oil_wished import FORECAST_AGAIN, AskedFor, OilWished, oil_wished
 from bevelbook.planning.oils_at_hand import OilsAtHand, OilToPour, blend_cautions, oil_named
 from bevelbook.planning.places import DiffInPlace
 
 What = Literal["keep", "change", "second", "unclear", "none"]
 _ENDS: Final = ("cold", "hot")
-_EVENING_BEFORE: Final = "look at the forecast of the evening before"
 _STATES: Final = f"""
 SELECT d.id AS diff, s.word, b.fluid, f.label AS fluid_label, f.medium, k.viscosity_cst,
        CASE WHEN b.kind IS '{TOP_UP}' THEN k.oil_in_g ELSE coalesce(b.target_oil_mass_g, k.oil_in_g) END AS mass_g
@@ -333,7 +332,7 @@ def _share_out(team: _Team, places: Sequence[DiffInPlace], decided: dict[str, _D
                 "of the forecast"
             )
             reasons = (f"{one.reasons[0]}; {why}", *one.reasons[1:])
-            decided[place.diff] = one._replace(reasons=reasons, settle=(_EVENING_BEFORE, *one.settle))
+            decided[place.diff] = one._replace(reasons=reasons, settle=(FORECAST_AGAIN, *one.settle))
             continue
         decided.update(builds)
         free = [one for one in free if one.diff not in builds]

@@ -34,6 +34,8 @@ from bevelbook.reports.afternoon import OFF_C
 
 _ENDS: Final = ("cold end", "hot end")
 _NEARER: Final = "nearer to what felt right"
+FORECAST_AGAIN: Final = "the evening before, write the forecast into the event and make the plan again"
+"""What settles an oil that hangs on which weather comes."""
 
 
 class ForecastEnds(NamedTuple):
@@ -152,8 +154,8 @@ def oil_wished(event: EventToCome, there: RunsThere, past: MeasuredPast, asked: 
     if outside:
         wanted = OilsWanted("unclear", wanted.oils_cst, is_blend=wanted.is_blend)
         span = " to ".join(degrees(one) for one in dict.fromkeys(_ends_of(ends, of)))
-        reasons = [f"for {of} {span} °C alone: {reasons[0]}", outside]
-        settle.append("look at the forecast of the evening before")
+        reasons = [f"the forecast goes past what you ran; for {of} {span} °C alone: {reasons[0]}", outside]
+        settle.append(FORECAST_AGAIN)
     elif wanted.what in ("keep", "change") and (doubt := _mostly_changed(near, wanted.oils_cst[0])):
         wanted = OilsWanted("unclear", wanted.oils_cst, is_blend=wanted.is_blend)
         reasons[0] += f", {doubt}"
@@ -361,7 +363,7 @@ def _settled_by(asked: AskedFor, low: EndWanted, high: EndWanted) -> Iterator[st
             if is_turning and one.basis == "diff":
                 yield from _turns_at(asked, one, place)
                 return
-    yield "look at the forecast of the evening before"
+    yield FORECAST_AGAIN
 
 
 def _turns_at(asked: AskedFor, one: EndWanted, place: int) -> Iterator[str]:

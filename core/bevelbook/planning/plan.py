@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from typing import Final
 
 from bevelbook.declare.in_command import in_command
 from bevelbook.declare.vocabulary import CHANGE_THE_OIL, LEAVE_IT, PLAN_ACTS, SECOND_ONE, UNCLEAR_WHAT
 from bevelbook.display.days import day_in_words
+from bevelbook.facts.job_times import OIL_CHANGE, REBUILD
 from bevelbook.facts.stock import stock_left
 from bevelbook.planning.event_to_come import cars_in_use, event_to_come
 from bevelbook.planning.hours import WorkHours, hours_of
@@ -39,6 +40,8 @@ ACT_OF_OIL: Final[Mapping[str, str]] = {
     "second": SECOND_ONE,
 }
 """What the oil for an event asks for."""
+_JOBS_THAT_WAIT: Final = (REBUILD, OIL_CHANGE)
+"""Jobs with which a waiting goes."""
 
 
 def make_plan(
@@ -194,7 +197,18 @@ def _hours(hours: WorkHours, places: DiffsInPlace) -> WorkOfPlan:
         for place, minutes in hours.out_and_in.items()
         if minutes.hands is not None
     )
-    return WorkOfPlan(hours.hands_min, hours.longest_wait_min, hours.words, hours.untimed, out_and_in)
+    to_type = tuple(_to_type(hours.to_type))
+    return WorkOfPlan(hours.hands_min, hours.longest_wait_min, hours.words, hours.untimed, out_and_in, to_type)
+
+
+def _to_type(jobs: Iterable[str]) -> Iterator[str]:
+    """With which commands the minutes of jobs are written down that nobody timed or typed."""
+    commands = []
+    for job in jobs:
+        waiting = " waiting_minutes=..." if job in _JOBS_THAT_WAIT else ""
+        commands.append(f"'bevelbook record job-time job={in_command(job)} minutes=...{waiting}'")
+    if commands:
+        yield f"So many minutes as you think stand in until it is timed: {' and '.join(commands)}."
 
 
 def _since(kept: PlanInBook, made: MadePlan) -> SincePlan:

@@ -9,6 +9,7 @@ for certain a rebuild; a diff of which nobody wrote how many runs are planned do
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
@@ -19,6 +20,7 @@ from bevelbook.declare.vocabulary import (
     CHANGE_THE_OIL,
     LEAVE_IT,
     LOOK_AT_IT,
+    NOT_SAID,
     PLAN_ACTS,
     REBUILD_IT,
     UNCLEAR_WHAT,
@@ -26,6 +28,7 @@ from bevelbook.declare.vocabulary import (
 )
 from bevelbook.display.days import built_in_words
 from bevelbook.facts import diffs
+from bevelbook.facts.masses import LEFT_OPEN
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.facts.usual_runs import RUNS_OF_A_DAY, usual_runs
@@ -39,6 +42,7 @@ from bevelbook.reports.due_reasons import (
     OIL_NOT_FORESEEN,
     OIL_RUNS_OUT,
     SEALS_AT_LAST_USE,
+    WEIGHED_ONCE,
     WEIGHINGS_DISAGREE,
 )
 from bevelbook.reports.oil_lost_line import disagreeing_said, is_unclear_by_weighings
@@ -72,6 +76,7 @@ _ACT_OF: Final = {
     SEALS_AT_LAST_USE: LEAVE_IT,
     OIL_MAY_RUN_OUT: UNCLEAR_WHAT,
     OIL_NOT_FORESEEN: UNCLEAR_WHAT,
+    WEIGHED_ONCE: UNCLEAR_WHAT,
     NOTHING_KNOWN: UNCLEAR_WHAT,
     diffs.ON_THE_BENCH: REBUILD_IT,
     diffs.GIVEN_UP: REBUILD_IT,
@@ -93,6 +98,7 @@ _SEEN_TO_WHEN_OPEN: Final = (
 _OF_WEIGHINGS: Final = (
     diffs.NOT_WEIGHED,
     diffs.WEIGHED_LONG_AGO,
+    WEIGHED_ONCE,
     WEIGHINGS_DISAGREE,
     OIL_MAY_RUN_OUT,
     OIL_NOT_FORESEEN,
@@ -117,6 +123,7 @@ _SETTLED_BY: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         NOTHING_KNOWN: ("write down which oil is in it, how many grams, and its runs", "weigh it closed"),
         OIL_NOT_FORESEEN: (CHECK_THE_SCALE, "weigh it after its next run"),
+        WEIGHED_ONCE: ("weigh it the same way after its next run",),
         diffs.NOT_BUILT: ("if it is built, write its build down",),
         diffs.ON_THE_BENCH: ("finish it there",),
         diffs.LOST_SOME: ("find where it is wet",),
@@ -127,12 +134,21 @@ _SETTLED_BY: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 """What settles a reason, or is done for it, beside the act itself; where the diff is opened, nothing of it is left."""
 
 
+_FIRST_MASSES: Final = f"""
+SELECT m.build, min(m.runs) FROM json_each(?) t CROSS JOIN masses m ON m.build = t.value
+WHERE m.runs IS NOT NULL AND m.mass_basis NOT IN ('{NOT_SAID}', '{LEFT_OPEN}') GROUP BY m.build
+"""
+"""After how many runs builds were first weighed with it said what was on the scale."""
+
+
 class DiffState(NamedTuple):
     """All that decides what is due for a diff, and nothing else. Runs are since its build.
 
     ``reasons`` are those of the shelf (``facts.diffs``); ``resting`` are reasons that were put by. ``stop_low_runs``
     and ``stop_high_runs`` are the ends of the interval in which its limit of oil lost is reached. ``is_loss_seen`` is
     whether a loss was seen; ``is_anything_known`` whether anything is written down of its build but its day.
+    ``is_weighed_once`` is whether it was weighed since its last run, with nothing before to hold that against: weighing
+    it again says nothing.
     """
 
     reasons: tuple[str, ...] = ()
@@ -149,6 +165,7 @@ class DiffState(NamedTuple):
     is_limit_known: bool = False
     do_weighings_disagree: bool = False
     is_anything_known: bool = True
+    is_weighed_once: bool = False
 
     @property
     def is_apart(self) -> bool:
@@ -261,7 +278,8 @@ def _reasons(state: DiffState, runs_planned: float) -> Iterator[str]:
     if not state.is_anything_known and state.runs == 0.0:
         yield NOTHING_KNOWN
     else:
-        yield from state.reasons
+        is_once = state.is_weighed_once and diffs.NOT_WEIGHED not in state.resting
+        yield from (WEIGHED_ONCE if is_once and one == diffs.NOT_WEIGHED else one for one in state.reasons)
     if state.do_weighings_disagree:
         yield WEIGHINGS_DISAGREE
     if state.limit_runs is not None and state.runs < state.limit_runs < state.runs + runs_planned:
@@ -363,10 +381,11 @@ def decided(
     day; ``opened`` are diffs that are opened anyway. What was put by does not count. It rests on facts alone, and no
     build is worked out again."""
     resting = RestingReasons(connection).of_rows(shelf)
+    once = _weighed_once(connection, shelf)
     found = []
     usual: float | None = None
     for row in shelf:
-        state = state_of(row, resting.get(row["diff"], frozenset()))
+        state = state_of(row, resting.get(row["diff"], frozenset()))._replace(is_weighed_once=row["build"] in once)
         runs = planned.get(row["diff"])
         if runs is None:
             if usual is None:
@@ -376,6 +395,15 @@ def decided(
             ahead = RunsPlanned(runs, is_usual=False)
         found.append(Decided(row, state, ahead, decide(state, ahead.runs, is_opened=row["diff"] in opened)))
     return found
+
+
+def _weighed_once(connection: sqlite3.Connection, shelf: Iterable[Row]) -> set[str]:
+    """Builds that ran and were weighed since, while nothing before that can be held against it."""
+    runs = {row["build"]: row["runs"] for row in shelf if row["runs"] and diffs.NOT_WEIGHED in (row["reasons"] or "")}
+    if not runs:
+        return set()
+    found = connection.execute(_FIRST_MASSES, (json.dumps(sorted(runs)),))
+    return {build for build, first in found if first >= runs[build]}
 
 
 def _are_runs_asked(shelf: Iterable[Row]) -> bool:
@@ -437,6 +465,8 @@ def _said(reason: str, one: Decided, words: Mapping[str, str]) -> str:
             return f"{lost_said(row)}, and how many runs are left is not known"
         case _ if reason == SEALS_AT_LAST_USE:
             return f"a seal has had its {counted(row['seal_uses'], 'use')}"
+        case _ if reason == WEIGHED_ONCE:
+            return f"weighed once, after {count_of(state.runs)}: what it lost till then cannot be told"
         case _ if reason == NOTHING_KNOWN:
             return "nothing is written down of what is in it"
         case _ if reason == WEIGHINGS_DISAGREE:

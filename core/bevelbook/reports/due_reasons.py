@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+WEIGHED_ONCE: Final = "weighed once, with nothing before to hold it against"
 WEIGHINGS_DISAGREE: Final = "weighings disagree"
 LIMIT_PASSED: Final = "the runs planned pass the limit of runs"
 OIL_RUNS_OUT: Final = "the limit of oil lost is reached within the runs planned"
