@@ -224,7 +224,7 @@ SAID: Mapping[Callable[[Garage], OilForDiff], tuple[str, str, str, int]] = {
     partly_hotter: (
         "unclear",
         "the forecast goes past what you ran; for air 33 to 41 °C alone: 5k",
-        "write the forecast",
+        "the evening before, write",
         1,
     ),
     hotter_than_ever: ("none", "air at 42 and 45 °C is outside what was run on high grip, 12 to 36 °C", "write", 1),

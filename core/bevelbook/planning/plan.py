@@ -208,7 +208,7 @@ def _to_type(jobs: Iterable[str]) -> Iterator[str]:
         waiting = " waiting_minutes=..." if job in _JOBS_THAT_WAIT else ""
         commands.append(f"'bevelbook record job-time job={in_command(job)} minutes=...{waiting}'")
     if commands:
-        yield f"So many minutes as you think stand in until it is timed: {' and '.join(commands)}."
+        yield f"Your own figure stands in where none is timed: {' and '.join(commands)}."
 
 
 def _since(kept: PlanInBook, made: MadePlan) -> SincePlan:
