@@ -100,7 +100,7 @@ def test_a_diff_that_was_weighed_is_not_weighed_again_where_that_says_nothing(
     said.append(due_of_diffs(connection)[diff].words)
     assert said == [
         "weigh rear-a (1 run since it was filled)",
-        "unclear: rear-a (weighed once, after 1 run: what it lost till then cannot be told): "
+        "unclear: rear-a (weighed once, after 1 run: what it lost till then nobody knows): "
         "weigh it the same way after its next run",
         "weigh rear-a (2 runs since it was filled)",
     ]

@@ -466,7 +466,7 @@ def _said(reason: str, one: Decided, words: Mapping[str, str]) -> str:
         case _ if reason == SEALS_AT_LAST_USE:
             return f"a seal has had its {counted(row['seal_uses'], 'use')}"
         case _ if reason == WEIGHED_ONCE:
-            return f"weighed once, after {count_of(state.runs)}: what it lost till then cannot be told"
+            return f"weighed once, after {count_of(state.runs)}: what it lost till then nobody knows"
         case _ if reason == NOTHING_KNOWN:
             return "nothing is written down of what is in it"
         case _ if reason == WEIGHINGS_DISAGREE:
