@@ -37,7 +37,7 @@ MOST = {
     # What a place holds is carried from build to build: a join would take the square of the builds of a diff.
     "part_runs": Most(115, 0, 18, "build = 'x'", tables_for_key=18),
     # Eight of the sub-queries look one file up by its id, for runs and weighings of one day from two files. The runs at
-    # a weighing are those written before it, and what each earlier weighing states beyond those written before that one.
+    # a weighing are those written before it, and what each earlier weighing states beyond those before that one.
     "masses": Most(35, 11, 4, "build = 'x'"),
     "losses": Most(1, 0, 0, "build = 'x'"),
     "shelf": Most(6, 0, 1, "diff = 'x'"),

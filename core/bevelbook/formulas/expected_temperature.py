@@ -179,18 +179,24 @@ class MeasuredPast:
                 found.days,
                 found.runs,
                 names,
-                remarks=(*remarks, *self._said_left_out()),
+                remarks=(*remarks, *self._said_left_out),
                 undated=found.undated,
             )
         return self._none("; ".join(dict.fromkeys(why)))
 
     def _none(self, why: str) -> Expected:
-        rows = [row for row in self._rows if any(row[name] is not None for name in _BOTH)]
-        days = {
-            day for row, day in zip(self._rows, self._days, strict=True) if any(row[name] is not None for name in _BOTH)
-        }
-        return Expected(days=len(days), runs=len(rows), why_none=why, remarks=self._said_left_out())
+        days, runs = self._with_weather
+        return Expected(days=days, runs=runs, why_none=why, remarks=self._said_left_out)
 
+    @cached_property
+    def _with_weather(self) -> tuple[int, int]:
+        """On how many days, and in how many runs, the air or the track is known."""
+        known = [
+            day for row, day in zip(self._rows, self._days, strict=True) if any(row[name] is not None for name in _BOTH)
+        ]
+        return len(set(known)), len(known)
+
+    @cached_property
     def _said_left_out(self) -> tuple[str, ...]:
         places = [one for one in POSITIONS if any(row["position"] == one for row in self._rows)]
         if len(places) > 1:
