@@ -141,5 +141,9 @@ def test_more_poured_than_was_in_it_is_not_known(shelf: Shelf) -> None:
     one = shelf.left
     assert (one.low_g, one.high_g, one.is_below_none) == (None, None, True)
     assert one.words.startswith("not known: builds took 1.8 g more than was in it")
+    shelf.check("2026-01-13", mass_g=8.0)
+    one = shelf.left
+    assert one.is_below_none, "8 g on the scale, 10 g empty: as another program or two laptops may leave it"
+    assert one.words.startswith("not known: it cannot weigh less than empty: put it on the scale again, or correct")
     shelf.connection.execute("UPDATE bottles SET empty = 'yes' WHERE id = ?", (bottle,))
     assert bottles_left(shelf.connection) == []

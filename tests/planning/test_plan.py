@@ -236,6 +236,36 @@ def test_a_weighing_and_an_opening_tick_what_asked_for_them(
     }
 
 
+def test_an_event_and_a_usual_day_are_compared_by_their_diffs_alone(
+    connection: sqlite3.Connection, add: Add, registry: Registry
+) -> None:
+    """The cars of an event do not stay at home because a plan is asked for without it."""
+    team = TEAMS["a limit per diff"](add)
+    make_and_keep(connection, registry, team.event, TODAY, None, lambda: KEPT_AT)
+    since = make_plan(connection, registry, None, TODAY, against=latest_plan(connection)).since
+    assert since is not None
+    assert [one.words for one in since.changes if not one.diff] == []
+    assert {one.label for one in since.changes} >= {"rear-a"}, "what each diff needs is compared"
+
+
+def test_the_scale_to_pack_is_the_one_of_the_newest_day_whichever_was_written_first(
+    connection: sqlite3.Connection, add: Add, registry: Registry
+) -> None:
+    team = TEAMS["a limit per diff"](add)
+    (build,) = connection.execute("SELECT current_build FROM diff_facts ORDER BY diff LIMIT 1").fetchone()
+    said = {"build": build, "weighed_on": "2026-04-30", "mass_g": 22.4, "mass_basis": "closed"}
+    one, two = (add("scale", name=name, step_g=0.01) for name in ("b scale", "a scale"))
+    packed = []
+    for scales in ((one, two), (two, one)):
+        connection.execute("SAVEPOINT weighed")
+        for scale in scales:
+            add("weighing", **said, scale=scale)
+        packed.append([said for group in _made(connection, registry, team).to_pack for said in map(str, group.things)])
+        connection.execute("ROLLBACK TO weighed")
+    assert packed[0] == packed[1]
+    assert any("a scale, on which the diffs were weighed" in said for said in packed[0])
+
+
 def test_what_changed_of_the_event_is_said(connection: sqlite3.Connection, add: Add, registry: Registry) -> None:
     team = TEAMS["a limit per diff"](add)
     make_and_keep(connection, registry, team.event, TODAY, None, lambda: KEPT_AT)

@@ -28,7 +28,8 @@ def test_parts_and_bottles_to_count_again_are_one_line(connection: sqlite3.Conne
     (found,) = check(connection, Registry()).every_of_team
     assert (found.severity, found.code, found.is_past) == ("worth a look", "to_count_again", False)
     assert found.words == (
-        "gaskets: 1 more used than there were; rings: 2 more used than there were; 5k, A: more poured than was in it"
+        "gaskets: 1 more used than there were; rings: 2 more used than there were; "
+        "5k, A: builds took 0.9 g more than was in it"
     )
     assert found.remedy.startswith("Count the gaskets and the rings, and put 5k, A on the scale")
     stock = stock_of_team(connection)

@@ -165,7 +165,12 @@ def _left(row: Row, checks: list[_BottleSeen], poured: list[Poured], before: Bui
 
     def said(low: float | None, high: float | None, short: str, how: str, rests_on: RestsOn) -> BottleLeft:
         if high is not None and high < -NOISE_G:
-            much = f"builds took {-high:.1f} g more than was in it: {_WEIGH_IT}, or mark it as used up"
+            is_under_empty = rests_on == BY_SCALE and weighed is not None and (weighed.mass_g or 0.0) < empty - NOISE_G
+            much = (
+                f"it cannot weigh less than empty: {_WEIGH_IT} again, or correct its empty mass"
+                if is_under_empty
+                else f"builds took {-high:.1f} g more than was in it: {_WEIGH_IT}, or mark it as used up"
+            )
             return _bottle(row, None, None, _NOT_KNOWN, f"{much} ({how})", rests_on, is_below_none=True)
         low, high = (None if one is None else round(max(one, 0.0), 6) for one in (low, high))
         return _bottle(row, low, high, short, how, rests_on)

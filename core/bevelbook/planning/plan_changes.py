@@ -38,7 +38,8 @@ class SincePlan(NamedTuple):
 
 
 def changes_since(then: Said, now: Said) -> tuple[PlanChange, ...]:
-    """What changed between two plans as data: first what is about the event, then diff by diff as it is now.
+    """What changed between two plans as data: first what is about the event, then diff by diff as it is now. Where one
+    is a plan for an event and the other for a usual day, nothing is said of weather, days and cars.
 
     A diff is the one of the same id, else of the same name: in a copy for others the ids are other ones.
     """
@@ -46,8 +47,10 @@ def changes_since(then: Said, now: Said) -> tuple[PlanChange, ...]:
 
 
 def _changes(then: Said, now: Said) -> Iterator[PlanChange]:
-    for words in _of_event(then.get("event") or {}, now.get("event") or {}):
-        yield PlanChange("", "", words)
+    event_then, event_now = then.get("event"), now.get("event")
+    if event_then and event_now:
+        for words in _of_event(event_then, event_now):
+            yield PlanChange("", "", words)
     before, after = _lines(then), _lines(now)
     called = {line.get("label"): diff for diff, line in before.items()}
     for diff, line in after.items():

@@ -28,7 +28,10 @@ def remarks_on(event: EventToCome | None, today: date, said_of_all: Sequence[str
     yield from _without_oil(event, said_of_all)
     pair = f"{in_command(f'event={event.name}')} car=..."
     if not event.cars:
-        yield f"No car is written down: 'bevelbook record car name=...', then 'bevelbook record event-car {pair}'."
+        yield (
+            f"No car goes yet, as none is in use: 'bevelbook record event-car {pair}'. "
+            "A car that is not written down: 'bevelbook record car name=...' first."
+        )
     elif not event.are_cars_said:
         yield f"Which cars go is not written down, so these are the ones in use: 'bevelbook record event-car {pair}'."
     if any(one.runs is None for one in event.cars):

@@ -20,8 +20,11 @@ JOIN fluids f ON f.id = b.fluid ORDER BY d.id
 """
 _SCALE: Final = """
 SELECT s.name FROM weighings w CROSS JOIN builds b ON b.id = w.build JOIN scales s ON s.id = w.scale
-WHERE b.diff IN (SELECT value FROM json_each(?)) ORDER BY w.weighed_on DESC, w.created_at DESC, w.id DESC LIMIT 1
+WHERE b.diff IN (SELECT value FROM json_each(?)) GROUP BY s.id
+ORDER BY max(w.weighed_on) DESC, count(*) DESC, s.name, s.id LIMIT 1
 """
+"""The scale of the newest day; of two on one day the one that weighed the diffs more often, whichever was written down
+first."""
 
 
 def things_to_pack(connection: sqlite3.Connection, lines: Sequence[PlanLine]) -> dict[str, tuple[str, ...]]:

@@ -103,7 +103,7 @@ def count_again_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
     to_do = [f"count {listed([f'the {one.label}' for one in parts])}"] if parts else []
     to_do += [f"put {listed([one.label for one in bottles])} on the scale"] if bottles else []
     words = [f"{one.label}: {-one.pieces} more used than there were" for one in parts]
-    words += [f"{one.label}: more poured than was in it" for one in bottles]
+    words += [f"{one.label}: {one.how.partition(': ')[0]}" for one in bottles]
     do = ", and ".join(to_do)
     yield Finding(
         code=COUNT_AGAIN,
