@@ -22,6 +22,7 @@ from bevelbook.planning.keep_plan import make_and_keep
 from bevelbook.planning.kept_plans import latest_plan, latest_plan_of
 from bevelbook.planning.made_plan import MadePlan
 from bevelbook.planning.plan import make_plan
+from bevelbook.planning.plan_changes import changes_since
 from bevelbook.planning.plan_lines import part_in_words
 from bevelbook.plugin.registry import Registry
 
@@ -290,6 +291,20 @@ def test_what_changed_of_the_event_is_said(connection: sqlite3.Connection, add: 
     of_rear = [one.words for one in since.changes if one.label == "rear-a"]
     assert of_rear[0].startswith("leave it, was change the oil: ")
     assert "1 run planned, was 6 runs planned" in of_rear
+
+
+def test_what_changed_of_the_reasons_is_said_and_not_what_holds_as_before() -> None:
+    def said(*reasons: str) -> dict[str, object]:
+        line = {"diff": "1", "label": "rear-a", "act": "weigh it", "what": "weigh it", "reasons": reasons}
+        return {"cars": [{"lines": [line]}]}
+
+    ran, hot, off = "1 run since it was filled", "the forecast goes past what you ran", "15 % too thin"
+    for then, now, words in (
+        (said(ran, hot), said(ran), [f"still weigh it, no longer: {hot}"]),
+        (said(ran, hot), said(ran, off), [f"still weigh it, now: {off}"]),
+        (said(ran), said(ran), []),
+    ):
+        assert [one.words for one in changes_since(then, now)] == words
 
 
 def test_a_part_that_is_short_comes_first_and_is_ordered_with_what_shall_stay(

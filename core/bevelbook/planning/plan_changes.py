@@ -105,7 +105,11 @@ def _of_diff(then: Said, now: Said) -> Iterator[str]:
     if then.get("act") != now.get("act"):
         yield f"{now.get('what')}, was {then.get('what')}" + (f": {why}" if why else "")
     elif then.get("reasons") != now.get("reasons") and why and now.get("act") != LEAVE_IT:
-        yield f"still {now.get('act')}, now: {why}"
+        came, went = (
+            "; ".join(reason for reason in one.get("reasons", ()) if reason not in other.get("reasons", ()))
+            for one, other in ((now, then), (then, now))
+        )
+        yield f"still {now.get('act')}, {f'now: {came}' if came else f'no longer: {went}' if went else f'now: {why}'}"
     if then.get("where") != now.get("where"):
         yield f"in {now.get('where')}, was in {then.get('where')}"
     if then.get("runs_planned") != now.get("runs_planned"):
