@@ -94,6 +94,7 @@ def _what_it_takes() -> Section:
         (
             CommandLine('bevelbook record stock-part label="shaft ring" part=seal seal="shaft ring 5 x 1.5" least=4'),
             CommandLine('bevelbook record stock-change stock_part="shaft ring" what=counted pieces=12'),
+            CommandLine('bevelbook record bottle fluid="house 7k" empty_mass=11.2g'),
             CommandLine('bevelbook record bottle-check bottle="house 7k" mass=34.6g'),
             CommandLine('bevelbook record job-time job="oil change" minutes=40 waiting_minutes="1 h"'),
             Bullets(

@@ -55,7 +55,7 @@ def stock_page() -> ManualPage:
             Section(
                 "Bottles",
                 (
-                    CommandLine('bevelbook record bottle "house 7k, B2" full_mass=71.4 empty_mass=11.2'),
+                    CommandLine('bevelbook record bottle fluid="house 7k" lot=B2 full_mass=71.4 empty_mass=11.2'),
                     CommandLine('bevelbook record bottle-check bottle="house 7k, B2" mass=41.3'),
                     CommandLine('bevelbook record bottle-check bottle="house 7k, B2" level="about half"'),
                     Bullets(

@@ -45,6 +45,7 @@ async def plan(request: Any, datasette: Any) -> Any:
         about=event_about(links, made.event, today) if made.event else "",
         remarks=made.remarks,
         acts=in_short(made),
+        is_over=bool(made.event and made.event.last_on and made.event.last_on < today.isoformat()),
         kept=made.since.kept if made.since else "",
         forecast=links.page(f"enter/record/event/{event}") if event else "",
         shown_at=shown_at,
