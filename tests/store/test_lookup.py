@@ -30,6 +30,8 @@ def test_a_record_is_found_by_label_by_id_and_a_build_by_its_diff(
     assert next_build_label(connection, diff) == "rear-a/3"
     with pytest.raises(UnknownNameError, match="Did you mean rear-a/2"):
         find_id(connection, BY_NAME["build"], "rear-a/22")
+    with pytest.raises(UnknownNameError, match='there is no stock part named "kit"'):
+        find_id(connection, BY_NAME["stock_part"], "kit")
     writer.insert(BY_NAME["build"], {"label": "rear-a/2", "diff": diff, "built_on": "2026-05-11"})
     with pytest.raises(InputError, match="2 builds have that name"):
         find_id(connection, BY_NAME["build"], "rear-a/2")

@@ -153,7 +153,8 @@ def _unknown(connection: sqlite3.Connection, kind: Kind, name: str) -> UnknownNa
     if had:
         now = " or ".join(label_of(connection, kind, row_id) for row_id in had[:MOST_LISTED])
         made = f"{label} is a name of {now}."
-    return UnknownNameError(kind.name, name, labels_of(connection, kind)[-_SUGGESTED_FROM:], by_command=made)
+    known = labels_of(connection, kind)[-_SUGGESTED_FROM:]
+    return UnknownNameError(kind.name, name, known, by_command=made, noun=kind.name.replace("_", " "))
 
 
 def _by_label(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
