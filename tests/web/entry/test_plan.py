@@ -44,6 +44,9 @@ def test_a_plan_is_kept_and_is_the_list_of_the_bench_in_its_order(paired_site: E
     assert "Begin with" in paired_site.page(BENCH), "as ever, without a plan"
     page = paired_site.page(KEEP)
     assert f'href="/team/-/enter/record/event/{event}"' in page, "to its forecast first"
+    write(paired_site, "event", name="old race", first_on=(TODAY - timedelta(days=9)).isoformat())
+    of_days_over = words(paired_site.page("/team/-/enter/plan/old~20race"))
+    assert ["is the list on the bench" in one for one in (words(page), of_days_over)] == [True, False]
     shown = words(paired_site.send(KEEP, {"key": new_id()}))
     assert "Stored:" in shown
     assert "Since the plan of" in shown
