@@ -6,7 +6,7 @@ import sqlite3
 from typing import Final, NamedTuple
 
 from bevelbook.facts.runs import RUNS_OF_A_RUN, without_noise
-from bevelbook.facts.sql import rows
+from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.records import BY_NAME
 from bevelbook.store.record_names import names_of
@@ -17,6 +17,14 @@ SELECT e.id, e.venue, v.name AS venue_name, e.first_on, e.last_on FROM events e 
 WHERE coalesce(e.last_on, e.first_on) >= ?1 AND (?2 IS NULL OR e.venue = ?2) AND {stands_alone_sql("event", "e.id")}
 ORDER BY e.first_on, e.id LIMIT {MOST_AHEAD}
 """
+DAYS_AFTER: Final = 7
+"""So many days after an event the first page still leads to what is missing of it; our own figure."""
+_JUST_OVER: Final = f"""
+SELECT e.id, e.venue, v.name AS venue_name, e.first_on, e.last_on FROM events e LEFT JOIN venues v ON v.id = e.venue
+WHERE coalesce(e.last_on, e.first_on) < ?1 AND coalesce(e.last_on, e.first_on) >= date(?1, '-{DAYS_AFTER} days')
+AND EXISTS (SELECT 1 FROM runs r WHERE r.event = e.id) AND {stands_alone_sql("event", "e.id")}
+ORDER BY coalesce(e.last_on, e.first_on) DESC, e.id LIMIT 1
+"""
 _DAYS: Final = f"""
 SELECT r.run_on AS day, count(*) AS notes, {without_noise(f"sum({RUNS_OF_A_RUN})")} AS runs
 FROM runs r WHERE r.event = ? GROUP BY r.run_on ORDER BY r.run_on
@@ -24,7 +32,7 @@ FROM runs r WHERE r.event = ? GROUP BY r.run_on ORDER BY r.run_on
 
 
 class EventAhead(NamedTuple):
-    """An event that is not over: its id and name, where (id and name), and its days."""
+    """An event that is not over, or just over: its id and name, where (id and name), and its days."""
 
     event: str
     name: str
@@ -44,7 +52,15 @@ class DayOfEvent(NamedTuple):
 
 def events_ahead(connection: sqlite3.Connection, day: str, venue: str | None = None) -> list[EventAhead]:
     """The next events that are not over before a day, at most ``MOST_AHEAD``; of all venues, or of one (by id)."""
-    found = rows(connection, _AHEAD, (day, venue))
+    return _named(connection, rows(connection, _AHEAD, (day, venue)))
+
+
+def event_just_over(connection: sqlite3.Connection, day: str) -> EventAhead | None:
+    """The event with runs that ended last, at most ``DAYS_AFTER`` days before a day."""
+    return next(iter(_named(connection, rows(connection, _JUST_OVER, (day,)))), None)
+
+
+def _named(connection: sqlite3.Connection, found: list[Row]) -> list[EventAhead]:
     names = names_of(connection, BY_NAME["event"], [row["id"] for row in found])
     return [
         EventAhead(row["id"], names[row["id"]], row["venue"], row["venue_name"], row["first_on"], row["last_on"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from datetime import date
 
 from conftest import FIXED_NOW
 from constructed import Add, Team
@@ -45,7 +46,7 @@ def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_what_to_d
 
 def test_the_first_page_of_an_empty_database_has_nothing_to_show(connection: sqlite3.Connection) -> None:
     found = home_page_of(connection)
-    assert found == ([], {}, [], [], [], [], ((), 0), [], 0, "", None)
+    assert found == ([], {}, [], [], [], [], ((), 0), [], 0, "", None, None)
 
 
 def test_builds_that_lost_oil_and_have_ended_are_about_the_past_until_put_by(
@@ -86,3 +87,21 @@ def test_of_a_long_shelf_the_most_urgent_diffs_are_shown_and_the_others_counted(
     assert found.further == {"apart": 1}
     said = further_words(NamesOnly("team"), {"weigh it": 176, "ready": 1_200})
     assert said == f"The most urgent of {DIFFS + 1376} diffs come first. Not shown: 176 weigh it, 1,200 ready."
+
+
+def test_an_event_that_is_just_over_is_led_to_for_a_week(connection: sqlite3.Connection, add: Add) -> None:
+    over = {
+        name: add("event", name=name, first_on=day) for name, day in (("older", "2026-05-02"), ("newer", "2026-05-03"))
+    }
+    add("event", name="nobody ran", first_on="2026-05-04")
+    for event in over.values():
+        add("run", label=f"at {event}", run_on="2026-05-02", event=event)
+    found = {
+        day: home_page_of(connection, date.fromisoformat(day)).just_over
+        for day in ("2026-05-03", "2026-05-10", "2026-05-11")
+    }
+    assert {day: one and one.name for day, one in found.items()} == {
+        "2026-05-03": "older",
+        "2026-05-10": "newer",
+        "2026-05-11": None,
+    }

@@ -22,7 +22,7 @@ from bevelbook.reports.before_next_time_out import MostUrgent, most_urgent
 from bevelbook.reports.clashes import count_clashes
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
 from bevelbook.reports.put_by import builds_with_lost_oil_put_by
-from bevelbook.reports.race_events import EventAhead, events_ahead
+from bevelbook.reports.race_events import EventAhead, event_just_over, events_ahead
 from bevelbook.reports.shelf import lost_said, shelf_without_advice, short_words, with_advice
 from bevelbook.reports.stock import stock_in_words
 from bevelbook.reports.to_finish import count_to_finish
@@ -116,6 +116,7 @@ class HomePage(NamedTuple):
     stock: str
     """What is short or has to be counted again, or that nothing is; empty where the team has nothing to count."""
     next_event: NextEvent | None
+    just_over: EventAhead | None
 
 
 def home_page_of(connection: sqlite3.Connection, today: date | None = None) -> HomePage:
@@ -136,6 +137,7 @@ def home_page_of(connection: sqlite3.Connection, today: date | None = None) -> H
         count_clashes(connection),
         stock_in_words(connection),
         _with_plan(connection, to_come[0]) if to_come else None,
+        event_just_over(connection, (today or date.today()).isoformat()),
     )
 
 
@@ -216,6 +218,9 @@ async def _rendered(page: PageRequest) -> Any:
         clashes=counted(found.clashes, "clash") if found.clashes else "",
         next_event=links.to(f"plan/{found.next_event.event.event}", next_event_words(found.next_event, today))
         if found.next_event
+        else "",
+        just_over=links.to(f"enter/after-event/{found.just_over.event}", f"{found.just_over.name} is over: finish it")
+        if found.just_over and writing and not writing.pair
         else "",
         copy_due=await copy_due_here(page),
         further=further_words(links, found.further),
