@@ -112,6 +112,15 @@ def test_what_an_event_cannot_be_is_refused_with_words(record: Record, texts: di
     assert caught.value.code == code
 
 
+def test_a_car_goes_to_an_event_once(record: Record, add: Add) -> None:
+    add("car", name="red")
+    record("event", name="cup", first_on="2026-05-10")
+    record("event_car", event="cup", car="red")
+    with pytest.raises(BevelbookError, match="this car goes to that event already") as caught:
+        record("event_car", event="cup", car="red", runs="8")
+    assert (caught.value.code, caught.value.found) == ("car_twice", "cup red")
+
+
 def test_a_day_is_not_moved_onto_another_of_the_name_and_days_in_the_past_may_be(
     connection: sqlite3.Connection, record: Record
 ) -> None:

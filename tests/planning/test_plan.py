@@ -81,7 +81,7 @@ RIGHT: Final = {
         parts={"rear-a": ["1 x shaft ring, lid-side shaft (not counted)"]},
         packed=(
             *("rear-b, blue rear", "front-a, red front", "rear-a, red rear"),
-            *("7k: for rear-b, front-a, rear-a", "1 x shaft ring, lid-side shaft", SCALE),
+            *("7k: for rear-b, front-a, rear-a", "spare: 1 x shaft ring, lid-side shaft", SCALE),
         ),
         lacks=(WEATHER,),
     ),

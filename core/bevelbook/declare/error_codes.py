@@ -348,6 +348,9 @@ INPUT_CODES: Final = {
     "last_before_first": ErrorCode(
         "the last day of an event is before its first", "Correct one of the two days; nothing was changed."
     ),
+    "car_twice": ErrorCode(
+        "a car goes to an event already", "Correct the record that is there, such as its runs; nothing was changed."
+    ),
     "diff_is_apart": ErrorCode(
         "the diff was opened and not built since, so it could not run or be weighed closed",
         "Say that it was closed again, or name another diff; nothing was changed.",

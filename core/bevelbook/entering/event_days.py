@@ -1,4 +1,4 @@
-"""What an event cannot be: a low above its high, a last day before the first. Days in the past may be."""
+"""What an event cannot be: a low above its high, a last day before the first, one car twice. Past days may be."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from bevelbook.declare.errors import InputError, Place
 from bevelbook.display.days import day_in_words
 from bevelbook.records import Kind
 from bevelbook.store.event_of_day import EventDays
+from bevelbook.store.record_names import name_of
 from bevelbook.store.schema import selected_columns
 
 _RANGES: Final = (("air_low_c", "air_high_c", "air"), ("track_low_c", "track_high_c", "track"))
@@ -48,6 +49,24 @@ def refuse_odd_event(connection: sqlite3.Connection, kind: Kind, row_id: str | N
             code="last_before_first",
             place=Place(field="last_on" if values.get("last_on") is not None else "first_on"),
             remedy="Correct one of the two days. Nothing was changed.",
+        )
+
+
+def refuse_car_twice(connection: sqlite3.Connection, kind: Kind, row_id: str | None, values: Mapping[str, Any]) -> None:
+    """Raise InputError where a car, with ``values`` written, would go to one event twice."""
+    if kind.name != "event_car":
+        return
+    going = _merged(connection, kind, row_id, values)
+    there = connection.execute(
+        "SELECT id FROM event_cars WHERE event = ? AND car = ? AND id IS NOT ?", (going["event"], going["car"], row_id)
+    ).fetchone()
+    if there is not None:
+        raise InputError(
+            "this car goes to that event already",
+            code="car_twice",
+            place=Place(field="car"),
+            found=name_of(connection, kind, there[0]),
+            remedy="Correct the record that is there, by its name. Nothing was changed.",
         )
 
 

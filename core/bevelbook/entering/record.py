@@ -18,7 +18,7 @@ from bevelbook.entering.defaults import day_of
 from bevelbook.entering.diff_readings import refuse_readings
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.equal_names import NAMED_ONCE
-from bevelbook.entering.event_days import event_remarks, refuse_odd_event
+from bevelbook.entering.event_days import event_remarks, refuse_car_twice, refuse_odd_event
 from bevelbook.entering.event_of_run import EVENT, EventForRun, event_for_run
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
 from bevelbook.entering.limit_unit import with_limit_unit
@@ -236,6 +236,7 @@ def prepare(
     if kit is not None:
         values |= kit.changes[0]
     refuse_odd_event(connection, kind, row_id, values)
+    refuse_car_twice(connection, kind, row_id, values)
     if row_id is None:
         refuse_not_one_of(connection, kind, None, values)
         lacking = [field for field in missing_fields(kind, texts) if values.get(field.name) is None]

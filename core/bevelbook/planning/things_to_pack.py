@@ -72,4 +72,4 @@ def _parts(connection: sqlite3.Connection, diffs: Sequence[str]) -> Iterator[str
         for part in parts:
             most[part.what] = max(most.get(part.what, 0), part.pieces)
     for what, pieces in sorted(most.items()):
-        yield f"{pieces} x {what}" if pieces else what
+        yield f"spare: {pieces} x {what}" if pieces else f"spare: {what}"
