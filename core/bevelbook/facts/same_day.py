@@ -10,21 +10,21 @@ if TYPE_CHECKING:
     import sqlite3
 
 
-def was_before_sql(row: str, closing: str) -> str:
-    """Whether ``row`` was before ``closing``, a weighing or a count of the same day.
+def was_before_sql(row: str, later: str) -> str:
+    """Whether ``row`` was before ``later``, a weighing or a count of the same day.
 
     Of one sheet of notes the one whose line is above (files called the same are versions of one sheet), of two written
     by hand the one that was written first. Nothing says how rows of two sheets, or a row and what was written by hand,
-    go together: then ``closing`` ended the day.
+    go together: then ``later`` ended the day.
     """
-    sheet, of_closing = (
-        f"(SELECT {called_file_sql('nf')} FROM note_files nf WHERE nf.id = {one}.note_file)" for one in (row, closing)
+    sheet, of_later = (
+        f"(SELECT {called_file_sql('nf')} FROM note_files nf WHERE nf.id = {one}.note_file)" for one in (row, later)
     )
     return (
-        f"CASE WHEN {row}.note_file IS NULL AND {closing}.note_file IS NULL "
-        f"THEN {row}.created_at <= {closing}.created_at "
-        f"WHEN {row}.note_file = {closing}.note_file OR {sheet} = {of_closing} "
-        f"THEN coalesce({row}.note_line <= {closing}.note_line, 1) ELSE 1 END"
+        f"CASE WHEN {row}.note_file IS NULL AND {later}.note_file IS NULL "
+        f"THEN {row}.created_at <= {later}.created_at "
+        f"WHEN {row}.note_file = {later}.note_file OR {sheet} = {of_later} "
+        f"THEN coalesce({row}.note_line <= {later}.note_line, 1) ELSE 1 END"
     )
 
 
@@ -40,6 +40,6 @@ class BuildsBefore:
             )
         }
 
-    def is_before(self, build: str, built_on: str, closing: str, closed_on: str) -> bool:
+    def is_before(self, build: str, built_on: str, later: str, later_on: str) -> bool:
         """Whether the build (id, day) was before the count or the reading on the scale (id, day)."""
-        return built_on < closed_on or (build, closing) in self._same_day
+        return built_on < later_on or (build, later) in self._same_day

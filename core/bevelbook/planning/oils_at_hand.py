@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from math import isclose
 from typing import Final, NamedTuple
 
+from bevelbook.display.oil_names import with_cst
 from bevelbook.facts.bottles_left import BottleLeft, bottles_left
 from bevelbook.facts.sql import rows
 from bevelbook.formulas.oil_blend import BlendFound, BlendGiven, OilPart, blend, blend_between, judge_blend
@@ -75,12 +76,10 @@ def oil_named(label: str | None, viscosity_cst: float | None) -> str:
     >>> oil_named("7,000", 7000.0), oil_named("house 7k", 7000.0), oil_named(None, 8216.4), oil_named("60 wt", None)
     ('7,000 cSt', 'house 7k (7,000 cSt)', '8,216 cSt', '60 wt')
     """
-    cst = "" if viscosity_cst is None else f"{cst_in_words(viscosity_cst, 4)} cSt"
-    if not label or not cst:
-        return label or cst or "an oil that is not recorded"
-    if f"{viscosity_cst:.0f}" not in label.replace(",", "").split():
-        return f"{label} ({cst})"
-    return label if "cst" in label.lower() else f"{label} cSt"
+    if viscosity_cst is None:
+        return label or "an oil that is not recorded"
+    cst = f"{cst_in_words(viscosity_cst, 4)} cSt"
+    return with_cst(label, viscosity_cst, cst) if label else cst
 
 
 class OilsAtHand:

@@ -30,6 +30,7 @@ from bevelbook.planning.work_order import in_order_of_work
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports.before_next_time_out import to_do
 from bevelbook.reports.due import Due, due_of_diffs
+from bevelbook.reports.shelf import shelf_rows
 from bevelbook.reports.stock import count_again_findings
 
 ACT_OF_OIL: Final[Mapping[str, str]] = {
@@ -64,12 +65,13 @@ def make_plan(
     cars = cars_in_use(connection) if come is None else come.cars
     places = diffs_in_place(connection, cars)
     planned = {one.diff: one.runs_planned for one in places.diffs if not one.is_spare}
-    due = due_of_diffs(connection, planned)
+    shelf = shelf_rows(connection)
+    due = due_of_diffs(connection, planned, shelf=shelf)
     opened = [diff for diff, one in due.items() if one.act in OPENING_ACTS]
     oils = oils_for(connection, come, places.diffs, opened) if come is not None else {}
     for_oil = {diff for diff, oil in oils.items() if ACT_OF_OIL[oil.what] in OPENING_ACTS}.difference(opened)
     if for_oil:
-        due = due_of_diffs(connection, planned, for_oil)
+        due = due_of_diffs(connection, planned, for_oil, shelf=shelf)
     acts = {one.diff: heaviest_act(due[one.diff], oils.get(one.diff)) for one in places.diffs}
     parts = parts_wanted(connection, acts)
     hours = hours_of(connection, acts, places.diffs)

@@ -52,10 +52,9 @@ from bevelbook.reports.shelf import (
     lost_said,
     reasons_in_words,
     runs_against_limit,
-    shelf_without_advice,
+    shelf_rows,
     short_reason,
     short_words,
-    with_advice,
 )
 
 _ACT_OF: Final = {
@@ -415,10 +414,13 @@ def due_of_diffs(
     connection: sqlite3.Connection,
     planned: Mapping[str, float | None] = MappingProxyType({}),
     opened: Collection[str] = (),
+    *,
+    shelf: Sequence[Row] | None = None,
 ) -> dict[str, Due]:
-    """What is due for every diff, by its id; ``planned`` and ``opened`` as in :func:`decided`."""
-    shelf = with_advice(connection, shelf_without_advice(connection))
-    return {one.row["diff"]: due_in_words(one) for one in decided(connection, shelf, planned, opened)}
+    """What is due for every diff, by its id; ``planned`` and ``opened`` as in :func:`decided`, ``shelf`` its rows with
+    their advice where they are known already."""
+    found = shelf_rows(connection) if shelf is None else shelf
+    return {one.row["diff"]: due_in_words(one) for one in decided(connection, found, planned, opened)}
 
 
 def due_in_words(one: Decided) -> Due:

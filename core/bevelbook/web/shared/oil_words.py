@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bevelbook.display.oil_names import with_cst
 from bevelbook.facts.sql import Row
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.short_text import short
@@ -21,8 +22,7 @@ def oil_words(label: str | None, viscosity_cst: float | None) -> str:
     name = short(label, 40)
     if viscosity_cst is None:
         return name
-    says_it = f"{viscosity_cst:.0f}" in name.replace(",", "").replace("\N{NARROW NO-BREAK SPACE}", "").split()
-    return name if says_it and "cst" in name.lower() else f"{name} cSt" if says_it else f"{name} ({cst})"
+    return with_cst(name, viscosity_cst, cst)
 
 
 def oil(row: Row) -> str:
