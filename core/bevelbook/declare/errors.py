@@ -225,8 +225,8 @@ def near_misses(name: str, known: Iterable[str]) -> str:
 def near_names(name: str, known: Iterable[str]) -> list[str]:
     """Known names that are spelt much alike, the nearest first, else that share a word.
 
-    >>> near_names("low-med", ["low", "medium", "high"])
-    ['low']
+    >>> near_names("low-med", ["low", "medium", "high"]), near_names("quay", ["quay race", "spring race"])
+    (['low'], ['quay race'])
     """
     from difflib import get_close_matches
 
@@ -241,7 +241,7 @@ def near_names(name: str, known: Iterable[str]) -> list[str]:
 
 def _words_of(name: str) -> set[str]:
     """The words that a name is made of, in lower case; a word of one or two letters says too little."""
-    return {word for word in name.lower().replace("-", "_").split("_") if len(word) > 2}
+    return {word for word in name.lower().replace("-", " ").replace("_", " ").split() if len(word) > 2}
 
 
 def shown(text: str, length: int = 60) -> str:
