@@ -7,18 +7,18 @@ binding, a formula, a verdict and its JSON. The spreads are constructed.
 The peer puts the very rows that the batch made into an equal database (same tables, indexes and builds), with one
 ``executemany`` in one transaction.
 
-Run by hand:  python tests/benchmarks/bench_batch.py [COUNT]
+Run by hand:  python tests/benchmarks/bench_batch.py [--count 100000] [--turns 3]
 """
 
 from __future__ import annotations
 
+import argparse
 import random
 import sqlite3
-import statistics
 import sys
 import tempfile
-import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 from bevelbook.calculating.keep import batch
@@ -28,8 +28,11 @@ from bevelbook.store.calculations import COLUMNS
 from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.schema import columns_of
 
-TURNS = 5
-AT_MOST = 2.0
+sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand
+
+from benchmarks.measured import Table, Taken, here, middle, ratio
+
+AT_MOST = 3.0
 NOW = "2026-05-04T10:00:00.000Z"
 OILS_CST = (3000.0, 5000.0, 7000.0, 10_000.0, 15_000.0, 20_000.0)
 NAMES = ("id", "label", "diff", "built_on", "dry_mass_g", "oil_mass_g", "viscosity_cst", "created_at", "updated_at")
@@ -66,37 +69,49 @@ def filled(path: Path, masses: Masses) -> sqlite3.Connection:
     return connection
 
 
-def measured(masses: Callable[[int], Masses], count: int) -> tuple[float, float]:
-    """Seconds of the batch, and of bare inserts of its rows."""
+def measured(masses: Callable[[int], Masses], count: int) -> tuple[Taken, Taken]:
+    """What the batch takes, and what bare inserts of its rows take into an equal database."""
     offered = load().calculator("fill-target")
     with tempfile.TemporaryDirectory() as folder:
         path, bare_path = Path(folder) / "batch.db", Path(folder) / "bare.db"
         connection, bare = filled(path, masses(count)), filled(bare_path, masses(count))
-        start = time.perf_counter()
-        with transaction(connection, path):
-            report = batch(connection, offered, BY_NAME["build"], {}, None, lambda: NOW)
-        ours = time.perf_counter() - start
-        assert report.new == count
+
+        def kept() -> None:
+            with transaction(connection, path):
+                report = batch(connection, offered, BY_NAME["build"], {}, None, lambda: NOW)
+            assert report.new == count
+
+        def inserted(rows: list[tuple[object, ...]]) -> None:
+            with transaction(bare, bare_path):
+                bare.executemany(INSERT, rows)
+
+        ours = here(kept)
         rows = [tuple(row) for row in connection.execute(f"SELECT {', '.join(COLUMNS)} FROM calculations")]
-        start = time.perf_counter()
-        with transaction(bare, bare_path):
-            bare.executemany(INSERT, rows)
-        peer = time.perf_counter() - start
+        peer = here(partial(inserted, rows))
         connection.close()
         bare.close()
     return ours, peer
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("--count", type=int, default=100_000)
+    parser.add_argument("--turns", type=int, default=3)
+    asked = parser.parse_args()
+    table = Table()
     for words, masses in (("weighed", weighed), ("no two alike", no_two_alike)):
-        print(f"{words}: {count} builds, {len(set(masses(count)))} different inputs")
-        ratios = []
-        for turn in range(1, TURNS + 1):
-            ours, peer = measured(masses, count)
-            ratios.append(ours / peer)
-            print(f"  turn {turn}: batch {ours:.2f} s, bare inserts {peer:.2f} s, {ours / peer:.2f} x")
-        print(f"  median {statistics.median(ratios):.2f} x (wanted: at most {AT_MOST})")
+        different = len(set(masses(asked.count)))
+        print(f"{words}: {asked.count:,} builds, {different:,} different inputs", flush=True)
+        ours, peer = list[Taken](), list[Taken]()
+        for _ in range(asked.turns):
+            batch_taken, bare_taken = measured(masses, asked.count)
+            print(f"  batch: {batch_taken}\n  bare inserts: {bare_taken}", flush=True)
+            ours.append(batch_taken)
+            peer.append(bare_taken)
+        work, size = f"batch kept, {words}", f"{asked.count:,} builds, {different:,} inputs"
+        table.ratio(work, size, "bare inserts of its rows", ratio(ours, peer), AT_MOST, AT_MOST)
+        table.figure(f"{work}, a row", size, "itself", middle(ours).processor_s / asked.count * 1e6, " µs", None)
+    table.end()
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 """An edition of a large database against SQLite's own VACUUM INTO, in turns, each in a process of its own.
 
-The database is made by an import of a generated sheet (``bench_import.write_mixed``): per build two days of runs, a
+The database is made by an import of a generated sheet (``generated_sheets.write_mixed``): per build two days of runs, a
 weighing and another run, each by a person of the team. VACUUM INTO copies all tables, the past and the search; it makes
 no facts, no versions, and no order.
 
@@ -18,7 +18,9 @@ from typing import Final
 
 sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand
 
-from benchmarks.bench_import import ROWS_OF_A_BUILD, command, empty, imported, run, write_mixed
+from benchmarks.bench_import import imported
+from benchmarks.generated_sheets import ROWS_OF_A_BUILD, write_mixed
+from benchmarks.measured import command, empty, run
 
 VACUUM: Final = """
 import sqlite3, sys

@@ -16,7 +16,6 @@ from __future__ import annotations
 
 import argparse
 import shutil
-import statistics
 import sys
 import tempfile
 from pathlib import Path
@@ -24,7 +23,8 @@ from typing import Final
 
 sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand
 
-from benchmarks.bench_import import ROWS_OF_A_BUILD, Taken, command, empty, run, write_mixed
+from benchmarks.generated_sheets import ROWS_OF_A_BUILD, write_mixed
+from benchmarks.measured import Table, Taken, command, empty, ratio, run, together
 
 AT_MOST: Final = 1.5
 PEAK_MB: Final = 200
@@ -104,13 +104,13 @@ def main() -> None:
     parser.add_argument("--turns", type=int, default=3)
     parser.add_argument("--db", type=Path, help="a database that is there, in place of a new one")
     asked = parser.parse_args()
-    bevelbook, python = command("bevelbook"), sys.executable
+    bevelbook, python, table = command("bevelbook"), sys.executable, Table()
     taken: dict[str, list[Taken]] = {}
 
     def took(what: str, words: list[str]) -> None:
         one = run(words, allowed=(0, 1))[0]
         taken.setdefault(what, []).append(one)
-        print(f"  {what}: {one.seconds:.1f} s, processor {one.processor_s:.1f} s, {one.peak_mb:.0f} MB", flush=True)
+        print(f"  {what}: {one}", flush=True)
 
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -131,21 +131,14 @@ def main() -> None:
             empty(aside)
             empty(loaded)
             shutil.rmtree(bare)
-    wanted = f"(wanted: at most {AT_MOST})"
-    ratios = []
-    for of, which in (("by the clock", "seconds"), ("by the processor", "processor_s")):
-        sums = {what: [getattr(one, which) for one in each] for what, each in taken.items()}
-        floor = [dump + load for dump, load in zip(sums["bare dump"], sums["bare load"], strict=True)]
-        ours = [out + read for out, read in zip(sums["export"], sums["read again"], strict=True)]
-        whole = [out + merge for out, merge in zip(sums["export"], sums["merge, all of it"], strict=True)]
-        ratios.append(statistics.median(one / other for one, other in zip(ours, floor, strict=True)))
-        of_whole = statistics.median(one / other for one, other in zip(whole, floor, strict=True))
-        print(f"{ratios[-1]:.2f} x the bare dump and load {of} {wanted}; with the whole merge {of_whole:.2f} x")
-    peaks = {what: max(one.peak_mb for one in taken[what]) for what in ("export", "read again", "merge, all of it")}
-    peak = max(peaks.values())
-    print(f"peak {peak:.0f} MB (wanted: at most {PEAK_MB})")
-    if max(ratios) > AT_MOST or peak > PEAK_MB:
-        sys.exit("slower or larger than wanted")
+    floor = together(taken["bare dump"], taken["bare load"])
+    work, size, against = "export and re-import", f"{asked.builds:,} builds", "bare dump and load of the same tables"
+    ours = together(taken["export"], taken["read again"])
+    table.ratio(f"{work}, without search", size, against, ratio(ours, floor), AT_MOST, AT_MOST)
+    whole = together(taken["export"], taken["merge, all of it"])
+    table.ratio(f"{work}, facts and search too", size, against, ratio(whole, floor), None, None)
+    table.figure(f"{work}, memory", size, "itself", max(one.peak_mb for one in whole), " MB", PEAK_MB)
+    table.end()
 
 
 if __name__ == "__main__":

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import shutil
-import statistics
 import sys
 import tempfile
 from pathlib import Path
@@ -19,7 +18,8 @@ from typing import Final
 
 sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand
 
-from benchmarks.bench_import import ROWS_OF_A_BUILD, Taken, command, empty, run, write_mixed
+from benchmarks.generated_sheets import ROWS_OF_A_BUILD, write_mixed
+from benchmarks.measured import Table, Taken, command, empty, growth, in_turn, ratio, run
 
 AT_MOST: Final = 2.0
 MEMORY_AT_MOST: Final = 1.5
@@ -30,14 +30,20 @@ def sheets(folder: Path, rows: int) -> tuple[Path, Path, Path]:
     """The first two thirds of a sheet, the last two, and the last one; of ``rows`` rows each of the first two."""
     whole, third = folder / "whole.csv", rows // 2 // ROWS_OF_A_BUILD * ROWS_OF_A_BUILD
     write_mixed(whole, 3 * third)
-    heading, *lines = whole.read_text(encoding="utf-8").splitlines(keepends=True)
-    found = []
-    for name, chosen in (("first", lines[: 2 * third]), ("last", lines[third:]), ("new", lines[2 * third :])):
-        path = folder / f"{name}.csv"
-        path.write_text("".join((heading, *chosen)), encoding="utf-8")
-        found.append(path)
+    first, last, new = (folder / f"{name}.csv" for name in ("first", "last", "new"))
+    with whole.open() as lines, first.open("w") as to_first, last.open("w") as to_last, new.open("w") as to_new:
+        heading = next(lines)
+        for one in (to_first, to_last, to_new):
+            one.write(heading)
+        for number, line in enumerate(lines):
+            if number < 2 * third:
+                to_first.write(line)
+            if number >= third:
+                to_last.write(line)
+            if number >= 2 * third:
+                to_new.write(line)
     whole.unlink()
-    return found[0], found[1], found[2]
+    return first, last, new
 
 
 def made(bevelbook: str, sheet: Path, db: Path) -> Path:
@@ -55,7 +61,7 @@ def turn(bevelbook: str, first: Path, db: Path, words: tuple[str, ...]) -> Taken
     return run([bevelbook, "--db", str(db), *words, "--json"], allowed=(0, 1))[0]
 
 
-def measured(rows: int, turns: int) -> tuple[list[Taken], list[Taken]]:
+def measured(rows: int, turns: int) -> dict[str, list[Taken]]:
     """The meeting and the import of the new third, in turns."""
     bevelbook = command("bevelbook")
     with tempfile.TemporaryDirectory() as name:
@@ -63,16 +69,11 @@ def measured(rows: int, turns: int) -> tuple[list[Taken], list[Taken]]:
         sheet, other_sheet, new = sheets(folder, rows)
         first = made(bevelbook, sheet, folder / "first.db")
         other = made(bevelbook, other_sheet, folder / "other.db")
-        met, imported = [], []
-        for _ in range(turns):
-            met.append(turn(bevelbook, first, folder / "t.db", ("merge", str(other))))
-            imported.append(turn(bevelbook, first, folder / "t.db", ("import", str(new), "--no-rejects")))
-            for what, one in (("merge", met[-1]), ("import of the new half", imported[-1])):
-                print(
-                    f"  {what}: {one.seconds:.1f} s, processor {one.processor_s:.1f} s, {one.peak_mb:.0f} MB",
-                    flush=True,
-                )
-    return met, imported
+        ways = {
+            "merge": lambda: turn(bevelbook, first, folder / "t.db", ("merge", str(other))),
+            "import": lambda: turn(bevelbook, first, folder / "t.db", ("import", str(new), "--no-rejects")),
+        }
+        return in_turn(ways, turns)
 
 
 def main() -> None:
@@ -80,22 +81,20 @@ def main() -> None:
     parser.add_argument("--rows", type=int, default=100_000, help="of each of the two databases")
     parser.add_argument("--turns", type=int, default=3)
     asked = parser.parse_args()
-    peaks, missed = {}, False
+    table, peak_mb = Table(), {}
     for rows in (asked.rows // 10, asked.rows):
         print(f"{rows:,} rows each, half of them in common:")
-        met, imported = measured(rows, asked.turns)
-        clock = statistics.median(a.seconds / b.seconds for a, b in zip(met, imported, strict=True))
-        work = statistics.median(a.processor_s / b.processor_s for a, b in zip(met, imported, strict=True))
-        peaks[rows] = max(one.peak_mb for one in met)
-        wanted = f" (wanted: at most {AT_MOST})" if rows == asked.rows else ""
-        missed |= rows == asked.rows and max(clock, work) > AT_MOST
-        print(f"  {clock:.2f} x the import by the clock, {work:.2f} x by the processor{wanted}")
-    grown = peaks[asked.rows] / peaks[asked.rows // 10]
-    print(
-        f"peak {peaks[asked.rows]:.0f} MB, {grown:.2f} x that of a tenth of the rows (wanted: at most {MEMORY_AT_MOST})"
+        taken = measured(rows, asked.turns)
+        peak_mb[rows] = max(one.peak_mb for one in taken["merge"])
+        most = AT_MOST if rows == asked.rows else None
+        found = ratio(taken["merge"], taken["import"])
+        table.ratio("merge, half in common", f"{rows:,} rows each", "import of the new half", found, most, most)
+    size = f"{asked.rows // 10:,} to {asked.rows:,} rows"
+    table.figure(
+        "merge, half in common, memory", f"{asked.rows:,} rows each", "itself", peak_mb[asked.rows], " MB", None
     )
-    if missed or grown > MEMORY_AT_MOST:
-        sys.exit("slower or larger than wanted")
+    table.figure("merge, half in common, memory grows", size, "itself", growth(peak_mb), " x", MEMORY_AT_MOST)
+    table.end()
 
 
 if __name__ == "__main__":
