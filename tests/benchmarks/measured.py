@@ -92,8 +92,8 @@ def called(function: Callable[[], Any]) -> tuple[Taken, Any]:
                 sys.excepthook(*sys.exc_info())
             os._exit(ended)
     os.close(writing)
-    with os.fdopen(reading, "rb") as told:
-        found = told.read()
+    with os.fdopen(reading, "rb") as answer:
+        found = answer.read()
     _, status, usage = os.wait4(pid, 0)
     seconds = time.perf_counter() - began
     if status:
