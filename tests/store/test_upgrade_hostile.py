@@ -19,6 +19,7 @@ from bevelbook.declare.errors import DatabaseError
 from bevelbook.store import opening, sqlite_errors
 from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.opening import back_up, open_for_writing
+from bevelbook.store.version_chains import broken_chains
 
 Maker = Callable[..., Any]
 NOT_JSON = "not {json"
@@ -243,3 +244,48 @@ def test_text_that_is_not_utf8_is_named_with_its_row_and_cured_as_is_said(
         assert connection.execute("PRAGMA user_version").fetchone()[0] == 2
         connection.execute(f'UPDATE {table} SET "{column}" = ? WHERE rowid = {rowid}', (sound,))
     assert bevelbook("--db", old, "new", "--migrate").code == 0
+
+
+@pytest.mark.parametrize("value", ["9e999", "-9e999", "1e300"])
+def test_numbers_that_no_diff_can_have_are_taken_out_and_kept_in_the_history(
+    bevelbook: Maker, old: Path, value: str
+) -> None:
+    """An optional one is empty then; one that is needed counts as not written down, and check names it."""
+    spoiled(old, f"UPDATE builds SET oil_mass_g = {value} WHERE rowid = 2")
+    spoiled(old, f"UPDATE runs SET track_temp_c = {value} WHERE rowid = 2")
+    spoiled(old, f"UPDATE weighings SET mass_g = {value} WHERE rowid = 2")
+    with closing(sqlite3.connect(old)) as connection:
+        ids = {
+            table: connection.execute(f"SELECT id FROM {table} WHERE rowid = 2").fetchone()[0]
+            for table in ("builds", "runs", "weighings")
+        }
+    said = bevelbook("--db", old, "new", "--migrate")
+    assert said.code == 0
+    assert f"runs {ids['runs']} track_temp_c" in said.err
+    with closing(sqlite3.connect(old)) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+        for table, column in (("builds", "oil_mass_g"), ("runs", "track_temp_c"), ("weighings", "mass_g")):
+            shown, parents = connection.execute(
+                f"SELECT {column}, parents FROM {table} WHERE id = ?", (ids[table],)
+            ).fetchone()
+            assert shown == (1e-300 if table == "weighings" else None)
+            before, content = connection.execute(
+                "SELECT version, content FROM history WHERE row_id = ? ORDER BY id DESC", (ids[table],)
+            ).fetchone()
+            assert json.loads(parents) == [before]
+            assert json.loads(content)[column] == float(value)
+        assert list(broken_chains(connection)) == []
+    checked = bevelbook("--db", old, "check", "--json").json
+    findings = [*checked["team"], *(one for diff in checked["diffs"] for one in diff["findings"])]
+    assert [one["subject_id"] for one in findings if one["code"] == "impossible_value"] == [ids["weighings"]]
+
+
+def test_two_laptops_take_the_same_out(tmp_path: Path) -> None:
+    rows = []
+    for name in ("ana.db", "ben.db"):
+        path = released(tmp_path / name)
+        spoiled(path, "UPDATE builds SET oil_mass_g = 9e999 WHERE rowid = 2")
+        open_for_writing(path).close()
+        with closing(sqlite3.connect(path)) as connection:
+            rows.append(connection.execute("SELECT * FROM builds WHERE rowid = 2").fetchone())
+    assert rows[0] == rows[1]

@@ -1,7 +1,8 @@
 """Impossible numbers in the records: no quantity of a diff is that large or that small, in any unit.
 
-The tool does not accept one, but any program may write one into the file. It counts as not written down, here and in
-everything computed, so that a sum or a square of it cannot stop the rest; ``check`` names the record.
+The tool does not accept one, and the tables refuse the large ones; but a program that puts their checks aside may write
+any into the file. It counts as not written down, here and in everything computed, so that a sum or a square of it
+cannot stop the rest; ``check`` names the record.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.records import KINDS, Kind
 
 _FACTS_REST_ON: Final = frozenset(
-    {"builds", "weighings", "openings", "runs", "scales", "limits", "blend_parts", "fluids", "bottles"}
+    {"builds", "weighings", "openings", "runs", "run_diffs", "scales", "limits", "blend_parts", "fluids", "bottles"}
 )
 """Tables with numbers that facts are worked out from."""
 _KEPT_EMPTY: Final = frozenset({"blend_parts"})
@@ -35,20 +36,26 @@ class Impossible(NamedTuple):
 
 def impossible_sql(kind: Kind, row: str = "") -> str | None:
     """SQL for whether any number of a row is impossible; None if no column of the kind can hold one."""
-    return " OR ".join(_beyond(field, row) for field in _open_fields(kind)) or None
+    return " OR ".join(_beyond(field, row) for field in _numbers(kind)) or None
 
 
 def impossible_numbers(connection: sqlite3.Connection) -> Iterator[Impossible]:
     """All of them, by kind and record."""
     for kind in _kinds():
-        fields = _open_fields(kind)
+        fields = _numbers(kind)
         columns = ", ".join(f'"{field.name}"' for field in fields)
         for row_id, *values in _asked(
             connection, f"SELECT id, {columns} FROM main.{kind.table} WHERE {impossible_sql(kind)} ORDER BY id"
         ):
             for field, value in zip(fields, values, strict=True):
-                if value and not SMALLEST <= abs(value) <= LARGEST:
+                if value and not _is_possible(field, value):
                     yield Impossible(kind, row_id, field, value)
+
+
+def _is_possible(field: Field, value: float) -> bool:
+    at_least = field.minimum if field.minimum is not None else field.above
+    size = value if at_least is not None and at_least >= 0 else abs(value)
+    return SMALLEST <= size <= LARGEST
 
 
 @contextmanager
@@ -94,7 +101,7 @@ def _shadow(connection: sqlite3.Connection, kind: Kind) -> None:
 
 
 def _view_sql(connection: sqlite3.Connection, kind: Kind) -> str:
-    fields = {field.name: field for field in _open_fields(kind)}
+    fields = {field.name: field for field in _numbers(kind)}
     names = [row[1] for row in _asked(connection, f"PRAGMA main.table_info({kind.table})")]
     columns = [
         f'iif({_beyond(fields[name], "")}, NULL, "{name}") AS "{name}"' if name in fields else f'"{name}"'
@@ -108,8 +115,8 @@ def _view_sql(connection: sqlite3.Connection, kind: Kind) -> str:
 def _beyond(field: Field, row: str) -> str:
     name = f'{row}"{field.name}"'
     at_least = field.minimum if field.minimum is not None else field.above
-    size = name if at_least is not None and at_least >= 0 else f"abs({name})"
-    return f"({name} <> 0 AND {size} NOT BETWEEN {SMALLEST} AND {LARGEST})"
+    below = "" if at_least is not None and at_least >= 0 else f" AND {name} NOT BETWEEN {-LARGEST} AND {-SMALLEST}"
+    return f"({name} <> 0 AND {name} NOT BETWEEN {SMALLEST} AND {LARGEST}{below})"
 
 
 @cache
@@ -118,15 +125,9 @@ def _kinds() -> tuple[Kind, ...]:
 
 
 @cache
-def _open_fields(kind: Kind) -> tuple[Field, ...]:
-    """The numbers of a kind of record that the table's checks do not bound from above."""
-    if not kind.own:
-        return ()
-    return tuple(
-        field
-        for field in kind.fields
-        if field.kind == "quantity" and not any(one is not None for one in (field.maximum, field.below))
-    )
+def _numbers(kind: Kind) -> tuple[Field, ...]:
+    """The numbers of a kind of record."""
+    return tuple(field for field in kind.fields if field.kind in ("quantity", "whole")) if kind.own else ()
 
 
 def _asked(connection: sqlite3.Connection, sql: str) -> list[tuple[Any, ...]]:

@@ -27,6 +27,7 @@ from bevelbook.store.entry_of_before import LAST_STEP_WITHOUT_ENTRIES, name_entr
 from bevelbook.store.events_of_texts import LAST_STEP_WITH_TEXTS, make_events_of_texts
 from bevelbook.store.history import accept_changes_by_others, unreadable
 from bevelbook.store.invented_mark import mark_invented
+from bevelbook.store.numbers_taken_out import LAST_STEP_WITHOUT_BOUNDS, take_out_impossible
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.results_now_facts import LAST_STEP_THAT_KEPT_THEM, drop_results_that_are_facts
 from bevelbook.store.schema import (
@@ -74,10 +75,12 @@ class SchemaStep(NamedTuple):
 
 class Came(NamedTuple):
     """The result of an upgrade: ``dropped``, the number of kept results that the facts now answer, and ``unread``, the
-    table and id of records with text that is not JSON, kept as text in the history."""
+    table and id of records with text that is not JSON, kept as text in the history; ``taken_out``, the same with the
+    numbers that no diff can have, which the history keeps too."""
 
     dropped: int = 0
     unread: tuple[str, ...] = ()
+    taken_out: tuple[str, ...] = ()
 
 
 def step_text(step: SchemaStep) -> str:
@@ -136,6 +139,8 @@ def migrate(
         )
         broken = _broken_references(connection)
         kept = _drop_triggers_and_views(connection)
+        if 0 < before <= LAST_STEP_WITHOUT_BOUNDS:
+            came = Came(taken_out=take_out_impossible(connection, _OUR_TABLES))
         _apply(connection, [(step.number, _runner(step)) for step in (steps or frozen_steps())])
         if before <= LAST_STEP_WITHOUT_ENTRIES and steps is None:
             name_entry_of_before(connection)
@@ -152,7 +157,7 @@ def migrate(
         _renew_facts(connection)
         if before <= LAST_STEP_THAT_KEPT_THEM:
             unread = tuple(f"{one.table} {one.row_id}" for one in unreadable(connection))
-            came = Came(drop_results_that_are_facts(connection), unread)
+            came = came._replace(dropped=drop_results_that_are_facts(connection), unread=unread)
         if is_invented:
             mark_invented(connection)
         if kinds is ALL_KINDS and steps is None:

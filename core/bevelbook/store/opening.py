@@ -5,7 +5,7 @@ from __future__ import annotations
 import filecmp
 import os
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Final, NamedTuple
@@ -82,6 +82,8 @@ class Upgraded(NamedTuple):
     """Kept results that the facts now answer."""
     unread: tuple[str, ...] = ()
     """The table and id of records with text that is not JSON; it is kept as text."""
+    taken_out: tuple[str, ...] = ()
+    """The table and id of records with numbers that no diff can have, and which numbers: the history keeps them."""
 
     def line(self) -> str:
         """The same for people."""
@@ -92,9 +94,17 @@ class Upgraded(NamedTuple):
             said += f"; {counted(self.dropped, 'kept result')} that the facts now answer "
             said += "was dropped" if one else "were dropped"
         if self.unread:
-            named = ", ".join(self.unread[:_NAMED]) + (" and others" if len(self.unread) > _NAMED else "")
-            said += f"; what is not JSON was kept as text in the table history: {named}"
+            said += f"; what is not JSON was kept as text in the table history: {_some(self.unread)}"
+        if self.taken_out:
+            said += (
+                "; numbers that no diff can have were taken out, and are kept in the table history: "
+                f"{_some(self.taken_out)}"
+            )
         return f"{said}."
+
+
+def _some(named: Sequence[str]) -> str:
+    return ", ".join(named[:_NAMED]) + (" and others" if len(named) > _NAMED else "")
 
 
 def open_for_writing(
@@ -142,7 +152,7 @@ def open_for_writing(
 
             held = old_demo_in(connection)
             came = migrate(connection, is_invented=held == "all")
-            tell(Upgraded(path.name, version, LAST_STEP, copy.name, came.dropped, came.unread).line())
+            tell(Upgraded(path.name, version, LAST_STEP, copy.name, *came).line())
             if held != "none":
                 tell(SAID_OF_OLD_DEMO[held])
         facts = facts_version(connection)

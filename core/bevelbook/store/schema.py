@@ -9,7 +9,7 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-from bevelbook.declare.fields import Field
+from bevelbook.declare.fields import LARGEST, Field
 from bevelbook.facts.impossible import impossible_sql
 from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.records import FACTS, KINDS, Kind
@@ -17,6 +17,9 @@ from bevelbook.store.about_table import ABOUT
 
 APPLICATION_ID: Final = 0x62766C6B
 """The four bytes ``bvlk``."""
+
+LARGEST_WORKED_OUT: Final = 1e100
+"""The bound of what is worked out of numbers up to ``LARGEST``: far beyond any of them, and short of infinity."""
 
 ALL_KINDS: Final = (*KINDS, *FACTS)
 """Every declared table: records, bookkeeping, and facts."""
@@ -175,7 +178,10 @@ def table_sql(kind: Kind, kinds: Sequence[Kind] = KINDS) -> str:
     tables = {one.name: one.table for one in kinds}
     if kind.fact:
         key, *others = kind.fields
-        lines = [_column_sql(key, {}, key=True), *(_column_sql(field, {}) for field in others)]
+        lines = [
+            _column_sql(key, {}, key=True),
+            *(_column_sql(field, {}, largest=LARGEST_WORKED_OUT) for field in others),
+        ]
     else:
         lines = ["id TEXT PRIMARY KEY NOT NULL"]
         if kind.own:
@@ -188,14 +194,16 @@ def table_sql(kind: Kind, kinds: Sequence[Kind] = KINDS) -> str:
     return f"CREATE TABLE {kind.table} (\n    " + ",\n    ".join(lines) + f"\n) {ending}"
 
 
-def _column_sql(field: Field, tables: dict[str, str], *, key: bool = False, is_json: bool = False) -> str:
+def _column_sql(
+    field: Field, tables: dict[str, str], *, key: bool = False, is_json: bool = False, largest: float = LARGEST
+) -> str:
     name = quoted(field.name)
     parts = [name, SQL_TYPE.get(field.kind, "TEXT")]
     if key:
         parts.append("PRIMARY KEY")
     if field.required:
         parts.append("NOT NULL")
-    checks = list(_bounds(field, name))
+    checks = list(_bounds(field, name, largest=largest))
     if is_json:
         checks.append(f"json_valid({name})" if field.required else f"{name} IS NULL OR json_valid({name})")
     if field.kind == "date":
@@ -210,10 +218,17 @@ def _column_sql(field: Field, tables: dict[str, str], *, key: bool = False, is_j
     return " ".join(parts)
 
 
-def _bounds(field: Field, name: str) -> Iterator[str]:
+def _bounds(field: Field, name: str, *, largest: float) -> Iterator[str]:
+    """The bounds of a number, on both sides: so no column takes infinity."""
+    if field.kind not in ("quantity", "whole"):
+        return
+    if field.minimum is None and field.above is None:
+        yield f"{name} >= {_exact(-largest)}"
     for bound, sign in ((field.minimum, ">="), (field.maximum, "<="), (field.above, ">"), (field.below, "<")):
         if bound is not None:
             yield f"{name} {sign} {_exact(bound)}"
+    if field.maximum is None and field.below is None:
+        yield f"{name} <= {_exact(largest)}"
 
 
 def _exact(bound: float) -> str:
@@ -222,7 +237,7 @@ def _exact(bound: float) -> str:
     >>> _exact(0.5), _exact(2_000_000.0), _exact(1234567.25)
     ('0.5', '2000000', '1234567.25')
     """
-    return str(int(bound)) if bound == int(bound) else repr(float(bound))
+    return str(int(bound)) if bound == int(bound) and abs(bound) <= LARGEST else repr(float(bound))
 
 
 _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
