@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -56,7 +57,7 @@ def test_no_column_of_any_table_takes_a_number_without_an_end() -> None:
     connection.row_factory = sqlite3.Row
     tried = 0
     for kind in ALL_KINDS:
-        connection.execute(table_sql(kind).replace(" NOT NULL", ""))
+        connection.execute(re.sub(r"(?<!IS) NOT NULL", "", table_sql(kind)))
         key = kind.columns[0] if kind.fact else "id"
         columns = {row["name"]: row for row in connection.execute(f"PRAGMA table_info({kind.table})")}
         assert {row["type"] for row in columns.values()} <= {"TEXT", "REAL", "INTEGER"}, kind.table
