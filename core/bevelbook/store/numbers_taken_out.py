@@ -26,7 +26,7 @@ _NOW: Final = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
 _NOT_OF_A_RECORD: Final = ("version", "parents")
 
 
-class _Number(NamedTuple):
+class _NumberColumn(NamedTuple):
     name: str
     type: str
     is_needed: bool
@@ -53,7 +53,7 @@ def take_out_impossible(connection: sqlite3.Connection, tables: Iterable[str]) -
 def _taken_out(cursor: sqlite3.Cursor, table: str) -> Iterator[str]:
     columns = cursor.execute('SELECT name, type, "notnull", pk FROM pragma_table_info(?)', (table,)).fetchall()
     names = [row[0] for row in columns]
-    numbers = [_Number(name, of, bool(needed)) for name, of, needed, key in columns if of in _NUMBERS and not key]
+    numbers = [_NumberColumn(name, of, bool(needed)) for name, of, needed, key in columns if of in _NUMBERS and not key]
     if "id" not in names or not numbers:
         return
     beyond = " OR ".join(f"{quoted(one.name)} NOT BETWEEN {-_LARGEST!r} AND {_LARGEST!r}" for one in numbers)
@@ -74,7 +74,7 @@ def _taken_out(cursor: sqlite3.Cursor, table: str) -> Iterator[str]:
         yield f"{table} {was['id']} {' '.join(name for name in new if name not in _NOT_OF_A_RECORD)}"
 
 
-def _instead(number: _Number, value: float) -> float | None:
+def _instead(number: _NumberColumn, value: float) -> float | None:
     if not number.is_needed:
         return None
     return _LEAST if number.type == "REAL" else int(_LARGEST if value > 0 else -_LARGEST)
