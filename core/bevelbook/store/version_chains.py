@@ -46,7 +46,7 @@ def broken_chains(connection: sqlite3.Connection) -> Iterator[str]:
         "SELECT table_name, count(*) FROM main.history GROUP BY table_name ORDER BY table_name"
     ).fetchall():
         if table not in known:
-            yield f"the history has {count:,} versions of {table}, which is no kind of record"
+            yield f"the history has {count:,} versions of {table}, a table without records"
     yield from _entries_gone(connection)
     yield from _clashes_otherwise(connection)
 
