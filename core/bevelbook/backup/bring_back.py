@@ -15,13 +15,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from bevelbook.backup.copies_noted import BESIDE
 from bevelbook.backup.copies_there import BEFORE_BRING_BACK, copies_there, sort_of, sound_copies
 from bevelbook.backup.dated_copy import BUSY_SECONDS, aside_in, only_read, stamped, taken_name
 from bevelbook.backup.held_content import refuse_unsound
 from bevelbook.declare.errors import DatabaseError, InputError, Place
 from bevelbook.store.book_mark import known_mark
-from bevelbook.store.closed_file import make_closed
+from bevelbook.store.closed_file import BESIDE, make_closed
 from bevelbook.store.opening import check_is_ours, looking_into, refuse_taken_name
 from bevelbook.store.sqlite_errors import explained, in_words
 

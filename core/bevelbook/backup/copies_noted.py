@@ -16,11 +16,9 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
-from bevelbook.store.closed_file import make_closed
+from bevelbook.store.closed_file import BESIDE, make_closed
 
 FILE_NAME: Final = "backups.db"
-BESIDE: Final = ("-wal", "-shm", "-journal")
-"""What the names of the files end in that SQLite keeps beside a database."""
 _WAIT_SECONDS: Final = 15.0
 _SAME_TIME_S: Final = 2.0
 """How finely the file system of a stick may keep the time of a file."""

@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from bevelbook.backup.copies_noted import (
-    BESIDE,
     CopiesNoted,
     LastRuns,
     NotedCopy,
@@ -24,7 +23,7 @@ from bevelbook.backup.copies_noted import (
 from bevelbook.backup.held_content import HeldContent, count_broken_references, held_content, refuse_unsound
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.store.book_mark import known_mark, mark_of
-from bevelbook.store.closed_file import make_closed
+from bevelbook.store.closed_file import BESIDE, make_closed
 from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.folder_aside import faults_of_folder, folder_aside
 from bevelbook.store.ids import now_utc

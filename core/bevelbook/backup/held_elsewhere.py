@@ -13,7 +13,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from bevelbook.backup.copies_noted import BESIDE, CopiesNoted, NotedCopy
+from bevelbook.backup.copies_noted import CopiesNoted, NotedCopy
 from bevelbook.backup.copies_there import sort_of
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.display.clock import local_time
@@ -24,6 +24,7 @@ from bevelbook.saving.erasing import ToErase
 from bevelbook.store.blanking import blanked_in, bytes_to_go, further_marks, holds_erased
 from bevelbook.store.blanking_rules import Blanking, CannotBeSearched, squashed, texts_of_file
 from bevelbook.store.book_mark import known_mark
+from bevelbook.store.closed_file import BESIDE
 from bevelbook.store.erased_marks import marks_in
 from bevelbook.store.opening import log_of
 from bevelbook.store.schema import APPLICATION_ID

@@ -126,8 +126,13 @@ def main(args: list[str] | None = None) -> NoReturn:
         print_text("bevelbook: stopped; nothing more was changed.", err=True)
         sys.exit(130)
     except Exception as failed:  # what nobody foresaw: a fault of ours, which is said in words too
-        from bevelbook.cli.program_faults import fault_of_program
+        from bevelbook.cli.program_faults import fault_of_file, fault_of_program
 
+        damaged = next((fault_of_file(failed, one.path) for one in _begun), None)
+        if damaged is not None:
+            _show_traceback(failed)
+            print_fault(damaged, "--json" in words)
+            sys.exit(damaged.exit_code)
         _show_traceback(failed)
         command = next((one.asked_words[0] for one in _begun if one.asked_words), None)
         ours = fault_of_program(failed, words, command, is_unchanged=all(one.is_unchanged for one in _begun))

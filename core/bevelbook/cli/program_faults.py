@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import bevelbook
-from bevelbook.declare.errors import ProgramFault
+from bevelbook.declare.errors import DatabaseError, ProgramFault
 from bevelbook.declare.in_command import in_command
 from bevelbook.plugin.guard import frames_of, one_line
 
@@ -28,6 +28,27 @@ def fault_of_program(
     if _DEBUG not in words:
         fault.commands = (("To see more", " ".join(["bevelbook", *map(in_command, _with_debug(words))])),)
     return fault
+
+
+def fault_of_file(failed: Exception, path: Path) -> DatabaseError | None:
+    """The fault for what SQLite said of the database's file where nobody had it in words yet; None where the program
+    may have asked something wrong."""
+    from sqlite3 import Error
+
+    if not isinstance(failed, (Error, UnicodeDecodeError)):
+        return None
+    from bevelbook.store.sqlite_errors import explained, in_words
+
+    if isinstance(failed, Error):
+        said = explained(failed, path)
+        return None if said.code == "refused_by_database" else said
+    try:
+        with in_words(path):
+            raise failed
+    except DatabaseError as fault:
+        return fault
+    except UnicodeDecodeError:
+        return None
 
 
 def _with_debug(words: Sequence[str]) -> list[str]:

@@ -595,8 +595,8 @@ FILE_CODES: Final = {
     ),
     "no_file": ErrorCode("there is no file with that name, or it cannot be opened", "Check the name."),
     "link_to_nothing": ErrorCode(
-        "the folder to write is a link that leads to a place where nothing is",
-        "Name another folder, or make the one that the link leads to.",
+        "what is to be written is a link that leads to a place where nothing is",
+        "Choose another name, or make what the link leads to.",
     ),
     "no_folder": ErrorCode("there is no folder with that name", "Check the name, or make it first."),
     "unknown_sheet": ErrorCode(
@@ -692,12 +692,22 @@ DATABASE_CODES: Final = {
     "diff_gone": ErrorCode(
         "another program removed the diff of a build", "Add the diff again, then name it in the build."
     ),
+    "endless": ErrorCode(
+        "reading the database goes on without end", "Go back to a backup copy; it is damaged, or made to do that."
+    ),
     "disk_fault": ErrorCode("the disk cannot read or write the file", "Copy the file to another disk."),
     "disk_full": ErrorCode("the disk is full", "Make room and try again; nothing was changed."),
     "impossible_number": ErrorCode(
         "another program wrote an impossible number", "Serve again; 'bevelbook check' names the record."
     ),
     "locked": ErrorCode("another program is writing to the database", "Wait until it has finished and try again."),
+    "other_log": ErrorCode(
+        "the changes beside a database (-wal) are of another file", "Move that file out of the folder, and keep it."
+    ),
+    "schema_changed": ErrorCode(
+        "another program changed how the database is made",
+        "Go back to a backup copy, or take its rows out: 'bevelbook export --rescue FOLDER'.",
+    ),
     "log_unread": ErrorCode(
         "rows are in a second file (-wal) in a folder that cannot be written",
         "Close the program that writes, or copy both files to a folder of yours.",

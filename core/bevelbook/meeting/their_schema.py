@@ -7,7 +7,6 @@ views, tables, indexes, columns that another program added.
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import closing
@@ -21,6 +20,7 @@ from bevelbook.facts.views import view_sql
 from bevelbook.meeting.refusing import refuse_damaged, refuse_table, refuse_too_big
 from bevelbook.records import FACTS, KINDS
 from bevelbook.store.migrate import LAST_STEP, frozen_steps
+from bevelbook.store.sql_pieces import PLAIN_COLUMN, pieces_of, single_spaced
 from bevelbook.store.step_trial import stepped
 from bevelbook.store.structure import TableStructure, structure
 from bevelbook.store.triggers import trigger_sql
@@ -35,13 +35,6 @@ _NOT_READ: Final = frozenset(
     }
 )
 """Tables that follow from others, or are each database's own."""
-_TOKEN: Final = re.compile(
-    r"\s+|'(?:[^']|'')*'|\"(?:[^\"]|\"\")*\"|\[[^\]]*\]|`[^`]*`|[\w.$]+|<=|>=|<>|\|\||[(),;<>=+*/%-]"
-)
-_NAME: Final = re.compile(r"\w+")
-_PLAIN_COLUMN: Final = re.compile(
-    r"(?i:(?!(?:rowid|oid|_rowid_)\b)[A-Za-z_]\w*(?: (?:TEXT|REAL|INTEGER|INT|BLOB|ANY))?)", re.I
-)
 _RESULTS: Final = "calc_"
 """Views of kept results follow from the calculators that are there."""
 _NAMED: Final = 5
@@ -93,7 +86,7 @@ def their_schema(connection: sqlite3.Connection, step: int, path: Path) -> Their
             raise refuse_table(path, name, what)
         extra += [("column", f"{name}.{column}") for column in _columns_beside(held[name].sql, name, ours, path)]
         for index in indexes.get(name, ()):
-            if ours.indexes.get(index.name) != _text(index.sql):
+            if ours.indexes.get(index.name) != single_spaced(index.sql):
                 extra.append(("index", index.name))
                 with_other_indexes.add(name)
     known = _known_names()
@@ -117,8 +110,10 @@ def tables_of_step(step: int) -> Mapping[str, OurTable]:
     found = {}
     for sort, name, _, sql in texts:
         if sort == "table" and name in structures and name not in _NOT_READ and not structures[name].virtual:
-            pieces, ending = _pieces(sql) or ((), "")
-            indexes = {index: _text(made) for kind, index, table, made in texts if kind == "index" and table == name}
+            pieces, ending = pieces_of(sql) or ((), "")
+            indexes = {
+                index: single_spaced(made) for kind, index, table, made in texts if kind == "index" and table == name
+            }
             found[name] = OurTable(sql, pieces, ending, structures[name], indexes)
     return found
 
@@ -139,7 +134,7 @@ def _columns_beside(sql: str, name: str, ours: OurTable, path: Path) -> list[str
     """The plain columns that another program added to a table; anything else that differs is refused."""
     if sql == ours.sql:
         return []
-    theirs = _pieces(sql)
+    theirs = pieces_of(sql)
     if theirs is None or theirs[1] != ours.ending:
         raise refuse_table(
             path, name, "is made otherwise than by this tool", found=sql if theirs is None else theirs[1]
@@ -149,52 +144,13 @@ def _columns_beside(sql: str, name: str, ours: OurTable, path: Path) -> list[str
     for piece in theirs[0]:
         if left and piece == left[0]:
             del left[0]
-        elif _PLAIN_COLUMN.fullmatch(piece):
+        elif PLAIN_COLUMN.fullmatch(piece):
             beside.append(piece.split(" ")[0])
         else:
             raise refuse_table(path, name, "is made otherwise than by this tool", found=piece)
     if left:
         raise refuse_table(path, name, "lacks a part that it has here", found=left[0].split(" ")[0])
     return beside
-
-
-def _pieces(sql: str) -> tuple[tuple[str, ...], str] | None:
-    """The columns and constraints of a CREATE TABLE in turn, and what follows them; None for anything else."""
-    tokens = _tokens(sql)
-    if tokens is None or [one.upper() for one in tokens[:2]] != ["CREATE", "TABLE"] or tokens[3:4] != ["("]:
-        return None
-    pieces: list[list[str]] = [[]]
-    depth = 1
-    for place, token in enumerate(tokens[4:], start=4):
-        depth += {"(": 1, ")": -1}.get(token, 0)
-        if depth == 0:
-            return tuple(" ".join(piece) for piece in pieces), " ".join(tokens[place + 1 :])
-        if token == "," and depth == 1:
-            pieces.append([])
-        else:
-            pieces[-1].append(token)
-    return None
-
-
-def _text(sql: str) -> str:
-    """A statement with single spaces and names without quotes; empty where it has something that ours never have."""
-    return " ".join(_tokens(sql) or ())
-
-
-def _tokens(sql: str) -> list[str] | None:
-    found = []
-    place = 0
-    while place < len(sql):
-        token = _TOKEN.match(sql, place)
-        if token is None:
-            return None
-        place = token.end()
-        written = token[0]
-        if written[0] in '"[`' and _NAME.fullmatch(written[1:-1]):
-            written = written[1:-1]
-        if not written.isspace():
-            found.append(written)
-    return found
 
 
 @cache

@@ -12,6 +12,8 @@ from typing import Final
 
 _OWNER_ALONE: Final = 0o600
 _OTHERS: Final = 0o007
+BESIDE: Final = ("-wal", "-shm", "-journal")
+"""What the names of the files end in that SQLite keeps beside a database."""
 
 
 def make_closed(path: Path) -> None:

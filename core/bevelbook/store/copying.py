@@ -5,6 +5,8 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
+from bevelbook.store.bounded_reading import distrust
+from bevelbook.store.migrate import renew_where_other
 from bevelbook.store.sqlite_errors import explained
 
 
@@ -14,8 +16,10 @@ def copy_aside(connection: sqlite3.Connection, path: Path) -> sqlite3.Connection
     try:
         connection.backup(copy)
         copy.row_factory = sqlite3.Row
+        distrust(copy)
         copy.execute("PRAGMA foreign_keys = ON")
         copy.execute("PRAGMA recursive_triggers = ON")
+        renew_where_other(copy)
     except sqlite3.Error as fault:
         copy.close()
         raise explained(fault, path) from fault

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
@@ -27,6 +27,15 @@ from bevelbook.store.entry_of_before import LAST_STEP_WITHOUT_ENTRIES, name_entr
 from bevelbook.store.events_of_texts import LAST_STEP_WITH_TEXTS, make_events_of_texts
 from bevelbook.store.history import accept_changes_by_others, unreadable
 from bevelbook.store.invented_mark import mark_invented
+from bevelbook.store.made_by_others import (
+    SchemaPart,
+    indexes_to_make_again,
+    looks_like_ours,
+    refuse_other_tables,
+    schema_parts,
+    stays,
+    tables_to_make_again,
+)
 from bevelbook.store.numbers_taken_out import LAST_STEP_WITHOUT_BOUNDS, take_out_impossible
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.results_now_facts import LAST_STEP_THAT_KEPT_THEM, drop_results_that_are_facts
@@ -76,11 +85,13 @@ class SchemaStep(NamedTuple):
 class Came(NamedTuple):
     """The result of an upgrade: ``dropped``, the number of kept results that the facts now answer, and ``unread``, the
     table and id of records with text that is not JSON, kept as text in the history; ``taken_out``, the same with the
-    numbers that no diff can have, which the history keeps too."""
+    numbers that no diff can have, which the history keeps too; ``acting``, the parts of other programs that could have
+    acted by themselves, in words."""
 
     dropped: int = 0
     unread: tuple[str, ...] = ()
     taken_out: tuple[str, ...] = ()
+    acting: tuple[str, ...] = ()
 
 
 def step_text(step: SchemaStep) -> str:
@@ -138,7 +149,7 @@ def migrate(
             connection, [step for step in (steps or frozen_steps()) if step.number > before], kinds
         )
         broken = _broken_references(connection)
-        kept = _drop_triggers_and_views(connection)
+        kept, acting = _drop_triggers_and_views(connection)
         if 0 < before <= LAST_STEP_WITHOUT_BOUNDS:
             came = Came(taken_out=take_out_impossible(connection, _OUR_TABLES))
         _apply(connection, [(step.number, _runner(step)) for step in (steps or frozen_steps())])
@@ -158,8 +169,11 @@ def migrate(
         if before <= LAST_STEP_THAT_KEPT_THEM:
             unread = tuple(f"{one.table} {one.row_id}" for one in unreadable(connection))
             came = came._replace(dropped=drop_results_that_are_facts(connection), unread=unread)
+        came = came._replace(acting=acting)
         if is_invented:
             mark_invented(connection)
+        if kinds is ALL_KINDS and steps is None:
+            refuse_other_tables(schema_parts(connection))
         if kinds is ALL_KINDS and steps is None:
             ensure_views_of_kept(connection, only_kept=True)
     return came
@@ -196,7 +210,7 @@ def rebuild(
     values |= for_old_rows or {}
     with _in_one_go(connection):
         broken = _broken_references(connection)
-        kept = _drop_triggers_and_views(connection)
+        kept, _ = _drop_triggers_and_views(connection)
         statements = rebuild_sql(table_sql(kind, kinds), values, index_sql(kind), rowids=not kind.fact)
         _run(connection, statements, f"the new {kind.table}")
         renew_triggers_and_views(connection, kinds)
@@ -206,33 +220,54 @@ def rebuild(
         _check_searches(connection, kinds)
 
 
-def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> None:
-    """Keep exactly the declared triggers and views; those of calculators are handled elsewhere."""
+def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> list[str]:
+    """Keep exactly the declared triggers and views; those of calculators are handled elsewhere. Returns what was taken
+    out of other programs' triggers, in words: one that could act on what is written here never runs."""
     wanted = _wanted(tuple(kinds))
-    held = _held(connection, wanted)
-    for (sort, name), sql in held.items():
-        if wanted.get((sort, name)) != sql:
+    held = _held(connection, schema_parts(connection), wanted)
+    taken_out = []
+    for (sort, name), part in held.items():
+        if wanted.get((sort, name)) != part.sql:
             connection.execute(f"DROP {sort.upper()} {quoted(name)}")
+            if sort == "trigger" and (sort, name) not in wanted and not looks_like_ours(part):
+                taken_out.append(part.in_words())
     for key, sql in wanted.items():
-        if held.get(key) != sql:
+        if key not in held or held[key].sql != sql:
             connection.execute(sql)
+    return taken_out
 
 
-def renew_where_other(connection: sqlite3.Connection) -> None:
-    """Update triggers, views and facts to the current definitions, if any differ, in one transaction.
+def renew_where_other(connection: sqlite3.Connection) -> list[str]:
+    """Update triggers, views, indexes and facts to the current definitions, if any differ, in one transaction. Returns
+    what was taken out of what other programs put there, in words.
 
-    Tables without data of their own, such as facts and the search, are made again if another program removed them.
+    Tables without data of their own, such as facts and the search, are made again if another program removed or changed
+    them. Raises DatabaseError for a table of records that is made otherwise than by this tool.
     """
-    is_schema_other = _held(connection, _wanted(ALL_KINDS)) != _wanted(ALL_KINDS)
-    missing = _missing(connection)
-    if not is_schema_other and not missing and facts_version(connection) == FACTS_VERSION:
-        return
+    parts = schema_parts(connection)
+    refuse_other_tables(parts)
+    wanted = _wanted(ALL_KINDS)
+    is_schema_other = {key: part.sql for key, part in _held(connection, parts, wanted).items()} != wanted
+    again, indexes = tables_to_make_again(parts), indexes_to_make_again(parts)
+    missing = _missing({part.name for part in parts if part.sort == "table"} - set(again))
+    if not (is_schema_other or missing or indexes) and facts_version(connection) == FACTS_VERSION:
+        return []
+    taken_out: list[str] = []
+    named = {part.name: part for part in parts}
     connection.execute("BEGIN IMMEDIATE")
     try:
+        for table in again:
+            connection.execute(f"DROP TABLE {quoted(table)}")
         for statement in missing:
             connection.execute(statement)
-        if is_schema_other:
-            renew_triggers_and_views(connection)
+        for name, sql in indexes:
+            connection.execute(f"DROP INDEX IF EXISTS {quoted(name)}")
+            if sql is None:
+                taken_out.append(named[name].in_words())
+            else:
+                connection.execute(sql)
+        if is_schema_other or again:
+            taken_out += renew_triggers_and_views(connection)
         if missing:
             _renew_facts(connection)
         renew_facts_where_other(connection)
@@ -240,6 +275,7 @@ def renew_where_other(connection: sqlite3.Connection) -> None:
     except BaseException:
         connection.rollback()
         raise
+    return taken_out
 
 
 def renew_facts_where_other(connection: sqlite3.Connection) -> None:
@@ -251,9 +287,8 @@ def renew_facts_where_other(connection: sqlite3.Connection) -> None:
         _renew_facts(connection)
 
 
-def _missing(connection: sqlite3.Connection) -> list[str]:
-    """The statements for missing tables without data of their own."""
-    held = {row[0] for row in connection.execute("SELECT name FROM main.sqlite_master WHERE type = 'table'")}
+def _missing(held: Set[str]) -> list[str]:
+    """The statements for tables without data of their own that are not among those held."""
     statements = []
     for kind in ALL_KINDS:
         if kind.fact and kind.table not in held:
@@ -280,37 +315,44 @@ def _wanted(kinds: tuple[Kind, ...]) -> dict[tuple[str, str], str]:
     }
 
 
-def _held(connection: sqlite3.Connection, wanted: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
-    """The database's triggers and views that belong to this tool, and anything else with a name that is needed."""
+def _held(
+    connection: sqlite3.Connection, parts: Sequence[SchemaPart], wanted: Mapping[tuple[str, str], str]
+) -> dict[tuple[str, str], SchemaPart]:
+    """The database's triggers and views that belong to this tool, whatever has a name that is needed, and triggers that
+    could act on what is written here."""
     return {
-        (sort, name): sql
-        for sort, name, table, sql in _triggers_and_views(connection)
-        if (sort, name) in wanted or _is_ours(sort, name, table)
+        (part.sort, part.name): part
+        for part in parts
+        if part.sort in ("trigger", "view")
+        and ((part.sort, part.name) in wanted or _is_ours(part) or not _is_harmless(part, parts, connection))
     }
 
 
-def _triggers_and_views(connection: sqlite3.Connection) -> list[tuple[str, str, str, str]]:
-    return connection.execute(
-        "SELECT type, name, tbl_name, sql FROM main.sqlite_master WHERE type IN ('trigger', 'view')"
-    ).fetchall()
+def _is_harmless(part: SchemaPart, parts: Sequence[SchemaPart], connection: sqlite3.Connection) -> bool:
+    return part.sort == "view" or stays(part, parts, connection)
 
 
-def _is_ours(sort: str, name: str, table: str) -> bool:
-    """Whether a trigger is on one of the tool's tables, or a view has one of its names; others are another
-    program's."""
-    if sort == "trigger":
-        return table in _OUR_TABLES
-    return name in _FORMER_VIEWS or (sort, name) in _wanted(ALL_KINDS)
+def _is_ours(part: SchemaPart) -> bool:
+    """Whether a trigger is on one of the tool's tables, or a view has one of its names in whatever case; others are
+    another program's."""
+    if part.sort == "trigger":
+        return part.table in _OUR_TABLES
+    name = part.name.casefold()
+    return name in _FORMER_VIEWS or ("view", name) in _wanted(ALL_KINDS)
 
 
-def _drop_triggers_and_views(connection: sqlite3.Connection) -> list[str]:
+def _drop_triggers_and_views(connection: sqlite3.Connection) -> tuple[list[str], tuple[str, ...]]:
     """Drop them all: altering a table fails if a view names it. Returns the statements that recreate those of other
-    programs."""
-    found = _triggers_and_views(connection)
-    for sort, name, _, _ in found:
-        connection.execute(f"DROP {sort.upper()} {quoted(name)}")
-    others = [(sort, sql) for sort, name, table, sql in found if not _is_ours(sort, name, table)]
-    return [sql for _, sql in sorted(others, key=lambda one: one[0] != "view")]
+    programs, and the triggers of theirs that are not made again since they could act here, in words."""
+    parts = schema_parts(connection)
+    found = [part for part in parts if part.sort in ("trigger", "view")]
+    others = [part for part in found if not _is_ours(part) and _is_harmless(part, parts, connection)]
+    taken_out = tuple(
+        part.in_words() for part in found if part.sort == "trigger" and part not in others and not looks_like_ours(part)
+    )
+    for part in found:
+        connection.execute(f"DROP {part.sort.upper()} {quoted(part.name)}")
+    return [part.sql or "" for part in sorted(others, key=lambda one: one.sort != "view")], taken_out
 
 
 def _apply(connection: sqlite3.Connection, steps: Sequence[tuple[int, Callable[[Database], None]]]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import filecmp
 import os
 import sqlite3
+import stat
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
@@ -17,10 +18,12 @@ from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
 from bevelbook.plugin.elsewhere import short_of_time
 from bevelbook.store import as_written, diffs_of_rows, entries
-from bevelbook.store.closed_file import make_closed
+from bevelbook.store.bounded_reading import bound_work, distrust
+from bevelbook.store.closed_file import BESIDE, make_closed
 from bevelbook.store.edition_mark import refuse_edition
 from bevelbook.store.entries import OpenEntry
 from bevelbook.store.folder_aside import faults_of_folder, folder_aside
+from bevelbook.store.own_views import read_through_own_views
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.sqlite_errors import explained, in_words
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
@@ -60,6 +63,13 @@ def new_database(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.C
 
 def refuse_taken_name(path: Path) -> None:
     """Raise DatabaseError if there is a file of that name already, or no folder for one."""
+    if path.is_symlink() and not path.exists():
+        raise DatabaseError(
+            "this is a link to a place where nothing is",
+            code="link_to_nothing",
+            place=Place(str(path)),
+            remedy="Choose another name: 'bevelbook --db FILE new', or remove the link. Nothing was changed.",
+        )
     if path.exists():
         raise DatabaseError(
             "a file with that name already exists",
@@ -136,23 +146,31 @@ def open_for_writing(
         )
     from bevelbook.facts.renew import FACTS_VERSION
     from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
+    from bevelbook.store.made_by_others import schema_parts
     from bevelbook.store.migrate import LAST_STEP, migrate, renew_where_other
 
     tell = tell or (lambda _line: None)
+
+    def tell_acting(parts: Sequence[str]) -> None:
+        for part in parts:
+            tell(f"Another program left something in the file that would act by itself; it was taken out: {part}")
 
     connection = _connect(path, busy_seconds)
     with _closed_on_fault(connection, path):
         refuse_edition(connection, path)
         if book is not None:
             _refuse_other_book(connection, path, book)
+        refuse_other_log(connection, path)
         version = connection.execute("PRAGMA user_version").fetchone()[0]
         if version < LAST_STEP:
+            schema_parts(connection)
             copy = back_up(connection, path.with_name(f"{path.stem}.before-step-{LAST_STEP}{path.suffix}"))
             from bevelbook.store.old_demo import SAID_OF_OLD_DEMO, old_demo_in
 
             held = old_demo_in(connection)
             came = migrate(connection, is_invented=held == "all")
-            tell(Upgraded(path.name, version, LAST_STEP, copy.name, *came).line())
+            tell(Upgraded(path.name, version, LAST_STEP, copy.name, came.dropped, came.unread, came.taken_out).line())
+            tell_acting(came.acting)
             if held != "none":
                 tell(SAID_OF_OLD_DEMO[held])
         facts = facts_version(connection)
@@ -160,7 +178,7 @@ def open_for_writing(
             tell("Another program changed records; what follows from them was worked out again.")
         elif facts != FACTS_VERSION:
             tell("What follows from the records was worked out again, by the definitions of this version.")
-        renew_where_other(connection)
+        tell_acting(renew_where_other(connection))
         connection.execute("PRAGMA journal_mode = WAL")
     return connection
 
@@ -175,30 +193,48 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
     check_is_ours(path)
     from bevelbook.store.migrate import LAST_STEP
 
+    with in_words(path):
+        connection = _read_somehow(path, untouched=untouched)
+        with _closed_on_fault(connection, path):
+            refuse_other_log(connection, path)
+            version = connection.execute("PRAGMA user_version").fetchone()[0]
+            if version < LAST_STEP:
+                raise DatabaseError(
+                    f"this database was made by an older version (step {version} of {LAST_STEP})",
+                    code="database_older",
+                    place=Place(str(path)),
+                    remedy=f"Run 'bevelbook --db {path} new --migrate' once; a backup copy is made first.",
+                )
+            bound_work(connection, path.stat().st_size)
+            read_through_own_views(connection)
+            leave_out_impossible(connection)
+    return connection
+
+
+def _read_somehow(path: Path, *, untouched: bool) -> sqlite3.Connection:
+    """A connection to read with; where the folder cannot be written, of the file alone. Raises DatabaseError."""
     is_alone = not log_of(path).exists()
     try:
-        connection = _reading(path, alone=untouched and is_alone)
+        return _reading(path, alone=untouched and is_alone)
     except sqlite3.OperationalError as fault:
         if explained(fault, path).code != "read_only":
-            raise explained(fault, path) from fault
+            raise
         if not is_alone and log_of(path).stat().st_size:
             raise unread_log(path) from fault
-        with in_words(path):
-            connection = _reading(path, alone=True)
-    except sqlite3.Error as fault:
-        raise explained(fault, path) from fault
-    version = connection.execute("PRAGMA user_version").fetchone()[0]
-    if version < LAST_STEP:
-        connection.close()
+        return _reading(path, alone=True)
+
+
+def refuse_other_log(connection: sqlite3.Connection, path: Path) -> None:
+    """Raise DatabaseError where the file is a bevelbook database and is none any more with the changes beside it, which
+    are then of another file or of an older state."""
+    if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         raise DatabaseError(
-            f"this database was made by an older version (step {version} of {LAST_STEP})",
-            code="database_older",
-            place=Place(str(path)),
-            remedy=f"Run 'bevelbook --db {path} new --migrate' once; a backup copy is made first.",
+            "the changes beside it (-wal) do not belong to this file",
+            code="other_log",
+            place=Place(str(log_of(path))),
+            remedy="Move that file out of the folder and keep it: without it the database is as it was when a program "
+            "last closed it. Nothing was changed.",
         )
-    with in_words(path):
-        leave_out_impossible(connection)
-    return connection
 
 
 @contextmanager
@@ -234,6 +270,7 @@ def _reading(path: Path, *, alone: bool) -> sqlite3.Connection:
     connection = sqlite3.connect(f"{path.absolute().as_uri()}?{mode}", uri=True, timeout=BUSY_SECONDS)
     try:
         connection.row_factory = sqlite3.Row
+        distrust(connection)
         connection.execute("SELECT count(*) FROM sqlite_master")
     except BaseException:
         connection.close()
@@ -271,6 +308,8 @@ def check_is_ours(path: Path) -> None:
             place=place,
             remedy="Name a database, or put what comes from there into a file first.",
         )
+    for end in BESIDE:
+        _refuse_no_file_beside(path.with_name(f"{path.name}{end}"))
     try:
         with path.open("rb") as file:
             head = file.read(100)
@@ -292,6 +331,21 @@ def check_is_ours(path: Path) -> None:
             code="database_newer",
             place=place,
             remedy="Update bevelbook.",
+        )
+
+
+def _refuse_no_file_beside(beside: Path) -> None:
+    """Raise DatabaseError for anything but a file where SQLite keeps one beside the database."""
+    try:
+        mode = beside.lstat().st_mode
+    except OSError:
+        return
+    if not stat.S_ISREG(mode):
+        raise DatabaseError(
+            "this is not a file, and SQLite keeps a file of that name beside a database",
+            code="other_log",
+            place=Place(str(beside)),
+            remedy="Move it out of the folder. Nothing was changed.",
         )
 
 
@@ -403,6 +457,7 @@ def _connect(path: Path, busy_seconds: float) -> sqlite3.Connection:
     try:
         connection = sqlite3.connect(path, timeout=busy_seconds, isolation_level=None)
         connection.row_factory = sqlite3.Row
+        distrust(connection)
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA recursive_triggers = ON")
     except sqlite3.Error as fault:
@@ -434,6 +489,8 @@ def _closed_on_fault(connection: sqlite3.Connection, path: Path) -> Iterator[Non
             with closing(connection):
                 raise undecoded(connection, path) from fault
         connection.close()
+        if isinstance(fault, DatabaseError) and fault.code == "schema_changed":
+            fault.place = Place(str(path))
         if isinstance(fault, sqlite3.Error):
             raise explained(fault, path) from fault
         raise

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from shutil import disk_usage
 from typing import Final
@@ -14,6 +14,7 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import FACTS
 from bevelbook.store.schema import ALL_KINDS, search_table
+from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
 
 REBUILT: Final = frozenset(
     {kind.table for kind in FACTS}
@@ -25,9 +26,10 @@ REBUILT: Final = frozenset(
 _BESIDE_BYTES: Final = 65_536
 """An index of the write-ahead log takes half of that (sqlite.org/walformat.html)."""
 _MISSING: Final = re.compile(r"no such (?:fts5 )?(?:table|view|column): (?:main\.|temp\.)?(\S+)")
+_SAID_BY_SQLITE: Final = re.compile(rb"malformed |no such |near |unrecognized |error in |table |ambiguous |duplicate ")
 _GO_BACK: Final = (
-    "Go back to a backup copy, and keep the damaged file. Without a copy, the command .recover of the SQLite shell "
-    "saves what can still be read."
+    "Go back to a backup copy, 'bevelbook backup --list', and keep the damaged file. Without a copy, 'bevelbook export "
+    "--rescue FOLDER' saves what can still be read."
 )
 
 
@@ -38,12 +40,30 @@ def in_words(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as fault:
         raise explained(fault, path) from fault
+    except UnicodeDecodeError as fault:
+        if not is_garbled(fault):
+            raise
+        raise _list_damaged(fault.object.decode(errors="backslashreplace"), path) from fault
+
+
+def is_garbled(fault: UnicodeDecodeError) -> bool:
+    """Whether it is a message of SQLite with a name from a damaged list of tables in it."""
+    return _SAID_BY_SQLITE.match(fault.object) is not None
 
 
 def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
     """An error of SQLite in words, with a remedy."""
     said = str(fault)
     place = Place(str(path))
+    if is_undecoded(fault):
+        return _undecoded(path)
+    if said == "interrupted":
+        return DatabaseError(
+            "reading it goes on without end, as no sound database of its size does",
+            code="endless",
+            place=place,
+            remedy=_GO_BACK,
+        )
     if "locked" in said or "busy" in said:
         return DatabaseError(
             "database is locked by another program",
@@ -63,7 +83,7 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
             remedy="Copy the file to your own folder. Nothing was changed.",
         )
     if "malformed database schema" in said:
-        return DatabaseError("its list of tables is damaged", code="damaged", place=place, found=said, remedy=_GO_BACK)
+        return _list_damaged(said, path)
     if "malformed JSON" in said:
         return DatabaseError(
             "a kept result holds text that is not JSON",
@@ -87,6 +107,23 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
     return DatabaseError(
         "the database refused this", code="refused_by_database", place=place, found=said, remedy="Nothing was changed."
     )
+
+
+def _list_damaged(said: str, path: Path) -> DatabaseError:
+    return DatabaseError(
+        "its list of tables is damaged", code="damaged", place=Place(str(path)), found=said, remedy=_GO_BACK
+    )
+
+
+def _undecoded(path: Path) -> DatabaseError:
+    """The fault for a text that is not UTF-8, with the first of them where the file can be looked through."""
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+            return undecoded(connection, path)
+    except (sqlite3.Error, ValueError):
+        return DatabaseError(
+            "a row of it has text that is not UTF-8", code="not_utf8", place=Place(str(path)), remedy=_GO_BACK
+        )
 
 
 def _is_full(path: Path) -> bool:

@@ -16,7 +16,9 @@ from datasette.database import Database
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.plugin.elsewhere import waits_counted
+from bevelbook.store.bounded_reading import distrust
 from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
+from bevelbook.store.own_views import read_through_own_views
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.limits_of_sqlite import (
@@ -165,7 +167,9 @@ class TeamDatabase(Database):  # type: ignore[misc]
         address = f"{Path(self.path).absolute().as_uri()}?{'mode=ro' if self.is_mutable else 'immutable=1'}"
         opened = sqlite3.connect(address, uri=True, check_same_thread=False, factory=_OfFile)
         opened.file, opened.opened_as = file, address
+        distrust(opened)
         with suppress(sqlite3.Error):  # of a file that cannot be read, the question that is asked of it says so
+            read_through_own_views(opened)
             leave_out_impossible(opened)
         opened.execute("PRAGMA query_only = ON")
         closed_with(self, opened)
