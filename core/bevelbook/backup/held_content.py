@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.store.damaged_pages import damaged_pages
 from bevelbook.store.schema import quoted
 
 _FORM: Final = 2
@@ -53,13 +54,13 @@ def held_content(connection: sqlite3.Connection) -> HeldContent:
 
 def refuse_unsound(connection: sqlite3.Connection, path: Path, remedy: str) -> None:
     """Raise DatabaseError ("damaged") where SQLite finds the file not whole. Raises sqlite3.Error."""
-    found = [str(row[0]) for row in connection.execute(f"PRAGMA main.integrity_check({_ENOUGH})").fetchall()]
-    if found != ["ok"]:
+    found = damaged_pages(connection, _ENOUGH)
+    if found:
         raise DatabaseError(
             "the file is damaged",
             code="damaged",
             place=Place(str(path)),
-            found="; ".join(" ".join(one.split()) for one in found[:_ENOUGH]),
+            found="; ".join(found[:_ENOUGH]),
             remedy=remedy,
         )
 

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import suppress
 from typing import TYPE_CHECKING, Final
 
 import click
 
-from bevelbook.cli import print_json, print_text, say_if_invented
+from bevelbook.cli import print_json, print_text, say_beside, say_if_invented
 from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
-from bevelbook.declare.errors import InputError
+from bevelbook.declare.errors import DatabaseError, InputError
 
 if TYPE_CHECKING:
     from bevelbook.reports.check import Checked
 
 
 _SETTLE: Final = "bevelbook merge --settle"
+_SAID_FROM_BYTES: Final = 20_000_000
+"""From this size of the file on it is said what is being looked at."""
 
 
 @click.command("check")
@@ -27,6 +31,7 @@ _SETTLE: Final = "bevelbook merge --settle"
 @click.option("--rebuild", is_flag=True, help="First work out again what does not follow from the records.")
 @click.option("--accept", is_flag=True, help="First accept what other programs changed.")
 @click.option("--place", is_flag=True, help="First place notes of two laptops in order, also where that makes a build.")
+@click.option("--deep", is_flag=True, help="Prove what can be proved of the file itself; nothing is written.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(
@@ -38,6 +43,7 @@ def command(
     rebuild: bool,
     accept: bool,
     place: bool,
+    deep: bool,
     as_json: bool,
 ) -> None:
     """Report what is worth a look: lost oil, masses that do not agree, worn seals, unsure oils.
@@ -64,7 +70,13 @@ def command(
     differ, the check says so, and --rebuild makes them again. No record is changed but by --put-by, --accept and
     --place. The last places rows of notes that came together in a merge as an import would have: one of them may become
     a build by it, or stop being one; it is an entry, and 'bevelbook history' says what came of it.
+
+    --deep is about the file alone, not about the diffs: its pages, tables, values, references, past versions, what
+    follows from the records, search, files and kept results. It says how much it looked at; what it could not look at
+    is named, with exit code 1. 'bevelbook help backup' says what that proves.
     """
+    if deep and (diff or past or put_by or put_by_list):
+        raise click.UsageError("--deep is about the whole file: leave the diff, --past and --put-by out.")
     from bevelbook.backup.keeping import keeping_notes
     from bevelbook.reports.check import check
     from bevelbook.store.numbered_days_mark import numbered_up_to, numbered_words
@@ -76,6 +88,9 @@ def command(
         _place(session)
     if put_by:
         _put_by(session, *put_by, as_json=as_json)
+        return
+    if deep:
+        _deep(session, as_json=as_json)
         return
     with session.reading() as connection:
         report = check(connection, session.registry, diff, recheck_facts=True)
@@ -94,6 +109,36 @@ def command(
     for failure in report.left_out:
         print_text(f"bevelbook: {failure}", err=True)
     if report.findings or report.faults or report.left_out or report.clashes:
+        click.get_current_context().exit(1)
+
+
+def _deep(session: Session, *, as_json: bool) -> None:
+    """Look at all that can be proved of the file, and say what was looked at and what was found."""
+    from bevelbook.reports.proof import prove
+    from bevelbook.store.opening import open_as_it_is
+
+    registry = session.registry
+    connection = open_as_it_is(session.path)
+    is_long = session.path.stat().st_size > _SAID_FROM_BYTES
+    try:
+        with suppress(sqlite3.Error, DatabaseError):  # what cannot be asked there is a finding below
+            session.look_whether_invented(connection)
+        proof = prove(
+            connection,
+            session.path,
+            registry,
+            tell=lambda what: say_beside(f"bevelbook: looking at {what} ...") if is_long else None,
+        )
+    finally:
+        connection.close()
+    if as_json:
+        print_json({"invented": session.invented} | proof.as_dict() | session.noticed())
+    else:
+        for line in proof.lines():
+            print_text(line)
+        print_text(proof.summary())
+        say_if_invented(session.invented)
+    if not proof.is_in_order:
         click.get_current_context().exit(1)
 
 

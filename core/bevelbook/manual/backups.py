@@ -64,6 +64,42 @@ def _which_stay() -> Section:
     )
 
 
+def _is_it_whole() -> Section:
+    return Section(
+        "Whether the file is whole",
+        (
+            CommandLine("bevelbook check --deep"),
+            Paragraph(
+                "This looks at the file itself, part by part, and writes nothing. In the end it says of each part how "
+                "many rows it looked at and what is wrong. What it could not look at it says as well, and that never "
+                "counts as nothing wrong. It ends with 0 where all was looked at and all is right, with 1 where "
+                "anything is wrong or could not be looked at, and with 2 where the file cannot be opened at all: then "
+                "bring a copy back."
+            ),
+            Bullets(
+                (
+                    "The pages of the file and its indexes, as SQLite tests them; every value against its type, its "
+                    "bounds and its words; every reference; tables, indexes, triggers and views against what this "
+                    "version makes.",
+                    "Each record's versions: each follows one that is there, and each was written by an entry that is "
+                    "there. A record that is gone without a word is named.",
+                    "What follows from the records, worked out once more: runs, oil, losses, words of the shelf, the "
+                    "search, names as they show, the build of each row of notes.",
+                    "Kept files and pictures, by the hash of their bytes; kept results, each worked out again from the "
+                    "inputs kept with it. One of another version, or of a plugin that is not here, is counted with "
+                    "the reason. Of one that was typed with ± the verdict is not compared, as the ± is not kept.",
+                )
+            ),
+            Paragraph(
+                "It cannot know whether what was written down is true, nor whether somebody took a record out together "
+                "with its whole past and everything that names it: for that, compare with an older copy. The small "
+                "pictures have no hash of their own. A large file takes a minute or more, and others may write "
+                "meanwhile: it looks at the file as it was at the start."
+            ),
+        ),
+    )
+
+
 def _bringing_back() -> Section:
     return Section(
         "Bringing one back",

@@ -1,4 +1,5 @@
-"""Note rows that would become a build, or stop being one, if they were placed again: found without writing anything.
+"""Note rows that would become a build, stop being one, or go to another build, if they were placed again: found
+without writing anything.
 
 Rows are placed again with every import and every build that is written. Where two databases come together they are put
 on their builds only, since a build that comes or goes is a change, and a merge makes none: what is left to turn is
@@ -8,7 +9,7 @@ found here, and a person has it done.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from bevelbook.notes.bulk import Current
@@ -34,6 +35,19 @@ def rows_to_turn(connection: sqlite3.Connection, diffs: Iterable[str]) -> list[R
     return found
 
 
+def rows_out_of_place(connection: sqlite3.Connection, diffs: Iterable[str], *, turn: bool) -> Iterator[str]:
+    """Each weighing and run from notes of these diffs (by id) that placing would put on another build, in words;
+    without ``turn`` as where no row becomes a build or stops being one."""
+    for diff in sorted(set(diffs)):
+        looking = _Looking(connection, turn=turn)
+        looking.gone_through(diff)
+        labels = looking.labels
+        for record, current in looking.goes:
+            if record.build != current.build and not record.is_typed("build"):
+                here, there = (labels.get(one, one) for one in (record.build, current.build))
+                yield f"the {record.kind.replace('_', ' ')} {record.id} is on {here}, and belongs to {there}"
+
+
 def diffs_with_rows(connection: sqlite3.Connection) -> list[str]:
     """The diffs, by id, on whose builds rows of notes are."""
     return [
@@ -49,8 +63,8 @@ def diffs_with_rows(connection: sqlite3.Connection) -> list[str]:
 class _Looking(Remaking):
     """Goes through the rows of a diff as placing them again does, and notes only which would turn."""
 
-    def __init__(self, connection: sqlite3.Connection) -> None:
-        super().__init__(connection, None)
+    def __init__(self, connection: sqlite3.Connection, *, turn: bool = True) -> None:
+        super().__init__(connection, None, turn=turn)
 
     def turned_row(self, step: RowStep, diff: str, before: Current | None) -> Current | None:
         """Note that a row would turn; the build that would be the current one after it, None where it has to stay."""

@@ -412,14 +412,15 @@ def _faults(connection: sqlite3.Connection, differing: dict[str, int]) -> Iterat
     """What is wrong with the database itself. In an edition nothing is put right, and names stand as they were set
     apart where it was made."""
     if edition_of(connection) is None:
-        yield from _stale_facts(differing, facts_version(connection))
+        yield from stale_facts(differing, facts_version(connection))
         yield from _stale_joins(connection)
         yield from faults(connection)
     elif any(differing.values()) or any(faults(connection)):
         yield OF_EDITION
 
 
-def _stale_facts(differing: dict[str, int], version: str | None) -> Iterator[str]:
+def stale_facts(differing: dict[str, int], version: str | None) -> Iterator[str]:
+    """What to say of facts that are not what the records say, by table."""
     if version not in (FACTS_VERSION, CHANGED_ELSEWHERE):
         if any(differing.values()):
             yield OLDER_FACTS

@@ -237,6 +237,18 @@ def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kin
     return taken_out
 
 
+def declared_triggers_and_views() -> Mapping[tuple[str, str], str]:
+    """The text of each declared trigger and view, by sort and name."""
+    return _wanted(ALL_KINDS)
+
+
+def held_triggers_and_views(connection: sqlite3.Connection) -> Mapping[tuple[str, str], str | None]:
+    """Those of a database that are declared, could act on a table of this tool, or have a name that it needs. Raises
+    DatabaseError for a list of parts that was edited by hand."""
+    held = _held(connection, schema_parts(connection), _wanted(ALL_KINDS))
+    return {key: part.sql for key, part in held.items()}
+
+
 def renew_where_other(connection: sqlite3.Connection) -> list[str]:
     """Update triggers, views, indexes and facts to the current definitions, if any differ, in one transaction. Returns
     what was taken out of what other programs put there, in words.

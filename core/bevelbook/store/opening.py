@@ -190,6 +190,17 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
     log is read as well. In a folder that cannot be written no file is left either: then one with a log that cannot be
     read is refused. Impossible numbers are left out of what is read from the records.
     """
+    connection = open_as_it_is(path, untouched=untouched)
+    with in_words(path), _closed_on_fault(connection, path):
+        bound_work(connection, path.stat().st_size)
+        read_through_own_views(connection)
+        leave_out_impossible(connection)
+    return connection
+
+
+def open_as_it_is(path: Path, *, untouched: bool = False) -> sqlite3.Connection:
+    """The same without a limit, with the views of the file and with all that is in the tables, whatever it is: for
+    whoever looks at the file itself."""
     check_is_ours(path)
     from bevelbook.store.migrate import LAST_STEP
 
@@ -205,9 +216,6 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
                     place=Place(str(path)),
                     remedy=f"Run 'bevelbook --db {path} new --migrate' once; a backup copy is made first.",
                 )
-            bound_work(connection, path.stat().st_size)
-            read_through_own_views(connection)
-            leave_out_impossible(connection)
     return connection
 
 

@@ -46,7 +46,7 @@ def _holds(connection: sqlite3.Connection, index: str) -> bool:
         connection.execute(f"CREATE VIRTUAL TABLE temp.words_held USING fts5vocab(main, {index}, instance)")
         held = cursors[0].execute(_WORDS.format("words_held"))
         wanted = cursors[1].execute(_WORDS.format("words_wanted"))
-        return all(one == other for one, other in zip_longest(held, wanted))
+        return all(one == other for one, other in zip_longest(held, wanted)) and _has_same_lengths(connection, index)
     except sqlite3.DatabaseError as fault:
         if "locked" in str(fault) or "interrupted" in str(fault):
             raise
@@ -54,6 +54,15 @@ def _holds(connection: sqlite3.Connection, index: str) -> bool:
     finally:
         for cursor in cursors:
             cursor.close()
+
+
+def _has_same_lengths(connection: sqlite3.Connection, index: str) -> bool:
+    """Whether it knows of each row how many words it has: by that what is found is put in order."""
+    held, wanted = f"main.{index}_docsize", "temp.search_wanted_docsize"
+    return not connection.execute(
+        f"SELECT EXISTS (SELECT id, sz FROM {held} EXCEPT SELECT id, sz FROM {wanted}) "
+        f"OR EXISTS (SELECT id, sz FROM {wanted} EXCEPT SELECT id, sz FROM {held})"
+    ).fetchone()[0]
 
 
 def fill_search(connection: sqlite3.Connection, kind: Kind) -> None:

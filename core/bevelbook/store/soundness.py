@@ -11,7 +11,7 @@ from typing import Final
 
 from bevelbook.declare.counting import counted
 from bevelbook.facts.renew import renew_all, stale
-from bevelbook.records import BY_NAME
+from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.about_table import accepted_changes, note_accepted_changes
 from bevelbook.store.as_written import apply_joins, out_of_step, written_nowhere
@@ -35,27 +35,32 @@ _NAMED: Final = 20
 
 def faults(connection: sqlite3.Connection) -> Iterator[str]:
     """Each fault of the file, except facts that differ from the records. The connection may be read-only."""
-    for kind in wrong_searches(connection):
-        yield (
-            f"the search of {_words(kind.table)} does not match its records: run 'bevelbook check --rebuild', "
-            "which fills it again."
-        )
+    yield from map(unmatched_search, wrong_searches(connection))
     if is_to_wipe(connection):
         yield (
             "something was erased whose old text is still in free pages of the file: close whatever has the database "
             "open, then run 'bevelbook erase', which finishes it."
         )
-    yield from _pointing_at_nothing(connection)
-    yield from _written_nowhere(connection)
+    yield from pointing_at_nothing(connection)
+    yield from written_nowhere_in_words(connection)
     after = accepted_changes(connection)
-    yield from _not_json(unreadable(connection, after))
-    yield from _changed(changed_by_others(connection))
-    yield from _misshapen(misshapen(connection))
-    yield from _pictures(connection)
-    yield from _files(connection)
+    yield from not_json_in_words(unreadable(connection, after))
+    yield from changed_in_words(changed_by_others(connection))
+    yield from misshapen_in_words(misshapen(connection))
+    yield from unkept_pictures(connection)
+    yield from unkept_files(connection)
 
 
-def _pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
+def unmatched_search(kind: Kind) -> str:
+    """What to say of a search that does not match."""
+    return (
+        f"the search of {_words(kind.table)} does not match its records: run 'bevelbook check --rebuild', "
+        "which fills it again."
+    )
+
+
+def pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
+    """References to records that are not there, by table."""
     found: dict[tuple[str, str], int] = {}
     for row in connection.execute("PRAGMA main.foreign_key_check"):
         found[row[0], row[2]] = found.get((row[0], row[2]), 0) + 1
@@ -67,7 +72,7 @@ def _pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
         )
 
 
-def _written_nowhere(connection: sqlite3.Connection) -> Iterator[str]:
+def written_nowhere_in_words(connection: sqlite3.Connection) -> Iterator[str]:
     """References that show what stands for a record that is gone, so that nothing else misses it."""
     for lost in written_nowhere(connection):
         names = sorted(names_of(connection, lost.kind, lost.row_ids).values())
@@ -82,7 +87,8 @@ def _written_nowhere(connection: sqlite3.Connection) -> Iterator[str]:
         )
 
 
-def _not_json(found: list[Unreadable]) -> Iterator[str]:
+def not_json_in_words(found: list[Unreadable]) -> Iterator[str]:
+    """What to say of past versions that are not JSON."""
     if found:
         first = found[0]
         yield (
@@ -92,7 +98,8 @@ def _not_json(found: list[Unreadable]) -> Iterator[str]:
         )
 
 
-def _changed(found: list[Changed]) -> Iterator[str]:
+def changed_in_words(found: list[Changed]) -> Iterator[str]:
+    """What to say of records that another program changed."""
     for one in found:
         yield (
             f"{_records(one.records)} of {_words(one.table)} changed by another program: what was there before is kept "
@@ -100,7 +107,8 @@ def _changed(found: list[Changed]) -> Iterator[str]:
         )
 
 
-def _misshapen(found: list[Misshapen]) -> Iterator[str]:
+def misshapen_in_words(found: list[Misshapen]) -> Iterator[str]:
+    """What to say of kept results in the wrong form."""
     for one in found[:_NAMED]:
         about = f" for {_words(one.subject_table)} {one.subject_id}" if one.subject_table else ""
         yield (
@@ -112,7 +120,7 @@ def _misshapen(found: list[Misshapen]) -> Iterator[str]:
         yield f"{len(found) - _NAMED} more kept results are in the wrong form, and are skipped."
 
 
-def _pictures(connection: sqlite3.Connection) -> Iterator[str]:
+def unkept_pictures(connection: sqlite3.Connection) -> Iterator[str]:
     """Pictures that are not what was kept, and those that no photograph shows or ever showed."""
     cursor = connection.cursor()
     cursor.row_factory = None
@@ -147,7 +155,7 @@ def _pictures(connection: sqlite3.Connection) -> Iterator[str]:
         )
 
 
-def _files(connection: sqlite3.Connection) -> Iterator[str]:
+def unkept_files(connection: sqlite3.Connection) -> Iterator[str]:
     """Kept files that are gone, and did not only stay with somebody else."""
     gone = sorted(without_bytes(connection) - files_elsewhere(connection))
     asked = (

@@ -1,0 +1,180 @@
+"""Kept results worked out again: each of a version that is here, from the inputs that are kept with it, and compared.
+
+A result of another version, or of a calculator that is not here, is counted with the reason: nothing is said of it.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from typing import Any, Final, NamedTuple
+
+from bevelbook.calculating.calculate import Answer, Bound, work_out
+from bevelbook.calculating.kept_otherwise import is_same
+from bevelbook.calculating.rows import encoder
+from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import BevelbookError
+from bevelbook.declare.fields import Field, record_from
+from bevelbook.kept_json import object_in
+from bevelbook.plugin.calculator import Calculator
+from bevelbook.plugin.registry import Registry
+from bevelbook.store.calculations import calculation_id
+
+_ALIKE_REMEMBERED: Final = 4096
+_WITH_A_SPREAD: Final = "typed with a ± that is not kept: its verdict and the ends of intervals were not compared"
+
+
+class _Kept(NamedTuple):
+    row_id: str
+    calculator: str
+    version: int
+    subject_table: str | None
+    subject_id: str | None
+    given: str
+    found: str
+    rows: str | None
+    verdict: str
+    uncertainties: str | None
+
+
+class _Again(NamedTuple):
+    """A result worked out again: its outputs, the rows of its listing, and the verdict; or why there is none."""
+
+    found: Mapping[str, Any] | None
+    rows: list[Any] | None
+    verdict: str
+    fault: str | None = None
+
+
+class KeptAgain:
+    """What came of it. ``equal`` came out the same; ``otherwise`` are those that did not, in words; ``failed`` those
+    that could not be worked out; ``left_out`` how many were not, by reason; ``in_part`` how many were compared in part,
+    by reason."""
+
+    __slots__ = ("equal", "failed", "in_part", "left_out", "otherwise")
+
+    def __init__(self) -> None:
+        self.equal = 0
+        self.otherwise: list[str] = []
+        self.failed: list[str] = []
+        self.left_out: dict[str, int] = {}
+        self.in_part: dict[str, int] = {}
+
+
+def kept_worked_out_again(connection: sqlite3.Connection, registry: Registry) -> KeptAgain:
+    """Every kept result of a version that is here, worked out again. The connection may be read-only; results are read
+    one by one. Raises sqlite3.Error."""
+    done = KeptAgain()
+    again: dict[str, _CalculatorAgain] = {}
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    asked = f"SELECT {', '.join('id' if one == 'row_id' else one for one in _Kept._fields)} FROM main.calculations"
+    for row in cursor.execute(f"{asked} ORDER BY rowid"):
+        kept = _Kept(*row)
+        offered = registry.declared(kept.calculator)
+        if offered is None:
+            _count(done.left_out, f"of {kept.calculator}, which no plugin here has")
+        elif offered.calculator.version != kept.version:
+            now = f"{kept.calculator} version {kept.version}, which is version {offered.calculator.version} here"
+            _count(done.left_out, f"of {now}")
+        else:
+            if kept.calculator not in again:
+                again[kept.calculator] = _CalculatorAgain(offered.calculator)
+            again[kept.calculator].compare(connection, kept, done)
+    return done
+
+
+class _CalculatorAgain:
+    """One calculator, asked again. Many results share their inputs: each of these is worked out once."""
+
+    def __init__(self, calculator: Calculator[Any, Any]) -> None:
+        self._calculator = calculator
+        self._outputs = encoder([field for field in calculator.outputs if field.kind != "listing"])
+        self._of_interval = frozenset(field.name for field in calculator.outputs if _is_of_interval(field))
+        self._worked_out = lru_cache(_ALIKE_REMEMBERED)(self._work_out)
+
+    def compare(self, connection: sqlite3.Connection, kept: _Kept, done: KeptAgain) -> None:
+        again = self._worked_out(kept.given)
+        if again.fault is not None:
+            done.failed.append(f"the kept result {kept.row_id} of {kept.calculator}: {again.fault}")
+            return
+        is_spread = self._is_spread(connection, kept)
+        if is_spread:
+            _count(done.in_part, f"of {kept.calculator}, {_WITH_A_SPREAD}")
+        differing = list(self._differing(again, kept, is_spread=is_spread))
+        if not differing:
+            done.equal += 1
+            return
+        done.otherwise.append(
+            f"the kept result {kept.row_id} of {kept.calculator} version {kept.version} comes out otherwise: "
+            f"{'; '.join(differing[:3])}"
+        )
+
+    def _work_out(self, given: str) -> _Again:
+        bound = record_from(self._calculator.given, given)
+        if bound is None:
+            return _Again(None, None, "", "its inputs are not those of this version any more")
+        try:
+            answer: Answer[Any, Any] = work_out(self._calculator, Bound(bound, {}, {}))
+        except BevelbookError as fault:
+            return _Again(None, None, "", f"it could not be worked out: {' '.join(str(fault).split())}")
+        listing = self._calculator.listing_out
+        rows = None
+        if listing is not None:
+            told = encoder([listing])(answer.found)
+            rows = json.loads(told)[listing.name]
+        return _Again(object_in(self._outputs(answer.found)) or {}, rows, answer.verdict)
+
+    def _is_spread(self, connection: sqlite3.Connection, kept: _Kept) -> bool:
+        """Whether something was typed with ±: the id is then not that of the inputs alone. One that was kept again
+        after another has an id of its own too; without uncertainties it was typed without."""
+        own = calculation_id(kept.calculator, kept.version, kept.subject_table, kept.subject_id, kept.given)
+        if kept.row_id == own:
+            return False
+        first = connection.execute("SELECT 1 FROM main.calculations WHERE id = ?", (own,)).fetchone()
+        return kept.uncertainties is not None or first is None
+
+    def _differing(self, again: _Again, kept: _Kept, *, is_spread: bool) -> Iterator[str]:
+        held = object_in(kept.found)
+        if held is None or again.found is None:
+            yield "what is kept is not JSON"
+            return
+        aside = self._of_interval if is_spread else frozenset()
+        if is_spread and self._calculator.settled is not None:
+            aside = frozenset(held) | frozenset(again.found)
+        listing = self._calculator.listing_out
+        for name in dict.fromkeys((*again.found, *held)):
+            if name in aside or (listing is not None and name == listing.name):
+                continue
+            if not is_same(again.found.get(name), held.get(name)):
+                yield f"{name} {again.found.get(name)} now, {held.get(name)} kept"
+        if again.rows is not None and not is_spread:
+            yield from _differing_rows(again.rows, kept.rows)
+        if again.verdict != kept.verdict and not is_spread:
+            yield f"verdict {again.verdict} now, {kept.verdict} kept"
+
+
+def _differing_rows(now: list[Any], kept: str | None) -> Iterator[str]:
+    try:
+        held = json.loads(kept) if kept is not None else None
+    except ValueError:
+        held = None
+    if not isinstance(held, list) or len(held) != len(now):
+        yield f"{counted(len(now), 'row')} now, {len(held) if isinstance(held, list) else 'none'} kept"
+        return
+    for number, (one, other) in enumerate(zip(now, held, strict=True), start=1):
+        if not isinstance(one, dict) or not isinstance(other, dict):
+            continue
+        for name in dict.fromkeys((*one, *other)):
+            if not is_same(one.get(name), other.get(name)):
+                yield f"{name} in row {number} {one.get(name)} now, {other.get(name)} kept"
+
+
+def _is_of_interval(field: Field) -> bool:
+    return bool(field.uncertainty_of or field.low_of or field.high_of)
+
+
+def _count(counts: dict[str, int], reason: str) -> None:
+    counts[reason] = counts.get(reason, 0) + 1

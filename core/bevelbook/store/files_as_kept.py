@@ -1,0 +1,54 @@
+"""Whether kept files and pictures are what was kept: each by the hash that is its name."""
+
+from __future__ import annotations
+
+import sqlite3
+import zlib
+from collections.abc import Iterator
+from hashlib import sha256
+from typing import Final
+
+_PIECE: Final = 1 << 20
+
+
+def count_kept(connection: sqlite3.Connection) -> int:
+    """How many kept files and pictures have their bytes here."""
+    return sum(
+        int(connection.execute(f"SELECT count(*) FROM main.{table}").fetchone()[0])
+        for table in ("note_bytes", "picture_bytes")
+    )
+
+
+def files_otherwise(connection: sqlite3.Connection) -> Iterator[str]:
+    """Each kept file or picture whose bytes are not those of its name, or that nothing names; read one by one, so that
+    memory does not grow with them. Raises sqlite3.Error."""
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    for name, packed in cursor.execute("SELECT sha256, packed FROM main.note_bytes ORDER BY sha256"):
+        if hash_of_packed(packed) != name:
+            yield f"the kept file {str(name)[:16]} is not what was kept: its bytes have another hash"
+    for name, jpeg, size in cursor.execute(
+        "SELECT b.sha256, b.jpeg, p.byte_count FROM main.picture_bytes b LEFT JOIN main.pictures p ON p.id = b.sha256 "
+        "ORDER BY b.sha256"
+    ):
+        if sha256(jpeg).hexdigest() != name:
+            yield f"the picture {str(name)[:16]} is not what was kept: its bytes have another hash"
+        elif size is not None and size != len(jpeg):
+            yield f"the picture {str(name)[:16]} has {len(jpeg):,} bytes, and its record says {size:,}"
+    for (name,) in cursor.execute(
+        "SELECT sha256 FROM main.note_bytes WHERE sha256 NOT IN (SELECT sha256 FROM main.note_files) ORDER BY sha256"
+    ).fetchall():
+        yield f"the kept file {str(name)[:16]} belongs to no file of notes"
+
+
+def hash_of_packed(packed: bytes) -> str | None:
+    """The hash of a kept file, unpacked piece by piece; None where it is not packed as kept files are."""
+    unpacker, digest, left = zlib.decompressobj(), sha256(), packed
+    try:
+        while left and not unpacker.eof:
+            digest.update(unpacker.decompress(left, _PIECE))
+            left = unpacker.unconsumed_tail
+        digest.update(unpacker.flush())
+    except zlib.error:
+        return None
+    return digest.hexdigest() if unpacker.eof and not unpacker.unused_data else None

@@ -1,0 +1,246 @@
+"""What 'check --deep' proves: each fault of a file is named in its part, and what could not be looked at is said."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from conftest import Begin, Outcome
+from exported import SHEET
+from photographed import picture
+
+from bevelbook.plugin.registry import Registry
+from bevelbook.reports import proof
+from bevelbook.reports.proof import Proof, prove
+
+Run = Callable[..., Outcome]
+_MADE: list[bytes] = []
+FILE, PAGES, SCHEMA, VALUES = (
+    "the file",
+    "its pages and indexes, by SQLite",
+    "tables, indexes, triggers and views as declared",
+    "values as declared",
+)
+REFERENCES, VERSIONS, FACTS = "references", "versions, entries and clashes", "what follows from the records"
+JOINS, ROWS, SEARCH = "names and joins as they show", "rows of notes on their builds", "the search"
+FILES, RESULTS, PLUGINS = "kept files and pictures", "kept results, worked out again", "plugins and their checks"
+NO_TRIGGERS = "no triggers"
+
+
+@pytest.fixture
+def sound(bevelbook: Run, begin: Begin, tmp_path: Path) -> Path:
+    """The demo with a sheet and a photograph brought in, a record changed and one removed."""
+    path = tmp_path / "team.db"
+    if not _MADE:
+        (tmp_path / "sheet.csv").write_text(SHEET, encoding="utf-8", newline="")
+        (tmp_path / "groove.jpg").write_bytes(picture())
+        begin(bevelbook, path, ("--db", path, "demo"))
+        for words, code in (
+            (("import", tmp_path / "sheet.csv"), 1),
+            (("record", "photo", "--file", tmp_path / "groove.jpg", "build=rear-a/1", "piece=outdrive"), 0),
+            (("record", "venue", "name=The Loft"), 0),
+            (("record", "venue", "The Loft", "note=narrow"), 0),
+            (("calc", "fill-target", "--dry-mass", "9.5 g", "--oil-mass", "1.5 ± 0.1 g", "--keep"), 0),
+        ):
+            outcome = bevelbook("--db", path, "--by", "ana", *words)
+            assert outcome.code == code, (words, outcome.err)
+        with closing(sqlite3.connect(path)) as connection:
+            connection.execute("PRAGMA journal_mode = DELETE")
+        _MADE.append(path.read_bytes())
+    path.write_bytes(_MADE[0])
+    return path
+
+
+@pytest.fixture
+def held(sound: Path) -> Iterator[sqlite3.Connection]:
+    """The same in memory, with checks and foreign keys put aside, as a program does that knows nothing of us."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
+        connection.deserialize(_MADE[0])
+        connection.row_factory = sqlite3.Row
+        connection.execute("PRAGMA ignore_check_constraints = ON")
+        connection.execute("PRAGMA recursive_triggers = OFF")
+        yield connection
+
+
+def without_triggers(connection: sqlite3.Connection) -> None:
+    for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+        connection.execute(f'DROP TRIGGER "{name}"')
+
+
+def test_a_sound_file_is_in_order_in_every_part(bevelbook: Run, sound: Path) -> None:
+    before = sound.read_bytes()
+    done = bevelbook("--db", sound, "check", "--deep", "--json")
+    assert (done.code, done.json["in_order"]) == (0, True), done.out
+    parts = {one["what"]: one for one in done.json["proved"]}
+    assert [*parts] == [
+        *(FILE, PAGES, SCHEMA, VALUES, REFERENCES, VERSIONS, FACTS, JOINS, ROWS, SEARCH, FILES, RESULTS, PLUGINS)
+    ]
+    assert all(one["looked_at"] for what, one in parts.items() if what != JOINS)
+    assert any("±" in one for one in parts[RESULTS]["noted"])
+    assert sound.read_bytes() == before
+    said = bevelbook("--db", sound, "check", "--deep")
+    assert said.code == 0
+    assert "All 13 parts were looked at: nothing wrong." in said.out
+    assert "the file: " in said.out
+
+
+SPOILT = {
+    "a mass without an end": (VALUES, "UPDATE weighings SET mass_g = 9e999 WHERE rowid = 1", "mass_g <= 1"),
+    "a word that is no choice": (VALUES, "UPDATE builds SET kind = 'perhaps' WHERE rowid = 1", "builds"),
+    "a day that is none": (VALUES, "UPDATE runs SET run_on = 'soon' WHERE rowid = 1", "run_on"),
+    "an endless fact": (VALUES, "UPDATE build_facts SET loss_g = 9e999", "build facts"),
+    "an endless mass, by SQLite": (PAGES, "UPDATE weighings SET mass_g = 9e999 WHERE rowid = 1", "CHECK"),
+    "a diff that is gone": (REFERENCES, "UPDATE builds SET diff = 'nothing' WHERE rowid = 1", "builds points to diffs"),
+    "a fact": (FACTS, "UPDATE build_facts SET runs = runs + 1 WHERE rowid_of_it", "build_facts"),
+    "a word in the search": (SEARCH, "INSERT INTO runs_search (runs_search) VALUES ('delete-all')", "search of runs"),
+    "lengths in the search": (SEARCH, "DELETE FROM runs_search_docsize", "search of runs"),
+    "a picture": (FILES, "UPDATE picture_bytes SET jpeg = x'ffd8ff00'", "another hash"),
+    "a kept file": (FILES, "UPDATE note_bytes SET packed = x'00' WHERE rowid = 1", "another hash"),
+    "a kept file that is gone": (FILES, "DELETE FROM note_bytes WHERE rowid = 1", "not kept any more"),
+    "a result": (
+        RESULTS,
+        "UPDATE calculations SET verdict = iif(verdict = 'ok', 'stop', 'ok') WHERE rowid = 1",
+        "comes out otherwise: verdict",
+    ),
+    "an output": (
+        RESULTS,
+        "UPDATE calculations SET found = replace(found, '1', '2') WHERE rowid = 1",
+        "comes out otherwise",
+    ),
+    "a past version": (VERSIONS, "UPDATE history SET content = '{' WHERE content LIKE '{%'", "not JSON"),
+    "the past of a record": (VERSIONS, "DELETE FROM history WHERE table_name = 'venues'", "its past is gone"),
+    "an entry": (VERSIONS, "DELETE FROM entries", "the entry that wrote it is gone"),
+    "a record removed in silence": (VERSIONS, NO_TRIGGERS, "DELETE FROM venues WHERE name = 'The Loft'", "is gone"),
+    "a clash that nobody made": (
+        VERSIONS,
+        "INSERT INTO clashes (id, table_name, row_id, why, shown, others, differing) "
+        "SELECT 'x', 'venues', id, 'changed', version, '[]', '[]' FROM venues LIMIT 1",
+        "list of clashes",
+    ),
+    "what stands for another": (JOINS, "INSERT INTO one_with VALUES ('diff', 'one', 'other')", "stands for"),
+    "a row on another build": (
+        ROWS,
+        "UPDATE weighings SET build = (SELECT id FROM builds WHERE label = 'rear-a/1') WHERE note_file IS NOT NULL",
+        "belongs to",
+    ),
+    "a trigger less": (SCHEMA, "DROP TRIGGER builds_changed", "trigger builds_changed is missing"),
+    "a trigger of somebody": (
+        SCHEMA,
+        "CREATE TRIGGER zz AFTER INSERT ON people BEGIN DELETE FROM history; END",
+        "trigger zz is none of ours",
+    ),
+    "a view that is another": (SCHEMA, "DROP VIEW shelf", "CREATE VIEW shelf AS SELECT 1", "view shelf is not as"),
+    "an index less": (SCHEMA, "DROP INDEX builds_by_label", "index builds_by_label is missing"),
+    "an index of somebody": (SCHEMA, "CREATE INDEX mine ON builds (note)", "not declared: mine"),
+    "a column of somebody": (SCHEMA, "ALTER TABLE builds ADD COLUMN mine TEXT", "column of another program: mine"),
+    "a table less": (SCHEMA, "DROP TABLE diff_facts", "table diff_facts is missing"),
+    "a view of results that cannot be read": (
+        SCHEMA,
+        "CREATE VIEW calc_zz AS SELECT no_such FROM calculations",
+        "calc_zz cannot be read",
+    ),
+}
+
+
+def spoil(connection: sqlite3.Connection, statements: tuple[str, ...]) -> None:
+    for statement in statements:
+        if statement == NO_TRIGGERS:
+            without_triggers(connection)
+        else:
+            connection.execute(
+                statement.replace("WHERE rowid_of_it", "WHERE build = (SELECT min(build) FROM build_facts)")
+            )
+
+    connection.execute("PRAGMA ignore_check_constraints = OFF")
+
+
+@pytest.mark.parametrize("name", SPOILT)
+def test_each_fault_is_named_in_its_part(held: sqlite3.Connection, sound: Path, registry: Registry, name: str) -> None:
+    part, *statements, said = SPOILT[name]
+    spoil(held, tuple(statements))
+    (proved,) = prove(held, sound, registry, only=part).parts
+    assert proved.found_in_all >= 1
+    assert not proved.unchecked
+    assert any(said in one for one in proved.found), proved.found
+    assert not Proof((proved,)).is_in_order
+    assert "1 thing wrong" in Proof((proved,)).summary() or "things wrong" in Proof((proved,)).summary()
+
+
+def test_a_table_that_is_gone_is_what_could_not_be_checked(
+    held: sqlite3.Connection, sound: Path, registry: Registry
+) -> None:
+    held.execute("DROP TABLE bench_steps")
+    found = prove(held, sound, registry)
+    by_part = {one.what: one for one in found.parts}
+    assert any("bench_steps" in one for one in by_part[VALUES].unchecked)
+    assert "the table bench_steps is missing" in by_part[SCHEMA].found
+    assert by_part[VALUES].looked_at  # the other tables were looked at
+    assert "could not be checked, so there may be more" in found.summary()
+    text = "\n".join(found.lines())
+    assert "could not be checked: " in text
+    assert "nothing wrong." not in found.summary()
+
+
+def test_what_takes_too_long_is_what_could_not_be_checked(
+    held: sqlite3.Connection, sound: Path, registry: Registry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(proof, "_STEPS", 10)
+    (proved,) = prove(held, sound, registry, longest_s=-1, only=SEARCH).parts
+    assert proved.unchecked == ("it was given up after -1 s",)
+    assert proved.line == f"{SEARCH}: could not be checked"
+    (proved,) = prove(held, sound, registry, only=SEARCH).parts
+    assert proved.is_in_order
+
+
+def test_a_plugin_that_fails_is_what_could_not_be_checked(bevelbook: Run, sound: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "plugins"
+    folder.mkdir()
+    (folder / "ours.py").write_text(
+        "from bevelbook import hookimpl\n\n\n@hookimpl\ndef bevelbook_checks(reader):\n    raise OverflowError('x')\n"
+    )
+    plain = bevelbook("--db", sound, "--plugins", folder, "check")
+    assert plain.code == 1
+    assert "Nothing found." not in plain.out
+    assert "There may be more" in plain.out or "there may be something" in plain.out
+    deep = bevelbook("--db", sound, "--plugins", folder, "check", "--deep", "--json")
+    assert (deep.code, deep.json["in_order"]) == (1, False)
+    (part,) = [one for one in deep.json["proved"] if one["what"] == PLUGINS]
+    assert "OverflowError" in part["could_not_be_checked"][0]
+
+
+def test_a_damaged_page_is_said_and_one_that_cannot_be_opened_has_the_way_back(bevelbook: Run, sound: Path) -> None:
+    whole = sound.read_bytes()
+    with closing(sqlite3.connect(sound)) as connection:
+        size = connection.execute("PRAGMA page_size").fetchone()[0]
+        (page,) = connection.execute("SELECT rootpage FROM sqlite_master WHERE name = 'weighings'").fetchone()
+    at = (page - 1) * size
+    sound.write_bytes(whole[:at] + bytes(size) + whole[at + size :])
+    done = bevelbook("--db", sound, "check", "--deep", "--json")
+    assert (done.code, done.json["in_order"]) == (1, False)
+    parts = {one["what"]: one for one in done.json["proved"]}
+    assert parts[PAGES]["wrong"] or parts[PAGES]["could_not_be_checked"]
+    assert parts[VALUES]["could_not_be_checked"]
+    sound.write_bytes(whole[:100] + bytes(len(whole) - 100))
+    done = bevelbook("--db", sound, "check", "--deep")
+    assert (done.code, done.out) == (2, "")
+    assert "backup" in done.err
+
+
+def test_it_is_about_the_whole_file(bevelbook: Run, sound: Path) -> None:
+    assert bevelbook("--db", sound, "check", "rear-a", "--deep").code == 2
+
+
+def test_results_of_another_version_are_counted_with_their_reason(
+    held: sqlite3.Connection, sound: Path, registry: Registry
+) -> None:
+    held.execute("UPDATE calculations SET version = 1000 WHERE rowid = 1")
+    held.execute("UPDATE calculations SET calculator = 'our-own' WHERE rowid = 2")
+    (proved,) = prove(held, sound, registry, only=RESULTS).parts
+    assert proved.is_in_order
+    assert sum("not worked out again: 1 of" in one for one in proved.noted) == 2
+    assert any("our-own, which no plugin here has" in one for one in proved.noted)
+    json.dumps(proved.as_dict())
