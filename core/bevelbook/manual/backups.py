@@ -16,7 +16,7 @@ def backup_page() -> ManualPage:
         "Backups",
         "A laptop falls off the pit table, a stick goes missing: keep a copy of the book, and one that is not in the "
         "same bag.",
-        (_making(), _which_stay(), _bringing_back(), _who_reads()),
+        (_making(), _which_stay(), _is_it_whole(), _bringing_back(), _who_reads()),
     )
 
 
