@@ -26,7 +26,7 @@ _ALIKE_REMEMBERED: Final = 4096
 _WITH_A_SPREAD: Final = "typed with a ± that is not kept: its verdict and the ends of intervals were not compared"
 
 
-class _Kept(NamedTuple):
+class _KeptRow(NamedTuple):
     row_id: str
     calculator: str
     version: int
@@ -70,9 +70,9 @@ def kept_worked_out_again(connection: sqlite3.Connection, registry: Registry) ->
     again: dict[str, _CalculatorAgain] = {}
     cursor = connection.cursor()
     cursor.row_factory = None
-    asked = f"SELECT {', '.join('id' if one == 'row_id' else one for one in _Kept._fields)} FROM main.calculations"
+    asked = f"SELECT {', '.join('id' if one == 'row_id' else one for one in _KeptRow._fields)} FROM main.calculations"
     for row in cursor.execute(f"{asked} ORDER BY rowid"):
-        kept = _Kept(*row)
+        kept = _KeptRow(*row)
         offered = registry.declared(kept.calculator)
         if offered is None:
             _count(done.left_out, f"of {kept.calculator}, which no plugin here has")
@@ -95,7 +95,7 @@ class _CalculatorAgain:
         self._of_interval = frozenset(field.name for field in calculator.outputs if _is_of_interval(field))
         self._worked_out = lru_cache(_ALIKE_REMEMBERED)(self._work_out)
 
-    def compare(self, connection: sqlite3.Connection, kept: _Kept, done: KeptAgain) -> None:
+    def compare(self, connection: sqlite3.Connection, kept: _KeptRow, done: KeptAgain) -> None:
         again = self._worked_out(kept.given)
         if again.fault is not None:
             done.failed.append(f"the kept result {kept.row_id} of {kept.calculator}: {again.fault}")
@@ -127,7 +127,7 @@ class _CalculatorAgain:
             rows = json.loads(told)[listing.name]
         return _Again(object_in(self._outputs(answer.found)) or {}, rows, answer.verdict)
 
-    def _is_spread(self, connection: sqlite3.Connection, kept: _Kept) -> bool:
+    def _is_spread(self, connection: sqlite3.Connection, kept: _KeptRow) -> bool:
         """Whether something was typed with ±: the id is then not that of the inputs alone. One that was kept again
         after another has an id of its own too; without uncertainties it was typed without."""
         own = calculation_id(kept.calculator, kept.version, kept.subject_table, kept.subject_id, kept.given)
@@ -136,7 +136,7 @@ class _CalculatorAgain:
         first = connection.execute("SELECT 1 FROM main.calculations WHERE id = ?", (own,)).fetchone()
         return kept.uncertainties is not None or first is None
 
-    def _differing(self, again: _Again, kept: _Kept, *, is_spread: bool) -> Iterator[str]:
+    def _differing(self, again: _Again, kept: _KeptRow, *, is_spread: bool) -> Iterator[str]:
         held = object_in(kept.found)
         if held is None or again.found is None:
             yield "what is kept is not JSON"

@@ -175,7 +175,7 @@ class Proof(NamedTuple):
         return f"{'; '.join(said)}. Go on with care: keep the file as it is, and see 'bevelbook help backup'."
 
 
-class _Asked(NamedTuple):
+class _FileAsked(NamedTuple):
     connection: sqlite3.Connection
     path: Path
     registry: Registry
@@ -192,7 +192,7 @@ def prove(
 ) -> Proof:
     """Look at all that can be proved of a database of this version, or at one part of it; ``tell`` is called with each
     part before it is looked at, ``longest_s`` is how long one may take. The connection may be read-only."""
-    asked = _Asked(connection, path, registry)
+    asked = _FileAsked(connection, path, registry)
     of_edition = _is_edition(connection)
     parts = []
     for what, examine in _PARTS.items():
@@ -210,7 +210,7 @@ def _is_edition(connection: sqlite3.Connection) -> bool:
         return False
 
 
-def _proved(asked: _Asked, what: str, examine: Callable[[_Asked], Examined], longest_s: float) -> Proved:
+def _proved(asked: _FileAsked, what: str, examine: Callable[[_FileAsked], Examined], longest_s: float) -> Proved:
     """One part; whatever goes wrong in it is what could not be checked."""
     connection = asked.connection
     found: list[str] = []
@@ -241,7 +241,7 @@ def _proved(asked: _Asked, what: str, examine: Callable[[_Asked], Examined], lon
     return Proved(what, looked_at, of, tuple(found), count, tuple(noted), tuple(unchecked))
 
 
-def _file(asked: _Asked) -> Examined:
+def _file(asked: _FileAsked) -> Examined:
     connection, path = asked.connection, asked.path
 
     def pragma(name: str) -> Any:
@@ -271,18 +271,18 @@ def _file(asked: _Asked) -> Examined:
     return Examined(size + beside, "byte", wrong, noted)
 
 
-def _pages(asked: _Asked) -> Examined:
+def _pages(asked: _FileAsked) -> Examined:
     pages = int(asked.connection.execute("PRAGMA main.page_count").fetchone()[0])
     return Examined(pages, "page", damaged_pages(asked.connection, _MOST_SENTENCES))
 
 
-def _schema(asked: _Asked) -> Examined:
+def _schema(asked: _FileAsked) -> Examined:
     others = of_other_programs(asked.connection)
     noted = [f"another program keeps a {one.sort} in it: {one.name}" for one in others]
     return Examined(count_declared(asked.connection), "part", schema_differences(asked.connection), noted)
 
 
-def _values(asked: _Asked) -> Examined:
+def _values(asked: _FileAsked) -> Examined:
     wrong: list[str] = []
     unchecked: list[str] = []
     count = 0
@@ -297,13 +297,13 @@ def _values(asked: _Asked) -> Examined:
     return Examined(count, "row", wrong, (), unchecked)
 
 
-def _references(asked: _Asked) -> Examined:
+def _references(asked: _FileAsked) -> Examined:
     connection = asked.connection
     wrong = [*pointing_at_nothing(connection), *written_nowhere_in_words(connection)]
     return Examined(_rows_in(connection, [kind.table for kind in ALL_KINDS]), "row", wrong)
 
 
-def _versions(asked: _Asked) -> Examined:
+def _versions(asked: _FileAsked) -> Examined:
     connection = asked.connection
     wrong = [
         *not_json_in_words(unreadable(connection, accepted_changes(connection))),
@@ -312,12 +312,12 @@ def _versions(asked: _Asked) -> Examined:
     return Examined(count_versions(connection), "version", (*wrong, *broken_chains(connection)))
 
 
-def _facts(asked: _Asked) -> Examined:
+def _facts(asked: _FileAsked) -> Examined:
     wrong = stale_facts(stale(asked.connection), facts_version(asked.connection))
     return Examined(_rows_in(asked.connection, [kind.table for kind in FACTS]), "row", wrong)
 
 
-def _joins(asked: _Asked) -> Examined:
+def _joins(asked: _FileAsked) -> Examined:
     connection = asked.connection
     count = out_of_step(connection)
     wrong = (
@@ -327,7 +327,7 @@ def _joins(asked: _Asked) -> Examined:
     return Examined(_rows_in(connection, ["as_written", "one_with", "joins"]), "row", [wrong] if count else [])
 
 
-def _rows_of_notes(asked: _Asked) -> Examined:
+def _rows_of_notes(asked: _FileAsked) -> Examined:
     connection = asked.connection
     diffs = diffs_with_rows(connection)
     met = has_met(connection)
@@ -343,19 +343,19 @@ def _rows_of_notes(asked: _Asked) -> Examined:
     return Examined(len(diffs), "diff", wrong, noted)
 
 
-def _search(asked: _Asked) -> Examined:
+def _search(asked: _FileAsked) -> Examined:
     kinds = [kind for kind in ALL_KINDS if kind.searched]
     wrong = [unmatched_search(kind) for kind in wrong_searches(asked.connection, kinds)]
     return Examined(_rows_in(asked.connection, [kind.table for kind in kinds]), "row", wrong)
 
 
-def _files(asked: _Asked) -> Examined:
+def _files(asked: _FileAsked) -> Examined:
     connection = asked.connection
     wrong = [*files_otherwise(connection), *unkept_pictures(connection), *unkept_files(connection)]
     return Examined(count_kept(connection), "file", wrong)
 
 
-def _kept_results(asked: _Asked) -> Examined:
+def _kept_results(asked: _FileAsked) -> Examined:
     connection = asked.connection
     again = kept_worked_out_again(connection, asked.registry)
     noted = [f"not worked out again: {count:,} {reason}" for reason, count in again.left_out.items()]
@@ -364,7 +364,7 @@ def _kept_results(asked: _Asked) -> Examined:
     return Examined(again.equal + len(again.otherwise), "result", wrong, noted, _some(again.failed))
 
 
-def _plugins(asked: _Asked) -> Examined:
+def _plugins(asked: _FileAsked) -> Examined:
     registry = asked.registry
     read_through_own_views(asked.connection)
     registry.findings(Reader(asked.connection))
@@ -380,7 +380,7 @@ def _rows_in(connection: sqlite3.Connection, tables: Sequence[str]) -> int:
     return sum(int(connection.execute(f"SELECT count(*) FROM main.{one}").fetchone()[0]) for one in tables)
 
 
-_PARTS: Final[Mapping[str, Callable[[_Asked], Examined]]] = {
+_PARTS: Final[Mapping[str, Callable[[_FileAsked], Examined]]] = {
     "the file": _file,
     "its pages and indexes, by SQLite": _pages,
     "tables, indexes, triggers and views as declared": _schema,
