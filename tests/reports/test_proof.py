@@ -90,7 +90,7 @@ def test_a_sound_file_is_in_order_in_every_part(bevelbook: Run, sound: Path) -> 
 
 SPOILT = {
     "a mass without an end": (VALUES, "UPDATE weighings SET mass_g = 9e999 WHERE rowid = 1", "mass_g <= 1"),
-    "a word that is no choice": (VALUES, "UPDATE builds SET kind = 'perhaps' WHERE rowid = 1", "builds"),
+    "a word that nobody may choose": (VALUES, "UPDATE builds SET kind = 'perhaps' WHERE rowid = 1", "builds"),
     "a day that is none": (VALUES, "UPDATE runs SET run_on = 'soon' WHERE rowid = 1", "run_on"),
     "an endless fact": (VALUES, "UPDATE build_facts SET loss_g = 9e999", "build facts"),
     "an endless mass, by SQLite": (PAGES, "UPDATE weighings SET mass_g = 9e999 WHERE rowid = 1", "CHECK"),

@@ -123,8 +123,8 @@ class _CalculatorAgain:
         listing = self._calculator.listing_out
         rows = None
         if listing is not None:
-            told = encoder([listing])(answer.found)
-            rows = json.loads(told)[listing.name]
+            as_json = encoder([listing])(answer.found)
+            rows = json.loads(as_json)[listing.name]
         return _Again(object_in(self._outputs(answer.found)) or {}, rows, answer.verdict)
 
     def _is_spread(self, connection: sqlite3.Connection, kept: _KeptRow) -> bool:

@@ -1,5 +1,5 @@
 """How the tables, indexes, triggers and views of a file differ from the declarations: tables by what they come to,
-triggers and views by their text. What other programs keep under names of their own is no difference."""
+triggers and views by their text. What other programs keep under names of their own does not count."""
 
 from __future__ import annotations
 

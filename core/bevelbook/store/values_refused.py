@@ -28,7 +28,9 @@ def values_refused(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
         if field.required:
             tests[f"{field.name} is empty"] = f"{name} IS NULL"
         wanted = {"quantity": ("real", "null"), "whole": ("integer", "null")}.get(field.kind, ("text", "null"))
-        tests[f"{field.name} is no {wanted[0]}"] = f"typeof({name}) NOT IN ({', '.join(map(literal, wanted))})"
+        tests[f"{field.name} has another type than {wanted[0]}"] = (
+            f"typeof({name}) NOT IN ({', '.join(map(literal, wanted))})"
+        )
     cursor = connection.cursor()
     cursor.row_factory = None
     wrong = " OR ".join(f"coalesce({test}, 0)" for test in tests.values())
