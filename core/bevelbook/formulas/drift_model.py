@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.formulas.timed_runs import Session, TimedRun, counts_by_group, smallest_sd_s
+from bevelbook.stats.distributions import noncentral_t_chance
 from bevelbook.stats.least_squares import Fit, Interval, least_squares
 from bevelbook.stats.line import t_value
 from bevelbook.stats.spread import mean
@@ -161,12 +162,10 @@ def more_runs_needed(model: DriftModel) -> int | None:
 
 
 def _power(away: float, freedom: float) -> float:
-    from scipy.special import nctdtr
-
     limit = t_value(freedom)
     if away > limit + 10.0:
         return 1.0
-    return 1.0 - float(nctdtr(freedom, away, limit)) + float(nctdtr(freedom, away, -limit))
+    return 1.0 - noncentral_t_chance(freedom, away, limit) + noncentral_t_chance(freedom, away, -limit)
 
 
 def _order(run: TimedRun) -> int:

@@ -13,7 +13,9 @@ from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.physics.cooling import READING_ERROR_C
 from bevelbook.plugin.calculator import Formula, OneOf
 from bevelbook.plugin.returned_values import Judgement
+from bevelbook.stats.line import straight_line
 from bevelbook.stats.prediction import MOST_INFLATION, DayFit, fit_by_day, inflation
+from bevelbook.stats.spread import mean
 
 DAYS_NEEDED: Final = 8
 WIDE_C: Final = 8.0
@@ -260,15 +262,16 @@ class MeasuredPast:
     @cached_property
     def _air_over_track(self) -> tuple[float, float, float, float] | None:
         """The line of air on track, and how far below and above it the air was at most; None with too few days."""
-        import numpy as np
-
         x, _, days = self._with(_BOTH)
         if len(set(days)) < DAYS_NEEDED:
             return None
-        air, track = (np.array(one) for one in zip(*x, strict=True))
-        slope, level = np.polyfit(track, air, 1) if np.ptp(track) > 0.0 else (0.0, air.mean())
-        off = air - (level + slope * track)
-        return float(slope), float(level), float(off.min()), float(off.max())
+        air, track = zip(*x, strict=True)
+        slope, level = 0.0, mean(air)
+        if min(track) < max(track):
+            line = straight_line(track, air)
+            slope, level = line.slope, line.intercept
+        off = [one - (level + slope * other) for one, other in x]
+        return slope, level, min(off), max(off)
 
     def _apart(self, wanted: Mapping[str, float]) -> bool:
         """Whether air and track are farther from each other than ever, against the line of one on the other."""

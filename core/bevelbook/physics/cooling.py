@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import exp, log
+from math import exp, fsum, log
+from operator import mul
 from typing import Final, NamedTuple
 
 from bevelbook.declare.sources import Source
@@ -53,24 +54,26 @@ def cooling_curve(after_s: Sequence[float], temperatures_c: Sequence[float], amb
     >>> round(curve.end_c, 2), round(curve.time_constant_s)
     (40.38, 867)
     """
-    import numpy as np
-
-    times = np.asarray(after_s, dtype=float)
-    excess = np.asarray(temperatures_c, dtype=float) - ambient_c
-    design = np.column_stack((np.ones_like(times), times)) * excess[:, None]
-    by_log = np.linalg.pinv(design) * excess
-    start, slope = (float(one) for one in by_log @ np.log(excess))
+    excess = [one - ambient_c for one in temperatures_c]
+    weights = [one * one for one in excess]
+    total = fsum(weights)
+    middle = fsum(map(mul, weights, after_s)) / total
+    apart = fsum(weight * (one - middle) ** 2 for weight, one in zip(weights, after_s, strict=True))
+    of_slope = [weight * (one - middle) / apart for weight, one in zip(weights, after_s, strict=True)]
+    of_start = [weight / total - middle * one for weight, one in zip(weights, of_slope, strict=True)]
+    logs = [log(one) for one in excess]
+    start, slope = fsum(map(mul, of_start, logs)), fsum(map(mul, of_slope, logs))
     if slope > -1.0 / SLOWEST_S:
         return None
     above = exp(min(start, LARGEST_LOG))
-    by_reading = above * by_log[0] / excess
-    off = excess - np.exp(start + slope * times)
+    by_reading = tuple(above * share / one for share, one in zip(of_start, excess, strict=True))
+    off = tuple(one - exp(start + slope * after) for one, after in zip(excess, after_s, strict=True))
     return Cooling(
         ambient_c + above,
         -1.0 / slope,
-        tuple(float(one) for one in by_reading),
-        1.0 - float(by_reading.sum()),
-        tuple(float(one) for one in off) if len(times) > 2 else (0.0,) * len(times),
+        by_reading,
+        1.0 - fsum(by_reading),
+        off if len(off) > 2 else (0.0,) * len(off),
     )
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from functools import partial
+from itertools import accumulate, pairwise
 from typing import Final
 
 _STEPS: Final = 4001
@@ -23,8 +26,6 @@ def half_width_of_bounded(bounds: Iterable[float], share: float = 0.95) -> float
     >>> half_width_of_bounded([1.0]), round(half_width_of_bounded([1.0, 1.0]), 4)
     (0.95, 1.5528)
     """
-    import numpy as np
-
     widths = sorted((abs(bound) for bound in bounds), reverse=True)
     widths = [width for width in widths if width > _NEGLIGIBLE * widths[0]]
     if not widths:
@@ -32,11 +33,26 @@ def half_width_of_bounded(bounds: Iterable[float], share: float = 0.95) -> float
     if len(widths) == 1:
         return share * widths[0]
     reach = sum(widths)
-    grid = np.linspace(-reach, reach, _STEPS)
-    below = np.clip((grid / widths[0] + 1.0) / 2.0, 0.0, 1.0)
+    step = 2.0 * reach / (_STEPS - 1)
+    grid = [place * step - reach for place in range(_STEPS - 1)] + [reach]
+    below = [min(1.0, max(0.0, (at / widths[0] + 1.0) / 2.0)) for at in grid]
     for width in widths[1:]:
-        area = np.concatenate(([0.0], np.cumsum((below[1:] + below[:-1]) / 2.0))) * (grid[1] - grid[0])
-        upper, lower = grid + width, grid - width
-        past_end = np.maximum(upper - reach, 0.0)
-        below = (np.interp(upper, grid, area) + past_end - np.interp(lower, grid, area)) / (2.0 * width)
-    return float(np.interp((1.0 + share) / 2.0, below, grid))
+        sums = accumulate(((one + other) / 2.0 for one, other in pairwise(below)), initial=0.0)
+        between = partial(_between, heights=[one * step for one in sums], reach=reach, step=step)
+        below = [
+            (between(at + width) + max(at + width - reach, 0.0) - between(at - width)) / (2.0 * width) for at in grid
+        ]
+    wanted = (1.0 + share) / 2.0
+    place = min(bisect_right(below, wanted), _STEPS - 1)
+    low, high = below[place - 1], below[place]
+    return grid[place - 1] + (wanted - low) / (high - low) * (grid[place] - grid[place - 1])
+
+
+def _between(at: float, heights: Sequence[float], reach: float, step: float) -> float:
+    """The height at a place of the grid from -reach to reach, on a straight line between its points; past an end, the
+    height there."""
+    steps = (at + reach) / step
+    place = int(steps)
+    if steps <= 0.0 or place >= len(heights) - 1:
+        return heights[0 if steps <= 0.0 else -1]
+    return heights[place] + (steps - place) * (heights[place + 1] - heights[place])

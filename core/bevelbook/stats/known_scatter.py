@@ -7,6 +7,7 @@ from math import sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.declare.sources import Source
+from bevelbook.stats.equations import dot, solved
 
 AITKEN: Final = Source(
     "paper",
@@ -44,15 +45,11 @@ def line_of_known_scatter(x: Sequence[float], y: Sequence[float], covariance: Se
     >>> round(line.slope, 9), round(line.slope_error, 6), round(line.misfit, 9)
     (2.0, 0.141421, 0.0)
     """
-    import numpy as np
-
     middle, start = sum(x) / len(x), y[0]
-    known = np.asarray(covariance, dtype=float)
-    design = np.column_stack((np.ones(len(x)), np.asarray(x, dtype=float) - middle))
-    values = np.asarray(y, dtype=float) - start
-    weighted = np.linalg.solve(known, design)
-    spread = np.linalg.inv(design.T @ weighted)
-    level, slope = (float(one) for one in spread @ (weighted.T @ values))
-    residuals = values - design @ np.array([level, slope])
-    misfit = float(residuals @ np.linalg.solve(known, residuals))
-    return KnownLine(slope, start + level - slope * middle, sqrt(spread[1, 1]), misfit, len(x))
+    ones, along, values = [1.0] * len(x), [one - middle for one in x], [one - start for one in y]
+    of_ones, of_along = solved(covariance, (ones, along))
+    products = [[dot(one, other) for other in (of_ones, of_along)] for one in (ones, along)]
+    [level, slope], *spread = solved(products, ([dot(of_ones, values), dot(of_along, values)], [1.0, 0.0], [0.0, 1.0]))
+    residuals = [one - level - slope * other for one, other in zip(values, along, strict=True)]
+    [of_residuals] = solved(covariance, [residuals])
+    return KnownLine(slope, start + level - slope * middle, sqrt(spread[1][1]), dot(residuals, of_residuals), len(x))

@@ -7,6 +7,7 @@ from math import fsum, sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.declare.sources import Source
+from bevelbook.stats.distributions import t_quantile
 
 INVERSE: Final = Source(
     "paper",
@@ -91,14 +92,12 @@ def straight_line(x: Sequence[float], y: Sequence[float]) -> Line:
 
 
 def t_value(degrees_of_freedom: float, confidence: float = CONFIDENCE) -> float:
-    """Student's t for a two-sided interval: scipy.stats.t.
+    """Student's t for a two-sided interval.
 
     >>> round(t_value(6), 4)
     2.4469
     """
-    from scipy.special import stdtrit
-
-    return float(stdtrit(degrees_of_freedom, 0.5 + confidence / 2.0))
+    return t_quantile(degrees_of_freedom, 0.5 + confidence / 2.0)
 
 
 def where_line_reaches(line: Line, y: float, readings: int = 0, confidence: float = CONFIDENCE) -> Reached:

@@ -6,6 +6,7 @@ from math import erf, exp, inf, pi, sqrt
 from typing import Final
 
 from bevelbook.declare.sources import Source
+from bevelbook.stats.distributions import t_chance, t_density, where_zero
 from bevelbook.stats.line import CONFIDENCE, t_value
 
 DISTRIBUTIONS: Final = Source(
@@ -38,12 +39,11 @@ def half_width(sd: float, freedom: float, bound: float, confidence: float = CONF
         return scattered
     if sd <= _NEGLIGIBLE * bound:
         return confidence * bound
-    from scipy.optimize import brentq
 
     def missing(half: float) -> float:
         return _share_within(half, sd, freedom, bound) - confidence
 
-    return float(brentq(missing, 0.0, scattered + bound, xtol=1e-9 * (scattered + bound)))
+    return where_zero(missing, 0.0, scattered + bound, 1e-9 * (scattered + bound))
 
 
 def _share_within(half: float, sd: float, freedom: float, bound: float) -> float:
@@ -62,8 +62,4 @@ def _integral(x: float, freedom: float) -> float:
     """
     if freedom == inf:
         return x * 0.5 * (1.0 + erf(x / sqrt(2.0))) + exp(-0.5 * x * x) / sqrt(2.0 * pi)
-    from scipy.special import gammaln, stdtr
-
-    log_top = float(gammaln((freedom + 1.0) / 2.0) - gammaln(freedom / 2.0))
-    density: float = exp(log_top) / sqrt(freedom * pi) * (1.0 + x * x / freedom) ** (-(freedom + 1.0) / 2.0)
-    return x * float(stdtr(freedom, x)) + (freedom + x * x) / (freedom - 1.0) * density
+    return x * t_chance(freedom, x) + (freedom + x * x) / (freedom - 1.0) * t_density(freedom, x)

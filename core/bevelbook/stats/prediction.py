@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
-from math import sqrt
-from typing import Any, Final, NamedTuple
+from collections.abc import Hashable, Mapping, Sequence
+from math import fsum, sqrt
+from typing import Final, NamedTuple, TypeVar
 
 from bevelbook.declare.sources import Source
+from bevelbook.stats.equations import dot, fitted
 from bevelbook.stats.line import t_value
+from bevelbook.stats.spread import mean
 
 PREDICTION: Final = Source(
     "handbook",
@@ -18,6 +20,8 @@ PREDICTION: Final = Source(
     "read in part: the data and the line on one variable; the interval of a new observation on two, 12.28 to 26.16, is "
     "from memory and comes out the same",
 )
+T = TypeVar("T")
+
 MOST_INFLATION: Final = 10.0
 """Variance inflation from which two predictors count as one; common practice, no source."""
 
@@ -34,8 +38,8 @@ class Predicted(NamedTuple):
 class DayFit(NamedTuple):
     """Least squares on the means of days, with the spread between days and within them."""
 
-    coefficients: Any
-    inverse: Any
+    coefficients: tuple[float, ...]
+    inverse: tuple[tuple[float, ...], ...]
     """(X'X)^-1 of the means of days, with the column of ones."""
     between: float
     """Variance of the means of days about the fit."""
@@ -54,10 +58,8 @@ class DayFit(NamedTuple):
         one run a day it is the textbook's s^2 (1 + h). Degrees of freedom by Welch and Satterthwaite. ``least_sd`` is
         a standard deviation that it is not under.
         """
-        import numpy as np
-
-        at = np.concatenate(([1.0], np.asarray(x, dtype=float)))
-        leverage = float(at @ self.inverse @ at)
+        at = (1.0, *x)
+        leverage = dot(at, [dot(row, at) for row in self.inverse])
         of_days = self.between * (1.0 + leverage)
         of_runs = self.within * (1.0 - 1.0 / self.runs_a_day)
         variance = of_days + of_runs
@@ -66,7 +68,7 @@ class DayFit(NamedTuple):
         if of_runs > 0.0 and variance > 0.0:
             freedom = variance**2 / (of_days**2 / free + of_runs**2 / (self.runs - self.days))
         half = t_value(freedom) * max(sqrt(variance), least_sd)
-        return Predicted(float(at @ self.coefficients), half, leverage, self.largest_leverage)
+        return Predicted(dot(at, self.coefficients), half, leverage, self.largest_leverage)
 
 
 def fit_by_day(x: Sequence[Sequence[float]], y: Sequence[float], days: Sequence[Hashable]) -> DayFit | None:
@@ -84,32 +86,38 @@ def fit_by_day(x: Sequence[Sequence[float]], y: Sequence[float], days: Sequence[
     >>> round(fit.at([2.5]).value, 2), round(fit.at([2.5]).half_width, 3)
     (4.0, 0.456)
     """
-    import numpy as np
-
-    values, target = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
-    number = {day: place for place, day in enumerate(dict.fromkeys(days))}
-    place = np.array([number[day] for day in days])
-    counts = np.bincount(place).astype(float)
-    means = np.column_stack([np.bincount(place, column) for column in values.T]) / counts[:, None]
-    heights = np.bincount(place, target) / counts
-    design = np.column_stack((np.ones(len(counts)), means))
-    if len(counts) <= design.shape[1] or np.linalg.matrix_rank(design) < design.shape[1]:
+    places: dict[Hashable, list[int]] = {}
+    for place, day in enumerate(days):
+        places.setdefault(day, []).append(place)
+    means = [[mean(row[one] for row in rows) for one in range(len(x[0]))] for rows in _by_day(x, places)]
+    heights = [mean(of_day) for of_day in _by_day(y, places)]
+    columns = [[1.0] * len(means), *map(list, zip(*means, strict=True))]
+    found = fitted(columns, heights) if len(means) > len(columns) else None
+    if found is None:
         return None
-    inverse = np.linalg.inv(design.T @ design)
-    coefficients = np.linalg.lstsq(design, heights, rcond=None)[0]
-    off = heights - design @ coefficients
-    apart = (target - heights[place]) - (values - means[place]) @ coefficients[1:]
-    inside = len(target) - len(counts)
+    design = [(1.0, *one) for one in means]
+    off = [height - dot(row, found.coefficients) for height, row in zip(heights, design, strict=True)]
+    slopes = found.coefficients[1:]
+    apart = [
+        y[place] - height - dot([one - other for one, other in zip(x[place], of_day, strict=True)], slopes)
+        for of_day, height, at in zip(means, heights, places.values(), strict=True)
+        for place in at
+    ]
+    inside = len(y) - len(means)
     return DayFit(
-        coefficients,
-        inverse,
-        float(off @ off) / (len(counts) - design.shape[1]),
-        float(apart @ apart) / inside if inside else 0.0,
-        len(counts),
-        len(target),
-        len(counts) / float((1.0 / counts).sum()),
-        float(np.einsum("ij,jk,ik->i", design, inverse, design).max()),
+        found.coefficients,
+        found.inverse,
+        dot(off, off) / (len(means) - len(columns)),
+        dot(apart, apart) / inside if inside else 0.0,
+        len(means),
+        len(y),
+        len(means) / fsum(1.0 / len(at) for at in places.values()),
+        max(dot(row, [dot(one, row) for one in found.inverse]) for row in design),
     )
+
+
+def _by_day(values: Sequence[T], places: Mapping[Hashable, Sequence[int]]) -> list[list[T]]:
+    return [[values[place] for place in at] for at in places.values()]
 
 
 def inflation(first: Sequence[float], second: Sequence[float]) -> float:
@@ -118,9 +126,7 @@ def inflation(first: Sequence[float], second: Sequence[float]) -> float:
     >>> round(inflation([1.0, 2.0, 3.0, 4.0], [2.0, 1.0, 4.0, 3.0]), 4)
     1.5625
     """
-    import numpy as np
-
-    a, b = (np.asarray(one, dtype=float) - np.mean(one) for one in (first, second))
-    scale = float(a @ a) * float(b @ b)
-    share = float(a @ b) ** 2 / scale if scale > 0.0 else 0.0
+    a, b = ([one - middle for one in values] for values, middle in ((first, mean(first)), (second, mean(second))))
+    scale = dot(a, a) * dot(b, b)
+    share = dot(a, b) ** 2 / scale if scale > 0.0 else 0.0
     return 1.0 / (1.0 - share) if share < 1.0 - 1e-12 else float("inf")

@@ -7,6 +7,7 @@ from typing import Final
 
 from bevelbook.declare.sources import Source
 from bevelbook.stats.boschloo import chance_both_ways
+from bevelbook.stats.distributions import normal_quantile
 
 WILSON: Final = Source(
     "paper",
@@ -50,11 +51,9 @@ def wilson_interval(kept: float, of: int, confidence: float = CONFIDENCE) -> tup
     >>> round(low, 4), round(high, 4)
     (0.4385, 1.0)
     """
-    from scipy.special import ndtri
-
     if of < 1 or not 0 <= kept <= of:
         raise ValueError(f"{kept:g} of {of} is not a share")
-    z = float(ndtri(0.5 + confidence / 2.0))
+    z = normal_quantile(0.5 + confidence / 2.0)
     share = kept / of
     middle = share + z * z / (2.0 * of)
     half = z * sqrt(share * (1.0 - share) / of + (z / (2.0 * of)) ** 2)

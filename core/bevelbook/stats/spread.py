@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from math import fsum
 
 
 def mean(values: Iterable[float]) -> float:
@@ -11,9 +12,12 @@ def mean(values: Iterable[float]) -> float:
     >>> mean([1.0, 2.0, 6.0])
     3.0
     """
-    from statistics import fmean
+    known = [*values]
+    if not known:
+        from statistics import StatisticsError
 
-    return fmean(values)
+        raise StatisticsError("the mean of no values")
+    return fsum(known) / len(known)
 
 
 def sample_variance(values: Sequence[float]) -> float:

@@ -7,6 +7,7 @@ from math import fsum, sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.declare.sources import Source
+from bevelbook.stats.distributions import chi_squared_over
 from bevelbook.stats.line import CONFIDENCE, t_value
 from bevelbook.stats.spread import mean
 
@@ -113,8 +114,6 @@ def deviation_interval(
     >>> round(low, 3), round(high, 3)
     (0.688, 1.826)
     """
-    from scipy.special import chdtri
-
     tail = (1.0 - confidence) / 2.0
-    highest, lowest = (float(chdtri(degrees_of_freedom, one)) for one in (tail, 1.0 - tail))
+    highest, lowest = (chi_squared_over(degrees_of_freedom, one) for one in (tail, 1.0 - tail))
     return deviation * sqrt(degrees_of_freedom / highest), deviation * sqrt(degrees_of_freedom / lowest)

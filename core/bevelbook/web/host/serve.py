@@ -194,9 +194,7 @@ def _terminated_as_interrupted() -> Iterator[None]:
 
 
 def _get_ready() -> None:
-    """Load what trends of weighings need and start what draws charts, a second's work, before a page waits for it."""
-    import scipy.special  # noqa: F401
-
+    """Start what draws charts, a second's work, before a page waits for it."""
     from bevelbook.drawing.faults import CannotDraw
     from bevelbook.drawing.process import PROCESS
 
