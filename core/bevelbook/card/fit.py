@@ -6,7 +6,6 @@ script, and pages here run none of their own.
 
 from __future__ import annotations
 
-import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import accumulate
@@ -16,6 +15,7 @@ from typing import Final, NamedTuple
 from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue
 from bevelbook.card.steps import Blank, CardStep, Caution
 from bevelbook.declare.counting import counted
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.plugin.where_shown import MORE
 from bevelbook.store.invented_mark import INVENTED_WORDS
 
@@ -37,8 +37,8 @@ DETAILS: Final = ((True, True), (True, False), (False, True), (False, False))
 """Whether the words of what to do are printed, and what calculators find worth a look; the first that fits is taken."""
 
 
-_BOX: Final = re.compile(r'viewBox="[\d.]+ [\d.]+ ([\d.]+) ')
-_FIGURE: Final = re.compile(r'font-size="([\d.]+)" font-weight')
+_BOX: Final = late_pattern(r'viewBox="[\d.]+ [\d.]+ ([\d.]+) ')
+_FIGURE: Final = late_pattern(r'font-size="([\d.]+)" font-weight')
 
 
 def picture_mm(picture: str) -> float:

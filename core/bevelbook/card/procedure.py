@@ -26,10 +26,10 @@ done for besides; ``screen`` is the screen of the bench that takes it, one made 
 
 from __future__ import annotations
 
-import re
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import near_misses, shown
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.vocabulary import BUILD_KINDS, NEW, TOP_UP
 from bevelbook.reading.yaml_text import OpensBytes, YamlKind, YamlValue, read_yaml, yaml_value
 from bevelbook.records import BY_TABLE
@@ -76,7 +76,7 @@ _PLACES: Final = tuple(
     )
 )
 """Where a piece of a build may be: a seal, a shim or another part."""
-_KEY: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+_KEY: Final = late_pattern(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
 class ProcedureStep(NamedTuple):

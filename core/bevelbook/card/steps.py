@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from collections.abc import Collection, Mapping
 from typing import Any, Final, NamedTuple
@@ -13,6 +12,7 @@ from bevelbook.card.bench_steps import step_words
 from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.vocabulary import CLOSED
 from bevelbook.display.format import SHOWN_UNIT, format_value
 from bevelbook.entering.record import shown_values
@@ -30,7 +30,7 @@ WIDEST_CHOICES: Final = 24
 SHORT_WORDS: Final = 40
 LONGEST_VALUE: Final = 80
 LONGEST_ANSWER: Final = 160
-_CONTROL: Final = re.compile(r"[\x00-\x1f\x7f-\x9f]")
+_CONTROL: Final = late_pattern(r"[\x00-\x1f\x7f-\x9f]")
 
 
 class Blank(NamedTuple):

@@ -16,12 +16,13 @@ from click.shell_completion import CompletionItem, ShellComplete, _resolve_conte
 from bevelbook.cli.files import StandardOutput, text_into
 from bevelbook.cli.offered_words import offered
 from bevelbook.cli.typed_line import TypedLine, typed_line
+from bevelbook.declare.late_pattern import late_pattern
 
 VARIABLE: Final = "_BEVELBOOK_COMPLETE"
 """In the environment: what a shell asks, such as ``bash_source`` and ``bash_complete``."""
 LINE: Final = "COMP_LINE"
 """In the environment: the line up to the cursor."""
-_SETTING: Final = re.compile(r"(BEVELBOOK_[A-Z]+)=(.*)", re.DOTALL)
+_SETTING: Final = late_pattern(r"(BEVELBOOK_[A-Z]+)=(.*)", re.DOTALL)
 _LONGEST_ABOUT: Final = 70
 
 _BASH: Final = """\

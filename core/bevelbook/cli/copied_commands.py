@@ -7,17 +7,18 @@ import re
 import shlex
 from typing import Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.manual.commands import COMMANDS
 
 _WITHOUT_DATABASE: Final = frozenset({"help", "calculators", "plugin"})
 _WITH_PLUGINS: Final = frozenset(
     {"calc", "calculators", "card", "check", "enter", "import", "merge", "plan", "plugin", "record", "serve"}
 )
-_COMMAND: Final = re.compile(rf"(?<![^\s'(])bevelbook (?=(?P<name>{'|'.join(COMMANDS)})(?![\w-])(?P<rest>[^\n']*))")
+_COMMAND: Final = late_pattern(rf"(?<![^\s'(])bevelbook (?=(?P<name>{'|'.join(COMMANDS)})(?![\w-])(?P<rest>[^\n']*))")
 """A command without options before it, at the beginning of a line, after a blank, a quote or a bracket."""
-_OF_OTHERS: Final = re.compile(r"(?:(?<![^\s(])|^)(?:[Aa]sk (?:for|whoever)|[Hh]ave its owner)\b[^.]*")
+_OF_OTHERS: Final = late_pattern(r"(?:(?<![^\s(])|^)(?:[Aa]sk (?:for|whoever)|[Hh]ave its owner)\b[^.]*")
 """What somebody else is asked to do: a command in it is for another laptop, with a database of its own."""
-_EITHER: Final = re.compile(f"{_OF_OTHERS.pattern}|(?P<own>{_COMMAND.pattern})")
+_EITHER: Final = late_pattern(f"{_OF_OTHERS.pattern}|(?P<own>{_COMMAND.pattern})")
 _DATABASE: Final = "--db"
 _PLUGINS: Final = "--plugins"
 _named: dict[str, str] = {}

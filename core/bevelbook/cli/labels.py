@@ -14,14 +14,15 @@ from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.late_pattern import late_pattern
 
 if TYPE_CHECKING:
     from bevelbook.labels.pages import LabelPages, LabelsOnSheet
     from bevelbook.labels.sheets import LabelSheet
 
-_ADDRESS: Final = re.compile(r"https?://([^/\s:@\[\]]+)(?::(\d{1,5}))?/?", re.IGNORECASE)
+_ADDRESS: Final = late_pattern(r"https?://([^/\s:@\[\]]+)(?::(\d{1,5}))?/?", re.IGNORECASE)
 _LARGEST_PORT: Final = 65535
-_NUMERIC: Final = re.compile(r"[\d.]+|0x[0-9a-f]+", re.IGNORECASE)
+_NUMERIC: Final = late_pattern(r"[\d.]+|0x[0-9a-f]+", re.IGNORECASE)
 
 
 @click.command("labels")

@@ -3,7 +3,6 @@ is missing, damaged, busy or not ours."""
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from collections.abc import Callable, Iterable
 from contextlib import closing, suppress
@@ -11,6 +10,8 @@ from functools import partial
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Final, TypeVar
+
+from bevelbook.declare.late_pattern import late_pattern
 
 if TYPE_CHECKING:
     from bevelbook.records import Kind
@@ -22,7 +23,7 @@ MOST: Final = 200
 """Names that are offered at most."""
 _STEPS_BETWEEN: Final = 2_000
 _ENTRIES: Final = 20
-_DIGITS: Final = re.compile(r"(\d+)")
+_DIGITS: Final = late_pattern(r"(\d+)")
 
 
 def labels(path: Path, kind: Kind, begun: str) -> list[str]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from functools import cache
 from math import isfinite
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import shown
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.sources import Source
 
 
@@ -63,10 +63,10 @@ class Unit(NamedTuple):
 
 
 _LONGEST_NAME: Final = 20
-_SUFFIX: Final = re.compile(r"(_[a-z][a-z0-9]*)+")
-_NAME: Final = re.compile(r"(1?/|[^\W\d]|[%°Δμ])\S*")
-_ARTICLE: Final = re.compile(r"an? \S.*")
-_UCUM: Final = re.compile(r"[!-~]+")
+_SUFFIX: Final = late_pattern(r"(_[a-z][a-z0-9]*)+")
+_NAME: Final = late_pattern(r"(1?/|[^\W\d]|[%°Δμ])\S*")
+_ARTICLE: Final = late_pattern(r"an? \S.*")
+_UCUM: Final = late_pattern(r"[!-~]+")
 _LOOK_ALIKES: Final = str.maketrans(
     {
         "º": "°",

@@ -9,17 +9,19 @@ from __future__ import annotations
 import re
 from typing import Final
 
+from bevelbook.declare.late_pattern import late_pattern
+
 _MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _BEFORE: Final = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
-_PIECES: Final = re.compile(
+_PIECES: Final = late_pattern(
     r"(<(?:script|style|time|pre)\b.*?</(?:script|style|time|pre)\s*>|<[^>]*>)", re.IGNORECASE | re.DOTALL
 )
 """What of a page is not text, and text in which a day is a real one: ``<time>``."""
-_SAID: Final = re.compile(r'(\s(?:title|alt|aria-label|aria-description)=")([^"]*)"', re.IGNORECASE)
-_ISO: Final = re.compile(r"(?<![\w/.-])(\d{4})-(0[1-9]|1[0-2])-([0-3]\d)(?!\d|-\d|\.\w)")
-_IN_WORDS: Final = re.compile(rf"(?<![\w.,/-])([1-3]?\d) ({'|'.join(_MONTHS)})(?: (\d{{4}}))?(?![\w-])")
+_SAID: Final = late_pattern(r'(\s(?:title|alt|aria-label|aria-description)=")([^"]*)"', re.IGNORECASE)
+_ISO: Final = late_pattern(r"(?<![\w/.-])(\d{4})-(0[1-9]|1[0-2])-([0-3]\d)(?!\d|-\d|\.\w)")
+_IN_WORDS: Final = late_pattern(rf"(?<![\w.,/-])([1-3]?\d) ({'|'.join(_MONTHS)})(?: (\d{{4}}))?(?![\w-])")
 
-_FROM: Final = re.compile(rf"(?<![\w.,/-])([1-3]?\d) to (?=[1-3]?\d ({'|'.join(_MONTHS)})( \d{{4}})?(?![\w-]))")
+_FROM: Final = late_pattern(rf"(?<![\w.,/-])([1-3]?\d) to (?=[1-3]?\d ({'|'.join(_MONTHS)})( \d{{4}})?(?![\w-]))")
 """The first of days of one month, of which only the last says it: ``3 to 5 May 2026``."""
 
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from typing import Final
 
 from bevelbook.declare.fields import LARGEST, SMALLEST
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.powers import power_of_ten
 
-_MINUS_ZERO: Final = re.compile(r"(?<![\w.,)\]])[-−](0(?:\.0+)?)(?![.,]?\d)")
-_AS_A_POWER: Final = re.compile(r"(?<![\w.])\d+(?:\.\d+)?e[+-]\d{2,3}(?!\w)")
-_MANY_DIGITS: Final = re.compile(r"(?<![\w.])\d{1,3}(?:,\d{3}){4,}(?:\.\d+)?|(?<![\w.])\d{13,}(?:\.\d+)?")
+_MINUS_ZERO: Final = late_pattern(r"(?<![\w.,)\]])[-−](0(?:\.0+)?)(?![.,]?\d)")
+_AS_A_POWER: Final = late_pattern(r"(?<![\w.])\d+(?:\.\d+)?e[+-]\d{2,3}(?!\w)")
+_MANY_DIGITS: Final = late_pattern(r"(?<![\w.])\d{1,3}(?:,\d{3}){4,}(?:\.\d+)?|(?<![\w.])\d{13,}(?:\.\d+)?")
 
 
 def tidied(text: str) -> str:

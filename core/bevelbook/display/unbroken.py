@@ -8,6 +8,7 @@ from typing import Final
 
 from bevelbook.declare.coverage import TAKEN_AS
 from bevelbook.declare.known_units import KNOWN
+from bevelbook.declare.late_pattern import late_pattern
 
 HELD: Final = "\ue000"
 """Stands for a space that no line breaks at, while a text is wrapped."""
@@ -28,11 +29,11 @@ _MORE_UNITS: Final = (
     "days",
     "day",
 )
-_AFTER_RUN: Final = re.compile(r"(?<=\brun) (?=\d)")
-_SPREAD: Final = re.compile(rf"(?:[\d.,]+ )?± [^±()<>]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
-_POWER: Final = re.compile(r"(?<=\d) × (?=10[⁰¹²³⁴⁵⁶⁷⁸⁹⁻])")
+_AFTER_RUN: Final = late_pattern(r"(?<=\brun) (?=\d)")
+_SPREAD: Final = late_pattern(rf"(?:[\d.,]+ )?± [^±()<>]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
+_POWER: Final = late_pattern(r"(?<=\d) × (?=10[⁰¹²³⁴⁵⁶⁷⁸⁹⁻])")
 _AS_THEY_ARE: Final = ("script", "style", "textarea", "pre", "title", "option", "svg")
-_PIECES: Final = re.compile(
+_PIECES: Final = late_pattern(
     rf"<(?P<name>{'|'.join(_AS_THEY_ARE)})\b.*?</(?P=name)\s*>|<[^>]*>", re.DOTALL | re.IGNORECASE
 )
 

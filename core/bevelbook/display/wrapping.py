@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.printable import JOINERS
 from bevelbook.display.line_width import terminal_width
 from bevelbook.display.unbroken import HELD, held
 
-_COMMAND: Final = re.compile(r"\s*(?:\$ |[^:.]{1,30}: +)?bevelbook ")
-_BEFORE_WORDS: Final = re.compile(r"\s*(?:(?:->|-|\d+\.|\[.\]|\d+) +)?")
+_COMMAND: Final = late_pattern(r"\s*(?:\$ |[^:.]{1,30}: +)?bevelbook ")
+_BEFORE_WORDS: Final = late_pattern(r"\s*(?:(?:->|-|\d+\.|\[.\]|\d+) +)?")
 
 
 def fitted(line: str) -> list[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
@@ -12,6 +11,7 @@ from math import inf
 from time import monotonic
 from typing import Any, Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.drawing.faults import SpecRefused, TookTooLong
 from bevelbook.drawing.looks import ON_PAPER, WIDE, DrawnWidth, config_for
 from bevelbook.drawing.process import PROCESS
@@ -28,7 +28,7 @@ NARROWEST_PANEL_PX: Final = 180
 TRIED_AGAIN_S: Final = 60.0
 KEPT_BYTES: Final = 16_000_000
 """Pictures kept in memory, so that a page asked for again draws nothing."""
-_NOT_IN_XML: Final = re.compile("[^\\t\\n\\x20-\\ud7ff\\ue000-\\ufffd\\U00010000-\\U0010ffff]")
+_NOT_IN_XML: Final = late_pattern("[^\\t\\n\\x20-\\ud7ff\\ue000-\\ufffd\\U00010000-\\U0010ffff]")
 
 
 def svg_of(

@@ -6,13 +6,13 @@ links, pictures, styles and scripts.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from html import escape
 from typing import Final
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.drawing.looks import ROOM_FOR_TEXT, SMALLEST_PX
 
 _SPACE: Final = "{http://www.w3.org/2000/svg}"
@@ -41,11 +41,11 @@ _PLAIN: Final = _PLACES | {
     "text-anchor",
 }
 _COLOURS: Final = frozenset({"fill", "stroke", "stop-color"})
-_COLOUR: Final = re.compile(r"#[0-9a-fA-F]{3,8}|[a-zA-Z]+|var\(--[a-z]+\)|(?:rgb|hsl)a?\([\d.,%/ deg-]+\)")
-_VARIABLE: Final = re.compile(r"var\(--([a-z]+)\)")
-_OF_THIS_PICTURE: Final = re.compile(r"url\([\"']?#([\w-]+)[\"']?\)")
-_PIXELS: Final = re.compile(r"([\d.]+)px")
-_LONG_DECIMALS: Final = re.compile(r"(\d+\.\d\d)\d+")
+_COLOUR: Final = late_pattern(r"#[0-9a-fA-F]{3,8}|[a-zA-Z]+|var\(--[a-z]+\)|(?:rgb|hsl)a?\([\d.,%/ deg-]+\)")
+_VARIABLE: Final = late_pattern(r"var\(--([a-z]+)\)")
+_OF_THIS_PICTURE: Final = late_pattern(r"url\([\"']?#([\w-]+)[\"']?\)")
+_PIXELS: Final = late_pattern(r"([\d.]+)px")
+_LONG_DECIMALS: Final = late_pattern(r"(\d+\.\d\d)\d+")
 _NOTHING: Final = {"path": ("", "M0,0h0v0h0Z")}
 
 

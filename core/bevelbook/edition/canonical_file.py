@@ -7,13 +7,13 @@ written. There are no triggers: nobody writes to it.
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from collections.abc import Iterable, Mapping
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.views import view_sql
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.store.calculation_views import ensure_views_of_kept
@@ -21,7 +21,7 @@ from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.opening import PAGE_BYTES
 from bevelbook.store.schema import ALL_KINDS, APPLICATION_ID, quoted, schema_sql, search_sql, search_table
 
-_MADE: Final = re.compile(r"CREATE (TABLE|INDEX|UNIQUE INDEX) (\w+)")
+_MADE: Final = late_pattern(r"CREATE (TABLE|INDEX|UNIQUE INDEX) (\w+)")
 _ASIDE: Final = "aside"
 _EMPTY: Final = ("about", "replacing", "writing")
 """Tables that are not filled from the copy: what it says of itself, and what only triggers of writing need."""

@@ -14,6 +14,7 @@ from datetime import UTC, date, datetime
 from typing import Final, NamedTuple
 from unicodedata import normalize
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.notes.bundled_profiles import language_profile
 
 _LANGUAGES: Final = ("de", "fr", "es", "it")
@@ -29,11 +30,11 @@ _WEEKDAYS: Final = (
     *("lunes", "martes", "miércoles", "jueves", "viernes", "sábado", "domingo"),
     *("lunedì", "martedì", "mercoledì", "giovedì", "venerdì", "sabato", "domenica"),
 )
-_BASIC: Final = re.compile(r"(?<![\d.,+])(\d{4})(\d{2})(\d{2})(?!\d|[.,]\d)")
-_WEEK: Final = re.compile(r"(?<![\w.])(\d{4})-?W(\d{2})(?:-?([1-7]))?(?!\w)", re.IGNORECASE)
-_SHORT: Final = re.compile(r"(?<![\w.,/+-])(\d{1,2})(?:(\.) ?(\d{1,2})\.(?!\d)|/(\d{1,2})(?![\w/]|[.,]\d))")
+_BASIC: Final = late_pattern(r"(?<![\d.,+])(\d{4})(\d{2})(\d{2})(?!\d|[.,]\d)")
+_WEEK: Final = late_pattern(r"(?<![\w.])(\d{4})-?W(\d{2})(?:-?([1-7]))?(?!\w)", re.IGNORECASE)
+_SHORT: Final = late_pattern(r"(?<![\w.,/+-])(\d{1,2})(?:(\.) ?(\d{1,2})\.(?!\d)|/(\d{1,2})(?![\w/]|[.,]\d))")
 _FRACTIONS: Final = frozenset({(1, 2), (1, 3), (2, 3), (1, 4), (3, 4), (1, 8), (3, 8), (5, 8), (7, 8)})
-_INSTANT: Final = re.compile(r"(?<![\w.,+])(\d{10})(?:\d{3})?(?!\w|[.,]\d)")
+_INSTANT: Final = late_pattern(r"(?<![\w.,+])(\d{10})(?:\d{3})?(?!\w|[.,]\d)")
 
 
 class WrittenDay(NamedTuple):
@@ -115,10 +116,10 @@ def _any_of(words: Iterable[str]) -> str:
 
 _MONTHS: Final = frozenset(month for code in _LANGUAGES for month in language_profile(code).months)
 _BEFORE_MONTH: Final = r"(?<!\d[.,])(?<!\w)\d{1,2}(?:(?:er|[º°])? ?-? ?|\. ?)(?:(?:de|di|of) )?"
-_NAMED: Final = re.compile(
+_NAMED: Final = late_pattern(
     rf"{_BEFORE_MONTH}{_any_of(_MONTHS - _WORDS_TOO)}\.?(?:,?(?: del?)?[ -]\d{{4}}(?!\d))?", re.IGNORECASE
 )
-_LOOKS: Final = re.compile(
+_LOOKS: Final = late_pattern(
     rf"{_BEFORE_MONTH}{_any_of(_WORDS_TOO & _MONTHS)}"
     rf"|(?<!\w){_any_of((_MONTHS - _WORDS_TOO) | set(_ENGLISH))}\.?(?: del?)? \d{{4}}(?!\d)"
     rf"|(?<!\w){_any_of(word + end for word in _WEEKDAYS for end in ('', 's'))}",

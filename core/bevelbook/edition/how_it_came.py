@@ -13,6 +13,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.edition.edition_rows import JSON_COLUMNS, Row, change_rows
 from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.day_order import time_sql
@@ -24,7 +25,7 @@ from bevelbook.store.ids import content_id
 from bevelbook.store.schema import columns_of, content_json
 
 NO_DAY: Final = "1970-01-01"
-_COUNTED: Final = re.compile(r"(.*/)(\d+)")
+_COUNTED: Final = late_pattern(r"(.*/)(\d+)")
 
 
 def end_of(day: str) -> str:

@@ -6,13 +6,13 @@ the names of a team could else work out who is who.
 
 from __future__ import annotations
 
-import re
 import sqlite3
 import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.edition.edition_rows import change_rows, json_of, texts_of
 from bevelbook.edition.texts_in_json import with_texts
 from bevelbook.reading.initials import letters_beside
@@ -34,18 +34,18 @@ from bevelbook.store.common_names import common_words
 
 NEUTRAL: Final = "driver"
 _OPEN, _CLOSE = "\ue000", "\ue001"
-_TOKEN: Final = re.compile(f"{_OPEN}(\\d+){_CLOSE}")
-_NUMBERED: Final = re.compile(rf"\b{NEUTRAL} \d+\b")
+_TOKEN: Final = late_pattern(f"{_OPEN}(\\d+){_CLOSE}")
+_NUMBERED: Final = late_pattern(rf"\b{NEUTRAL} \d+\b")
 _AROUND: Final = 18
 _SAMPLES: Final = 3
 _SHORTEST_INSIDE: Final = 4
 _MOST_TO_LOOK_AT: Final = 40
-_INITIALS: Final = re.compile(
+_INITIALS: Final = late_pattern(
     r"(?<![^\W_])(?:[A-Z\u00c0-\u00de]\.[ \u00a0]?){2,4}|(?<![^\W_])[A-Z\u00c0-\u00de]{2,4}(?![^\W_])"
 )
 _LOOKS_LIKE: Final = (
-    ("an e-mail address", re.compile(r"[^\s@<>\"',;]+@[^\s@<>\"',;]+\.[^\W\d_]{2,}")),
-    ("a phone number", re.compile(r"(?<![\w.,+])(?:\+|0)[ ()/\u00a0-]*(?:\d[ ()/\u00a0-]*){6,14}(?![\w]|[.,]\d)")),
+    ("an e-mail address", late_pattern(r"[^\s@<>\"',;]+@[^\s@<>\"',;]+\.[^\W\d_]{2,}")),
+    ("a phone number", late_pattern(r"(?<![\w.,+])(?:\+|0)[ ()/\u00a0-]*(?:\d[ ()/\u00a0-]*){6,14}(?![\w]|[.,]\d)")),
 )
 
 

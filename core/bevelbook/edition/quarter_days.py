@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from typing import Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.quarters import quarter_day
 from bevelbook.edition.days_in_texts import DaysInTexts
 from bevelbook.edition.edition_rows import INSTANTS, Row, change_rows, json_of, texts_of
@@ -25,18 +26,18 @@ from bevelbook.records import Kind
 NO_DAY_IN_WORDS: Final = "(day)"
 _STAMPS: Final = ("created_at", "updated_at")
 _END_OF_DAY: Final = "T23:59:59.999Z"
-_ISO: Final = re.compile(r"(?<!\d)(\d{4})-(\d{2})-(\d{2})(?!\d)")
+_ISO: Final = late_pattern(r"(?<!\d)(\d{4})-(\d{2})-(\d{2})(?!\d)")
 _MONTH: Final = (
     r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"
     r"|nov(?:ember)?|dec(?:ember)?)"
 )
-_IN_WORDS: Final = re.compile(
+_IN_WORDS: Final = late_pattern(
     r"(?<![\dQ.,/])\d{1,2}(?:\. ?|/|-)\d{1,2}(?:\. ?|/|-)(?:\d{4}|\d{2})(?![\d.,/]\d|\d)"
     rf"|\b\d{{1,2}}(?:st|nd|rd|th|\.)? (?:of )?{_MONTH}\b\.?(?:,? \d{{4}})?"
     rf"|\b{_MONTH}\.? \d{{1,2}}(?:st|nd|rd|th)?\b(?:,? \d{{4}})?",
     re.IGNORECASE,
 )
-_ANY_DAY: Final = re.compile(f"{_ISO.pattern}|{_IN_WORDS.pattern}", re.IGNORECASE)
+_ANY_DAY: Final = late_pattern(f"{_ISO.pattern}|{_IN_WORDS.pattern}", re.IGNORECASE)
 
 
 class QuarterDays:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 import sqlite3
 import stat
 from collections.abc import Callable
@@ -16,6 +15,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.edition.edition_copy import EditionCopy
 from bevelbook.edition.edition_metadata import EditionSaid, charts_json, metadata_json
 from bevelbook.edition.edition_readme import readme
@@ -27,7 +27,7 @@ from bevelbook.store.edition_folder import EDITION_FILE, said_in
 README: Final = "README.md"
 METADATA: Final = "metadata.json"
 CHARTS: Final = "charts.json"
-_DATED: Final = re.compile(r"(.+)-\d{4}-\d{2}-\d{2}")
+_DATED: Final = late_pattern(r"(.+)-\d{4}-\d{2}-\d{2}")
 _FILE: Final = stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH
 _FOLDER: Final = stat.S_IRWXU | stat.S_IRGRP | stat.S_IXGRP | stat.S_IROTH | stat.S_IXOTH
 

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import ast
-import re
 from collections.abc import Iterator, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import Final
 
 from bevelbook.declare.errors import Place
+from bevelbook.declare.late_pattern import late_pattern
 
-_NAMED: Final = re.compile(r"\b(?:calculator|chart|reference table|profile) '([^']+)'")
-_HOOK: Final = re.compile(r"\b(bevelbook_\w+)\b")
-_QUOTED: Final = re.compile(r"'([^']+)'")
-_FIELD: Final = re.compile(r"\b(?:(\w+)\.)?(\w+) is declared\b")
-_AT: Final = re.compile(r"\(([^()]+\.py), line (\d+)\)")
-_EXAMPLE: Final = re.compile(r"calculator '([^']+)': worked example (\d+)")
+_NAMED: Final = late_pattern(r"\b(?:calculator|chart|reference table|profile) '([^']+)'")
+_HOOK: Final = late_pattern(r"\b(bevelbook_\w+)\b")
+_QUOTED: Final = late_pattern(r"'([^']+)'")
+_FIELD: Final = late_pattern(r"\b(?:(\w+)\.)?(\w+) is declared\b")
+_AT: Final = late_pattern(r"\(([^()]+\.py), line (\d+)\)")
+_EXAMPLE: Final = late_pattern(r"calculator '([^']+)': worked example (\d+)")
 
 
 class DeclaredLines:

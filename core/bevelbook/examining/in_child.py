@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import signal
 import subprocess
 import sys
@@ -15,6 +14,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from bevelbook.declare.errors import DatabaseError, PluginFault
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.examining import child
 from bevelbook.examining.declared_lines import DeclaredLines
 from bevelbook.examining.flaw import TOO_SLOW, Flaw
@@ -38,7 +38,7 @@ _PATIENCE_S: Final = 5.0
 FOR_LOADING: Final = Thorough(all=False, database=None)
 _MOST_ENDS: Final = 8
 """The times that a plugin may end the process before the rest of it is given up."""
-_FRAME: Final = re.compile(r'\s*File "([^"]+)", line (\d+) in ')
+_FRAME: Final = late_pattern(r'\s*File "([^"]+)", line (\d+) in ')
 
 
 class _Ended:

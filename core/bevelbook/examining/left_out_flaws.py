@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from typing import Final
 
 import bevelbook
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.examining.declared_lines import DeclaredLines
 from bevelbook.examining.flaw import LACKING, LEFT_OUT, Flaw
 from bevelbook.plugin.registry import Failure
 
-_PLACE: Final = re.compile(r" \([^()]+\.py, line \d+\)$")
-_MEMORY: Final = re.compile(r"\b(raised|imported:) MemoryError")
-_NAMELESS: Final = re.compile(r"\bNameError: name '(\w+)' is not defined")
-_LACKING: Final = re.compile("there is no unit of that name|which no plugin offers")
+_PLACE: Final = late_pattern(r" \([^()]+\.py, line \d+\)$")
+_MEMORY: Final = late_pattern(r"\b(raised|imported:) MemoryError")
+_NAMELESS: Final = late_pattern(r"\bNameError: name '(\w+)' is not defined")
+_LACKING: Final = late_pattern("there is no unit of that name|which no plugin offers")
 MEMORY: Final = "memory"
 """The code of what wants too much memory as it is loaded: here that was refused, elsewhere it would be had."""
 _REMEDIES: Final = (

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import Any, Final
 
 from bevelbook.calculating.binding import check_same_as
 from bevelbook.declare.errors import DeclarationError
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.examining.calling import Calls
 from bevelbook.examining.declared_lines import DeclaredLines
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.guard import one_line
 
-_WORD: Final = re.compile(r"[^\W\d_]{2,}")
-_UNFINISHED: Final = re.compile(r"\b(TODO|FIXME|XXX|TBD)\b|\.\.\.$|…$")
+_WORD: Final = late_pattern(r"[^\W\d_]{2,}")
+_UNFINISHED: Final = late_pattern(r"\b(TODO|FIXME|XXX|TBD)\b|\.\.\.$|…$")
 _WORDS_OF_DOCSTRING: Final = 3
 
 

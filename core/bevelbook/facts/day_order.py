@@ -6,16 +6,16 @@ A run that waited on a phone has its label from when it was handed over, and its
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.sql import rows
 
 if TYPE_CHECKING:
     import sqlite3
 
-_TIME: Final = re.compile(r"\s*(\d{1,2})[:.](\d{2})")
+_TIME: Final = late_pattern(r"\s*(\d{1,2})[:.](\d{2})")
 _HOURS: Final = (("[0-1][0-9]", ""), ("2[0-3]", ""), ("[0-9]", "0"))
 """The hours that a time may begin with, and what is put before."""
 _FROM_EAST: Final = "-14 hours"

@@ -7,9 +7,10 @@ Security Verification Standard 5.0, 1.2.10), and so does one that begins with th
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from typing import Any, Final, Literal
+
+from bevelbook.declare.late_pattern import late_pattern
 
 GUARD: Final = "'"
 """Before the first character of a text; it does not belong to the text."""
@@ -22,9 +23,9 @@ NUL: Final = "\0"
 _GUARDED: Final = f"\n{GUARD}"
 _ENDLESS: Final = float("inf")
 
-_QUOTED: Final = re.compile('[",\r\n]').search
-_NOT_IN_REALS: Final = re.compile(r"[^0-9.eE+\-\n]").search
-_NOT_IN_WHOLES: Final = re.compile(r"[^0-9\-\n]").search
+_QUOTED: Final = late_pattern('[",\r\n]').search
+_NOT_IN_REALS: Final = late_pattern(r"[^0-9.eE+\-\n]").search
+_NOT_IN_WHOLES: Final = late_pattern(r"[^0-9\-\n]").search
 _WORDS_OF_REALS: Final = {"inf": "INF", "-inf": "-INF", "nan": "NaN"}
 """Numbers that are none, as Table Schema writes them."""
 _SMALLEST_WHOLE: Final = -(1 << 63)

@@ -11,7 +11,6 @@ import csv
 import hashlib
 import io
 import json
-import re
 import sqlite3
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
@@ -22,6 +21,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.interchange.clean_database import add_indexes, clean_database
 from bevelbook.interchange.csv_cells import CellError, CellType, heading_line, text_of, values_of_column
 from bevelbook.interchange.descriptor import DESCRIPTOR, INVENTED, OURS, PART, STEP, ExportPart
@@ -38,7 +38,7 @@ FIRST_STEP: Final = 4
 LONGEST_CELL: Final = 64_000_000
 """Characters of a cell, more than an import takes from a sheet."""
 BLOCK_CELLS: Final = 40_000
-_HASH: Final = re.compile(r"[0-9a-f]{64}")
+_HASH: Final = late_pattern(r"[0-9a-f]{64}")
 _PACKED: Final = 1
 """How hard a kept file is packed, as an import does."""
 _MENDED: Final = (

@@ -6,11 +6,11 @@ name beside the code, or above it.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.printable import printable
 from bevelbook.labels.code import LEAST_MODULE_MM, LabelCode
 from bevelbook.labels.contents import Boxes, LabelRow, PaperLabel, ToWrite, Words
@@ -35,7 +35,7 @@ _WRITTEN_MM: Final = 4.6
 """Height of a line that is written on by hand."""
 _BESIDE_CODE_MM: Final = 0.5
 _ROUNDING_MM: Final = 1e-6
-_BREAKS: Final = re.compile(r"(?<=[ /,;+-])")
+_BREAKS: Final = late_pattern(r"(?<=[ /,;+-])")
 
 
 class TextAt(NamedTuple):

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError
+from bevelbook.declare.late_pattern import late_pattern
 
 MM_PER_INCH: Final = 25.4
 LEAST_WIDTH_MM: Final = 35.0
@@ -111,8 +112,8 @@ SHEETS: Final = (
 """Common sheets, the largest labels of a paper first after the plain one."""
 
 _NUMBER: Final = r"(\d{1,3}(?:[.,]\d{1,2})?)"
-_SIZE: Final = re.compile(rf"{_NUMBER}\s?[x×]\s?{_NUMBER}", re.IGNORECASE)
-_OWN: Final = re.compile(
+_SIZE: Final = late_pattern(rf"{_NUMBER}\s?[x×]\s?{_NUMBER}", re.IGNORECASE)
+_OWN: Final = late_pattern(
     rf"(\d{{1,2}})\s?[x×]\s?(\d{{1,2}}):{_NUMBER}[x×]{_NUMBER}(?::{_NUMBER}[x×]{_NUMBER})?", re.IGNORECASE
 )
 OWN_FORM: Final = "COLUMNSxROWS:WIDTHxHEIGHT or COLUMNSxROWS:WIDTHxHEIGHT:GAPxGAP, in mm"

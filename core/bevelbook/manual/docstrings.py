@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import inspect
-import re
 from collections.abc import Iterator
 from itertools import pairwise
 from textwrap import dedent
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.manual.contents import Block, CommandLine, Entries, ManualEntry, Paragraph
 
-_DEFINED: Final = re.compile(r"(\S+) {2,}(\S.*)")
+_DEFINED: Final = late_pattern(r"(\S+) {2,}(\S.*)")
 _MARKED: Final = (
-    (re.compile(r":[a-z]+:`~?([^`]+)`"), lambda found: found[1].rpartition(".")[2]),
-    (re.compile(r"``([^`]+)``"), lambda found: found[1]),
+    (late_pattern(r":[a-z]+:`~?([^`]+)`"), lambda found: found[1].rpartition(".")[2]),
+    (late_pattern(r"``([^`]+)``"), lambda found: found[1]),
 )
 _SET_IN: Final = "    "
-_NAMED_FILE: Final = re.compile(r"``([\w.]+\.\w+)``::$")
+_NAMED_FILE: Final = late_pattern(r"``([\w.]+\.\w+)``::$")
 
 
 class ExampleFile(NamedTuple):

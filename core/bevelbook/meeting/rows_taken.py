@@ -7,7 +7,6 @@ once, so that pages that point to each other can not go on for ever.
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
@@ -17,6 +16,7 @@ from time import monotonic
 from typing import Any, Final
 
 from bevelbook.declare.errors import DatabaseError
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.meeting.refusing import refuse_damaged, refuse_row, refuse_too_big
 from bevelbook.meeting.their_schema import OurTable
 from bevelbook.records import BY_TABLE
@@ -272,7 +272,7 @@ def _said(fault: sqlite3.Error) -> str:
     return f"lacks {column}" if found["what"] == "NOT NULL" else f"has something in {column} that cannot be there"
 
 
-_BROKEN: Final = re.compile(r"(?P<what>CHECK|NOT NULL|UNIQUE) constraint failed: \W*(?:\w+\.)?(?P<column>\w+)")
+_BROKEN: Final = late_pattern(r"(?P<what>CHECK|NOT NULL|UNIQUE) constraint failed: \W*(?:\w+\.)?(?P<column>\w+)")
 
 
 def _not_utf8(

@@ -17,6 +17,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import shown
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.unseen import without_unseen
 from bevelbook.meeting.bounded_json import JsonRefused, bounded_json
 from bevelbook.meeting.refusing import refuse_row
@@ -36,14 +37,14 @@ LONGEST_JSON: Final = 4_000_000
 LONGEST_NAME_BYTES: Final = 255
 """Of the name of a file, as file systems have it."""
 _BLOCK: Final = 1_000
-_ID: Final = re.compile(r"(?!\.{1,2}(?:\n|$))[^\x00-\x1f\x7f-\x9f/\\]{1,80}")
+_ID: Final = late_pattern(r"(?!\.{1,2}(?:\n|$))[^\x00-\x1f\x7f-\x9f/\\]{1,80}")
 """Any program may add a record under an id of its own: a short text that leads nowhere."""
-_IDS: Final = re.compile(rf"(?:{_ID.pattern}\n)*")
-_VERSION: Final = re.compile(r"[0-9A-Za-z][0-9A-Za-z_ -]{0,99}")
-_VERSIONS: Final = re.compile(rf"(?:{_VERSION.pattern}\n)*")
-_HASHES: Final = re.compile(r"(?:[0-9a-f]{64}\n)*")
-_TIMES: Final = re.compile(r"(?:(?:[01]\d|2[0-3]):[0-5]\d\n)*", re.ASCII)
-_INSTANT: Final = re.compile(
+_IDS: Final = late_pattern(rf"(?:{_ID.pattern}\n)*")
+_VERSION: Final = late_pattern(r"[0-9A-Za-z][0-9A-Za-z_ -]{0,99}")
+_VERSIONS: Final = late_pattern(rf"(?:{_VERSION.pattern}\n)*")
+_HASHES: Final = late_pattern(r"(?:[0-9a-f]{64}\n)*")
+_TIMES: Final = late_pattern(r"(?:(?:[01]\d|2[0-3]):[0-5]\d\n)*", re.ASCII)
+_INSTANT: Final = late_pattern(
     r"\d{4}-\d\d-\d\d(?:[T ](?:[01]\d|2[0-3]):[0-5]\d(?::[0-5]\d(?:\.\d{1,6})?)?(?:Z|[+-]\d\d:\d\d)?)?", re.ASCII
 )
 _MOST_PARENTS: Final = 1_000

@@ -7,7 +7,6 @@ Source for the form: the application note of the ZIP file format, sections 4.3 a
 
 from __future__ import annotations
 
-import re
 import stat
 import struct
 import zipfile
@@ -19,6 +18,7 @@ from typing import BinaryIO, Final, NamedTuple, NoReturn
 from unicodedata import normalize
 
 from bevelbook.declare.errors import DatabaseError, Place, shown
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.unseen import without_unseen
 from bevelbook.interchange.added_by_computers import is_added_by_computer
 from bevelbook.interchange.descriptor import DESCRIPTOR
@@ -47,7 +47,7 @@ _FAR_END: Final = b"PK\6\7"
 _FAR_END_BYTES: Final = 20
 _MOST_OF_AN_ENTRY: Final = 46 + LONGEST_NAME_BYTES + 200
 _PIECE: Final = 1 << 16
-_PLAIN_NAME: Final = re.compile(r"[0-9A-Za-z_][0-9A-Za-z._-]{0,99}")
+_PLAIN_NAME: Final = late_pattern(r"[0-9A-Za-z_][0-9A-Za-z._-]{0,99}")
 _OF_EDITION: Final = "edition.db"
 """What the database of an edition is called on disk, where its book has a name that is not a plain one."""
 _DATABASE: Final = b"SQLite format 3\0"

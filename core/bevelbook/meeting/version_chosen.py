@@ -8,13 +8,14 @@ from typing import Final
 
 from bevelbook.declare.errors import BevelbookError, InputError
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.meeting.settled_clash import no_such_number
 from bevelbook.reading import read
 from bevelbook.reports.clashes import BOTH, ClashSaid
 from bevelbook.store.clashes import ClashFound, Which, WithOthers
 
 _MOST_DIGITS: Final = 4
-_WITH_OTHERS: Final = re.compile(rf"(\d{{1,{_MOST_DIGITS}}})\s*(?:\+|and)\s*others", re.ASCII | re.IGNORECASE)
+_WITH_OTHERS: Final = late_pattern(rf"(\d{{1,{_MOST_DIGITS}}})\s*(?:\+|and)\s*others", re.ASCII | re.IGNORECASE)
 
 
 def which_typed(typed: str) -> Which | None:

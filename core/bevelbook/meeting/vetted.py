@@ -8,7 +8,6 @@ a fresh database that our own steps made (``rows_taken.py``) and bring to this v
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from collections.abc import Callable, Mapping
 from contextlib import closing
@@ -16,6 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.declare.errors import BevelbookError, DatabaseError, Place, shown
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.interchange.clean_database import add_indexes, clean_database
 from bevelbook.meeting.copied_whole import copied_whole
 from bevelbook.meeting.refusing import ASK_AGAIN, refuse_damaged, words_of
@@ -35,7 +35,7 @@ from bevelbook.store.sqlite_errors import explained
 from bevelbook.store.text_not_utf8 import is_undecoded
 
 CLEAN: Final = "clean.db"
-_ABOUT_A_VALUE: Final = re.compile(r"CHECK constraint failed in |NULL value in |(?:non-)?[A-Z]+ value in ")
+_ABOUT_A_VALUE: Final = late_pattern(r"CHECK constraint failed in |NULL value in |(?:non-)?[A-Z]+ value in ")
 
 
 def vetted(path: Path, folder: Path, *, tell: Callable[[str], None] = lambda _line: None) -> Path:

@@ -11,8 +11,9 @@ from typing import Final, NamedTuple
 from unicodedata import normalize
 
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.late_pattern import late_pattern
 
-_WANTED: Final = re.compile(r"[a-z][a-z0-9]*([-_][a-z0-9]+)*")
+_WANTED: Final = late_pattern(r"[a-z][a-z0-9]*([-_][a-z0-9]+)*")
 _LONGEST: Final = 40
 _AS_SPELT: Final = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss", "ø": "o", "å": "a", "æ": "ae", "ł": "l"})
 _EXAMPLE: Final = "tyre-age"

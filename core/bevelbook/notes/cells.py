@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Collection, Sequence
 from decimal import Decimal
 from typing import Final, cast
+
+from bevelbook.declare.late_pattern import late_pattern
 
 _OLD_MARK: Final = "\ue000"
 """What stood before a number of a workbook in rows kept by version 0.1.0."""
 
 
-_LIKE_A_GROUP: Final = re.compile(r"-?\d{1,3}\.\d{3}")
+_LIKE_A_GROUP: Final = late_pattern(r"-?\d{1,3}\.\d{3}")
 """A number with a decimal point that reads, typed, as if the point might mark thousands."""
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping
 from itertools import islice
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import near_names, shown
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber, UnsplitCell, parts_of_cell
 from bevelbook.notes.column_units import NOTHING_SAID, ColumnUnit, is_usable, unit_of_cell
 from bevelbook.notes.date_order import DayEvidence
@@ -36,7 +36,7 @@ from bevelbook.reading.units import UnitError, UnitScale, converted, scale_of
 CACHED_SPELLINGS: Final = 100_000
 LONGEST_CACHED: Final = 60
 SAMPLES: Final = 3
-_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}:\d{2})?")
+_DAY: Final = late_pattern(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}:\d{2})?")
 """A day of a workbook as a text."""
 _TEMPERATURES: Final = {"C": "°C", "F": "°F", "K": "K"}
 

@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import shown
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.units import tidy
 from bevelbook.notes.cells import CellBesideUnit
 from bevelbook.notes.decoding import rejected
@@ -17,7 +18,7 @@ from bevelbook.reading.faults import NUMBER_MISSING, trimmed
 from bevelbook.reading.heading_words import folded
 from bevelbook.reading.units import AMBIGUOUS, SAME, UnitError, looks_like_unit, names_unit, scale_of
 
-_UNIT_WORDS: Final = re.compile(r"\b(units? of|units?|uom)\b")
+_UNIT_WORDS: Final = late_pattern(r"\b(units? of|units?|uom)\b")
 _SAME_WORDS: Final = {"temperature": "temp", "temps": "temp", "weight": "mass", "masses": "mass"}
 
 

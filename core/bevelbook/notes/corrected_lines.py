@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import io
 import json
-import re
 import sqlite3
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.notes.cells import typed_cells
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
@@ -21,8 +21,8 @@ from bevelbook.reading.faults import trimmed
 from bevelbook.reading.heading_words import folded
 from bevelbook.records.kept_file_names import called_file
 
-_OF_REJECTS: Final = re.compile(r"\.rejected(-\d+)?$")
-_NOT_OF_A_FILE_NAME: Final = re.compile(r"[^\w-]+")
+_OF_REJECTS: Final = late_pattern(r"\.rejected(-\d+)?$")
+_NOT_OF_A_FILE_NAME: Final = late_pattern(r"[^\w-]+")
 
 
 class LineOfSheet(NamedTuple):

@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import Final
 
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.notes.cells import SheetNumber
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.reading import ReadingError, read
@@ -18,13 +19,13 @@ from bevelbook.reading.units import UnitError, converted, looks_like_unit, names
 FITTING_SHARE: Final = 0.8
 """The share of its cells that a field has to take: notes have slips, and those are judged row by row."""
 _FEWEST_COUNTED: Final = 3
-_GRAMS: Final = re.compile(r"[-+]?\d+(?:[.,]\d+)?\s*(?:g|mg|grams?)?", re.IGNORECASE)
+_GRAMS: Final = late_pattern(r"[-+]?\d+(?:[.,]\d+)?\s*(?:g|mg|grams?)?", re.IGNORECASE)
 _LARGEST_WHOLE_GRAMS: Final = 10.0
 _READ_IN: Final = {"°C": ("°C", "°F")}
 """Units that a number without one may be in, besides the canonical one of its field."""
 _NO_NUMBER: Final = "number_unparseable"
 _NO_DAY: Final = ("date_unparseable", "date_incomplete", "spreadsheet_error")
-_GROUPED: Final = re.compile(r"\d{1,3}[.,]\d00")
+_GROUPED: Final = late_pattern(r"\d{1,3}[.,]\d00")
 """Thousands, or grams to three decimals: it says nothing of what is meant."""
 
 

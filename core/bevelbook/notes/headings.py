@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.unseen import without_unseen
 from bevelbook.notes.note_columns import BY_NAME, MEANINGS, NAMES, REJECT_FILE_COLUMNS
 from bevelbook.reading.faults import trimmed
@@ -18,7 +19,7 @@ from bevelbook.reading.units import looks_like_unit, names_unit
 
 IGNORED: Final = "ignore"
 _CANONICAL: Final = {" ".join(name.split("_")): field for name, field in BY_NAME.items()}
-_DAY_PATTERN: Final = re.compile(r"[dmytj]{1,4}([-./ ]?[dmytj]{1,4}){1,2}", re.IGNORECASE)
+_DAY_PATTERN: Final = late_pattern(r"[dmytj]{1,4}([-./ ]?[dmytj]{1,4}){1,2}", re.IGNORECASE)
 """How a day is to be written, such as dd.mm.yyyy."""
 
 

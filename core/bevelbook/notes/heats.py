@@ -10,14 +10,15 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.table import Block, Row
 from bevelbook.reading.faults import trimmed
 
 ORDER: Final = "day_order"
 _WORD: Final = r"(?P<word>run|heat|session|stint|outing)\s*(?:no\.?\s*|#\s*)?(?P<number>[0-9]{1,2})"
-_BEHIND_DAY: Final = re.compile(rf"(?P<day>.*[0-9].*?)[\s,;(]+{_WORD}\)?", re.IGNORECASE)
-_ALONE: Final = re.compile(_WORD, re.IGNORECASE)
+_BEHIND_DAY: Final = late_pattern(rf"(?P<day>.*[0-9].*?)[\s,;(]+{_WORD}\)?", re.IGNORECASE)
+_ALONE: Final = late_pattern(_WORD, re.IGNORECASE)
 
 
 class HeatsBesideDays:

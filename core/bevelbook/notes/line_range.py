@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from itertools import chain, islice, repeat
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.late_pattern import late_pattern
 
-_RANGE: Final = re.compile(r"\s*([1-9][0-9]{0,8})\s*[-–]\s*([1-9][0-9]{0,8})\s*")
+_RANGE: Final = late_pattern(r"\s*([1-9][0-9]{0,8})\s*[-–]\s*([1-9][0-9]{0,8})\s*")
 
 
 class LineRange(NamedTuple):

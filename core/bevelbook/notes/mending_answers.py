@@ -3,7 +3,6 @@ reading."""
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
@@ -12,6 +11,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import near_names
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.days import day_in_words
 from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.notes.note_columns import BY_NAME, REFERRED
@@ -24,7 +24,7 @@ from bevelbook.records import BY_NAME as KINDS_BY_NAME
 from bevelbook.store.lookup import labels_of
 
 MOST_NAMES: Final = 8
-_NUMBER: Final = re.compile(r"[-+−]?\d+(?:[.,]\d+)?")
+_NUMBER: Final = late_pattern(r"[-+−]?\d+(?:[.,]\d+)?")
 _OF_UNIT: Final = frozenset(
     ("unit_ambiguous", "unit_not_allowed", "unit_unknown", "temp_unit_unknown", "viscosity_unit_unknown")
 )

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
+
 _PLACEHOLDER: Final = frozenset("0#?")
-_CURRENCY: Final = re.compile(r"\[\$([^\]-]*)(?:-[^\]]*)?\]")
-_BRACKETS: Final = re.compile(r"\[[^\]]*\]")
+_CURRENCY: Final = late_pattern(r"\[\$([^\]-]*)(?:-[^\]]*)?\]")
+_BRACKETS: Final = late_pattern(r"\[[^\]]*\]")
 
 
 class NumberFormat(NamedTuple):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from typing import Final
+
+from bevelbook.declare.late_pattern import late_pattern
 
 OIL_LABEL: Final = "fluid"
 PAIRS_IN_CELLS: Final = "pairs_in_cells"
-_PAIR: Final = re.compile(r"[^/]*\d[^/]*/[^/]*\d[^/]*")
+_PAIR: Final = late_pattern(r"[^/]*\d[^/]*/[^/]*\d[^/]*")
 
 
 def is_pair(label: str) -> bool:

@@ -29,13 +29,13 @@ file comes in once for each place, as parts of one entry. A cell with another nu
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 from unicodedata import normalize
 
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.notes.headings import IGNORED, Heading, column_called, own_map
 from bevelbook.notes.line_range import line_range
 from bevelbook.notes.meanings import Unclear
@@ -84,9 +84,9 @@ _LONGEST_SIGN: Final = 3
 _LONGEST_SAMPLE: Final = 40
 _YES: Final = frozenset(("true", "yes", "on"))
 _NO: Final = frozenset(("false", "no", "off"))
-_LINE_NUMBER: Final = re.compile(r"[1-9][0-9]{0,8}")
-_MONTH: Final = re.compile(r"[1-9]|1[0-2]")
-_YEAR: Final = re.compile(r"19[89][0-9]|20[0-7][0-9]")
+_LINE_NUMBER: Final = late_pattern(r"[1-9][0-9]{0,8}")
+_MONTH: Final = late_pattern(r"[1-9]|1[0-2]")
+_YEAR: Final = late_pattern(r"19[89][0-9]|20[0-7][0-9]")
 
 
 def read_profile(path: OpensBytes) -> Settings:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from typing import Final
 
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.table import Row
 from bevelbook.reading import ReadingError
@@ -15,7 +15,7 @@ from bevelbook.reading.faults import NUMBER_MISSING, trimmed
 from bevelbook.reading.heading_words import folded
 from bevelbook.reading.numbers import parts_of, scale_for
 
-_DIGIT: Final = re.compile(r"\d")
+_DIGIT: Final = late_pattern(r"\d")
 
 
 def row_test(heading: Heading) -> Callable[[Row], bool]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -10,6 +9,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import plural
 from bevelbook.declare.errors import shown
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.table import table_lines
 from bevelbook.notes.changed_alike import changed_alike
 from bevelbook.notes.changed_rows import Answer, ChangedRow
@@ -201,7 +201,7 @@ WARNINGS: Final = {
     "implausible": f"outside the range of sane values, taken with {typed(ReadingOption.OUT_OF_RANGE)}",
     "lid_on_scale": "total is more than dry + oil by the same amount in many rows: was the lid on the scale?",
 }
-_OF_A_LINE: Final = re.compile(r"line \d+|and \d+ more")
+_OF_A_LINE: Final = late_pattern(r"line \d+|and \d+ more")
 """What follows the code of a finding; a warning of the whole file may have a heading there."""
 SETTLED_BY: Final = {
     "ambiguous_number": typed(ReadingOption.DECIMAL_MARK),

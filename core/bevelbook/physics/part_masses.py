@@ -6,6 +6,7 @@ import re
 from math import pi
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.physics.oring import ring_volume_mm3
 from bevelbook.physics.shim_mass import STEEL_G_CM3, shim_mass_g
 
@@ -15,7 +16,7 @@ _PITCH_MM: Final = {1.6: 0.35, 2.0: 0.4, 2.5: 0.45, 3.0: 0.5, 4.0: 0.7}
 _PITCH_DIAMETER: Final = 0.6495
 _WIDEST_HEAD: Final = 1.9
 """Widest cylinder head in diameters of its thread (M2 in ISO 4762); it is one diameter high."""
-_SIZE: Final = re.compile(r"\s*M\s?(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)", re.IGNORECASE)
+_SIZE: Final = late_pattern(r"\s*M\s?(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)", re.IGNORECASE)
 
 
 class MassRange(NamedTuple):

@@ -8,17 +8,17 @@ to use instead.
 from __future__ import annotations
 
 import ast
-import re
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import near_misses, shown
+from bevelbook.declare.late_pattern import late_pattern
 
 API_VERSION: Final = 1
 """Raised by one where a name, an argument or a hook is added to what a plugin may use, changes its meaning or goes."""
 MARK: Final = "BEVELBOOK_API"
 """The name under which a plugin says for which version it was written."""
-_MISSING: Final = re.compile(r"cannot import name '(\w+)' from 'bevelbook'")
+_MISSING: Final = late_pattern(r"cannot import name '(\w+)' from 'bevelbook'")
 _FACADE: Final = "bevelbook"
 
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.plugin.guard import fault_of_text, safe_repr
 
 _FETCHES: Final = frozenset({"data", "datasets", "url", "usermeta"})
 _MAKING_COLUMNS: Final = frozenset({"transform", "repeat"})
-_NAME: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+_NAME: Final = late_pattern(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
 class Curve(NamedTuple):

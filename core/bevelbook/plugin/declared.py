@@ -5,17 +5,17 @@ Each function yields the faults in words that complete ``calculator NAME: ...``,
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from math import isfinite
 from typing import Any, Final
 
 from bevelbook.declare.fields import REQUIRED, Field, fields_of, is_of_fields
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.sources import Source
 from bevelbook.plugin.guard import fault_of_text, safe_repr
 from bevelbook.plugin.returned_values import LARGEST_WHOLE, VERDICTS
 
-_NAME: Final = re.compile(r"[a-z][a-z0-9]*(-(?!(?:rows|latest)$)[a-z0-9]+)*")
+_NAME: Final = late_pattern(r"[a-z][a-z0-9]*(-(?!(?:rows|latest)$)[a-z0-9]+)*")
 
 
 def is_name_of_calculator(name: object) -> bool:

@@ -8,13 +8,13 @@ through. What it prints goes to standard error (:mod:`bevelbook.plugin.printed_a
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from types import CodeType
 from typing import Any, Final, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault, shown, with_article
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.printed_apart import own_output_here
 
@@ -23,7 +23,7 @@ T = TypeVar("T")
 LONGEST: Final = 160
 _CALLING: Final = tuple(str(Path(__file__).parents[1] / one / "_").removesuffix("_") for one in ("plugin", "web"))
 """The folders of core between a call and the code of a plugin."""
-_IN_MEMORY: Final = re.compile(r" at 0x[0-9a-fA-F]+")
+_IN_MEMORY: Final = late_pattern(r" at 0x[0-9a-fA-F]+")
 _BETWEEN: Final = {"pluggy", "importlib"}
 """The packages between a call of a hook or an import and the plugin's code."""
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.plugin.guard import fault_of_text, safe_repr
 
-_NAME: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+_NAME: Final = late_pattern(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
 class Profile(NamedTuple):

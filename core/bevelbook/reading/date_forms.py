@@ -11,6 +11,8 @@ import re
 from collections.abc import Collection, Mapping
 from typing import Final, Literal, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
+
 ORDERS: Final = ("dmy", "mdy", "ymd")
 ISO: Final = "iso"
 """The key of a reading that has no other order."""
@@ -90,21 +92,21 @@ _BETWEEN_OWN: Final = _BETWEEN | {"de", "del", "den", "der", "le", "il", "el"}
 _BY_DOTS: Final = ("dmy",)
 _USUAL: Final = {".": _BY_DOTS, "/": ("dmy", "mdy"), " ": ("dmy", "mdy"), "-": ORDERS}
 """The orders that are meant by hand where the year has two digits, by the mark between the parts."""
-_PARTED: Final = re.compile(r"(\d{1,4})(?:\s*([-/.])\s*|(\s))(\d{1,2})(?:\s*\2\s*|\3)(\d{4}|\d{1,2})(\.?)")
-_WRITTEN_DAY: Final = re.compile(
+_PARTED: Final = late_pattern(r"(\d{1,4})(?:\s*([-/.])\s*|(\s))(\d{1,2})(?:\s*\2\s*|\3)(\d{4}|\d{1,2})(\.?)")
+_WRITTEN_DAY: Final = late_pattern(
     r"(?:\d{4}-\d{1,2}-\d{1,2}|\d{1,2}([-./])\d{1,2}\1\d{4})(?:[T ]\d{1,2}:\d\d(?::\d\d)?)?"
     r"|\d{1,2}(?:\.\s?|-)(?P<month>[^\W\d_]{3,10})\.?(?:[-. ]\s?(?:\d\d|\d{4}))?"
 )
-_YEARLESS: Final = re.compile(r"(\d{1,2})\s?([-/.])\s?(\d{1,2})(\.?)")
-_DAYLESS: Final = re.compile(r"(?:19|20)\d\d(?:[-/.](?:0?[1-9]|1[0-2]))?|\d{1,2}[-/](?:19|20)\d\d")
-_EAST_ASIAN: Final = re.compile(r"(\d{4})\s?[年년]\s?(\d{1,2})\s?[月월]\s?(\d{1,2})\s?[日일](?:\s?\(.\))?")
-_JOINED: Final = re.compile(r"[0-9]{6,8}")
-_DAY_NUMBER: Final = re.compile(r"([0-9]{5})(?:[.,]([0-9]+))?")
+_YEARLESS: Final = late_pattern(r"(\d{1,2})\s?([-/.])\s?(\d{1,2})(\.?)")
+_DAYLESS: Final = late_pattern(r"(?:19|20)\d\d(?:[-/.](?:0?[1-9]|1[0-2]))?|\d{1,2}[-/](?:19|20)\d\d")
+_EAST_ASIAN: Final = late_pattern(r"(\d{4})\s?[年년]\s?(\d{1,2})\s?[月월]\s?(\d{1,2})\s?[日일](?:\s?\(.\))?")
+_JOINED: Final = late_pattern(r"[0-9]{6,8}")
+_DAY_NUMBER: Final = late_pattern(r"([0-9]{5})(?:[.,]([0-9]+))?")
 _ZONES: Final = (
     "UTC|GMT|WET|WEST|BST|CET|CEST|MEZ|MESZ|EET|EEST|MSK|EST|EDT|CST|CDT|MST|MDT|PST|PDT|IST|HKT|SGT|JST|KST|AWST|"
     "ACST|ACDT|AEST|AEDT|NZST|NZDT"
 )
-_WITH_TIME: Final = re.compile(
+_WITH_TIME: Final = late_pattern(
     r"(?P<day>.+?)(?:(?<=\d)T|\s*,\s*|\s(?:at\s)?)"
     r"(?P<hour>\d{1,2})(?:(?P<mark>[:.])(?P<minute>\d{2})(?P<second>(?P=mark)\d{2}(?:[.,]\d+)?)?)?"
     r"\s?(?P<half>[AaPp]\.?[Mm]\.?)?(?:\s?(?:Uhr|h))?"

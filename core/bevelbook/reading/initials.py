@@ -10,20 +10,22 @@ import re
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
-_BEFORE: Final = re.compile(r"\.?\s{0,2}|\.?[-_\u2010\u2011]")
+from bevelbook.declare.late_pattern import late_pattern
+
+_BEFORE: Final = late_pattern(r"\.?\s{0,2}|\.?[-_\u2010\u2011]")
 """What may stand between an initial and the name behind it."""
-_AFTER: Final = re.compile(r",?\s{1,2}|[-_.\u2010\u2011]")
+_AFTER: Final = late_pattern(r",?\s{1,2}|[-_.\u2010\u2011]")
 """What may stand between a name and the initial behind it."""
 _COMMA: Final = ","
-_JOINED_BEFORE: Final = re.compile(r"[^\W_][-\u2010\u2011'\u2019&/+=\u00b0]$")
-_JOINED_AFTER: Final = re.compile(r"[-\u2010\u2011&/+=]\w|['\u2019](?!s\b)\w")
-_WORD_BEHIND: Final = re.compile(r"\.\s{0,2}([^\W\d_])[^\W\d_]")
+_JOINED_BEFORE: Final = late_pattern(r"[^\W_][-\u2010\u2011'\u2019&/+=\u00b0]$")
+_JOINED_AFTER: Final = late_pattern(r"[-\u2010\u2011&/+=]\w|['\u2019](?!s\b)\w")
+_WORD_BEHIND: Final = late_pattern(r"\.\s{0,2}([^\W\d_])[^\W\d_]")
 _APOSTROPHE: Final = ("'", "\u2019")
-_NUMBER_BEFORE: Final = re.compile(r"\d\s?$")
+_NUMBER_BEFORE: Final = late_pattern(r"\d\s?$")
 _WORDS_OF_ONE_LETTER: Final = frozenset("aàáeèéiíoóuúyskvwzå")
 """In languages that a team may write, and the s of a name (common practice, no source)."""
 _I: Final = "I"
-_STOP_OF_INITIAL: Final = re.compile(r"\.(?=\s?[,;:)]|\s+[^\W\d_A-Z])")
+_STOP_OF_INITIAL: Final = late_pattern(r"\.(?=\s?[,;:)]|\s+[^\W\d_A-Z])")
 """The full stop of an initial, where the sentence goes on behind it."""
 
 

@@ -3,12 +3,12 @@ alphabets that are drawn the same."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from functools import cache
 from typing import Final
 from unicodedata import category, normalize
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.unseen import is_unseen, without_unseen
 
 _CYRILLIC: Final = "АВЕІЈКМНОРЅСТУҮХѴԜаеіјорѕсухѵһԁԛԝү"
@@ -24,8 +24,8 @@ holds that file (both alphabets' capital I is there with l, which is drawn like 
 _LATIN: Final = str.maketrans(LATIN_LOOK_ALIKES)
 _PARTED: Final = "\x1f"
 """Stands for the marks between two digits."""
-_BETWEEN_DIGITS: Final = re.compile(r"(?<=[0-9])[^a-z0-9+<=>|~$]+(?=[0-9])")
-_MARKS: Final = re.compile(rf"[^a-z0-9+<=>|~${_PARTED}]+")
+_BETWEEN_DIGITS: Final = late_pattern(r"(?<=[0-9])[^a-z0-9+<=>|~$]+(?=[0-9])")
+_MARKS: Final = late_pattern(rf"[^a-z0-9+<=>|~${_PARTED}]+")
 _ACCENTS: Final = frozenset(map(chr, range(0x0300, 0x0370)))
 
 

@@ -7,10 +7,11 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.coverage import COVERAGE_K, EXAMPLE
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.reading.faults import fault
 
 PLUS_MINUS: Final = ("+/-", "+-", "±")
-_K: Final = re.compile(r"[\s,;(\[]*\bk\s*=\s*([^\s)\]]*)\s*[)\]]?\s*$", re.IGNORECASE)
+_K: Final = late_pattern(r"[\s,;(\[]*\bk\s*=\s*([^\s)\]]*)\s*[)\]]?\s*$", re.IGNORECASE)
 _KNOWN_K: Final = {"1": 1.0, "1.0": 1.0, "2": 2.0, "2.0": 2.0}
 
 

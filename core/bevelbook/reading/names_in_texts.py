@@ -15,6 +15,7 @@ from itertools import product
 from typing import Final, Generic, NamedTuple, TypeVar
 from unicodedata import combining, normalize
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.reading.initials import end_of_initial, is_initial_after, is_initial_before
 from bevelbook.reading.labels import folded_label
 
@@ -22,10 +23,10 @@ _Who = TypeVar("_Who")
 _MARKS: Final = "\u0300-\u036f"
 _UNSEEN: Final = "\u00ad\u200b-\u200d\u2060\ufeff"
 """Signs inside a word that nobody sees: a soft hyphen, joiners, a mark of the order of bytes."""
-TOKEN: Final = re.compile(rf"[^\W\d_](?:[^\W\d_]|[{_MARKS}{_UNSEEN}])*|\d+")
+TOKEN: Final = late_pattern(rf"[^\W\d_](?:[^\W\d_]|[{_MARKS}{_UNSEEN}])*|\d+")
 """Letters, with accents behind them, or digits: what a name is made of."""
-_HYPHENED: Final = re.compile(r"[^\W\d_]+(?:[-\u2010\u2011][^\W\d_]+)+")
-_NOT_SEEN: Final = re.compile(f"[{_UNSEEN}]")
+_HYPHENED: Final = late_pattern(r"[^\W\d_]+(?:[-\u2010\u2011][^\W\d_]+)+")
+_NOT_SEEN: Final = late_pattern(f"[{_UNSEEN}]")
 _FARTHEST: Final = 3
 """Signs that may stand between the words of a name."""
 _TWO_LETTERS: Final = str.maketrans(
@@ -36,7 +37,7 @@ has, and that letter without them, is of Unicode (``unicodedata``, canonical dec
 _PLAIN: Final = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th"})
 """Letters with a stroke, which are not a letter and a mark (ICAO Doc 9303, from memory; ø by common practice, no
 source)."""
-_PAIR: Final = re.compile("ae|oe|ue|aa")
+_PAIR: Final = late_pattern("ae|oe|ue|aa")
 _ONE_LETTER: Final = {"ae": "a", "oe": "o", "ue": "u", "aa": "a"}
 _MOST_PAIRS: Final = 4
 _SHORT_NAME: Final = 3

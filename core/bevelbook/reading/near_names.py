@@ -5,11 +5,11 @@ This is asked in the same way of a name that a file brings, of one that is typed
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from itertools import combinations
 from typing import Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.reading.look_alikes import look_alikes
 
 _MOST: Final = 8
@@ -20,8 +20,8 @@ _NEAR_WORD: Final = 0.75
 """How alike two words are of which one is a slip of the pen, as a share of their letters (difflib's ratio)."""
 _COMPARED: Final = 300
 """Of more names with the same numbers in them, the latest so many are held against each other."""
-_WORD: Final = re.compile(r"[^\W_]+")
-_DIGITS: Final = re.compile(r"\d+")
+_WORD: Final = late_pattern(r"[^\W_]+")
+_DIGITS: Final = late_pattern(r"\d+")
 
 
 def names_like(name: str, known: Sequence[str]) -> list[str]:

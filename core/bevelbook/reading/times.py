@@ -6,11 +6,12 @@ import re
 from typing import Final
 
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.reading.faults import NUMBER_MISSING, fault
 from bevelbook.reading.labels import in_plain_signs
 
 WANTED: Final = "a time of day such as 14:05 or 2:05 pm"
-_WRITTEN: Final = re.compile(
+_WRITTEN: Final = late_pattern(
     r"(?P<hour>\d{1,2})(?:\s*[:.h]\s*(?P<minute>\d{2})|(?P<joined>\d{2}))?(?::\d{2})?\s*(?P<half>[ap]\.?\s?m\.?)?",
     re.IGNORECASE,
 )

@@ -8,11 +8,11 @@ always the text that was typed, with or without quotes.
 from __future__ import annotations
 
 import codecs
-import re
 from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING, BinaryIO, Final, Literal, NamedTuple, Protocol
 
 from bevelbook.declare.errors import InputError, Place, near_misses, shown
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.vocabulary import YES_NO
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ _KNOWN_TAGS: Final = frozenset(
 )
 _IN_QUOTES: Final = "text in quotes, since YAML reads no as false and 13:37 as 817"
 
-_LINE_BREAK: Final = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
+_LINE_BREAK: Final = late_pattern("\r\n|[\n\r\x85\u2028\u2029]")
 
 
 class OpensBytes(Protocol):

@@ -6,10 +6,11 @@ import re
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError
+from bevelbook.declare.late_pattern import late_pattern
 
 USUAL: Final = "9600,8N1"
-_SETTING: Final = re.compile(r"(\d{3,7})(?:[ ,]+([78])([NEOMS])([12]))?", re.IGNORECASE)
-_ESCAPE: Final = re.compile(r"\\(r|n|t|\\|x[0-9A-Fa-f]{2})")
+_SETTING: Final = late_pattern(r"(\d{3,7})(?:[ ,]+([78])([NEOMS])([12]))?", re.IGNORECASE)
+_ESCAPE: Final = late_pattern(r"\\(r|n|t|\\|x[0-9A-Fa-f]{2})")
 _PLAIN: Final = {"r": "\r", "n": "\n", "t": "\t", "\\": "\\"}
 
 

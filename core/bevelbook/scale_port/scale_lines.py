@@ -13,6 +13,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.printable import printable
 from bevelbook.reading.units import UnitError, names_unit, scale_of
 from bevelbook.scale_port.sign_words import NOT, SIGNS, Sign
@@ -66,23 +67,23 @@ class _Unclear(Exception):
 
 _MONTHS: Final = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec"
 _ENDS_HERE: Final = r"(?![A-Za-z0-9])(?![.,]\d)"
-_DAY: Final = re.compile(
+_DAY: Final = late_pattern(
     rf"(?:(\d{{4}})([-/.])(\d{{1,2}})\2(\d{{1,2}})|(\d{{1,2}})([-/.])(\d{{1,2}})\6(?:\d{{4}}|\d{{2}})"
     rf"|\d{{1,2}}[-. ](?:{_MONTHS})[a-z]*[-. ]{{1,2}}(?:\d{{4}}|\d{{2}})){_ENDS_HERE}",
     re.IGNORECASE,
 )
-_TIME: Final = re.compile(r"([01]?\d|2[0-3]):[0-5]\d(?::[0-5]\d)?(?: ?[ap]\.?m\.?)?(?![A-Za-z0-9:])(?![.,]\d)", re.I)
-_ITEM: Final = re.compile(r"[ ]*[:.#]?[ ]*([A-Za-z]*\d[A-Za-z0-9-]*)(?![A-Za-z0-9])(?![.,]\d)")
-_NUMBER: Final = re.compile(r"([+-]?) *(\d+(?:[.,]\d+)?)(?![\d.,]*\d)(?!\.)")
-_UNIT: Final = re.compile(r"[,;]? *(?:([A-Za-zµμ]+)|\[([A-Za-zµμ]+)\]|\(([A-Za-zµμ]+)\))(?![A-Za-z0-9/^²³])")
-_WORD: Final = re.compile(r"[A-Za-z]+(?:[./-][A-Za-z]+)*\.?(?![A-Za-z0-9])|[?~#]")
-_ERROR: Final = re.compile(r"e(?:rr(?:or)?)?[ .:#-]*\d{1,3}$", re.IGNORECASE)
-_TOP: Final = re.compile(r"\^{2,}|H{4,}")
-_BOTTOM: Final = re.compile(r"L{4,}")
-_DASHES: Final = re.compile(r"[-=*_.]{3,}(?![-=*_.,\d])")
-_STANDS_ALONE: Final = re.compile(r"[;:|]?(?: |$)")
-_SEPARATOR: Final = re.compile(r"[,;:|]")
-_MASS_IN_IT: Final = re.compile(r"\d[ ]*[\[(,;]?[ ]*(?:k?g|mg|ct|oz|lbs?|grain)(?![A-Za-z])", re.IGNORECASE)
+_TIME: Final = late_pattern(r"([01]?\d|2[0-3]):[0-5]\d(?::[0-5]\d)?(?: ?[ap]\.?m\.?)?(?![A-Za-z0-9:])(?![.,]\d)", re.I)
+_ITEM: Final = late_pattern(r"[ ]*[:.#]?[ ]*([A-Za-z]*\d[A-Za-z0-9-]*)(?![A-Za-z0-9])(?![.,]\d)")
+_NUMBER: Final = late_pattern(r"([+-]?) *(\d+(?:[.,]\d+)?)(?![\d.,]*\d)(?!\.)")
+_UNIT: Final = late_pattern(r"[,;]? *(?:([A-Za-zµμ]+)|\[([A-Za-zµμ]+)\]|\(([A-Za-zµμ]+)\))(?![A-Za-z0-9/^²³])")
+_WORD: Final = late_pattern(r"[A-Za-z]+(?:[./-][A-Za-z]+)*\.?(?![A-Za-z0-9])|[?~#]")
+_ERROR: Final = late_pattern(r"e(?:rr(?:or)?)?[ .:#-]*\d{1,3}$", re.IGNORECASE)
+_TOP: Final = late_pattern(r"\^{2,}|H{4,}")
+_BOTTOM: Final = late_pattern(r"L{4,}")
+_DASHES: Final = late_pattern(r"[-=*_.]{3,}(?![-=*_.,\d])")
+_STANDS_ALONE: Final = late_pattern(r"[;:|]?(?: |$)")
+_SEPARATOR: Final = late_pattern(r"[,;:|]")
+_MASS_IN_IT: Final = late_pattern(r"\d[ ]*[\[(,;]?[ ]*(?:k?g|mg|ct|oz|lbs?|grain)(?![A-Za-z])", re.IGNORECASE)
 
 
 def read_line(text: str, *, comma_is_decimal: bool = False) -> PrintedLine:

@@ -15,6 +15,7 @@ from io import BytesIO
 from typing import Any, Final
 from unicodedata import normalize
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.kept_json import object_in, object_text
 from bevelbook.reading.names_in_texts import KnownNames
 from bevelbook.records import Kind
@@ -29,8 +30,8 @@ _NO_TEXTS: Final = {
 }
 """Columns of text that hold ids and words of the tool."""
 _TIME: Final = "_at"
-_JSON_TEXT: Final = re.compile(r'("(?:[^"\\]|\\.)*")(\s*:)?', re.DOTALL)
-_TAG: Final = re.compile(r"<[^>]*>")
+_JSON_TEXT: Final = late_pattern(r'("(?:[^"\\]|\\.)*")(\s*:)?', re.DOTALL)
+_TAG: Final = late_pattern(r"<[^>]*>")
 _LONGEST_NAME: Final = 200
 """Letters of a text that may be a name and nothing else; in a longer one a name is found as in any text."""
 _LARGEST_MEMBER_BYTES: Final = 100_000_000

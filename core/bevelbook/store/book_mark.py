@@ -5,14 +5,15 @@ It moves with the file, and a copy has the same one.
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from secrets import token_hex
 from typing import Final
 
+from bevelbook.declare.late_pattern import late_pattern
+
 MARK: Final = "mark"
 _DIGITS: Final = 32
-_FORM: Final = re.compile(rf"[0-9a-f]{{{_DIGITS}}}")
+_FORM: Final = late_pattern(rf"[0-9a-f]{{{_DIGITS}}}")
 
 
 def is_mark(text: str) -> bool:

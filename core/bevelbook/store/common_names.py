@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from functools import cache
 from typing import Final
 
 from bevelbook.declare import vocabulary
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.reading.names_in_texts import words_of
 
 _LEAST_LETTERS: Final = 3
@@ -23,7 +23,7 @@ willow win winter wood woody young
 """
 _WORDS: Final = frozenset(_LIST.split())
 """English; a list of our own."""
-_LETTERS: Final = re.compile(r"[^\W\d_]+")
+_LETTERS: Final = late_pattern(r"[^\W\d_]+")
 
 
 @cache

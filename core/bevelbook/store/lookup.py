@@ -9,6 +9,7 @@ from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.declare.in_command import in_command
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.reading import read_text
 from bevelbook.reading.labels import folded_label, plain_label
@@ -23,7 +24,7 @@ from bevelbook.store.told_apart import of_one_name, of_one_thing_each, one_of_tw
 _BELONGS_TO: Final = {"builds": "diff", "runs": "run_on"}
 _SUGGESTED_FROM: Final = 5_000
 """Names among which near misses are looked for."""
-_NUMBERED: Final = re.compile(r"(.*)/([0-9]+)(?: of .*)?", re.DOTALL)
+_NUMBERED: Final = late_pattern(r"(.*)/([0-9]+)(?: of .*)?", re.DOTALL)
 """A label that was made by counting, also where it shows who wrote it."""
 _OF: Final = " of "
 """Stands in a name before who wrote the record, where others have the name too."""

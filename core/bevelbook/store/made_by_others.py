@@ -15,6 +15,7 @@ from functools import cache
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, shown
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import FACTS
 from bevelbook.store.schema import ALL_KINDS, schema_sql, search_table
@@ -29,13 +30,13 @@ _HEADS: Final = {
 }
 """How SQLite writes the beginning of each part down, whatever was typed."""
 _EVENTS: Final = ("DELETE", "INSERT", "UPDATE")
-_BESIDE: Final = re.compile(
+_BESIDE: Final = late_pattern(
     r"(?:[A-Za-z_]\w*|\"(?:[^\"]|\"\")+\")(?: (?:TEXT|REAL|INTEGER|INT|BLOB|ANY))?"
     r"(?: DEFAULT (?:NULL|[-+]? ?\d[\w.]*|'(?:[^']|'')*'))?",
     re.I,
 )
 """A column of another program that does nothing but hold a value."""
-_PLAIN_INDEX: Final = re.compile(r"CREATE INDEX \S+ ON \S+ \( [\w, ]+ \)(?: WHERE [^()]+)?", re.I)
+_PLAIN_INDEX: Final = late_pattern(r"CREATE INDEX \S+ ON \S+ \( [\w, ]+ \)(?: WHERE [^()]+)?", re.I)
 _MADE_AGAIN: Final = frozenset({*(kind.table for kind in FACTS), "writing", "replacing", "one_with"})
 _LONGEST: Final = 400
 

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
@@ -410,7 +411,7 @@ def _run(connection: sqlite3.Connection, statements: Sequence[str], what: str) -
             ) from fault
 
 
-_COPYING: Final = re.compile(r"INSERT INTO (\w+)_new \(.* FROM \1 ORDER BY rowid", re.DOTALL)
+_COPYING: Final = late_pattern(r"INSERT INTO (\w+)_new \(.* FROM \1 ORDER BY rowid", re.DOTALL)
 
 
 def _row_that_does_not_fit(connection: sqlite3.Connection, statement: str) -> tuple[str, str | None]:

@@ -11,12 +11,13 @@ import sqlite3
 from typing import Final
 
 from bevelbook.declare.errors import DatabaseError
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.views import view_sql
 from bevelbook.store.schema import ALL_KINDS
 
 _CREATE: Final = "CREATE VIEW "
-_WORKED_OUT: Final = re.compile(r"\bAS\b", re.IGNORECASE)
-_TEXT: Final = re.compile(r"'(?:[^']|'')*'")
+_WORKED_OUT: Final = late_pattern(r"\bAS\b", re.IGNORECASE)
+_TEXT: Final = late_pattern(r"'(?:[^']|'')*'")
 _TABLES: Final = frozenset(kind.table for kind in ALL_KINDS)
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from typing import Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.pictures.prepare import PreparedPicture
 from bevelbook.store.ids import now_utc
 
-_HASH: Final = re.compile(r"[0-9a-f]{64}")
+_HASH: Final = late_pattern(r"[0-9a-f]{64}")
 
 
 def keep_picture(connection: sqlite3.Connection, picture: PreparedPicture) -> str:

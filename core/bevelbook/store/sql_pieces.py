@@ -8,11 +8,13 @@ from __future__ import annotations
 import re
 from typing import Final
 
-_TOKEN: Final = re.compile(
+from bevelbook.declare.late_pattern import late_pattern
+
+_TOKEN: Final = late_pattern(
     r"\s+|'(?:[^']|'')*'|\"(?:[^\"]|\"\")*\"|\[[^\]]*\]|`[^`]*`|[\w.$]+|<=|>=|<>|\|\||[(),;<>=+*/%-]"
 )
-_NAME: Final = re.compile(r"\w+")
-PLAIN_COLUMN: Final = re.compile(
+_NAME: Final = late_pattern(r"\w+")
+PLAIN_COLUMN: Final = late_pattern(
     r"(?i:(?!(?:rowid|oid|_rowid_)\b)[A-Za-z_]\w*(?: (?:TEXT|REAL|INTEGER|INT|BLOB|ANY))?)", re.I
 )
 """A column that only holds what is put into it."""

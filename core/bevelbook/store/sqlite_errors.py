@@ -11,6 +11,7 @@ from shutil import disk_usage
 from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import FACTS
 from bevelbook.store.schema import ALL_KINDS, search_table
@@ -25,7 +26,7 @@ REBUILT: Final = frozenset(
 """Tables and views without data of their own: opening the file for writing recreates them."""
 _BESIDE_BYTES: Final = 65_536
 """An index of the write-ahead log takes half of that (sqlite.org/walformat.html)."""
-_MISSING: Final = re.compile(r"no such (?:fts5 )?(?:table|view|column): (?:main\.|temp\.)?(\S+)")
+_MISSING: Final = late_pattern(r"no such (?:fts5 )?(?:table|view|column): (?:main\.|temp\.)?(\S+)")
 _SAID_BY_SQLITE: Final = re.compile(rb"malformed |no such |near |unrecognized |error in |table |ambiguous |duplicate ")
 _GO_BACK: Final = (
     "Go back to a backup copy, 'bevelbook backup --list', and keep the damaged file. Without a copy, 'bevelbook export "

@@ -14,11 +14,12 @@ from functools import lru_cache
 from typing import Final
 
 from bevelbook.declare.errors import InputError
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.store.migrate import SchemaStep
 from bevelbook.store.schema import quoted
 from bevelbook.store.structure import TableColumn, TableStructure, structure
 
-_PIECES: Final = re.compile(
+_PIECES: Final = late_pattern(
     r"'(?:[^']|'')*'|\"(?:[^\"]|\"\")*\"|`[^`]*`|\[[^\]]*\]|(?P<mark>--|/\*|[();])|.", re.DOTALL
 )
 _ASKING: Final = (sqlite3.SQLITE_SELECT, sqlite3.SQLITE_FUNCTION, sqlite3.SQLITE_RECURSIVE)

@@ -10,9 +10,11 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
+
 _SHADOWS: Final = ("_data", "_idx", "_docsize", "_config", "_content")
-_WORD: Final = re.compile(r"= '((?:[^']|'')*)'")
-_QUOTED: Final = re.compile(r"'(?:[^']|'')*'|\"((?:[^\"]|\"\")*)\"|\[([^\]]*)\]|\s+")
+_WORD: Final = late_pattern(r"= '((?:[^']|'')*)'")
+_QUOTED: Final = late_pattern(r"'(?:[^']|'')*'|\"((?:[^\"]|\"\")*)\"|\[([^\]]*)\]|\s+")
 
 
 class TableColumn(NamedTuple):

@@ -4,12 +4,12 @@ in JSON what the record was; and whether what stands side by side is what the ta
 from __future__ import annotations
 
 import json
-import re
 import sqlite3
 from collections.abc import Iterator
 from itertools import groupby
 from typing import Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.clashes import clashes_of, may_clash
@@ -18,7 +18,7 @@ from bevelbook.store.kept_past import NONE_BEFORE, NOT_VERSIONED
 from bevelbook.store.schema import ANOTHER_PROGRAM, literal
 from bevelbook.store.versions import entry_of, parents_in
 
-_BEFORE_ENTRIES: Final = re.compile(r"[0-9a-f]{64}-\d+(?:-removed)?")
+_BEFORE_ENTRIES: Final = late_pattern(r"[0-9a-f]{64}-\d+(?:-removed)?")
 """Versions of the history of a database that had no entries yet."""
 _HistoryRow = tuple[str, str, str | None, str | None, str | None, str | None]
 """Row id, version, parents, content, replaced_in, replaced_at."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import shown
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.notes.changed_alike import changed_alike
 from bevelbook.notes.new_names import new_name_lines
 from bevelbook.notes.note_columns import BY_NAME, NAMES
@@ -16,12 +16,12 @@ from bevelbook.notes.wording import without_options
 from bevelbook.web.entry.import_look import PartLookedAt
 
 _SHOWN_REJECTED: Final = 5
-_QUOTED: Final = re.compile(r"'bevelbook [^']*'")
-_WITH_OPTION: Final = re.compile(r"--[a-z]")
-_IN_BRACKETS: Final = re.compile(r"\s*\([^()]*--[a-z][^()]*\)")
-_WAY_OUT: Final = re.compile(r"(, or|,| or) [^,.:;]*:? ?--[a-z][^;.]*(\(in a profile[^()]*\))?")
-_SENTENCE: Final = re.compile(r"(?<=[.?!;])\s+")
-_NAME: Final = re.compile(rf"\b(?:{'|'.join(name for name in NAMES if '_' in name)})\b")
+_QUOTED: Final = late_pattern(r"'bevelbook [^']*'")
+_WITH_OPTION: Final = late_pattern(r"--[a-z]")
+_IN_BRACKETS: Final = late_pattern(r"\s*\([^()]*--[a-z][^()]*\)")
+_WAY_OUT: Final = late_pattern(r"(, or|,| or) [^,.:;]*:? ?--[a-z][^;.]*(\(in a profile[^()]*\))?")
+_SENTENCE: Final = late_pattern(r"(?<=[.?!;])\s+")
+_NAME: Final = late_pattern(rf"\b(?:{'|'.join(name for name in NAMES if '_' in name)})\b")
 
 
 class PartWords(NamedTuple):

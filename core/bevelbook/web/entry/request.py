@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import asyncio
-import re
 import sqlite3
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.store.ids import new_id, now_utc
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.web.entry.noted_moment import NOTED_BY, noted_in
@@ -31,7 +31,7 @@ T = TypeVar("T")
 
 KEY: Final = "key"
 """The hidden field with the id of the entry that a form will make."""
-_ID: Final = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
+_ID: Final = late_pattern(r"[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
 
 
 class Kept(NamedTuple, Generic[T]):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Awaitable
 from math import ceil, log10
 from typing import Any, Final
@@ -11,6 +10,7 @@ from markupsafe import Markup
 
 from bevelbook.declare.fields import Field
 from bevelbook.declare.known_units import unit_said_by
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.format import decimals_of, format_number, is_share
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.store.column_words import declared_field, field_anywhere
@@ -28,8 +28,8 @@ SIGNED_COLUMNS: Final = frozenset({"verdict", "leak", "word", "fill_state"})
 PICTURES: Final = "pictures"
 _TABLE_BESIDE: Final = {"subject_id": "subject_table", "row_id": "table_name"}
 """The column that says to which table an id belongs, by the column of the id."""
-_HASH: Final = re.compile(r"[0-9a-f]{64}")
-_UUID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+_HASH: Final = late_pattern(r"[0-9a-f]{64}")
+_UUID: Final = late_pattern(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
 def cell(datasette: Any, database: str, table: str | None, column: str, value: Any, row: Any) -> Any:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.days import day_in_words
 from bevelbook.store.edition_folder import database_in, said_in
 from bevelbook.store.edition_mark import DAYS, PEOPLE
 
-_DATED: Final = re.compile(r".+-(\d{4}-\d{2}-\d{2})")
+_DATED: Final = late_pattern(r".+-(\d{4}-\d{2}-\d{2})")
 POLICY_IN_PAGE: Final = "; ".join(
     (
         "default-src 'none'",

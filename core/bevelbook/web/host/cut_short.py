@@ -6,12 +6,12 @@ That row has words in every cell: whoever adds up a column meets a word in it, a
 from __future__ import annotations
 
 import csv
-import re
 from collections.abc import Awaitable, Callable
 from io import StringIO
 from typing import Any, Final
 from urllib.parse import parse_qsl, quote, urlencode
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.web.host.asked_rows import AskedRows, asked_rows, begin, end
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.limits_of_sqlite import MOST_ROWS_OF_PAGE
@@ -22,7 +22,7 @@ from bevelbook.web.host.turns import let_others
 
 HEADER: Final = "rows-cut-short"
 CUT: Final = "cut short"
-_OTHER_FORM: Final = re.compile(r"\.[a-z]+$")
+_OTHER_FORM: Final = late_pattern(r"\.[a-z]+$")
 """How an address ends that asks for JSON, CSV or what another plugin makes of the rows."""
 _ONLY_OF_A_PAGE: Final = frozenset({"_next", "_size", FIRST_ROW, "_dl"})
 _FIRST_LINE_AT_MOST: Final = 100_000

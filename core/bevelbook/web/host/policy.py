@@ -10,12 +10,12 @@ policy that leaves its scripts alone; beside other databases it has no header of
 
 from __future__ import annotations
 
-import re
 from collections.abc import Awaitable, Callable, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from secrets import token_urlsafe
 from typing import Any, Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.web.host.addresses import Owner, owner_of
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.redirects import staying_here
@@ -45,7 +45,7 @@ POLICY_ELSEWHERE: Final = "; ".join(
 STAY_OUT: Final = "noindex, nofollow"
 """What is said to search engines, as a header and on each page."""
 _IN_SCOPE: Final = "bevelbook_scripts_of_others"
-_ORIGIN: Final = re.compile(r"https?://[^/?#]+")
+_ORIGIN: Final = late_pattern(r"https?://[^/?#]+")
 
 
 @dataclass

@@ -27,6 +27,8 @@ from datasette.utils import to_css_class as name_in_templates
 from datasette.utils.asgi import BadRequest, Base400, Request
 from datasette.views.base import DatasetteError
 
+from bevelbook.declare.late_pattern import late_pattern
+
 __all__ = [
     "BadRequest",
     "Base400",
@@ -336,10 +338,10 @@ async def saved_query(datasette: Any, database: str, name: str) -> str | None:
 
 # The SQL that it writes for a page of a table or a view.
 
-_LIMIT: Final = re.compile(r" limit (\d+)(?: offset \d+)?\s*$")
+_LIMIT: Final = late_pattern(r" limit (\d+)(?: offset \d+)?\s*$")
 _COLUMN: Final = r'(?:\w+|\[[^\]]*\]|"(?:[^"]|"")*")'
 _TERM: Final = rf"{_COLUMN}(?: desc)?"
-_ORDER: Final = re.compile(rf"order by ({_TERM}(?:, {_TERM})*)\s*$")
+_ORDER: Final = late_pattern(rf"order by ({_TERM}(?:, {_TERM})*)\s*$")
 
 
 class TableStatement(NamedTuple):

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.days import day_in_words
 from bevelbook.records import BY_NAME
 from bevelbook.reports.photographs import Photograph, photograph, same_piece
@@ -32,7 +33,7 @@ from bevelbook.web.shared.photograph_forms import photograph_form
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.writing_here import FormOffered, ways_to_write
 
-_PICTURE: Final = re.compile(rf"([0-9a-f]{{64}})({re.escape(SMALL)})?\.jpg")
+_PICTURE: Final = late_pattern(rf"([0-9a-f]{{64}})({re.escape(SMALL)})?\.jpg")
 _ENDING: Final = ".jpg"
 
 

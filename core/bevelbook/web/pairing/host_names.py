@@ -10,12 +10,14 @@ from collections.abc import Iterable
 from typing import Final, NamedTuple
 from urllib.parse import urlsplit
 
+from bevelbook.declare.late_pattern import late_pattern
+
 LOCAL: Final = ".local"
 """How the names end that the machines of a network say themselves (RFC 6762)."""
 ENTER_PORT: Final = 8002
 """The port that ``enter`` takes unless another is asked for."""
 _LONGEST_LABEL: Final = 63
-_LABEL: Final = re.compile(r"[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?")
+_LABEL: Final = late_pattern(r"[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?")
 """One step of a host name (RFC 1123)."""
 
 

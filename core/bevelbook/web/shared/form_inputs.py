@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.expected_input import EXPECTED
 from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import Field
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.format import SHOWN_UNIT, format_typed, format_value
 from bevelbook.plugin.calculator import Calculator
 
@@ -19,7 +19,7 @@ MOST_GREYED: Final = 12
 """Rows of a listing that are shown greyed; of more only their number."""
 MOST_NAMED: Final = 3
 """Inputs that the line of a fold names."""
-_OF_ITSELF: Final = re.compile(r"^the ([a-z ]+), (?=\1 )")
+_OF_ITSELF: Final = late_pattern(r"^the ([a-z ]+), (?=\1 )")
 
 
 class FormInput(NamedTuple):

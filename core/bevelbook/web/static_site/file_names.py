@@ -7,12 +7,12 @@ own and keep them when others come. No letter of a label reaches a name but a to
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from collections.abc import Iterable
 from hashlib import sha256
 from typing import Final
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.web.static_site.standing import HOME, CopiedPage
 
 LONGEST: Final = 48
@@ -20,9 +20,9 @@ LONGEST: Final = 48
 HASH_LETTERS: Final = 8
 ENDING: Final = ".html"
 INDEX: Final = f"index{ENDING}"
-_PLAIN: Final = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
-_OTHER: Final = re.compile(r"[^a-z0-9]+")
-_OF_THE_SYSTEM: Final = re.compile(r"con|prn|aux|nul|com\d|lpt\d")
+_PLAIN: Final = late_pattern(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_OTHER: Final = late_pattern(r"[^a-z0-9]+")
+_OF_THE_SYSTEM: Final = late_pattern(r"con|prn|aux|nul|com\d|lpt\d")
 """Names that a disk of some systems takes for a device."""
 
 

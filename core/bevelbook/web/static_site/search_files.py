@@ -7,11 +7,12 @@ in parts by their first letter, and the pages in parts of ``EACH``, so that a ph
 from __future__ import annotations
 
 import json
-import re
 import unicodedata
 from array import array
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
+
+from bevelbook.declare.late_pattern import late_pattern
 
 FOLDER: Final = "search"
 EACH: Final = 250
@@ -32,9 +33,9 @@ KINDS: Final = (
     ("worked", "What worked"),
 )
 """The pages that are found, by the name of the page, in the order in which they are shown."""
-_WORD: Final = re.compile(r"[^\W_]+")
-_THOUSANDS: Final = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
-_MARKS: Final = re.compile("[\u0300-\u036f]")
+_WORD: Final = late_pattern(r"[^\W_]+")
+_THOUSANDS: Final = late_pattern(r"(?<=\d),(?=\d{3}(?!\d))")
+_MARKS: Final = late_pattern("[\u0300-\u036f]")
 
 
 class FoundPage(NamedTuple):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import os
 import posixpath
-import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -15,6 +14,7 @@ from tempfile import TemporaryDirectory
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, InputError, Place
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.days import said_for_later
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.opening import check_is_ours
@@ -41,7 +41,7 @@ _READ_FILE: Final = 0o644
 _READ_FOLDER: Final = 0o755
 """Files for everybody to read, as a web space needs them, whatever else of the book is closed to others."""
 _STATIC: Final = Path(__file__).parent.parent / "static"
-_NUMBERS: Final = re.compile(r"(\d+)")
+_NUMBERS: Final = late_pattern(r"(\d+)")
 _NEWEST_FIRST: Final = frozenset({"run", "day", "photo"})
 
 
