@@ -18,8 +18,8 @@ from constructed import Add
 from jinja2 import ChoiceLoader, FileSystemLoader
 
 import bevelbook as package
-from bevelbook.cli import COMMANDS
 from bevelbook.manual.changes import changes_text
+from bevelbook.manual.commands import COMMANDS
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST

@@ -12,8 +12,9 @@ from pathlib import Path
 import pytest
 from conftest import Begin, Outcome
 
-from bevelbook.cli import COMMANDS, group
 from bevelbook.cli import __file__ as cli_file
+from bevelbook.cli.group import group
+from bevelbook.manual.commands import COMMANDS
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import KINDS, Kind
 from bevelbook.reference import RULES_FIRST

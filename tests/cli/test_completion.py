@@ -17,8 +17,8 @@ import click
 import pytest
 from conftest import Outcome, empty_database
 
-from bevelbook.cli import group
 from bevelbook.cli.completion import LINE, SHELLS, VARIABLE
+from bevelbook.cli.group import group
 from bevelbook.cli.offered_words import OFFERED
 from bevelbook.cli.typed_line import typed_line
 from bevelbook.manual.commands import COMMANDS, SWITCHED_ON

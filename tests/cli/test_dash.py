@@ -16,8 +16,8 @@ import pytest
 from conftest import Begin, Outcome
 from photographed import picture
 
-from bevelbook.cli import group
 from bevelbook.cli.files import FROM_DASH, TO_DASH, FileToRead, FileToWrite
+from bevelbook.cli.group import group
 from bevelbook.manual.commands import COMMANDS
 
 Run = Callable[..., Outcome]

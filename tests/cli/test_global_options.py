@@ -10,8 +10,9 @@ import click
 import pytest
 from conftest import Outcome
 
-from bevelbook.cli import group, main
+from bevelbook.cli import main
 from bevelbook.cli.global_options import GlobalOption, in_words, without_globals
+from bevelbook.cli.group import group
 from bevelbook.manual.commands import COMMANDS, OPTIONS
 from bevelbook.plugin.registry import load
 

@@ -19,7 +19,7 @@ from conftest import Outcome
 
 from bevelbook import InputError, Named, Place, Sentence
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.cli import group
+from bevelbook.cli.group import group
 from bevelbook.cli.naming import AsFieldWords, AsOptions
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import BevelbookError

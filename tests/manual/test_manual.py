@@ -13,7 +13,6 @@ import pytest
 from browser_team import Site, Team, make_team, site_over
 from conftest import Outcome
 
-from bevelbook.cli import COMMANDS
 from bevelbook.declare import vocabulary
 from bevelbook.declare.error_codes import GROUPS, INPUT_CODES, PATTERN_CODES, VALUE_CODES, code_in_words
 from bevelbook.declare.errors import UnknownNameError
@@ -21,7 +20,7 @@ from bevelbook.declare.known_units import KNOWN
 from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN
 from bevelbook.display.line_width import WIDEST
 from bevelbook.facts.views import VIEWS
-from bevelbook.manual.commands import EXIT_CODES, OPTIONS, both_forms
+from bevelbook.manual.commands import COMMANDS, EXIT_CODES, OPTIONS, both_forms
 from bevelbook.manual.contents import Entries, ManualPage, Paragraph
 from bevelbook.manual.glossary import GLOSSARY
 from bevelbook.manual.tables import PROMISED, listed

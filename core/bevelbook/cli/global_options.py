@@ -9,13 +9,12 @@ import click
 
 from bevelbook.cli.copied_commands import name_database, name_plugins
 from bevelbook.cli.how_much_is_said import be_quiet, show_tracebacks
-from bevelbook.manual.commands import OPTIONS, SHORT_OPTIONS
+from bevelbook.manual.commands import OPTIONS, SHORT_OPTIONS, VALUES
 
 GIVEN: Final = f"{__name__}.given"
 """The key of what was given on the command line, by the option's name."""
 ASKED: Final = f"{__name__}.asked"
 """The key of the words from the command on, without these options."""
-_METAVARS: Final = {"--db": "FILE", "--by": "NAME", "--plugins": "FOLDER"}
 DEFAULT_DATABASE: Final = "bevelbook.db"
 
 
@@ -24,7 +23,7 @@ class GlobalOption(click.Option):
 
     def __init__(self, name: str) -> None:
         self.called = name
-        metavar = _METAVARS.get(name)
+        metavar = VALUES.get(name)
         more: dict[str, Any] = {"is_flag": True} if metavar is None else {"metavar": metavar, "multiple": True}
         super().__init__(
             [*filter(None, (SHORT_OPTIONS.get(name), name)), f"global_{name.strip('-')}"],
@@ -37,7 +36,7 @@ class GlobalOption(click.Option):
     @property
     def shown(self) -> str:
         """It as the help of a command names it."""
-        return " ".join(filter(None, (SHORT_OPTIONS.get(self.called, self.called), _METAVARS.get(self.called))))
+        return " ".join(filter(None, (SHORT_OPTIONS.get(self.called, self.called), VALUES.get(self.called))))
 
     def get_help_record(self, ctx: click.Context) -> tuple[str, str] | None:
         return super().get_help_record(ctx) if ctx.parent is None else None

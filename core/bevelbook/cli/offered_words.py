@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import click
 from click.shell_completion import CompletionItem
 
-from bevelbook.cli import Commands
 from bevelbook.cli import names_in_file as in_file
 from bevelbook.cli.calc import CalculatorCommand, Calculators, session_of
 from bevelbook.cli.files import FileOrDash
 from bevelbook.cli.global_options import GlobalOption
+from bevelbook.cli.group import Commands
 from bevelbook.cli.session import Session
 from bevelbook.manual.commands import COMMANDS
 

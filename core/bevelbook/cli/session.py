@@ -70,7 +70,7 @@ class Session:
         """The plugins, without a word about those that did not load or were left out."""
         from bevelbook.plugin.registry import load
 
-        registry = load(folder=self.plugin_folder, admitted=_admitted)
+        registry = load(folder=self.plugin_folder, admitted=_admitted, when_asked=True)
         if registry.plugins_not_bundled():
             registry.elsewhere_for_upkeep = cache(partial(elsewhere_while_storing, registry))
         return registry
@@ -90,6 +90,7 @@ class Session:
         from bevelbook.notes.known_profiles import known_profiles
 
         registry = self.loaded
+        registry.load_all()
         leave_out_unfit(registry)
         registry.datasets()
         known_profiles(registry)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
-
+TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from typing import Final
+
     from bevelbook.manual.contents import ManualPage
 
+ABOUT: Final = "Keep every build of a sealed bevel-gear diff, its oil and its results; compute what a build needs."
+"""What the whole is for, in the help."""
 COMMANDS: Final = {
     "new": "Start an empty database.",
     "demo": "See it all on invented data: import, calculate, browse.",
@@ -43,6 +46,10 @@ OPTIONS: Final = {
     "--debug": "Show the traceback of a fault of the program or of a plugin.",
 }
 """The options that every command takes, before it or after it."""
+VALUES: Final = {"--db": "FILE", "--by": "NAME", "--plugins": "FOLDER"}
+"""What is written behind those that take a value."""
+WIDEST: Final = 100
+"""Columns that a line of the help takes at most."""
 SHORT_OPTIONS: Final = {"--quiet": "-q"}
 """The same in one letter."""
 SWITCHED_ON: Final = {

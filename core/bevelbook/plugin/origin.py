@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 if TYPE_CHECKING:
     from importlib.metadata import Distribution
 
+    from bevelbook.plugin.entry_points_here import InstalledPackage
+
 _PROGRAM: Final = "bevelbook"
 _BUNDLED: Final = "bevelbook_plugins."
 
 
 @cache
-def _name_and_version(distribution: Distribution) -> tuple[str, str]:
+def _name_and_version(distribution: Distribution | InstalledPackage) -> tuple[str, str]:
     """Kept, since each look-up reads and parses the package's whole metadata file."""
     return distribution.name, distribution.version
 
@@ -23,7 +25,7 @@ class Origin(NamedTuple):
 
     plugin: str
     file: str
-    distribution: Distribution | None = None
+    distribution: Distribution | InstalledPackage | None = None
 
     @property
     def is_bundled(self) -> bool:

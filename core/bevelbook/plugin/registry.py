@@ -30,6 +30,7 @@ from bevelbook.plugin import guard, hookspecs
 from bevelbook.plugin.admitting import NOTHING_LEFT_OUT, Admitting, LeftOutOfPlugin, key_of
 from bevelbook.plugin.api import MARK, fault_of_version, version_said, why_not_imported
 from bevelbook.plugin.calculator import Calculator, Formula
+from bevelbook.plugin.entry_points_here import BundledPlugin, bundled_alone
 from bevelbook.plugin.guard import CodeOwner, fault_of_text, safe_repr
 from bevelbook.plugin.hookspecs import PROJECT
 from bevelbook.plugin.offered_units import OfferedUnit, faults_of_offered_unit, faults_of_units
@@ -55,6 +56,14 @@ HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PR
 _CHECKS: Final = "bevelbook_checks"
 _DECLARING: Final = ("bevelbook_charts", "bevelbook_datasets", "bevelbook_profiles")
 """The hooks whose offers stay the same; those of units and calculators are asked as plugins are loaded."""
+_OF_HOOK: Final = {
+    UNITS: "units",
+    "bevelbook_checks": "checks",
+    "bevelbook_charts": "charts",
+    "bevelbook_datasets": "reference_tables",
+    "bevelbook_profiles": "profiles",
+}
+"""Of the bundled plugins the one that answers each hook but that of calculators."""
 _OF_CHART: Final = "bevelbook_charts returned chart {!r}: "
 _MARK: Final = f"{PROJECT}_impl"
 _BOUND: Final = (MethodType, classmethod, staticmethod)
@@ -126,8 +135,9 @@ class Registry:
         self._kept_offers: dict[tuple[Origin, str], list[object]] = {}
         self._units: list[OfferedUnit] = []
         self._to_ask: list[tuple[object, Origin]] = []
-        self.calculators: dict[str, Offered] = {}
-        """Those in force, by their own names."""
+        self._calculators: dict[str, Offered] = {}
+        self._late: dict[str, tuple[Callable[[], object], Origin]] = {}
+        self._in_order_of: dict[str, int] = {}
         self.replaced: dict[str, Replaced] = {}
         """Those that others took the place of, by name."""
         self._awaiting: list[Offered] = []
@@ -135,6 +145,44 @@ class Registry:
         self.failures: list[Failure] = []
         self.left_out: Mapping[str, LeftOutOfPlugin] = {}
         """What examining the plugins left out, by their keys."""
+
+    def load_when_asked(self, plugins: Sequence[tuple[Origin, Callable[[], object]]]) -> None:
+        """Have bundled plugins wait until something of theirs is asked for: a command needs one or two of them."""
+        self._late = {origin.plugin: (imported, origin) for origin, imported in plugins}
+        self._in_order_of = {name: place for place, name in enumerate(self._late)}
+
+    def load_all(self) -> None:
+        """Load what still waits."""
+        self._load_late(self._late)
+
+    def _load_late(self, wanted: Iterable[str]) -> None:
+        """Load those of these plugins that still wait, after the units; the order of all stays that of :func:`load`."""
+        names = [name for name in wanted if name in self._late]
+        if not names:
+            return
+        for name in sorted({*names, *({_OF_HOOK[UNITS]} & self._late.keys())}, key=self._in_order_of.__getitem__):
+            self.add_from(*self._late.pop(name))
+        self.take_offers()
+        place = self._in_order_of
+        self._origins = dict(sorted(self._origins.items(), key=lambda one: place[one[0]]))
+        self._calculators = dict(sorted(self._calculators.items(), key=lambda one: place[one[1].origin.plugin]))
+
+    def _load_calculator(self, name: str) -> None:
+        """Load the calculator of that name; where the plugin named like it has none, all of them."""
+        if self._late and self._held(name) is None:
+            self._load_late([name.replace("-", "_")])
+            if self._held(name) is None:
+                self._load_late([one for one in self._late if one not in _OF_HOOK.values()])
+
+    def _held(self, name: str) -> Offered | Replaced | None:
+        return self._calculators.get(name) or self.replaced.get(name)
+
+    @property
+    def calculators(self) -> dict[str, Offered]:
+        """Those in force, by their own names."""
+        if self._late:
+            self._load_late([one for one in self._late if one not in _OF_HOOK.values()])
+        return self._calculators
 
     def calculator(self, name: str) -> Offered:
         """One calculator, or the one in its place. Raises UnknownNameError with near misses."""
@@ -158,14 +206,16 @@ class Registry:
     def in_force(self, name: str) -> Offered | None:
         """The calculator that answers to a name: the one of that name, or the one that took its place; None without
         either."""
-        while name in self.replaced and name not in self.calculators:
+        self._load_calculator(name)
+        while name in self.replaced and name not in self._calculators:
             name = self.replaced[name].by.calculator.name
-        return self.calculators.get(name)
+        return self._calculators.get(name)
 
     def declared(self, name: str) -> Offered | None:
         """The calculator whose kept results bear that name, one that was replaced too; None where none is loaded."""
+        self._load_calculator(name)
         held = self.replaced.get(name)
-        return self.calculators.get(name) or (held and held.offered)
+        return self._calculators.get(name) or (held and held.offered)
 
     def with_rows(self) -> list[Offered]:
         """The calculators that kept results may be of, in order of name: those in force, and those that were replaced
@@ -337,12 +387,21 @@ class Registry:
 
     def plugins(self) -> list[tuple[object, Origin]]:
         """The loaded plugins with where they came from, as they were loaded: the bundled first."""
+        self.load_all()
+        return self._loaded()
+
+    def _loaded(self) -> list[tuple[object, Origin]]:
         return [(self._manager.get_plugin(name), origin) for name, origin in self._origins.items()]
+
+    def _asked_for(self, hook: str) -> list[tuple[object, Origin]]:
+        """The plugins, of the bundled ones at least those that answer a hook."""
+        self._load_late([_OF_HOOK[hook]])
+        return self._loaded()
 
     def datasets(self) -> dict[str, DataSet]:
         """The reference tables of all plugins by name. One that lacks a source in a row is noted and left out."""
         found: dict[str, DataSet] = {}
-        for module, origin in self.plugins():
+        for module, origin in self._asked_for("bevelbook_datasets"):
             for offer in self._offers("bevelbook_datasets", module, origin):
                 reasons = self._looked_at(origin, "bevelbook_datasets", partial(_faults_of_table, offer, found))
                 for reason in reasons or ():
@@ -371,7 +430,7 @@ class Registry:
                     reason = f"profile {offer.name!r}: {guard.one_line(fault)}"
             return () if reason is None else (reason,)
 
-        for module, origin in self.plugins():
+        for module, origin in self._asked_for("bevelbook_profiles"):
             for offer in self._offers("bevelbook_profiles", module, origin):
                 reasons = self._looked_at(origin, "bevelbook_profiles", partial(faults_of, offer))
                 for reason in reasons or ():
@@ -384,7 +443,7 @@ class Registry:
         """What the checks of all plugins find, each with whose it is. A check that fails, or returns anything but
         findings, is noted."""
         found: list[tuple[Finding, Origin]] = []
-        for module, origin in self.plugins():
+        for module, origin in self._asked_for(_CHECKS):
             elsewhere = None if origin.is_bundled else self._elsewhere
             if elsewhere is None or not hasattr(module, _CHECKS):
                 found += [(one, origin) for one in self._findings_of(module, origin, reader)]
@@ -403,7 +462,7 @@ class Registry:
         """What the checks of one plugin find, by its name and where it is from, and why others were left out; None
         where it is not loaded. Who asks may have named the folder otherwise."""
         name, file = plugin
-        for module, origin in self.plugins():
+        for module, origin in self._asked_for(_CHECKS):
             if origin.plugin == name and Path(origin.file).absolute() == Path(file).absolute():
                 self.failures.clear()
                 return self._findings_of(module, origin, reader), [one.reason for one in self.failures]
@@ -519,7 +578,7 @@ class Registry:
         if not hasattr(module, UNITS):
             return
         taken: list[Unit] = []
-        calculators = None if origin.is_bundled else [one.calculator for one in self.calculators.values()]
+        calculators = None if origin.is_bundled else [one.calculator for one in self._calculators.values()]
         for offer in self.collected(UNITS, module, origin):
             look = partial(faults_of_offered_unit, offer, taken, self._units, calculators)
             reasons = self._looked_at(origin, UNITS, look)
@@ -543,7 +602,7 @@ class Registry:
             return
         offer.origin = origin
         self._put(Offered(offer, origin))
-        while waiting := next((one for one in self._awaiting if one.calculator.replaces in self.calculators), None):
+        while waiting := next((one for one in self._awaiting if one.calculator.replaces in self._calculators), None):
             self._awaiting.remove(waiting)
             self._put(waiting)
 
@@ -571,12 +630,12 @@ class Registry:
                 f"{by.origin.in_words} replaces already; that one is used",
             )
             return
-        elif wanted not in self.calculators:
+        elif wanted not in self._calculators:
             self._awaiting.append(offered)
             return
-        elif not self._replace(offered, self.calculators[wanted]):
+        elif not self._replace(offered, self._calculators[wanted]):
             return
-        self.calculators[name] = offered
+        self._calculators[name] = offered
 
     def _replace(self, offered: Offered, other: Offered) -> bool:
         """Take the place of another calculator; False, with the reason noted, where that cannot be."""
@@ -592,14 +651,14 @@ class Registry:
         bundled = "the bundled " if whose.is_bundled else ""
         calculator.replacing = f"replaces {bundled}{before.name}, by {origin.in_words}"
         calculator.take_place_of(before)
-        del self.calculators[before.name]
+        del self._calculators[before.name]
         self.replaced[before.name] = Replaced(other, offered)
         return True
 
     def all_loaded(self) -> None:
         """Note what was to replace a calculator that no plugin offers."""
         for calculator, origin in self._awaiting:
-            known = near_misses(calculator.replaces or "", self.calculators)
+            known = near_misses(calculator.replaces or "", self._calculators)
             self._note(
                 origin,
                 f"calculator {calculator.name!r} replaces {calculator.replaces!r}, which no plugin offers. "
@@ -619,13 +678,17 @@ class Registry:
 
 
 def load(
-    *, entry_points: Iterable[EntryPoint] | None = None, folder: Path | None = None, admitted: Admitting | None = None
+    *,
+    entry_points: Iterable[EntryPoint] | None = None,
+    folder: Path | None = None,
+    admitted: Admitting | None = None,
+    when_asked: bool = False,
 ) -> Registry:
     """Build the registry from the installed entry points and, when named, from a folder of single .py files.
 
     What is bundled is loaded first, so that nothing else takes one of its names by accident; the files of tests in a
     folder are left out. ``admitted`` is asked about the other plugins before any of them is imported; without it, all
-    are.
+    are. With ``when_asked``, where nothing but what is bundled is there, each is loaded once something of it is needed.
     """
     registry = Registry()
     found = [
@@ -636,6 +699,10 @@ def load(
     if folder is not None:
         plugins += _in_folder(folder)
     others = [origin for origin, _ in plugins if not origin.is_bundled]
+    if when_asked and not others:
+        registry.loaded_from = LoadedFrom(folder and folder.absolute())
+        registry.load_when_asked(plugins)
+        return registry
     if admitted is not None and others:
         registry.left_out = admitted(others)
     if entry_points is None:
@@ -689,14 +756,17 @@ def _faults_of_table(offer: object, held: dict[str, DataSet]) -> tuple[str, ...]
 
 
 @cache
-def _installed() -> tuple[EntryPoint, ...]:
-    """The entry points of this environment, read once in a process: that takes as long as loading them all."""
+def _installed() -> tuple[EntryPoint | BundledPlugin, ...]:
+    """The entry points of this environment, read once in a process."""
+    bundled = bundled_alone(GROUP)
+    if bundled is not None:
+        return bundled
     from importlib.metadata import entry_points
 
     return tuple(entry_points(group=GROUP))
 
 
-def installed() -> tuple[EntryPoint, ...]:
+def installed() -> tuple[EntryPoint | BundledPlugin, ...]:
     """The plugins that are installed in this environment, by their entry points."""
     return _installed()
 
