@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import csv
 from bisect import bisect_left
 from functools import cache
 from math import log
 from operator import attrgetter
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from bevelbook.declare.errors import DeclarationError, InputError, Place
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
-from bevelbook.reading.yaml_text import YamlValue
+
+if TYPE_CHECKING:
+    from bevelbook.reading.yaml_text import YamlValue
 
 BUNDLED = "bevelbook_datasets"
 RULES_FIRST = "Local rules, the makers' safety sheets and licensed practice go first."
@@ -41,7 +42,12 @@ def read_text(package: str, file: str) -> str:
     folder = Path(package)
     if folder.is_absolute():
         return (folder / file).read_text(encoding="utf-8")
-    from importlib.resources import files
+    from importlib import import_module
+
+    for place in import_module(package).__path__:
+        if (on_disk := Path(place, file)).is_file():
+            return on_disk.read_text(encoding="utf-8")
+    from importlib.resources import files  # takes longer to load than a calculation takes
 
     return (files(package) / file).read_text(encoding="utf-8")
 
@@ -49,6 +55,8 @@ def read_text(package: str, file: str) -> str:
 @cache
 def rows(file: str, package: str = BUNDLED) -> tuple[dict[str, str], ...]:
     """The rows of a reference table. Raises DeclarationError for a row that names no known source."""
+    import csv
+
     known = citations(package)
     found = tuple(csv.DictReader(read_text(package, file).splitlines()))
     for number, row in enumerate(found, start=2):
@@ -69,6 +77,8 @@ def citations(package: str = BUNDLED) -> dict[str, Source]:
 
     Raises DeclarationError with file and line for an incomplete source (see :class:`Source`).
     """
+    import csv
+
     found = {}
     for number, row in enumerate(csv.DictReader(read_text(package, "citations.csv").splitlines()), start=2):
         try:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from functools import partial
@@ -267,6 +264,8 @@ def _heading_row(rows: Sequence[Row], hinted: str | None) -> tuple[int, Row]:
 
 def _has_spreads(file: BinaryIO, encoding: str) -> bool:
     file.seek(0)
+    import io
+
     text = io.TextIOWrapper(file, encoding=encoding, newline="")
     try:
         return any(sign in line for line in text for sign in _SPREADS)
@@ -453,6 +452,9 @@ def _csv_writer(into: IO[bytes], read: TableRead, worked: TableRows, *, is_inven
     added = added_columns(calculator, read.headings, with_spreads=read.has_spreads)
     held = {*read.headings, *(one.heading for one in added)}
     behind = [unused(name, held, calculator.name) for name in (VERDICT, REASONS, ERROR)]
+    import csv
+    import io
+
     text = io.StringIO(newline="")
     writer = csv.writer(text, delimiter=read.delimiter, lineterminator="\n")
     if read.has_sign:
@@ -488,6 +490,8 @@ def _cell(column: AddedColumn, result: Result, mark: str) -> str:
 
 def _json_writer(into: IO[bytes], read: TableRead, worked: TableRows, *, is_invented: bool) -> Write:
     """Writes a line of JSON for each row: the row as it is, and its result or what was wrong."""
+    from json import dumps
+
     from bevelbook.calculating.table_rows import unused
 
     held: set[str] = set()
@@ -504,6 +508,6 @@ def _json_writer(into: IO[bytes], read: TableRead, worked: TableRows, *, is_inve
             said |= row.fault.as_dict() | {"file": None, _LINE: row.line}
         elif row.words:
             said["error"] = row.words
-        into.write(json.dumps(said, ensure_ascii=False, allow_nan=False).encode() + b"\n")
+        into.write(dumps(said, ensure_ascii=False, allow_nan=False).encode() + b"\n")
 
     return write

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
-from shutil import copyfileobj
 from typing import Any, BinaryIO, Final, Literal
 
 import click
@@ -112,6 +111,8 @@ def on_disk(file: ReadFrom) -> Iterator[Path]:
         copy = folder / file.name
         try:
             with copy.open("wb") as target:
+                from shutil import copyfileobj
+
                 copyfileobj(file.stream(), target)
         except OSError as fault:
             raise InputError(

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
-from statistics import median
 from typing import Final
 
 from bevelbook.facts.runs import SAYS_SOMETHING
+from bevelbook.stats.spread import median
 
 RUNS_OF_A_DAY: Final = 4.0
 """So many where no day has runs to go by (this project's proposal)."""

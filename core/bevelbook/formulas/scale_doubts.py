@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from statistics import median
 from typing import Final, NamedTuple
 
 from bevelbook.formulas.fill_window import reading_in_words
 from bevelbook.stats.least_squares import least_squares
 from bevelbook.stats.odd_one_out import odd_one_out, odd_residual
-from bevelbook.stats.spread import mean
+from bevelbook.stats.spread import mean, median
 
 FOR_AN_ODD_ONE: Final = 5
 MOST_STEPS: Final = 5.0
@@ -90,7 +89,7 @@ def _odd_reading(readings: Sequence[ShownReading], days: _Days, step_g: float) -
         return None
     groups = {key: number for number, key in enumerate(days)}
     columns = [[float((one.thing, one.day) == key) for one in readings] for key in groups]
-    of_thing = {thing: median(one.mass_g for one in readings if one.thing == thing) for thing, _ in groups}
+    of_thing = {thing: median([one.mass_g for one in readings if one.thing == thing]) for thing, _ in groups}
     values = [one.mass_g - of_thing[one.thing] for one in readings]
     return odd_residual(least_squares(columns, values), values, step_g)
 
@@ -111,8 +110,8 @@ def _furthest(readings: Sequence[ShownReading], days: _Days) -> int:
     """The place of the reading furthest off its thing and day; of two readings that of the thing's other readings."""
     off: list[tuple[float, float, int]] = []
     for (thing, _), places in days.items():
-        middle = median(readings[place].mass_g for place in places)
-        of_thing = median(one.mass_g for one in readings if one.thing == thing)
+        middle = median([readings[place].mass_g for place in places])
+        of_thing = median([one.mass_g for one in readings if one.thing == thing])
         off += [
             (round(abs(readings[place].mass_g - middle), 9), abs(readings[place].mass_g - of_thing), place)
             for place in places

@@ -214,6 +214,9 @@ class Registry:
     def declared(self, name: str) -> Offered | None:
         """The calculator whose kept results bear that name, one that was replaced too; None where none is loaded."""
         self._load_calculator(name)
+        return self._declared(name)
+
+    def _declared(self, name: str) -> Offered | None:
         held = self.replaced.get(name)
         return self._calculators.get(name) or (held and held.offered)
 
@@ -610,7 +613,7 @@ class Registry:
         """Take a calculator under its name, and in place of the one that it replaces, if that is there yet."""
         calculator, origin = offered
         name, wanted = calculator.name, calculator.replaces
-        held = self.declared(name)
+        held = self._declared(name)
         if wanted is None:
             if held is not None:
                 self._note(

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from statistics import NormalDist
 from typing import Final
 
 from bevelbook.declare.sources import Source
+from bevelbook.stats.distributions import normal_quantile
 
 SIDAK: Final = Source(
     "paper",
@@ -28,4 +28,4 @@ def k_of_several(many: int, chance: float) -> float:
     [1.96, 2.236, 2.569, 2.766]
     """
     each = 1.0 - (1.0 - chance) ** (1.0 / max(1, many))
-    return NormalDist().inv_cdf(1.0 - each / 2.0)
+    return normal_quantile(1.0 - each / 2.0)

@@ -20,6 +20,16 @@ def mean(values: Iterable[float]) -> float:
     return fsum(known) / len(known)
 
 
+def median(values: Sequence[float]) -> float:
+    """The value in the middle, of an even count the mean of the two. Raises IndexError for none.
+
+    >>> median([3.0, 1.0, 2.0]), median([4.0, 1.0])
+    (2.0, 2.5)
+    """
+    known, half = sorted(values), len(values) // 2
+    return known[half] if len(known) % 2 else (known[half - 1] + known[half]) / 2.0
+
+
 def sample_variance(values: Sequence[float]) -> float:
     """Sample variance, n - 1 in the denominator. Raises statistics.StatisticsError under two values.
 
