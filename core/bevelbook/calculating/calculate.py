@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import copy
-from math import hypot, isfinite
+from math import hypot, isfinite, sqrt
+from sys import float_info
 from typing import Any, Final, Generic, NamedTuple, TypeVar, cast
 
 from bevelbook.calculating.own_uncertainty import IN_PLACE, combine
@@ -35,6 +36,7 @@ G = TypeVar("G")
 F = TypeVar("F")
 T = TypeVar("T")
 
+_STEP: Final = sqrt(float_info.epsilon)
 Texts = Mapping[str, "str | list[str]"]
 Path = tuple[str, int | None, str | None]
 """The path of a number in the inputs: field, place in a listing, field of its item."""
@@ -457,32 +459,26 @@ class Carried(NamedTuple):
 
 
 def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> Carried:
-    """First-order propagation (JCGM 100:2008, 5.1.2), one wrapped call per output."""
-    import warnings
-
-    from uncertainties import ufloat, wrap
-
+    """First-order propagation (JCGM 100:2008, 5.1.2), the slope of each output over each input by a small step."""
     paths = list(bound.uncertainties)
-    variables = [ufloat(_at(bound.given, path), bound.uncertainties[path]) for path in paths]
+    numbers = [float(_at(bound.given, path)) for path in paths]
+    errors = [bound.uncertainties[path] for path in paths]
     carried: dict[str, float | None] = {}
     steepest: list[dict[Path, float]] = []
     for field in formula.outputs:
         if field.exact or not field.is_number or getattr(found, field.name) is None:
             continue
 
-        def output(*numbers: float, name: str = field.name) -> float:
-            moved = _moved(bound.given, dict(zip(paths, numbers, strict=True)))
-            return float(getattr(_or_refused(formula.compute, moved), name))
+        def output(place: int, number: float, name: str = field.name) -> float:
+            """The output with another number for one input."""
+            moved = {**dict(zip(paths, numbers, strict=True)), paths[place]: number}
+            return float(getattr(_or_refused(formula.compute, _moved(bound.given, moved)), name))
 
         try:
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")
-                spread = wrap(output)(*variables)
-                slopes = getattr(spread, "derivatives", {})
-                shares = [
-                    slopes.get(variable, 0.0) * variable.std_dev or _share_by_steps(output, variables, place)
-                    for place, variable in enumerate(variables)
-                ]
+            shares = [
+                _slope(output, place, number) * error or _share_by_steps(output, place, number, error)
+                for place, (number, error) in enumerate(zip(numbers, errors, strict=True))
+            ]
         except (InputError, ArithmeticError, ValueError, TypeError):
             carried[field.name] = None
             continue
@@ -491,24 +487,27 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> Ca
         if value and isfinite(value) and len(paths) > 1:
             steepest.append(
                 {
-                    path: COVERAGE_K * share * variable.std_dev / value
-                    for path, share, variable in zip(paths, shares, variables, strict=True)
+                    path: COVERAGE_K * share * error / value
+                    for path, share, error in zip(paths, shares, errors, strict=True)
                 }
             )
     return Carried(carried, tuple(steepest))
 
 
-def _share_by_steps(output: Callable[..., float], variables: Sequence[Any], place: int) -> float:
+def _slope(output: Callable[[int, float], float], place: int, number: float) -> float:
+    """The slope of an output over one input: by a step of half a number's digits either way."""
+    step = _STEP * abs(number) or _STEP
+    above = number + step
+    return (output(place, above) - output(place, above - 2.0 * step)) / 2.0 / step
+
+
+def _share_by_steps(output: Callable[[int, float], float], place: int, number: float, error: float) -> float:
     """What one input adds, by moving it by its own uncertainty (JCGM 100:2008, 5.1.3, note 2).
 
     For an output that is rounded on the way, whose slope over the tiny step of a derivative is 0.
     """
-    ends = []
-    for side in (-1.0, 1.0):
-        numbers = [variable.nominal_value for variable in variables]
-        numbers[place] += side * variables[place].std_dev
-        ends.append(output(*numbers))
-    return (ends[1] - ends[0]) / 2.0
+    below = output(place, number - error)
+    return (output(place, number + error) - below) / 2.0
 
 
 def _verdict_within_uncertainty(
