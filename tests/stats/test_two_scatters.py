@@ -21,7 +21,7 @@ def fitted(groups: str, values: Sequence[float], with_drift: bool = True, smalle
     if with_drift:
         columns.append([float(place) for place in range(len(groups))])
     weights = [1.0] + [0.0] * (len(columns) - 1)
-    return interval_of_two_scatters(least_squares(columns, values), columns, weights, is_b, smallest_sd)
+    return interval_of_two_scatters(least_squares(columns, values), weights, is_b, smallest_sd)
 
 
 @pytest.mark.parametrize("groups", ["abbaabba", "aaaabbbb"])

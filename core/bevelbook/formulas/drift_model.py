@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Final, NamedTuple
@@ -119,7 +120,7 @@ def next_turn(runs: Sequence[TimedRun]) -> str:
     sessions = list(dict.fromkeys(run.session for run in runs))
     group, *levels_and_drifts = _design(runs, {one: place for place, one in enumerate(sessions)}).columns
     left = least_squares(levels_and_drifts, group).residuals
-    lean = sum(curve * float(one) for curve, one in zip(_curve(runs), left, strict=True))
+    lean = sum(curve * one for curve, one in zip(_curve(runs), left, strict=True))
     return THE_OTHER_WAY if lean < -1e-9 else IN_TURN
 
 
@@ -130,9 +131,6 @@ def more_runs_needed(model: DriftModel) -> int | None:
     last day and driver with that drift going on, difference and scatter as seen. None over 200. The difference seen is
     itself uncertain, so this is only a guide.
     """
-    from numpy import asarray
-    from numpy.linalg import matrix_rank, pinv
-
     if model.difference is None:
         return None
     away, scatter = abs(model.difference.value), model.fit.residual_sd
@@ -148,17 +146,20 @@ def more_runs_needed(model: DriftModel) -> int | None:
         group = turn[place % len(turn)]
         order += 1
         runs.append(TimedRun(group=group, order=order, time_s=1.0, day=last.day, driver=last.driver))
-    rows = asarray(_design(runs, drifts).columns).T
-    rows[:, 1:] /= abs(rows[:, 1:]).max(axis=0).clip(min=1.0)
-    products = rows[:before].T @ rows[:before]
-    for more in range(BOTH_TWICE, MOST_MORE_RUNS + 1, BOTH_TWICE):
-        added = rows[before + 2 * (more - BOTH_TWICE) : before + 2 * more]
-        products = products + added.T @ added
-        freedom = before + 2 * more - int(matrix_rank(products))
-        unit = float(pinv(products)[0, 0]) ** 0.5
-        if freedom > 0 and (scatter == 0.0 or _power(away / (scatter * unit), freedom) >= POWER):
-            return more
-    return None
+    columns = _design(runs, drifts).columns
+
+    def shows(more: int) -> bool:
+        """Whether so many more runs of each are enough; if they are, so are any more."""
+        rows = before + 2 * more
+        fit = least_squares([column[:rows] for column in columns], [0.0] * rows)
+        unit = fit.unit_error([1.0, *([0.0] * (len(columns) - 1))])
+        if unit is None or fit.degrees_of_freedom < 1:
+            return False
+        return scatter == 0.0 or _power(away / (scatter * unit), fit.degrees_of_freedom) >= POWER
+
+    turns = range(1, MOST_MORE_RUNS // BOTH_TWICE + 1)
+    found = bisect_left(turns, True, key=lambda turn: shows(turn * BOTH_TWICE))
+    return turns[found] * BOTH_TWICE if found < len(turns) else None
 
 
 def _power(away: float, freedom: float) -> float:
@@ -225,11 +226,11 @@ def _fitted(runs: Sequence[TimedRun], drifts: Mapping[Session, int], smallest_sd
     return DriftModel(
         runs=tuple(runs),
         fit=fit,
-        difference=interval_of_two_scatters(fit, design.columns, of_b, is_b, smallest_sd),
-        bent=interval_of_two_scatters(bent, [*design.columns, _curve(runs)], with_bend, is_b, smallest_sd),
+        difference=interval_of_two_scatters(fit, of_b, is_b, smallest_sd),
+        bent=interval_of_two_scatters(bent, with_bend, is_b, smallest_sd),
         hides_a_bend=bent.unit_error(with_bend) is None,
         drift=drift,
-        drifts={} if drift is None else {one: float(fit.coefficients[at]) for one, at in design.drift_of.items()},
+        drifts={} if drift is None else {one: fit.coefficients[at] for one, at in design.drift_of.items()},
         middles=_middles(runs),
         shares_drift=False,
         sharing=sum(used[column] for column in used if used[column] > 1),

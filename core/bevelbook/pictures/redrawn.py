@@ -6,7 +6,7 @@ import struct
 import warnings
 import zlib
 from io import BytesIO
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from PIL import Image, ImageCms
 from PIL.GifImagePlugin import GifImageFile
@@ -170,12 +170,12 @@ def _in_plain_mode(image: Image.Image) -> Image.Image:
 
 def _of_16_bits(image: Image.Image) -> Image.Image:
     """Grey of 16 bits in 8: the library alone would cut off what is brighter than 255."""
-    import numpy as np
-
-    values = np.asarray(image)
-    if values.size and (int(values.min()) < 0 or int(values.max()) > 0xFFFF):
+    values = image.convert("I")
+    extrema: Any = values.getextrema()
+    low, high = extrema
+    if low < 0 or high > 0xFFFF:
         raise unreadable("a picture of measured values, not of colours")
-    return Image.fromarray((values.astype(np.uint32) * 255 // 0xFFFF).astype(np.uint8), "L")
+    return values.point(lambda one: one * (1.0 / 257.0) + 1e-6).convert("L")
 
 
 def _on_white(picture: Image.Image, profile: bytes) -> tuple[Image.Image, tuple[str, ...]]:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import sqrt
-from typing import TYPE_CHECKING, Any, NamedTuple
+from math import fsum, sqrt
+from typing import NamedTuple
 
+from bevelbook.stats.equations import dot
 from bevelbook.stats.line import t_value
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
+from bevelbook.stats.orthogonal import Orthogonal, combined, orthogonal
 
 _NOTHING = 1e-9
 """Shares below this are rounding noise of the computing."""
@@ -32,27 +31,33 @@ class Interval(NamedTuple):
 class Fit(NamedTuple):
     """A fitted linear model: coefficients (in the order of the columns), residuals and leverages (of the values)."""
 
-    coefficients: NDArray[Any]
-    scale: NDArray[Any]
-    """The largest size in each column; the next two are of the columns divided by it."""
-    unscaled_covariance: NDArray[Any]
-    """The (pseudo-)inverse of X'X; times the residual variance it is the covariance of the coefficients."""
-    identified: NDArray[Any]
-    """The projection onto what the columns determine."""
-    residuals: NDArray[Any]
-    leverages: NDArray[Any]
+    coefficients: tuple[float, ...]
+    scale: tuple[float, ...]
+    """The largest size in each column; the next is of the columns divided by it."""
+    parts: Orthogonal
+    residuals: tuple[float, ...]
+    leverages: tuple[float, ...]
     residual_sd: float
     """From the degrees of freedom left, at least the smallest one given; 0 where none are left and none was given."""
     degrees_of_freedom: int
 
+    def of_each_value(self, weights: Sequence[float]) -> list[float]:
+        """What each value counts for in a weighted sum of coefficients."""
+        sums = self.scaled(weights)
+        return combined(self.parts.basis, [dot(one, sums) for one in self.parts.turned])
+
+    def scaled(self, weights: Sequence[float]) -> list[float]:
+        """The weights for the coefficients of the columns as divided by their scale."""
+        return [weight / size for weight, size in zip(weights, self.scale, strict=True)]
+
     def unit_error(self, weights: Sequence[float]) -> float | None:
         """The standard error of a weighted sum of coefficients for a residual sd of 1; None if not determined."""
-        from numpy import asarray
-
-        sums = asarray(weights, dtype=float) / self.scale
-        if abs(sums - sums @ self.identified).max() > _NOTHING * abs(sums).max():
+        sums = self.scaled(weights)
+        spanned = self.parts.spanned
+        seen = combined(spanned, [dot(one, sums) for one in spanned]) or [0.0] * len(sums)
+        if max(abs(one - other) for one, other in zip(sums, seen, strict=True)) > _NOTHING * max(map(abs, sums)):
             return None
-        return sqrt(float(sums @ self.unscaled_covariance @ sums))
+        return sqrt(fsum(dot(one, sums) ** 2 for one in self.parts.turned))
 
     def interval(self, weights: Sequence[float]) -> Interval | None:
         """A weighted sum of coefficients with its 95 % interval; None if the columns do not determine it."""
@@ -70,33 +75,27 @@ def least_squares(columns: Sequence[Sequence[float]], values: Sequence[float], s
     b = X^+ y, s^2 = residuals squared / (n - rank), u(c'b) = s sqrt(c' (X'X)^+ c) for any c that the rows of X span.
     ``smallest_sd`` keeps intervals open where rounding hides the scatter. Valid from one value; numbers of any size.
 
-    Source: textbook least squares (numpy.linalg.pinv); checked against statsmodels.
+    Source: textbook least squares; checked against statsmodels.
 
     >>> fit = least_squares([[1, 1, 1, 1], [0, 1, 2, 3]], [1.0, 3.0, 4.9, 7.1])
     >>> found = fit.interval([0, 1])
     >>> round(found.value, 3), round(found.high, 3), found.degrees_of_freedom
     (2.02, 2.203, 2)
     """
-    from numpy import asarray, diag
-    from numpy.linalg import pinv
-
-    design = asarray(columns, dtype=float).T
-    scale = abs(design).max(axis=0)
-    scale[scale == 0.0] = 1.0
-    design = design / scale
-    measured = asarray(values, dtype=float)
-    inverse = pinv(design)
-    hat = design @ inverse
-    residuals = measured - hat @ measured
-    left = len(values) - round(float(hat.trace()))
-    scatter = sqrt(float(residuals @ residuals) / left) if left > 0 else 0.0
+    scale = [max(map(abs, column)) or 1.0 for column in columns]
+    design = [[one / size for one in column] for column, size in zip(columns, scale, strict=True)]
+    parts = orthogonal(design)
+    seen = parts.fitted_to(values) or [0.0] * len(values)
+    residuals = tuple(one - other for one, other in zip(values, seen, strict=True))
+    left = len(values) - len(parts.basis)
+    scatter = sqrt(dot(residuals, residuals) / left) if left > 0 else 0.0
+    coefficients = parts.inverse_times(values) or [0.0] * len(columns)
     return Fit(
-        coefficients=(inverse @ measured) / scale,
-        scale=scale,
-        unscaled_covariance=inverse @ inverse.T,
-        identified=inverse @ design,
+        coefficients=tuple(one / size for one, size in zip(coefficients, scale, strict=True)),
+        scale=tuple(scale),
+        parts=parts,
         residuals=residuals,
-        leverages=diag(hat),
+        leverages=tuple(fsum(one[place] ** 2 for one in parts.basis) for place in range(len(values))),
         residual_sd=max(scatter, smallest_sd),
         degrees_of_freedom=left,
     )

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, Final
+from collections.abc import Mapping, Sequence
+from math import fsum
+from operator import mul
+from typing import Final
 
 from bevelbook.declare.sources import Source
+from bevelbook.stats.equations import dot
 from bevelbook.stats.least_squares import Fit, Interval
 from bevelbook.stats.line import t_value
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
+from bevelbook.stats.orthogonal import Orthogonal
 
 HC2: Final = Source(
     "paper",
@@ -33,7 +34,6 @@ _NOTHING = 1e-9
 
 def interval_of_two_scatters(
     fit: Fit,
-    columns: Sequence[Sequence[float]],
     weights: Sequence[float],
     is_second: Sequence[bool],
     smallest_sd: float = 0.0,
@@ -48,35 +48,47 @@ def interval_of_two_scatters(
 
     Source: :data:`HC2`, :data:`DEGREES_OF_FREEDOM`; u checked against statsmodels, all of it against scipy's Welch.
     """
-    from numpy import asarray, diag, eye
-    from numpy.linalg import pinv
-
     pooled = fit.interval(weights)
     if pooled is None:
         return None
-    design = asarray(columns, dtype=float).T / fit.scale
-    inverse = pinv(design)
-    counts = (asarray(weights, dtype=float) / fit.scale) @ inverse
-    free = 1.0 - fit.leverages
-    used = abs(counts) > _NOTHING * abs(counts).max()
-    if (free[used] < _NOTHING).any():
+    counts = fit.of_each_value(weights)
+    free = [1.0 - one for one in fit.leverages]
+    largest = max(map(abs, counts))
+    used = [place for place, one in enumerate(counts) if abs(one) > _NOTHING * largest]
+    if any(free[place] < _NOTHING for place in used):
         return pooled
-    scaled = counts[used] / free[used] ** 0.5
-    maker = (eye(len(design)) - design @ inverse)[:, used] * scaled
-    variance = float(((scaled * fit.residuals[used]) ** 2).sum())
-    variance = max(variance, smallest_sd**2 * float(counts @ counts))
-    second = asarray(is_second, dtype=bool)
-    seen = asarray(
-        [float((fit.residuals[side] ** 2).sum()) / max(float(free[side].sum()), _NOTHING) for side in (~second, second)]
-    )
-    freedom = [_freedom(maker, eye(len(design)))]
-    if seen.max() > 0.0:
-        freedom.append(_freedom(maker, diag((seen / seen.max())[second.astype(int)])))
+    scaled = {place: counts[place] / free[place] ** 0.5 for place in used}
+    variance = fsum((scaled[place] * fit.residuals[place]) ** 2 for place in used)
+    variance = max(variance, smallest_sd**2 * dot(counts, counts))
+    seen = []
+    for is_side in (False, True):
+        side = [place for place, one in enumerate(is_second) if one == is_side]
+        left = max(fsum(free[place] for place in side), _NOTHING)
+        seen.append(fsum(fit.residuals[place] ** 2 for place in side) / left)
+    freedom = [_freedom(fit.parts, scaled, [1.0] * len(counts))]
+    if max(seen) > 0.0:
+        freedom.append(_freedom(fit.parts, scaled, [seen[bool(one)] / max(seen) for one in is_second]))
     half = t_value(min(freedom)) * variance**0.5
     return Interval(pooled.value, pooled.value - half, pooled.value + half, min(freedom))
 
 
-def _freedom(maker: NDArray[Any], variances: NDArray[Any]) -> float:
-    """Satterthwaite's for a sum of squares of ``maker`` times values of such variances."""
-    square = maker.T @ variances @ maker
-    return float(square.trace() ** 2 / (square * square.T).sum())
+def _freedom(parts: Orthogonal, scaled: Mapping[int, float], variances: Sequence[float]) -> float:
+    """Satterthwaite's for a sum of squares of what the residual maker leaves of each value, times ``scaled``, where the
+    values have such variances."""
+    between = [
+        [dot([one * variance for one, variance in zip(base, variances, strict=True)], other) for other in parts.basis]
+        for base in parts.basis
+    ]
+    at = {place: [base[place] for base in parts.basis] for place in scaled}
+    turned = {place: [dot(row, one) for row in between] for place, one in at.items()}
+    trace = squares = 0.0
+    for place, one in at.items():
+        for other, two in at.items():
+            if other < place:
+                continue
+            shared = sum(map(mul, one, two))
+            value = sum(map(mul, turned[place], two)) - shared * (variances[place] + variances[other])
+            value = scaled[place] * scaled[other] * (value + variances[place] * (place == other))
+            trace += value * (place == other)
+            squares += value * value * (1.0 if place == other else 2.0)
+    return trace**2 / squares
