@@ -56,7 +56,7 @@ HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PR
 _CHECKS: Final = "bevelbook_checks"
 _DECLARING: Final = ("bevelbook_charts", "bevelbook_datasets", "bevelbook_profiles")
 """The hooks whose offers stay the same; those of units and calculators are asked as plugins are loaded."""
-_OF_HOOK: Final = {
+OF_HOOK: Final = {
     UNITS: "units",
     "bevelbook_checks": "checks",
     "bevelbook_charts": "charts",
@@ -151,6 +151,10 @@ class Registry:
         self._late = {origin.plugin: (imported, origin) for origin, imported in plugins}
         self._in_order_of = {name: place for place, name in enumerate(self._late)}
 
+    def loaded_so_far(self) -> list[Origin]:
+        """Where the plugins are from that were loaded so far."""
+        return [*self._origins.values()]
+
     def load_all(self) -> None:
         """Load what still waits."""
         self._load_late(self._late)
@@ -160,7 +164,7 @@ class Registry:
         names = [name for name in wanted if name in self._late]
         if not names:
             return
-        for name in sorted({*names, *({_OF_HOOK[UNITS]} & self._late.keys())}, key=self._in_order_of.__getitem__):
+        for name in sorted({*names, *({OF_HOOK[UNITS]} & self._late.keys())}, key=self._in_order_of.__getitem__):
             self.add_from(*self._late.pop(name))
         self.take_offers()
         place = self._in_order_of
@@ -172,7 +176,7 @@ class Registry:
         if self._late and self._held(name) is None:
             self._load_late([name.replace("-", "_")])
             if self._held(name) is None:
-                self._load_late([one for one in self._late if one not in _OF_HOOK.values()])
+                self._load_late([one for one in self._late if one not in OF_HOOK.values()])
 
     def _held(self, name: str) -> Offered | Replaced | None:
         return self._calculators.get(name) or self.replaced.get(name)
@@ -181,7 +185,7 @@ class Registry:
     def calculators(self) -> dict[str, Offered]:
         """Those in force, by their own names."""
         if self._late:
-            self._load_late([one for one in self._late if one not in _OF_HOOK.values()])
+            self._load_late([one for one in self._late if one not in OF_HOOK.values()])
         return self._calculators
 
     def calculator(self, name: str) -> Offered:
@@ -398,7 +402,7 @@ class Registry:
 
     def _asked_for(self, hook: str) -> list[tuple[object, Origin]]:
         """The plugins, of the bundled ones at least those that answer a hook."""
-        self._load_late([_OF_HOOK[hook]])
+        self._load_late([OF_HOOK[hook]])
         return self._loaded()
 
     def datasets(self) -> dict[str, DataSet]:
