@@ -53,7 +53,7 @@ def test_chances_are_those_of_the_library() -> None:
 def test_a_chance_of_the_noncentral_t_is_that_of_the_library() -> None:
     for free in (1, 2, 5, 41, 300):
         limit = t_quantile(free, 0.975)
-        for away in (0.0, 0.5, 2.0, 6.5, 12.0, 22.0):
+        for away in (0.0, 0.5, 2.0, 6.5, 9.0):
             for t in (limit, -limit):
                 assert noncentral_t_chance(free, away, t) == pytest.approx(float(nctdtr(free, away, t)), abs=1e-12)
 

@@ -91,4 +91,4 @@ def _freedom(parts: Orthogonal, scaled: Mapping[int, float], variances: Sequence
             value = scaled[place] * scaled[other] * (value + variances[place] * (place == other))
             trace += value * (place == other)
             squares += value * value * (1.0 if place == other else 2.0)
-    return trace**2 / squares
+    return round(trace**2 / squares, 12)  # the rest is rounding noise
