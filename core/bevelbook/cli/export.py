@@ -32,6 +32,7 @@ ZIP: Final = ".zip"
 @click.option("--parquet", type=FileToWrite(), help=f"With --table: as Parquet, with types and units; {TO_DASH}")
 @click.option("--names", is_flag=True, help="With --table: the name of each record that it refers to beside its id.")
 @click.option("--replace", is_flag=True, help="Write over a file that is there.")
+@click.option("--rescue", "is_rescue", is_flag=True, help="Read a damaged file: what can be read, into a new folder.")
 @click.option("--list", "only_list", is_flag=True, help="List what can be written alone.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
@@ -44,6 +45,7 @@ def command(
     table: str | None,
     names: bool,
     replace: bool,
+    is_rescue: bool,
     only_list: bool,
     as_json: bool,
     **files: WriteTo | None,
@@ -56,6 +58,7 @@ def command(
     bevelbook export --since 2026-05-01 weekend.zip
     bevelbook export --table build_sheet --csv builds.csv
     bevelbook export --table runs --names --csv -
+    bevelbook export --rescue saved
 
     Nothing is left out: the past of every record, taken-back entries, rejected rows, kept files, photographs. The same
     content gives the same bytes. A team mate takes it with 'bevelbook merge FOLDER'; any other program reads the CSV
@@ -66,6 +69,9 @@ def command(
     whole past, and whatever these refer to, so that 'bevelbook merge FILE.zip' takes it in anywhere. Pictures and kept
     files stay here unless --with-files sends them along.
 
+    With --rescue it reads a damaged file row by row, writes what it finds as an export with a list of what is missing,
+    and ends with 1 where anything is. The file itself is only read.
+
     With --table it writes one table alone, for a spreadsheet or another program. A table of records has ids where it
     refers to others; a view such as build_sheet, what_worked or shelf has their names, and so has what
     other commands list: findings, entries_in_words and runs_without_call.
@@ -75,6 +81,12 @@ def command(
         from bevelbook.cli.export_table import list_tables
 
         return list_tables(session, as_json)
+    if is_rescue:
+        from bevelbook.cli.export_rescue import export_rescue
+
+        if not isinstance(target, Path) or since or table or given or names or replace or with_files:
+            raise click.UsageError("--rescue takes one new folder: bevelbook export --rescue FOLDER.")
+        return export_rescue(session, target, as_json)
     if since is not None:
         from bevelbook.cli.export_since import export_since
 

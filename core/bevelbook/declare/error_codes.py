@@ -704,6 +704,9 @@ DATABASE_CODES: Final = {
     "other_log": ErrorCode(
         "the changes beside a database (-wal) are of another file", "Move that file out of the folder, and keep it."
     ),
+    "nothing_rescued": ErrorCode(
+        "nothing of a bevelbook database can be read in a file", "Look whether it is the right file."
+    ),
     "schema_changed": ErrorCode(
         "another program changed how the database is made",
         "Go back to a backup copy, or take its rows out: 'bevelbook export --rescue FOLDER'.",

@@ -16,7 +16,7 @@ def backup_page() -> ManualPage:
         "Backups",
         "A laptop falls off the pit table, a stick goes missing: keep a copy of the book, and one that is not in the "
         "same bag.",
-        (_making(), _which_stay(), _is_it_whole(), _bringing_back(), _who_reads()),
+        (_making(), _which_stay(), _is_it_whole(), _bringing_back(), _damaged(), _copying_by_hand(), _who_reads()),
     )
 
 
@@ -116,6 +116,45 @@ def _bringing_back() -> Section:
                     "Paired phones stay paired. What was entered after the copy is not in it: what still waits on a "
                     "phone is handed over as always.",
                 )
+            ),
+        ),
+    )
+
+
+def _damaged() -> Section:
+    return Section(
+        "A file that is damaged",
+        (
+            Paragraph(
+                "A command says that the file is damaged: bring back a copy, and keep the damaged file. Where there is "
+                "no copy, or the last one is too old, take out what can still be read:"
+            ),
+            CommandLine("bevelbook export --rescue saved"),
+            CommandLine("bevelbook --db rescued.db new --from saved/export"),
+            Bullets(
+                (
+                    "It reads the file page by page and never writes to it. A row on a good page is kept, whatever "
+                    "happened to the others.",
+                    "saved/lost.csv has all that is missing or not as it was, with its table, its record or page, and "
+                    "why. The command ends with 1 where there is anything.",
+                    "A record that lay on a spoiled page, and that others refer to, is put together from its past or "
+                    "from indexes, or gets a name that begins with lost: write down what you know of it.",
+                    "A row that no book can hold, such as a weighing of a build that is gone, is in "
+                    "saved/left_over.ndjson as it was read.",
+                )
+            ),
+        ),
+    )
+
+
+def _copying_by_hand() -> Section:
+    return Section(
+        "Copying the file by hand",
+        (
+            Paragraph(
+                "'bevelbook backup' is safe at any time; copying is safe while no program has the book open. Where a "
+                "file with the same name and -wal lies beside it, the newest rows are in that: copy both together, and "
+                "never lay one beside a book of another day: with a -wal of an older state rows come or go unseen."
             ),
         ),
     )

@@ -23,18 +23,37 @@ def words_of(table: str) -> str:
     return table.replace("_", " ")
 
 
+class OddRow(DatabaseError):
+    """The fault of one record. ``held`` is the table that it lies in, and its id or whatever else tells it from others
+    there; ``column`` the one that is wrong, where one is."""
+
+    held: tuple[str, object]
+    column: str | None = None
+
+
 def refuse_row(
-    path: Path, table: str, row: object, what: str, *, found: object = None, called: object = None
-) -> DatabaseError:
-    """The fault of one record: ``row`` is its id, or whatever else tells it from others, ``called`` its name."""
+    path: Path,
+    table: str,
+    row: object,
+    what: str,
+    *,
+    found: object = None,
+    called: object = None,
+    held: tuple[str, object] | None = None,
+    column: str | None = None,
+) -> OddRow:
+    """The fault of one record: ``row`` is its id, or whatever else tells it from others, ``called`` its name; it lies
+    in the table ``held`` where that is another one."""
     named = f"{shown(called)} (id {shown(str(row))})" if isinstance(called, str) else shown(str(row))
-    return DatabaseError(
+    odd = OddRow(
         f"the record {named} of {words_of(table)} {what}",
         code="other_row",
         place=Place(path.name, column=table),
         found=None if found is None else str(found),
         remedy=ASK_AGAIN,
     )
+    odd.held, odd.column = held or (table, row), column
+    return odd
 
 
 def refuse_table(path: Path, table: str, what: str, *, found: str | None = None) -> DatabaseError:

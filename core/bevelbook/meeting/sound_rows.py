@@ -11,7 +11,7 @@ import re
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, datetime
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -20,7 +20,7 @@ from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.unseen import without_unseen
 from bevelbook.meeting.bounded_json import JsonRefused, bounded_json
-from bevelbook.meeting.refusing import refuse_row
+from bevelbook.meeting.refusing import OddRow, refuse_row
 from bevelbook.meeting.sound_files import refuse_unsound_files
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.about_table import ACCEPTED
@@ -84,21 +84,34 @@ def refuse_unsound(connection: sqlite3.Connection, path: Path) -> None:
 
     ``path`` is the file as it came, which the error names.
     """
+    for odd in unsound_rows(connection, path):
+        raise odd
+
+
+def unsound_rows(connection: sqlite3.Connection, path: Path) -> Iterator[OddRow]:
+    """The faults of such rows. It goes on behind one, and may find no more than the first of each sort: whoever mends
+    them looks again."""
     for kind in KINDS:
         if not kind.derived:
-            _refuse_of_kind(connection, kind, path)
-    _refuse_of_history(connection, path)
-    refuse_odd_marks(connection, path)
-    _refuse_odd_diffs_of_rows(connection, path)
-    _refuse_of_plain(connection, "as_written", ("row_id", "written"), _written_known(), path)
-    _refuse_written_nowhere(connection, path)
+            yield from _odd_of_kind(connection, kind, path)
+    yield from _odd_of_history(connection, path)
     labelled: set[tuple[str, ...]] = {(kind.table,) for kind in KINDS if kind.own and kind.label}
-    _refuse_of_plain(connection, "also_called", ("row_id",), labelled, path)
-    _refuse_lost_references(connection, path)
-    refuse_unsound_files(connection, path)
+    for refuse in (
+        partial(refuse_odd_marks, connection, path),
+        partial(_refuse_odd_diffs_of_rows, connection, path),
+        partial(_refuse_of_plain, connection, "as_written", ("row_id", "written"), _written_known(), path),
+        partial(_refuse_written_nowhere, connection, path),
+        partial(_refuse_of_plain, connection, "also_called", ("row_id",), labelled, path),
+        partial(_refuse_lost_references, connection, path),
+        partial(refuse_unsound_files, connection, path),
+    ):
+        try:
+            refuse()
+        except OddRow as odd:
+            yield odd
 
 
-def _refuse_of_kind(connection: sqlite3.Connection, kind: Kind, path: Path) -> None:
+def _odd_of_kind(connection: sqlite3.Connection, kind: Kind, path: Path) -> Iterator[OddRow]:
     rules = _filled(connection, kind, _rules_of(kind))
     for block in _blocks(connection, f"SELECT {', '.join(map(quoted, rules))} FROM {kind.table} ORDER BY rowid"):
         for number, ((column, rule), values) in enumerate(zip(rules.items(), zip(*block, strict=True), strict=True)):
@@ -106,15 +119,14 @@ def _refuse_of_kind(connection: sqlite3.Connection, kind: Kind, path: Path) -> N
             bad = rule.wrong(held) if held else None
             if bad is not None:
                 row = next(row for row in block if row[number] == bad)
-                raise refuse_row(
-                    path, kind.table, row[0], f"has something in {column} that is not {rule.what}", found=_short(bad)
-                )
+                what = f"has something in {column} that is not {rule.what}"
+                yield refuse_row(path, kind.table, row[0], what, found=_short(bad), column=column)
         if kind.name == "note_file":
             names = list(rules)
             for row in block:
                 one = dict(zip(names, row, strict=True))
                 if one["id"] != file_id(one["sha256"], one["part"] or "") and not _is_erased(connection, one["part"]):
-                    raise refuse_row(path, kind.table, one["id"], "has an id that its content does not give")
+                    yield refuse_row(path, kind.table, one["id"], "has an id that its content does not give")
 
 
 def _is_erased(connection: sqlite3.Connection, part: str | None) -> bool:
@@ -185,7 +197,7 @@ def _refuse_odd_diffs_of_rows(connection: sqlite3.Connection, path: Path) -> Non
         raise refuse_row(path, table, row_id, "has an id that its content does not give")
 
 
-def _refuse_of_history(connection: sqlite3.Connection, path: Path) -> None:
+def _odd_of_history(connection: sqlite3.Connection, path: Path) -> Iterator[OddRow]:
     names = ("id", "table_name", "row_id", "version", "parents", "content", "replaced_in", "replaced_at")
     for block in _blocks(connection, f"SELECT {', '.join(names)} FROM history ORDER BY id"):
         _, tables, rows, versions, parents, _, entries, moments = zip(*block, strict=True)
@@ -201,12 +213,14 @@ def _refuse_of_history(connection: sqlite3.Connection, path: Path) -> None:
             bad = wrong([value for value in values if value is not None])
             if bad is not None:
                 row = next(row for row in block if row[names.index(column)] == bad)
-                raise refuse_row(path, "history", row[2], f"has in {column} what cannot be there", found=_short(bad))
-        for _, table, row_id, version, _, content, _, _ in block:
-            if content is not None:
+                what = f"has in {column} what cannot be there"
+                yield refuse_row(path, "history", row[2], what, found=_short(bad), held=("history", row[0]))
+        for past, table, row_id, version, _, content, _, _ in block:
+            if content is not None and table in BY_TABLE:
                 fault = _content_fault(BY_TABLE[table], version, content)
                 if fault:
-                    raise refuse_row(path, table, row_id, f"has a past version that {fault}")
+                    what = f"has a past version that {fault}"
+                    yield refuse_row(path, table, row_id, what, held=("history", past))
 
 
 def _content_fault(kind: Kind, version: str, content: str) -> str | None:

@@ -22,7 +22,12 @@ def keep_versions_once(connection: sqlite3.Connection, path: Path) -> None:
     ).fetchall()
     for table, row_id, version, contents in twice:
         if contents > 1:
-            raise refuse_row(path, table, row_id, "has two past versions under one name", found=version)
+            last = connection.execute(
+                "SELECT max(id) FROM history WHERE table_name = ? AND row_id = ? AND version = ?",
+                (table, row_id, version),
+            ).fetchone()[0]
+            what = "has two past versions under one name"
+            raise refuse_row(path, table, row_id, what, found=version, held=("history", last))
         connection.execute(
             "DELETE FROM history WHERE table_name = ?1 AND row_id = ?2 AND version = ?3 AND id NOT IN ("
             "SELECT first_value(id) OVER (PARTITION BY content IS NULL ORDER BY replaced_at IS NULL, replaced_at, "
