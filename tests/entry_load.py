@@ -170,7 +170,7 @@ def run_load(
     make_book(path, clients)
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = free.getsockname()[1]
-    cookies = list(_paired(path, settings / "bevelbook", clients + readers))
+    cookies = list(paired_cookies(path, settings / "bevelbook", clients + readers))
     shared = _Shared()
     server = _Server(path, settings, port)
     began = time.monotonic()
@@ -235,7 +235,7 @@ def faults_of(path: Path, result: LoadResult) -> list[str]:
     return found
 
 
-def _paired(path: Path, folder: Path, count: int) -> Iterator[dict[str, str]]:
+def paired_cookies(path: Path, folder: Path, count: int) -> Iterator[dict[str, str]]:
     """The cookies of so many paired phones."""
     with closing(open_for_writing(path)) as connection:
         pairings = PairingsFile(folder, mark_of(connection))

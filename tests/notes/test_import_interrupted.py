@@ -15,9 +15,10 @@ from typing import Any
 
 import pytest
 
+from bevelbook.cli import session
 from bevelbook.notes import importing
 from bevelbook.notes.settings import Settings
-from bevelbook.store import opening
+from bevelbook.store import opening, turn
 
 Run = Callable[..., Any]
 ROWS = 20_000
@@ -75,14 +76,15 @@ def test_a_short_lock_is_waited_for(bevelbook: Run, db: Path, tmp_path: Path) ->
 def test_a_long_lock_is_reported_and_nothing_is_stored(
     bevelbook: Run, db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    kept = opening.open_for_writing.__kwdefaults__
-    monkeypatch.setattr(opening.open_for_writing, "__kwdefaults__", {**kept, "busy_seconds": 0.1})
+    monkeypatch.setattr(session, "WAITS_FOR_ITS_TURN_S", 0.1)
+    monkeypatch.setattr(turn, "BEFORE_IT_IS_SAID_S", 0.05)
     (tmp_path / "n.csv").write_text("date,diff\n2026-05-03,a\n", encoding="utf-8")
     with closing(sqlite3.connect(db, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         done = bevelbook("--db", db, "import", "n.csv")
         assert done.code == 2
         assert "database is locked by another program" in done.err
+        assert done.err.count("waiting for another program that writes to team.db") == 1
         other.execute("ROLLBACK")
         assert other.execute("SELECT count(*) FROM builds").fetchone()[0] == 0
     assert bevelbook("--db", db, "import", "n.csv", "--json").json["added"] == 1

@@ -211,24 +211,44 @@ def _alone(path: Path, present: _Present) -> Iterator[None]:
 
 
 def _exchange(path: Path, whole: Path, at: datetime) -> Path | None:
-    """Move the database to a name of its own, with all beside it, and the copy into its place. Raises OSError."""
+    """Move the database to a name of its own, with all beside it, and the copy into its place. Raises OSError.
+
+    Where the file system has links, there is a database under the name at every moment: what is beside it goes first,
+    the database gets its second name, and the copy takes the first one in one step.
+    """
     kept = taken_name(path.parent, stamped(path, at, BEFORE_BRING_BACK))
+    is_there = os.path.lexists(path)
     moved: list[tuple[Path, Path]] = []
     try:
-        for end in ("", *BESIDE):
+        for end in BESIDE:
             old = path.with_name(f"{path.name}{end}")
             if os.path.lexists(old):
                 new = kept.with_name(f"{kept.name}{end}")
                 old.replace(new)
                 moved.append((old, new))
-        whole.rename(path)
+        if is_there and not _has_second_name(path, kept, whole.with_name("second name")):
+            path.replace(kept)
+            moved.append((path, kept))
+        whole.replace(path)
     except BaseException:
         for old, new in reversed(moved):
             new.rename(old)
-        if path not in [old for old, _ in moved]:
-            kept.unlink()
+        kept.unlink(missing_ok=True)
         raise
-    if path in [old for old, _ in moved]:
+    if is_there:
         return kept
     kept.unlink()
     return None
+
+
+def _has_second_name(path: Path, kept: Path, linked: Path) -> bool:
+    """Have a file be under the name of an empty one too; not where the file system has no links, or it is a link
+    itself. On the way it is under a third one, ``linked``."""
+    if path.is_symlink():
+        return False
+    try:
+        os.link(path, linked)
+    except OSError:
+        return False
+    linked.replace(kept)
+    return True

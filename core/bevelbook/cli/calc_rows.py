@@ -137,9 +137,10 @@ def run_rows(
         _say_what_is_read(read, worked)
         counts = _Counts()
         with ExitStack() as ends:
+            # the file takes its place last: where the rest fails, the same again does not meet it
+            into = ends.enter_context(_opened_target(target, replace=bool(values.get(_REPLACE))))
             connection = ends.enter_context(session.writing()) if values["keep"] else None
             keep = _keeper(session, offered, subjects, connection)
-            into = ends.enter_context(_opened_target(target, replace=bool(values.get(_REPLACE))))
             write = (_json_writer if values["as_json"] else _csv_writer)(
                 into, read, worked, is_invented=session.invented
             )

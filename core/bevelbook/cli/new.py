@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import closing
-
 import click
 
 from bevelbook.cli import print_text, say_if_invented
@@ -44,8 +42,7 @@ def command(session: Session, migrate: bool, source: ReadFrom | None) -> None:
     if source is not None:
         _from(session, source)
         return
-    with closing(new_database(session.path)) as connection:
-        mark_of(connection)
+    new_database(session.path, begin=mark_of).close()
     next_words = "Bring notes in with 'bevelbook import FILE', or add records with 'bevelbook record'."
     print_text(f"Made {session.path}. {with_database(next_words)}")
 

@@ -78,17 +78,21 @@ class _Asked(NamedTuple):
     against: PlanInBook | None
 
 
-def _asked(connection: sqlite3.Connection, event: str | None, against: str | None) -> _Asked:
-    """Raises UnknownNameError, or InputError where nothing was kept to compare with."""
+def _asked(connection: sqlite3.Connection, event: str | None, against: str | None, but: str | None = None) -> _Asked:
+    """``but`` is a plan that does not count as the last one.
+
+    Raises UnknownNameError, or InputError where nothing was kept to compare with."""
     from bevelbook.records import BY_NAME
     from bevelbook.store.lookup import find_id
 
     event_id = find_id(connection, BY_NAME["event"], event) if event is not None else None
-    kept = _kept_before(connection, event, event_id, against) if against is not None else None
+    kept = _kept_before(connection, event, event_id, against, but) if against is not None else None
     return _Asked(event_id, kept)
 
 
-def _kept_before(connection: sqlite3.Connection, event: str | None, event_id: str | None, against: str) -> PlanInBook:
+def _kept_before(
+    connection: sqlite3.Connection, event: str | None, event_id: str | None, against: str, but: str | None
+) -> PlanInBook:
     """The kept plan that is to be compared with. Raises InputError where none was kept, UnknownNameError."""
     from bevelbook.planning.kept_plans import kept_plan, latest_plan_of
     from bevelbook.records import BY_NAME
@@ -96,7 +100,7 @@ def _kept_before(connection: sqlite3.Connection, event: str | None, event_id: st
 
     if against.strip().casefold() != LAST:
         return kept_plan(connection, find_id(connection, BY_NAME["plan"], against))
-    found = latest_plan_of(connection, event_id)
+    found = latest_plan_of(connection, event_id, but=but)
     if found is None:
         named = f" {in_command(event)}" if event is not None else ""
         raise InputError(
@@ -124,12 +128,22 @@ def _kept(session: Session, event: str | None, against: str | None, packing: Pac
     from datetime import date
 
     from bevelbook.planning.keep_plan import make_and_keep
+    from bevelbook.planning.kept_plans import kept_a_moment_ago
+    from bevelbook.planning.plan import make_plan
     from bevelbook.records import BY_NAME
-    from bevelbook.store.lookup import label_of
+    from bevelbook.store.lookup import find_id, label_of
     from bevelbook.store.writing import now_utc
 
     with session.writing() as connection:
-        asked = _asked(connection, event, against)
+        event_id = find_id(connection, BY_NAME["event"], event) if event is not None else None
+        before = kept_a_moment_ago(connection, event_id, session.asked, session.by, now_utc())
+        asked = _asked(connection, event, against, before)
+        if before is not None:
+            name = label_of(connection, BY_NAME["plan"], before)
+            session.notice(f"Kept already, by the same command a moment ago: {name}.")
+            return make_plan(
+                connection, session.registry, event_id, date.today(), packing=packing, against=asked.against
+            )
         kept = make_and_keep(
             connection,
             session.registry,

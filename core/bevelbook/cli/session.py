@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from bevelbook.plugin.origin import Origin
     from bevelbook.plugin.registry import Registry
 
+WAITS_FOR_ITS_TURN_S: Final = 60.0
+"""How long a command waits for other programs that write; it says so, and Ctrl+C stops it. Our own figure."""
 WHILE_STORING_S: Final = 5.0
 """How long plugins may take in all while one command stores something; nobody waits for it but who typed it. Our own
 figure."""
@@ -127,8 +129,11 @@ class Session:
     def open_for_writing(self) -> sqlite3.Connection:
         """A connection to write with; an older database is brought to this version first, with a notice."""
         from bevelbook.store.opening import open_for_writing
+        from bevelbook.store.turn import say_waiting
 
-        return open_for_writing(self.path, tell=self.notice)
+        waiting = f"bevelbook: waiting for another program that writes to {self.path.name} ..."
+        say_waiting.set(partial(say_beside, waiting))
+        return open_for_writing(self.path, busy_seconds=WAITS_FOR_ITS_TURN_S, tell=self.notice)
 
     def notice(self, line: str) -> None:
         """Print a notice from opening the database."""

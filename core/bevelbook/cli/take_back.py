@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 import sys
+from contextlib import suppress
 from shlex import quote
 from typing import TYPE_CHECKING
 
@@ -92,6 +94,8 @@ def _take_back(
     try:
         with faults_in_words(session.path):
             session.look_whether_invented(connection)
+            if named is None and not dry_run and _say_unsaid(session, connection, as_json=as_json):
+                return 0
             entry = chosen(EntryBook(connection), named, by=session.by, of=of)
             plans = plans_of(connection, entry, and_later=and_later)
             refuse_unnamed([plan.entry for plan in plans], entry, by=session.by, of=of)
@@ -108,13 +112,45 @@ def _take_back(
                 session.registry,
                 asked=session.asked,
                 by=session.by,
+                is_said=named is not None,
             )
             numbers = {one.id: one.number for one in EntryBook(connection).all}
             shelf = tuple(one.line() for one in shelf_changes(connection, before))
+            _print(session, outcome.taken, shelf, as_json=as_json, is_done=True, numbers=numbers)
+            if named is None:
+                _forget_unsaid(connection)
     finally:
         connection.close()
-    _print(session, outcome.taken, shelf, as_json=as_json, is_done=True, numbers=numbers)
     return report_failed(outcome.upkeep)
+
+
+def _say_unsaid(session: Session, connection: sqlite3.Connection, *, as_json: bool) -> bool:
+    """Say what the same command took back before it was stopped; whether there was such, and nothing came since."""
+    from bevelbook.store.entry_contents import EntryBook
+    from bevelbook.store.unsaid import unsaid
+    from bevelbook.taking_back.take_back import TakenBack
+
+    entry_id = unsaid(connection)
+    entries = EntryBook(connection)
+    taker = entries.by_id.get(entry_id or "")
+    if taker is None or taker.took_back is None or taker is not entries.all[-1]:
+        return False
+    if (taker.made_by or "").casefold() != (session.by or "").casefold() or taker.asked != session.asked:
+        return False
+    said = "It was taken back before, by the same command, which was stopped before it said so."
+    taken = TakenBack(entries.by_id[taker.took_back], (said,), taker.id)
+    _print(session, (taken,), (), as_json=as_json, is_done=True, numbers={taker.id: taker.number})
+    _forget_unsaid(connection)
+    return True
+
+
+def _forget_unsaid(connection: sqlite3.Connection) -> None:
+    """Note that it was said, once it is printed to the end."""
+    from bevelbook.store.unsaid import forget_unsaid
+
+    sys.stdout.flush()
+    with suppress(sqlite3.Error):  # else the next one says it once more
+        forget_unsaid(connection)
 
 
 def _ask(would: Sequence[TakenBack], as_json: bool) -> None:

@@ -45,6 +45,7 @@ from bevelbook.reports.oil_lost_builds import DecidedOnLoss, Lost, decided_lines
 from bevelbook.reports.runs_in_turn import compared
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
 from bevelbook.store.book_mark import mark_of
+from bevelbook.store.folder_aside import remove_left
 from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.lookup import find_id
 from bevelbook.store.opening import looking_into, new_database, open_for_writing, transaction
@@ -198,7 +199,8 @@ def demo(
     wanted = calculators()
     if not is_new:
         _refuse_others(path)
-    connection = new_database(path) if is_new else open_for_writing(path, tell=tell)
+        remove_left(path.parent)
+    connection = new_database(path, begin=mark_invented) if is_new else open_for_writing(path, tell=tell)
     with closing(connection):
         with transaction(connection, path, asked=asked, by=by):
             mark_invented(connection)

@@ -13,7 +13,7 @@ from bevelbook.meeting.union import merge_into
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import KINDS
 from bevelbook.store.edition_mark import DAYS, PEOPLE, edition_of
-from bevelbook.store.folder_aside import folder_aside
+from bevelbook.store.folder_aside import folder_aside, remove_left
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.numbered_days_mark import mark_numbered
 from bevelbook.store.opening import new_database, refuse_taken_name
@@ -27,6 +27,7 @@ def new_from(
     It is made beside its name and gets it at the end. Raises DatabaseError if the name is taken or the source cannot be
     used, InputError for what does not fit; then there is no new file.
     """
+    remove_left(path.parent)
     refuse_taken_name(path)
     with opened_aside(source, tell=tell) as other, folder_aside(path.parent) as aside:
         with closing(sqlite3.connect(other)) as looked_at:

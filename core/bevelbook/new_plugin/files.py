@@ -38,12 +38,14 @@ def project(names: PluginNames) -> dict[str, str]:
 def write_new(folder: Path, texts: Mapping[str, str]) -> list[Path]:
     """Write texts below a folder, which is made where there is none; the paths.
 
-    Raises InputError where there is one of the files already, before anything is written, and where the folder cannot
-    be made or written.
+    Files that are there as they would be written, beside some that are not there, are those of a run that was stopped:
+    the others are added. Raises InputError where there is any other of the files already, before anything is written,
+    and where the folder cannot be made or written.
     """
     paths = [folder / name for name in texts]
+    there = {path for path, text in zip(paths, texts.values(), strict=True) if _is_as_written(path, text)}
     for path in paths:
-        if lexists(path):
+        if lexists(path) and (path not in there or len(there) == len(paths)):
             raise InputError(
                 "there is a file of that name already, and nothing is replaced",
                 code="file_exists",
@@ -51,10 +53,19 @@ def write_new(folder: Path, texts: Mapping[str, str]) -> list[Path]:
                 remedy="Choose another name or another folder. Nothing was written.",
             )
     for path, text in zip(paths, texts.values(), strict=True):
+        if path in there:
+            continue
         _make_folder(path.parent)
         with written_aside(path) as file:
             file.write(text.encode())
     return paths
+
+
+def _is_as_written(path: Path, text: str) -> bool:
+    try:
+        return path.is_file() and path.read_bytes() == text.encode()
+    except OSError:
+        return False
 
 
 def _text(file: str, names: PluginNames) -> str:

@@ -38,6 +38,7 @@ from bevelbook.store.copying import copy_aside
 from bevelbook.store.entries import OpenEntry
 from bevelbook.store.ids import file_id
 from bevelbook.store.keep_to_rule import last_of_history
+from bevelbook.store.kept_past import is_file_as_before
 from bevelbook.store.opening import explained, transaction
 from bevelbook.store.writing import now_utc
 
@@ -217,11 +218,17 @@ def write_read(
     tell: Progress,
     also: Callable[[str], None] | None,
 ) -> None:
-    """Write what was read, inside the caller's transaction, whose entry it belongs to."""
+    """Write what was read, inside the caller's transaction, whose entry it belongs to.
+
+    A kept file that brings nothing new leaves everything as it is: so an import that was stopped after it was stored
+    can be done again.
+    """
     source, stage, report, changed, said = read.source, read.stage, read.report, read.changed, read.settings.said()
     # inside the transaction, so that it sees what an import that it waited for wrote
     bulk, placing = _opened(read, connection, entry.made_at, by)
     last = last_of_history(connection)
+    connection.execute("SAVEPOINT reading_in")
+    before = connection.total_changes
     kept = {
         "name": source.name,
         "sha256": source.decoding.sha256,
@@ -259,6 +266,10 @@ def write_read(
     if also is not None and (placing.added or changed):
         renew_touched(connection)
         also(bulk.note_file)
+    if not (placing.added or changed or report.closed) and is_file_as_before(connection, bulk.note_file, last):
+        connection.execute("ROLLBACK TO reading_in")
+        entry.undone += connection.total_changes - before
+    connection.execute("RELEASE reading_in")
     report.note_file = bulk.note_file
     _report_placing(read, bulk, placing)
 

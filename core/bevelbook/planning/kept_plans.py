@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import LEAVE_IT
+from bevelbook.entering.written_already import since
 from bevelbook.facts.sql import Row, rows
 from bevelbook.kept_json import object_in
 from bevelbook.planning.done_since import AskedOfDiff, done_since
@@ -79,9 +80,24 @@ def latest_plan(connection: sqlite3.Connection) -> PlanInBook | None:
     return _plan(connection, f"{_PLANS} {_LAST_FIRST}")
 
 
-def latest_plan_of(connection: sqlite3.Connection, event: str | None) -> PlanInBook | None:
-    """The plan that was kept last for an event (by id), or of today where that is None."""
-    return _plan(connection, f"{_PLANS} WHERE p.event IS ? {_LAST_FIRST}", event)
+def latest_plan_of(connection: sqlite3.Connection, event: str | None, *, but: str | None = None) -> PlanInBook | None:
+    """The plan that was kept last for an event (by id), or of today where that is None; ``but`` is one that does not
+    count."""
+    return _plan(connection, f"{_PLANS} WHERE p.event IS ? AND p.id IS NOT ? {_LAST_FIRST}", event, but)
+
+
+def kept_a_moment_ago(
+    connection: sqlite3.Connection, event: str | None, asked: str, by: str | None, now: str
+) -> str | None:
+    """The id of the plan that the same command of the same person kept, where nothing was written since: its answer may
+    never have been seen. ``now`` is the time as the database keeps it."""
+    row = connection.execute(
+        "SELECT p.id FROM main.plans p JOIN main.entries e ON e.id = p.version "
+        "WHERE e.rowid = (SELECT max(rowid) FROM main.entries) AND p.event IS ? AND e.asked = ? AND e.made_by IS ? "
+        "AND e.made_at >= ? ORDER BY p.id",
+        (event, asked, by, since(now)),
+    ).fetchone()
+    return None if row is None else str(row[0])
 
 
 def kept_plan(connection: sqlite3.Connection, plan: str) -> PlanInBook:

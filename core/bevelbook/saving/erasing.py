@@ -295,6 +295,8 @@ def erase(
     be written; nothing was changed then.
     """
     connection.execute("PRAGMA secure_delete = ON")
+    if wanted.is_nothing and wanted.marks <= marks_in(connection):  # once more, where that was stopped before the end
+        return _wiped(connection, path, Counter())
     with transaction(connection, path, asked=asked, by=by, wipes=False):
         if wanted.removes is not None:
             remove_record(connection, registry, _PHOTO, wanted.removes, by)
@@ -311,6 +313,10 @@ def erase(
         bring_up_to_date(connection, may_clash(connection))
         if counts:
             note_to_wipe(connection)
+    return _wiped(connection, path, counts)
+
+
+def _wiped(connection: sqlite3.Connection, path: Path, counts: Counter[str]) -> Erased:
     try:
         return Erased(counts, wipe(connection, path))
     except DatabaseError as fault:

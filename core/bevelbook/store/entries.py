@@ -15,7 +15,8 @@ class OpenEntry:
     """The entry being written: its id, time, author, and what was asked for, as typed.
 
     ``made_at`` belongs to no other entry: what an import adds is known by it. ``took_back`` is the entry that this one
-    takes back, ``reason`` why, where a person said so.
+    takes back, ``reason`` why, where a person said so. ``undone`` are changes of rows that were written and then taken
+    back, as SQLite counts them.
     """
 
     id: str
@@ -24,6 +25,7 @@ class OpenEntry:
     asked: str
     took_back: str | None = None
     reason: str | None = None
+    undone: int = 0
 
 
 def begin(

@@ -33,7 +33,7 @@ def folder_aside(within: Path | None = None) -> Iterator[Path]:
     there are removed first.
     """
     within = within or Path(tempfile.gettempdir())
-    _remove_left(within)
+    remove_left(within)
     made = Path(tempfile.mkdtemp(prefix=_BEING_MADE, dir=within))
     held = (made / _HELD).open("wb")
     _lock(held)
@@ -48,7 +48,8 @@ def folder_aside(within: Path | None = None) -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _remove_left(within: Path) -> None:
+def remove_left(within: Path) -> None:
+    """Remove what killed processes of the same person left in a folder."""
     with suppress(OSError), os.scandir(within) as found:
         for one in found:
             if one.name.startswith((_BEGINS, _BEING_MADE)) and one.is_dir(follow_symlinks=False):

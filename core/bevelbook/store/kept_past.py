@@ -20,6 +20,7 @@ NONE_BEFORE: Final = "null"
 _NOW: Final = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
 _ENTRY: Final = "(SELECT entry FROM writing)"
 _OF_A_FILE: Final = (("note_file", "id"), ("note_reject", "note_file"), ("note_extra", "note_file"))
+_READ_AT: Final = "$.read_at"
 
 
 def keep_past(connection: sqlite3.Connection, kind: Kind, where: str, values: Sequence[object]) -> None:
@@ -65,3 +66,22 @@ def keep_past_of_file(connection: sqlite3.Connection, note_file: str) -> None:
     """Keep a file that is read again as it is now: its row, the lines left out and the cells of unknown columns."""
     for name, column in _OF_A_FILE:
         keep_past(connection, BY_NAME[name], f"r.{column} = ?", (note_file,))
+
+
+def is_file_as_before(connection: sqlite3.Connection, note_file: str, last: int) -> bool:
+    """Whether all that was kept in the history since a row of it is that file, with its lines left out and cells of
+    unknown columns, and these are again as they were, but for the time of reading."""
+    since = connection.execute("SELECT count(*) FROM main.history WHERE id > ?", (last,)).fetchone()[0]
+    equal = held = 0
+    for name, column in _OF_A_FILE:
+        kind = BY_NAME[name]
+        content = ", ".join(f"{literal(one)}, r.{quoted(one)}" for one in kind.columns)
+        equal += connection.execute(
+            f"SELECT count(*) FROM main.history h JOIN {kind.table} r ON r.id = h.row_id "
+            f"WHERE h.id > ? AND h.table_name = {literal(kind.table)} AND h.version = {literal(NOT_VERSIONED)} "
+            f"AND r.{column} = ? AND json_remove(json_object({content}), {literal(_READ_AT)}) "
+            f"= json_remove(h.content, {literal(_READ_AT)})",
+            (last, note_file),
+        ).fetchone()[0]
+        held += connection.execute(f"SELECT count(*) FROM {kind.table} WHERE {column} = ?", (note_file,)).fetchone()[0]
+    return bool(since == equal == held)

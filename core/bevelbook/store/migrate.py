@@ -56,6 +56,7 @@ from bevelbook.store.schema import (
     table_sql,
 )
 from bevelbook.store.triggers import trigger_sql
+from bevelbook.store.turn import begin_writing
 from bevelbook.store.two_of_a_name import LAST_STEP_WITHOUT_JOINS, keep_older_ones_apart
 
 if TYPE_CHECKING:
@@ -267,7 +268,7 @@ def renew_where_other(connection: sqlite3.Connection) -> list[str]:
         return []
     taken_out: list[str] = []
     named = {part.name: part for part in parts}
-    connection.execute("BEGIN IMMEDIATE")
+    begin_writing(connection)
     try:
         for table in again:
             connection.execute(f"DROP TABLE {quoted(table)}")
@@ -434,7 +435,7 @@ def _in_one_go(connection: sqlite3.Connection) -> Iterator[None]:
     """One transaction with foreign keys off: SQLite ignores that setting inside a transaction."""
     connection.execute("PRAGMA foreign_keys = OFF")
     try:
-        connection.execute("BEGIN IMMEDIATE")
+        begin_writing(connection)
         try:
             yield
             connection.execute("COMMIT")

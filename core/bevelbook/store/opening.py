@@ -22,11 +22,12 @@ from bevelbook.store.bounded_reading import bound_work, distrust
 from bevelbook.store.closed_file import BESIDE, make_closed
 from bevelbook.store.edition_mark import refuse_edition
 from bevelbook.store.entries import OpenEntry
-from bevelbook.store.folder_aside import faults_of_folder, folder_aside
+from bevelbook.store.folder_aside import faults_of_folder, folder_aside, remove_left
 from bevelbook.store.own_views import read_through_own_views
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.sqlite_errors import explained, in_words
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
+from bevelbook.store.turn import begin_writing
 
 __all__ = ["explained", "new_database", "open_for_reading", "open_for_writing", "transaction"]
 BUSY_SECONDS: Final = 15.0
@@ -34,31 +35,43 @@ _ROOM_FOR_COPY: Final = (
     "A copy of the database as it was goes beside it first. Make room, or move the database to a folder of your own. "
     "Nothing was changed."
 )
+_ROOM_FOR_NEW: Final = "Make room, or name a file in a folder of your own: 'bevelbook --db FILE new'. Nothing was made."
 LONGEST_ELSEWHERE_S: Final = 0.3
 """The longest that plugins in other processes may hold up whoever else wants to write; our own figure."""
 PAGE_BYTES: Final = 8_192
 """For a new file: an import takes about 5 % less processor time than with half of it."""
+LARGE_LOG_PAGES: Final = 512
+"""Pages of a log that is large: 4 MB, which some thirty entries make. Our own figures, as the next three."""
+_PAGES_OF_AN_ENTRY: Final = 24
+_LARGE_LOG_MS: Final = 500
+_LONGEST_MS: Final = 2_000
 _NAMED: Final = 5
 
 
-def new_database(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.Connection:
-    """Make an empty database. Raises DatabaseError if the name is already taken."""
+def new_database(
+    path: Path,
+    *,
+    busy_seconds: float = BUSY_SECONDS,
+    begin: Callable[[sqlite3.Connection], object] = lambda _connection: None,
+) -> sqlite3.Connection:
+    """Make an empty database, and open it. It is made beside its name and gets it when it is whole, with what ``begin``
+    writes first; so a stop leaves none, or one that can be used. Raises DatabaseError if the name is already taken."""
+    remove_left(path.parent)
     refuse_taken_name(path)
     from bevelbook.store.migrate import create
 
-    try:
-        make_closed(path)
-    except FileExistsError:
-        refuse_taken_name(path)
-    except OSError:  # SQLite fails there too, and that is said in words
-        pass
-    connection = _connect(path, busy_seconds)
-    with _closed_on_fault(connection, path):
-        connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
-        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        connection.execute("PRAGMA journal_mode = WAL")
-        create(connection)
-    return connection
+    with faults_of_folder(path.parent, _ROOM_FOR_NEW), folder_aside(path.parent) as aside:
+        whole = aside / path.name
+        make_closed(whole)
+        with closing(_connect(whole, busy_seconds)) as connection, in_words(path):
+            connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
+            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+            connection.execute("PRAGMA journal_mode = WAL")
+            create(connection)
+            begin(connection)
+        if not _is_put(whole, path):
+            refuse_taken_name(path)
+    return _connect(path, busy_seconds)
 
 
 def refuse_taken_name(path: Path) -> None:
@@ -418,8 +431,8 @@ def transaction(
     Code of plugins that a server keeps out of its own process may take ``LONGEST_ELSEWHERE_S`` in all meanwhile.
     At its end the facts of every diff that it touched are worked out again, in the same transaction; at its beginning
     all of them, if another program changed what they depend on. Afterwards the write-ahead log is moved into the file
-    as far as readers allow, without waiting, so that a copied file is complete; where something was erased, the whole
-    file is written again, unless the caller does that (``wipes``).
+    as far as readers allow, so that a copied file is complete; where something was erased, the whole file is written
+    again, unless the caller does that (``wipes``).
 
     Raises DatabaseError when another program holds the database, the disk is full, the folder cannot be written, the
     file is damaged, or whatever else SQLite refuses.
@@ -429,7 +442,7 @@ def transaction(
     from bevelbook.store.wiping import is_to_wipe, wipe
 
     with in_words(path):
-        connection.execute("BEGIN IMMEDIATE")
+        begin_writing(connection)
         try:
             renew_facts_where_other(connection)
             entry = entries.begin(connection, asked=asked, by=by, entry_id=entry_id)
@@ -442,7 +455,7 @@ def transaction(
             before = connection.total_changes
             with short_of_time(LONGEST_ELSEWHERE_S):
                 yield entry
-            is_changed = connection.total_changes > before
+            is_changed = connection.total_changes - entry.undone > before
             if is_changed:
                 if stores_entry:
                     keep_to_rule(connection, last)
@@ -455,10 +468,30 @@ def transaction(
             connection.rollback()
             raise
     with suppress(sqlite3.Error):  # what was written stays written if the checkpoint finds the disk full
-        connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
+        _move_log(connection)
     if wipes and is_erased:
         with suppress(DatabaseError):  # it is erased, and the mark that its bytes are still there stays
             wipe(connection, path)
+
+
+def _move_log(connection: sqlite3.Connection) -> None:
+    """Move the write-ahead log into the file as far as readers allow, without waiting.
+
+    Under readers without a pause it would never begin anew. So a large one is emptied where nobody reads from it; and
+    once in so many pages those who read what was there before are waited for, the longer the larger it is. Raises
+    sqlite3.Error.
+    """
+    _, pages, _ = connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+    times, further = divmod(pages, LARGE_LOG_PAGES)
+    if not times:
+        return
+    waits_ms = connection.execute("PRAGMA busy_timeout").fetchone()[0]
+    patience_ms = min(_LONGEST_MS, _LARGE_LOG_MS * times, waits_ms) if further < _PAGES_OF_AN_ENTRY else 0
+    connection.execute(f"PRAGMA busy_timeout = {patience_ms}")
+    try:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    finally:
+        connection.execute(f"PRAGMA busy_timeout = {waits_ms}")
 
 
 def _connect(path: Path, busy_seconds: float) -> sqlite3.Connection:

@@ -20,6 +20,7 @@ from bevelbook.store import entries as entry_writing
 from bevelbook.store.entry_contents import EntryBook, PastEntry
 from bevelbook.store.opening import transaction
 from bevelbook.store.take_back import FROM_NOTES, Plan, carry_out, plan_of
+from bevelbook.store.unsaid import note_unsaid
 from bevelbook.store.users import Use, users_of
 from bevelbook.taking_back.equal_names import equal_names
 from bevelbook.taking_back.refusals import TakeBackRefusedError, does_not_fit, refused
@@ -110,8 +111,10 @@ def take_back(
     asked: str = "",
     by: str | None = None,
     reason: str | None = None,
+    is_said: bool = True,
 ) -> Outcome:
-    """Take entries back, newest first, in one transaction; each gets an entry of its own that says so.
+    """Take entries back, newest first, in one transaction; each gets an entry of its own that says so. Without
+    ``is_said`` it is noted that nobody was told yet.
 
     Facts, search and kept results follow, and notes are placed again. Raises TakeBackRefusedError, and changes nothing
     then, where one of them cannot be taken back.
@@ -139,6 +142,8 @@ def take_back(
                 last.id, last.made_at, last.took_back, last.reason = own.id, own.made_at, own.took_back, own.reason
         renew_touched(connection)
         upkeep = recalculate_depending(connection, registry, depending, by)
+        if not is_said:
+            note_unsaid(connection, last.id)
     return Outcome(tuple(taken), upkeep)
 
 

@@ -1,0 +1,54 @@
+"""Waiting until another program that writes is done: who has waited longer asks more often.
+
+SQLite's own waiting favours whoever comes last: its pauses grow. Under many writers one of them would then wait until
+it is refused, while others write again and again.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from contextvars import ContextVar
+from random import uniform
+from time import monotonic, sleep
+from typing import Final
+
+BEFORE_IT_IS_SAID_S: Final = 3.0
+"""How long a person is left waiting without a word; our own figure."""
+_FIRST_PAUSE_S: Final = 0.02
+_SHORTEST_PAUSE_S: Final = 0.0005
+
+say_waiting: ContextVar[Callable[[], None] | None] = ContextVar("say_waiting", default=None)
+"""What is called once where a wait becomes long; None where nobody is to be told."""
+
+
+def begin_writing(connection: sqlite3.Connection) -> None:
+    """BEGIN IMMEDIATE, once it is this connection's turn; it waits as long as the connection is to wait for a lock.
+
+    Raises sqlite3.OperationalError where another program writes all the time.
+    """
+    patience_ms = connection.execute("PRAGMA busy_timeout").fetchone()[0]
+    connection.execute("PRAGMA busy_timeout = 0")
+    try:
+        _begin(connection, patience_ms / 1000)
+    finally:
+        connection.execute(f"PRAGMA busy_timeout = {patience_ms}")
+
+
+def _begin(connection: sqlite3.Connection, patience_s: float) -> None:
+    began = monotonic()
+    say = say_waiting.get()
+    while True:
+        try:
+            connection.execute("BEGIN IMMEDIATE")
+        except sqlite3.OperationalError as fault:
+            waited_s = monotonic() - began
+            if fault.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or waited_s >= patience_s:
+                raise
+        else:
+            return
+        if say is not None and waited_s >= BEFORE_IT_IS_SAID_S:
+            say()
+            say = None
+        pause_s = max(_SHORTEST_PAUSE_S, _FIRST_PAUSE_S / (1 + waited_s) ** 2)
+        sleep(min(uniform(0.5, 1.5) * pause_s, patience_s))
