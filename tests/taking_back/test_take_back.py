@@ -58,13 +58,17 @@ def test_a_file_read_again_is_as_it_was_read_before(say: Run, db: Path, tmp_path
     assert dumped(db) == empty
 
 
-def test_the_same_file_imported_once_more_and_taken_back_leaves_the_first(say: Run, db: Path, tmp_path: Path) -> None:
+def test_the_same_file_imported_once_more_is_no_entry_and_the_first_is_taken_back(
+    say: Run, db: Path, tmp_path: Path
+) -> None:
     (tmp_path / "notes.csv").write_text(TEXT, encoding="utf-8")
+    empty = dumped(db)
     say("import", "notes.csv", "--date-order", "mdy")
     before = dumped(db)
     say("import", "notes.csv", "--date-order", "mdy")
-    assert say("take-back").code == 0
     assert dumped(db) == before
+    assert say("take-back").code == 0
+    assert dumped(db) == empty
 
 
 def test_rows_that_another_imported_file_has_are_said_to_stay(say: Run, db: Path, tmp_path: Path) -> None:
