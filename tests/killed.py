@@ -13,12 +13,15 @@ import sqlite3
 import sys
 import time
 import traceback
+import warnings
 from collections.abc import Callable
 from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
 from pkgutil import walk_packages
 from typing import Any, Final, NamedTuple
+
+import click
 
 _OPENED_TO_WRITE: Final = os.O_WRONLY | os.O_RDWR | os.O_CREAT
 _CHANGES: Final = frozenset(
@@ -32,10 +35,14 @@ _FAULT: Final = 99
 
 
 class Moment(NamedTuple):
-    """When a process ends: before the step of that number, or so long after it (after the beginning, without one)."""
+    """When a process ends: before the step of that number, or so long after it (after the beginning, without one).
+
+    With ``raises`` it does not end: the step fails with that, once.
+    """
 
     step: int | None = None
     after_s: float | None = None
+    raises: BaseException | None = None
 
 
 class Ended(NamedTuple):
@@ -73,13 +80,17 @@ def forked(act: Callable[[Callable[[], None]], object], said: Path, moment: Mome
     with by SystemExit, is the exit code; what it leaves running ends with it.
     """
     steps = said.with_suffix(".steps")
-    pid = os.fork()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)  # of threads, which the fork does without
+        pid = os.fork()
     if pid == 0:
         code = _FAULT
         try:
             os.setsid()
-            for name in (0, 1, 2):
-                os.dup2(os.open(os.devnull if name == 0 else said, os.O_RDWR | os.O_CREAT | os.O_TRUNC, 0o600), name)
+            said.write_bytes(b"")
+            for number in (0, 1, 2):
+                os.dup2(os.open(said if number else os.devnull, os.O_RDWR | os.O_APPEND), number)
+            sys.stdout, sys.stderr = (os.fdopen(number, "w", encoding="utf-8", closefd=False) for number in (1, 2))
             watch = _Watch(moment, steps)
             try:
                 code = int(str(act(watch.begin) or 0))
@@ -122,7 +133,13 @@ class _Watch:
         def connected(*given: Any, **more: Any) -> sqlite3.Connection:
             return connect(*given, **{"factory": counted, **more})
 
-        sqlite3.connect = connected  # type: ignore[assignment]
+        echo = click.echo
+
+        def echoed(*given: Any, **more: Any) -> None:
+            self._step("print")
+            echo(*given, **more)
+
+        sqlite3.connect, click.echo = connected, echoed  # type: ignore[assignment]
         self.begin()
 
     def begin(self) -> None:
@@ -146,6 +163,9 @@ class _Watch:
         if self._steps is None:
             return
         if self._moment.step == len(self._steps):
+            if self._moment.raises is not None:
+                self._steps.append((name, time.monotonic() - self._began))
+                raise self._moment.raises
             if self._moment.after_s is None:
                 os.kill(os.getpid(), signal.SIGKILL)
             else:

@@ -2,16 +2,19 @@
 
 Half of the kills are before steps that change a file, half in between, most of these close to the commit and behind it.
 After each: the book is sound and holds all or nothing; the same again ends well, and everything is as without the kill.
+With --faults nothing is killed: each step fails once, in each of three ways.
 
-Run by hand:  nice -n 10 python tests/trials/try_kills.py [CASE...] [--count 200] [--seed 1] [--only SEED-OF-ONE]
+Run by hand:  nice -n 10 python tests/trials/try_kills.py [CASE...] [--count 200] [--seed 1] [--faults]
 """
 
 from __future__ import annotations
 
 import argparse
+import errno
 import random
 import re
 import shutil
+import sqlite3
 import sys
 import tempfile
 from collections import Counter
@@ -25,6 +28,7 @@ from killed import Ended, Moment, forked, load_all
 from same_rows import same_rows, what_differs
 from trials.trial_cases import CASES, Case, case_named, faults_in, in_folder
 
+_WITH_A_FAULT: Final = frozenset({0, 1, 2, 130})
 _BESIDE_ONE: Final = ("-wal", "-shm", "-journal")
 _NUMBERED: Final = re.compile(r"-\d{4}-\d\d-\d\d(?:-\d{4})?(?:-\d+)?")
 
@@ -95,6 +99,14 @@ def moments(ended: Ended, count: int, draw: random.Random) -> Iterator[Moment]:
             yield Moment(place, draw.uniform(0, draw.choice((2 * long, 5 * long, rest))))
 
 
+def failing(ended: Ended) -> Iterator[Moment]:
+    """Each step that fails once: with a full disk, a fault of SQLite, and Ctrl+C."""
+    for number in range(len(ended.steps) - 1):
+        for fault in (OSError(errno.ENOSPC, "No space left on device"), sqlite3.OperationalError("disk I/O error")):
+            yield Moment(number, raises=fault)
+        yield Moment(number, raises=KeyboardInterrupt())
+
+
 def try_one(case: Case, made: Path, folder: Path, usual: Undisturbed, moment: Moment) -> Tried:
     """Kill it at that moment, look, and do it again."""
     here = fresh(made, folder)
@@ -102,7 +114,9 @@ def try_one(case: Case, made: Path, folder: Path, usual: Undisturbed, moment: Mo
     ended = forked(in_folder(here, case.act), folder / "said.txt", moment)
     where = f"step {moment.step}" if moment.step is not None else "time"
     faults: list[str] = []
-    if not ended.is_killed and ended.code not in case.codes:
+    if moment.raises is not None:
+        faults += [f"ends with {ended.code}: {ended.said[-600:]}"] if ended.code not in _WITH_A_FAULT else []
+    elif not ended.is_killed and ended.code not in case.codes:
         faults.append(f"ends with {ended.code} before the kill: {ended.said[-600:]}")
     state = "none"
     if book.exists() and book.stat().st_size:
@@ -129,11 +143,11 @@ def try_one(case: Case, made: Path, folder: Path, usual: Undisturbed, moment: Mo
     named = [name for name in left if any(one in name for one in case.beside)]
     faults += [f"left behind: {name}" for name in left if name not in named]
     faults += [f"missing: {name}" for name in missing]
-    return Tried(where, state if ended.is_killed else f"not killed, {state}", faults, named)
+    return Tried(where, state if ended.is_killed or moment.raises else f"not killed, {state}", faults, named)
 
 
-def try_case(case: Case, count: int, seed: int, room: Path) -> int:
-    """Kill a case so many times; prints what came of it, and returns how many left a fault."""
+def try_case(case: Case, count: int, seed: int, room: Path, *, by_faults: bool) -> int:
+    """Kill a case so many times, or have each step fail; prints what came of it, and returns how many left a fault."""
     made = room / "made" / "in"
     shutil.rmtree(made.parent, ignore_errors=True)
     made.mkdir(parents=True)
@@ -146,7 +160,8 @@ def try_case(case: Case, count: int, seed: int, room: Path) -> int:
     states: Counter[str] = Counter()
     copies = 0
     faulty = 0
-    for moment in moments(usual.ended, count, draw):
+    tries = list(failing(usual.ended) if by_faults else moments(usual.ended, count, draw))
+    for moment in tries:
         tried = try_one(case, made, room / "tried", usual, moment)
         states[tried.state] += 1
         copies += bool(tried.named)
@@ -155,10 +170,10 @@ def try_case(case: Case, count: int, seed: int, room: Path) -> int:
             step = usual.ended.steps[moment.step][0] if moment.step is not None else ""
             print(f"{case.name}: {moment} {step}:", *tried.faults, sep="\n  ", flush=True)
     said = ", ".join(f"{number} {state}" for state, number in sorted(states.items()))
-    steps = len(usual.ended.steps)
+    what = f"{len(tries)} {'faults' if by_faults else 'kills'}"
+    long = f"{usual.ended.steps[-1][1]:.2f} s, {len(usual.ended.steps)} steps"
     print(
-        f"{case.name}: {count} kills ({usual.ended.steps[-1][1]:.2f} s, {steps} steps): {said}; "
-        f"{copies} left one more copy that is kept; {faulty} with faults",
+        f"{case.name}: {what} ({long}): {said}; {copies} left one more copy that is kept; {faulty} with faults",
         flush=True,
     )
     return faulty
@@ -169,11 +184,12 @@ def main() -> None:
     parser.add_argument("cases", nargs="*", metavar="CASE", help=", ".join(one.name for one in CASES))
     parser.add_argument("--count", type=int, default=200, help="kills of each case")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--faults", action="store_true", help="have each step fail in place of kills")
     asked = parser.parse_args()
     cases = [case_named(name) for name in asked.cases] or list(CASES)
     load_all()
     with tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None) as room:
-        faulty = sum(try_case(case, asked.count, asked.seed, Path(room)) for case in cases)
+        faulty = sum(try_case(case, asked.count, asked.seed, Path(room), by_faults=asked.faults) for case in cases)
     sys.exit(1 if faulty else 0)
 
 

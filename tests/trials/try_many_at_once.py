@@ -1,7 +1,7 @@
 """Many processes that write into one book and read it at once: is anything refused, lost, or seen half?
 
 Writers run commands one after the other without a pause (weighings, runs, imports of small sheets, results kept, their
-own last entry taken back), two of them send forms to a served book as phones do. Each keeps a list of what it was told
+own last entry taken back), two of them send forms to a served book as phones do. Each keeps a list of what it heard
 was stored. Readers look in one read transaction whether what is written together is there together, and facts in step;
 they run 'check', and open pages. The time until a transaction begins is measured, and how large the log becomes.
 
@@ -50,7 +50,7 @@ PAGES: Final = ("-/home", "-/look", "-/worked", "runs", "builds", "-/search?q=fe
 _HELD: Final = "locked"
 
 
-class Told(NamedTuple):
+class Heard(NamedTuple):
     """What one process says at its end."""
 
     stored: list[tuple[str, str]]
@@ -63,11 +63,11 @@ class Told(NamedTuple):
     took_s: list[float]
 
 
-class Teller:
+class Listener:
     """Collects it."""
 
     def __init__(self) -> None:
-        self.told = Told([], Counter(), [], [], [], [])
+        self.heard = Heard([], Counter(), [], [], [], [])
 
     def run(self, sort: str, *words: str, codes: Sequence[int] = (0, 1)) -> str | None:
         """Run a command; what it printed, None where it was refused."""
@@ -78,12 +78,12 @@ class Teller:
                 command(["--db", BOOK, *words])
             except SystemExit as ended:
                 code = int(str(ended.code or 0))
-        self.told.took_s.append(time.monotonic() - began)
+        self.heard.took_s.append(time.monotonic() - began)
         if code in codes:
-            self.told.counts[sort] += 1
+            self.heard.counts[sort] += 1
             return said.getvalue()
         words_said = faults.getvalue().strip()[-300:]
-        (self.told.refused if _HELD in words_said else self.told.faults).append(f"{sort}: {code}: {words_said}")
+        (self.heard.refused if _HELD in words_said else self.heard.faults).append(f"{sort}: {code}: {words_said}")
         return None
 
 
@@ -100,7 +100,7 @@ def make_book(writers: int) -> None:
             writer.insert(BY_NAME["build"], {**build, "dry_mass_g": 12.42, "oil_mass_g": 1.86, "filled_mass_g": 14.28})
 
 
-def write(number: int, until: float, teller: Teller, draw: random.Random) -> None:
+def write(number: int, until: float, listener: Listener, draw: random.Random) -> None:
     """Write without a pause, as a person of an own name with an own diff."""
     who, diff = f"writer {number}", f"rear-{number}"
     by = ("--by", who)
@@ -112,29 +112,29 @@ def write(number: int, until: float, teller: Teller, draw: random.Random) -> Non
         if sort == "weighing":
             mass = f"mass={14.20 + turn % 7 / 100:.2f}"
             words = ("record", "weighing", f"build={diff}/1", mass, f"note={text}", "--yes", "--another")
-            if teller.run(sort, *words, *by):
-                teller.told.stored.append(("weighings", text))
+            if listener.run(sort, *words, *by):
+                listener.heard.stored.append(("weighings", text))
         elif sort == "run":
             words = ("record", "run", "run_on=2024-02-04", "venue=Lantern Hall", f"rear={diff}", f"note={text}")
-            if teller.run(sort, *words, *by, "--another"):
-                teller.told.stored.append(("runs", text))
+            if listener.run(sort, *words, *by, "--another"):
+                listener.heard.stored.append(("runs", text))
         elif sort == "sheet":
             sheet = Path(f"sheet-{number}-{turn}.csv")
             rows = "".join(f"2024-03-{day:02d},{diff},2,{30 + day},{text}\n" for day in range(1, ROWS_OF_A_SHEET + 1))
             sheet.write_text("date,diff,runs,diff_temp_c,result_note\n" + rows, encoding="utf-8")
-            if teller.run(sort, "import", str(sheet), *by):
-                teller.told.stored.append(("sheets", sheet.name))
+            if listener.run(sort, "import", str(sheet), *by):
+                listener.heard.stored.append(("sheets", sheet.name))
         elif sort == "calc":
             given = ("--dry-mass", f"{10 + number}.{turn:03d}g", "--oil-mass", "1.5g", "--keep", "--json")
-            if said := teller.run(sort, "calc", "fill-target", *given, *by):
-                teller.told.stored.append(("calculations", json.loads(said)["kept"]["id"]))
+            if said := listener.run(sort, "calc", "fill-target", *given, *by):
+                listener.heard.stored.append(("calculations", json.loads(said)["kept"]["id"]))
         else:
-            idea = teller.run("idea", "record", "idea", f"text={text}", *by)
-            if idea and not teller.run(sort, "take-back", *by):
-                teller.told.stored.append(("ideas", text))
+            idea = listener.run("idea", "record", "idea", f"text={text}", *by)
+            if idea and not listener.run(sort, "take-back", *by):
+                listener.heard.stored.append(("ideas", text))
 
 
-def send(number: int, until: float, teller: Teller, site: str, cookies: dict[str, str]) -> None:
+def send(number: int, until: float, listener: Listener, site: str, cookies: dict[str, str]) -> None:
     """Send forms as a phone does."""
     with httpx.Client(base_url=site, cookies=cookies, timeout=60, trust_env=False) as phone:
         token = ""
@@ -148,12 +148,12 @@ def send(number: int, until: float, teller: Teller, site: str, cookies: dict[str
             began = time.monotonic()
             form = {"csrftoken": token, "key": new_id(), "text": text}
             answer = phone.post("/team/-/enter/idea", data=form)
-            teller.told.took_s.append(time.monotonic() - began)
+            listener.heard.took_s.append(time.monotonic() - began)
             if answer.status_code == 303:
-                teller.told.counts["form"] += 1
-                teller.told.stored.append(("ideas", text))
+                listener.heard.counts["form"] += 1
+                listener.heard.stored.append(("ideas", text))
             else:
-                kept = teller.told.refused if answer.status_code == 503 else teller.told.faults
+                kept = listener.heard.refused if answer.status_code == 503 else listener.heard.faults
                 kept.append(f"form: {answer.status_code}: {_words(answer.text)}")
 
 
@@ -161,26 +161,26 @@ def _words(page: str) -> str:
     return " ".join(re.sub(r"<[^>]+>", " ", page.partition("<main")[2]).split())[:200]
 
 
-def read(number: int, until: float, teller: Teller, site: str) -> None:
+def read(number: int, until: float, listener: Listener, site: str) -> None:
     """Read without a pause."""
     with httpx.Client(base_url=site, timeout=60, trust_env=False) as browser:
         while time.monotonic() < until:
             began = time.monotonic()
             if number % 3 == 0:
                 answer = browser.get(f"/team/{PAGES[int(began * 1000) % len(PAGES)]}")
-                teller.told.counts["page"] += 1
+                listener.heard.counts["page"] += 1
                 if answer.status_code >= 400:
-                    teller.told.faults.append(f"page: {answer.status_code} at {answer.url}")
+                    listener.heard.faults.append(f"page: {answer.status_code} at {answer.url}")
             elif number % 3 == 1:
-                said = teller.run("check", "check", "--json")
+                said = listener.run("check", "check", "--json")
                 out_of_step = [one for one in ("do not follow", "not in step") if said and one in said]
-                teller.told.faults.extend([f"check: {one}" for one in out_of_step])
+                listener.heard.faults.extend([f"check: {one}" for one in out_of_step])
             else:
-                teller.told.counts["look"] += 1
+                listener.heard.counts["look"] += 1
                 with closing(open_for_reading(Path(BOOK))) as connection:
                     connection.execute("BEGIN")
-                    teller.told.faults.extend([f"seen half: {one}" for one in halves(connection)])
-            teller.told.took_s.append(time.monotonic() - began)
+                    listener.heard.faults.extend([f"seen half: {one}" for one in halves(connection)])
+            listener.heard.took_s.append(time.monotonic() - began)
 
 
 _TOGETHER: Final = {
@@ -216,13 +216,13 @@ _FOUND: Final = {
 }
 
 
-def lost(told: Sequence[Told]) -> list[str]:
-    """What was said to be stored and is not there, is there twice, or is there though nobody was told."""
+def lost(heard: Sequence[Heard]) -> list[str]:
+    """What was said to be stored and is not there, is there twice, or is there though nobody heard of it."""
     found = []
     with closing(sqlite3.connect(BOOK)) as connection:
         for sort, sql in _FOUND.items():
             held = Counter(row[0] for row in connection.execute(sql) if row[0] is not None)
-            wanted = Counter(text for one in told for named, text in one.stored if named == sort)
+            wanted = Counter(text for one in heard for named, text in one.stored if named == sort)
             texts = {text for text in held if not str(text).startswith("at once") or sort != "runs"} - wanted.keys()
             found += [f"lost of {sort}: {text}" for text in wanted.keys() - held.keys()]
             found += [f"twice in {sort}: {text}" for text, number in held.items() if number > max(1, wanted[text])][
@@ -259,18 +259,18 @@ def _measured(waits_s: list[float]) -> None:
     store_turn._begin = measured
 
 
-def _forked(act: Callable[[Teller], object], said: Path) -> int:
+def _forked(act: Callable[[Listener], object], said: Path) -> int:
     pid = os.fork()
     if pid:
         return pid
-    teller = Teller()
-    _measured(teller.told.waits_s)
+    listener = Listener()
+    _measured(listener.heard.waits_s)
     try:
         try:
-            act(teller)
+            act(listener)
         except Exception as fault:
-            teller.told.faults.append(f"{type(fault).__name__}: {fault}")
-        said.write_text(json.dumps(teller.told._asdict()), encoding="utf-8")
+            listener.heard.faults.append(f"{type(fault).__name__}: {fault}")
+        said.write_text(json.dumps(listener.heard._asdict()), encoding="utf-8")
     except BaseException:
         traceback.print_exc()
     finally:
@@ -303,19 +303,19 @@ def _served(port: int) -> Iterator[int]:
 
 
 def _log_sizes(until: float) -> tuple[int, int]:
-    """The largest size of the log until then, and how often it was begun anew, in bytes."""
-    largest = before = anew = 0
+    """The largest size of the log until then, and how often it was emptied, in bytes."""
+    largest = before = emptied = 0
     log = log_of(Path(BOOK))
     while time.monotonic() < until:
         size = log.stat().st_size if log.exists() else 0
-        anew += size < before
+        emptied += size < before
         before, largest = size, max(largest, size)
         time.sleep(0.02)
-    return largest, anew
+    return largest, emptied
 
 
-def _counted(told: Sequence[Told]) -> str:
-    counts: Counter[str] = sum((one.counts for one in told), Counter())
+def _counted(heard: Sequence[Heard]) -> str:
+    counts: Counter[str] = sum((one.counts for one in heard), Counter())
     return ", ".join(f"{number} {sort}" for sort, number in sorted(counts.items()))
 
 
@@ -335,23 +335,24 @@ def try_at_once(seconds: float, writers: int, readers: int, seed: int, port: int
     site = f"http://127.0.0.1:{port}"
     with _served(port):
         until = time.monotonic() + seconds
-        acts: list[Callable[[Teller], object]] = [
-            lambda teller, number=number: write(number, until, teller, random.Random(f"{seed} {number}"))
+        acts: list[Callable[[Listener], object]] = [
+            lambda listener, number=number: write(number, until, listener, random.Random(f"{seed} {number}"))
             for number in range(writers - phones)
         ]
         acts += [
-            lambda teller, number=number: send(number, until, teller, site, cookies[number]) for number in range(phones)
+            lambda listener, number=number: send(number, until, listener, site, cookies[number])
+            for number in range(phones)
         ]
-        acts += [lambda teller, number=number: read(number, until, teller, site) for number in range(readers)]
-        pids = [_forked(act, Path(f"told-{number}.json")) for number, act in enumerate(acts)]
-        largest, anew = _log_sizes(until)
+        acts += [lambda listener, number=number: read(number, until, listener, site) for number in range(readers)]
+        pids = [_forked(act, Path(f"heard-{number}.json")) for number, act in enumerate(acts)]
+        largest, emptied = _log_sizes(until)
         for pid in pids:
             os.waitpid(pid, 0)
-    told = [Told(**json.loads(Path(f"told-{number}.json").read_text("utf-8"))) for number in range(len(acts))]
-    told = [one._replace(counts=Counter(one.counts), stored=[(a, b) for a, b in one.stored]) for one in told]
-    wrote, looked = told[:writers], told[writers:]
-    faults = [fault for one in told for fault in one.faults] + lost(wrote)
-    refused = [fault for one in told for fault in one.refused]
+    heard = [Heard(**json.loads(Path(f"heard-{number}.json").read_text("utf-8"))) for number in range(len(acts))]
+    heard = [one._replace(counts=Counter(one.counts), stored=[(a, b) for a, b in one.stored]) for one in heard]
+    wrote, looked = heard[:writers], heard[writers:]
+    faults = [fault for one in heard for fault in one.faults] + lost(wrote)
+    refused = [fault for one in heard for fault in one.refused]
     waits = [wait for one in wrote for wait in one.waits_s]
     took = [wait for one in wrote for wait in one.took_s]
     each = [sum(one.counts.values()) for one in wrote]
@@ -359,7 +360,7 @@ def try_at_once(seconds: float, writers: int, readers: int, seed: int, port: int
     print(f"each writer wrote {min(each)} to {max(each)} times; {len(refused)} refused, {len(faults)} lost or faulty")
     print(f"wait to begin: {_spread(waits)}; a command or form: {_spread(took)}")
     size = Path(BOOK).stat().st_size
-    print(f"log: at most {largest / 1e6:.1f} MB, begun anew {anew} times; book {size / 1e6:.1f} MB")
+    print(f"log: at most {largest / 1e6:.1f} MB, emptied {emptied} times; book {size / 1e6:.1f} MB")
     for one in (*refused[:5], *faults[:10]):
         print(f"  {one}")
     return not refused and not faults

@@ -477,8 +477,8 @@ def transaction(
 def _move_log(connection: sqlite3.Connection) -> None:
     """Move the write-ahead log into the file as far as readers allow, without waiting.
 
-    Under readers without a pause it would never begin anew. So a large one is emptied where nobody reads from it; and
-    once in so many pages those who read what was there before are waited for, the longer the larger it is. Raises
+    Under readers without a pause it would grow for ever. So a large one is emptied where nobody reads from it; and once
+    in so many pages those who read what was there before are waited for, the longer the larger it is. Raises
     sqlite3.Error.
     """
     _, pages, _ = connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()

@@ -19,7 +19,7 @@ _FIRST_PAUSE_S: Final = 0.02
 _SHORTEST_PAUSE_S: Final = 0.0005
 
 say_waiting: ContextVar[Callable[[], None] | None] = ContextVar("say_waiting", default=None)
-"""What is called once where a wait becomes long; None where nobody is to be told."""
+"""What is called once where a wait becomes long; None where nobody is to hear of it."""
 
 
 def begin_writing(connection: sqlite3.Connection) -> None:

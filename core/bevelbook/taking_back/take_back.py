@@ -114,7 +114,7 @@ def take_back(
     is_said: bool = True,
 ) -> Outcome:
     """Take entries back, newest first, in one transaction; each gets an entry of its own that says so. Without
-    ``is_said`` it is noted that nobody was told yet.
+    ``is_said`` it is noted that nobody knows of it yet.
 
     Facts, search and kept results follow, and notes are placed again. Raises TakeBackRefusedError, and changes nothing
     then, where one of them cannot be taken back.
