@@ -16,7 +16,7 @@ from typing import Any, Final, NamedTuple
 
 sys.path.append(str(Path(__file__).parents[1]))  # where the helpers are, when run by hand
 
-from benchmarks.bench_import import write_mixed
+from benchmarks.generated_sheets import write_mixed
 from killed import forked
 from released import released
 
