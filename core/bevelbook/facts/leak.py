@@ -51,12 +51,9 @@ class WeighedBuild(NamedTuple):
     limits: LossLimits
     masses: tuple[Mass, ...]
     scales: tuple[ScaleNoise, ...]
-    housing: Housing = Housing()
-
-    @property
-    def readings(self) -> list[Reading]:
-        """Its masses as inputs of the formulas, less the water that a sister housing shows."""
-        return _readings(self.masses, self.scales, self.housing)
+    housing: Housing
+    readings: list[Reading]
+    """Its masses as inputs of the formulas, less the water that a sister housing shows."""
 
     def disagreeing(self) -> list[Disagreement]:
         """Where weighings after the same runs disagree, settled or not."""
@@ -237,7 +234,17 @@ def weighed_builds(
         oil_in_g = first.oil_in_g if first.oil_in_g is not None and first.oil_in_g > 0.0 else None
         allowed = loss_limits(oil_in_g, own.loss_g, own.loss_share)
         weighed = [
-            WeighedBuild(build, diff, oil_in_g, own, allowed, tuple(masses), scales_of(masses), housing)
+            WeighedBuild(
+                build,
+                diff,
+                oil_in_g,
+                own,
+                allowed,
+                tuple(masses),
+                on := scales_of(masses),
+                housing,
+                _readings(masses, on, housing),
+            )
             for masses in series
         ]
         yield weighed[0] if len(weighed) == 1 else max(weighed, key=_gravity)

@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from contextlib import suppress
 from datetime import date
+from functools import lru_cache
+from typing import Final
+
+_REMEMBERED: Final = 4_096
 
 
+@lru_cache(_REMEMBERED)
 def day_number(day: str | None) -> int | None:
     """A day as a number: a date, or a number as it is; None for anything else.
 

@@ -123,7 +123,7 @@ def disagreements(readings: Iterable[Reading]) -> list[Disagreement]:
 def _disagreements(ordered: Sequence[Reading]) -> Iterator[Disagreement]:
     for runs, group in groupby(ordered, key=BY_RUNS):
         same = list(group)
-        if apart(same) is not None:
+        if len(same) > 1 and apart(same) is not None:
             counts = "" if len(same) == len(ordered) else "heavier" if runs == ordered[0][0] else "lighter"
             if counts and len(same) > 2:
                 counts = "heaviest" if counts == "heavier" else "lightest"

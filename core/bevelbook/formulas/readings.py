@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import chain, combinations
 from math import sqrt
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from bevelbook.formulas.housing_moisture import ALL_THROUGH_DAYS, Housing, moisture_covariance_g2
 from bevelbook.physics.weighing import ScaleNoise
+
+_REMEMBERED: Final = 4_096
 
 
 class Reading(NamedTuple):
@@ -43,8 +46,16 @@ def reading_of(runs: float, mass_g: float, scale: ScaleNoise, day: str | None = 
     >>> round(one.variance_g2, 8), round(one.day_variance_g2, 6)
     (3.333e-05, 0.0001)
     """
+    known_as, variance_g2, known_day_g2, _ = _of_day(scale, day)
+    return Reading(runs, mass_g, variance_g2, known_as, known_day_g2, date=day or "")
+
+
+@lru_cache(_REMEMBERED)
+def _of_day(scale: ScaleNoise, day: str | None) -> tuple[str, float, float, float]:
+    """What the readings of one day and scale have in common: their name, the variance of one, and that of the day, as
+    known and as assumed."""
     known_as = f"{day} {scale.step_g:g} {scale.repeatability_g} {scale.day_to_day_g}" if day else ""
-    return Reading(runs, mass_g, scale.variance_g2, known_as, scale.known_day_variance_g2, date=day or "")
+    return known_as, scale.variance_g2, scale.known_day_variance_g2, scale.day_variance_g2
 
 
 def readings_of(series: Sequence[tuple[float, float, ScaleNoise, str | None]]) -> list[Reading]:
@@ -59,13 +70,13 @@ def readings_of(series: Sequence[tuple[float, float, ScaleNoise, str | None]]) -
     >>> [one.day_variance_g2 for one in readings_of([(0.0, 22.35, scale, day) for day in ("2026-05-01", None)])]
     [0.0, 0.0]
     """
-    readings = [reading_of(*one) for one in series]
     if len({day for *_, day in series if day}) < 2:
-        return readings
-    return [
-        reading._replace(day_variance_g2=scale.day_variance_g2) if day else reading
-        for reading, (_, _, scale, day) in zip(readings, series, strict=True)
-    ]
+        return [reading_of(*one) for one in series]
+    found = []
+    for runs, mass_g, scale, day in series:
+        known_as, variance_g2, known_day_g2, day_g2 = _of_day(scale, day)
+        found.append(Reading(runs, mass_g, variance_g2, known_as, day_g2 if day else known_day_g2, None, 0, day or ""))
+    return found
 
 
 def shared_g2(one: Reading, other: Reading) -> float:
@@ -110,6 +121,11 @@ def point_of(runs: float, mass_g: float, counting: tuple[Reading, ...]) -> Point
     >>> round(point_of(6.0, 22.35, (one, other)).uncertainty_g ** 2, 9)
     1.5e-05
     """
+    if len(counting) == 1:  # as below, for the usual case
+        (one,) = counting
+        if one.shares:
+            return Point(runs, mass_g, sqrt(one.variance_g2 + shared_g2(one, one)), counting)
+        return Point(runs, mass_g, sqrt(one.variance_g2))
     own = sum(one.variance_g2 for one in counting) / len(counting) ** 2
     if not any(one.shares for one in counting):
         return Point(runs, mass_g, sqrt(own))
@@ -117,6 +133,8 @@ def point_of(runs: float, mass_g: float, counting: tuple[Reading, ...]) -> Point
 
 
 def _mean_shared_g2(some: tuple[Reading, ...], others: tuple[Reading, ...]) -> float:
+    if len(some) == len(others) == 1:  # as below, for the usual case
+        return shared_g2(some[0], others[0])
     return sum(shared_g2(one, other) for one in some for other in others) / (len(some) * len(others))
 
 

@@ -39,9 +39,10 @@ def with_water(
     (22.35, 2e-05, 0)
     """
     on = _numbers(readings, days)
-    sisters_g = believable_sisters_g(readings, days, sisters_g, housing)
-    reference = _first_with_sister(readings, sisters_g)
-    found = list(readings)
+    found, reference = list(readings), None
+    if sisters_g.count(None) < len(sisters_g):
+        sisters_g = believable_sisters_g(readings, days, sisters_g, housing)
+        reference = _first_with_sister(readings, sisters_g)
     first_sister_g = None if reference is None else sisters_g[reference]
     if reference is not None and first_sister_g is not None:
         for place, sister_g in enumerate(sisters_g):
@@ -52,7 +53,10 @@ def with_water(
             found[reference] = _with_sister(readings[reference])
             on[place] = on[reference]
     if len(set(on)) > 1 and takes_up_water(housing):
-        found = [one._replace(housing=housing, on=number) for one, number in zip(found, on, strict=True)]
+        found = [
+            Reading(one.runs, one.mass_g, one.variance_g2, one.day, one.day_variance_g2, housing, number, one.date)
+            for one, number in zip(found, on, strict=True)
+        ]
     return found
 
 
@@ -65,11 +69,11 @@ def sisters_of_the_day_g(readings: Sequence[Reading], sisters_g: Sequence[float 
     >>> sisters_of_the_day_g(some, [4.98, 5.00, None]), sisters_of_the_day_g(some, [None, 5.00, None])
     ([4.98, 5.0, 5.0], [None, 5.0, None])
     """
+    if len(sisters_g) - sisters_g.count(None) < 2:
+        return list(sisters_g)
     having = {
         one.day: sister_g for one, sister_g in zip(readings, sisters_g, strict=True) if one.day and sister_g is not None
     }
-    if sum(sister_g is not None for sister_g in sisters_g) < 2:
-        return list(sisters_g)
     return [
         having.get(one.day) if sister_g is None else sister_g for one, sister_g in zip(readings, sisters_g, strict=True)
     ]
