@@ -14,16 +14,16 @@ ROWS_OF_A_BUILD: Final = 5
 
 
 def write_fills(path: Path, rows: int) -> None:
-    """Builds of 5,000 diffs over 1,000 days; every 100,000th row has an oil mass that is not a number."""
+    """Builds of 5,000 diffs over 1,000 days, no two alike; every 100,000th row has an oil mass that is not a number."""
     with path.open("w", encoding="utf-8") as file:
         file.write("date,builder,unit,dry_mass_g,oil_mass_g,total_mass_g,viscosity_cst\n")
         days = [(FIRST_DAY + timedelta(days=n)).isoformat() for n in range(1000)]
         for i in range(rows):
             dry, oil = 20 + (i % 300) / 100, 1 + (i % 80) / 100
             poured = "abc" if i % 100_000 == 99_999 else f"{oil:.2f}"
-            builder = BUILDERS[i % 4]
+            builder, viscosity_cst = BUILDERS[i % 4], 1000 * (1 + i % 20) + i // 30_000
             file.write(
-                f"{days[i % 1000]},{builder},U{i % 5000:05d},{dry:.2f},{poured},{dry + oil:.2f},{1000 * (1 + i % 20)}\n"
+                f"{days[i % 1000]},{builder},U{i % 5000:05d},{dry:.2f},{poured},{dry + oil:.2f},{viscosity_cst}\n"
             )
 
 

@@ -205,6 +205,7 @@ class Binder(Generic[G]):
         self._unnamed = {
             field.name: "default" if field.default not in (None, ()) else "not given" for field in formula.inputs
         }
+        self._settling = [(field.name, field.until_typed) for field in formula.inputs if field.until_typed]
         self._sought: list[tuple[str, str, Field]] = []
         self._accepted: set[tuple[str, ...]] = set()
         self._take(texts)
@@ -255,9 +256,9 @@ class Binder(Generic[G]):
             elif field.required:
                 raise _missing(field, _left_out(known) if field.kind == "listing" else ())
         self._check_alternatives(origins)
-        for field in self._formula.inputs:
-            if origins[field.name] == "default" and _all_have_their_own(field.until_typed, values, uncertain):
-                values[field.name], origins[field.name] = 0.0, IN_PLACE
+        for name, until_typed in self._settling:
+            if origins[name] == "default" and _all_have_their_own(until_typed, values, uncertain):
+                values[name], origins[name] = 0.0, IN_PLACE
         return Bound(
             self._formula.given(**values),
             origins,
@@ -378,14 +379,14 @@ def _from_rows(field: Field, rows: Sequence[Mapping[str, Any]]) -> tuple[Any, ..
 
 
 def _all_have_their_own(names: Sequence[str], values: Mapping[str, Any], uncertain: Mapping[Path, Measured]) -> bool:
-    """Whether each number of these inputs was typed with its own ±; False without a name."""
+    """Whether each number of these inputs, of which there is at least one, was typed with its own ±."""
     own = {path for path, one in uncertain.items() if one.uncertainty}
     for name in names:
         value = values.get(name)
         of_it = {path for path in own if path[0] == name}
         if len(of_it) < (len(value) if isinstance(value, tuple) else 1):
             return False
-    return bool(names)
+    return True
 
 
 def _left_out(known: Mapping[str, tuple[Any, str]]) -> tuple[str, ...]:

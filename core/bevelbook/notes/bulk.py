@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from hashlib import blake2b
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
@@ -18,7 +18,7 @@ from bevelbook.facts import rows_to_place
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.touched_diffs import look_away
 from bevelbook.kept_json import object_in, object_text
-from bevelbook.notes.note_columns import LOOSE, REFERRED, STORED, WORKED_OUT
+from bevelbook.notes.note_columns import LOOSE, REFERRED, STORED, WORKED_OUT, filled
 from bevelbook.reading.labels import folded_label, plain_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS
@@ -77,6 +77,12 @@ def note_id(day_part: str, content: str, occurrence: int) -> str:
     counted = f"{content}\0{occurrence}" if occurrence else content
     h = blake2b(counted.encode(), digest_size=9).hexdigest()
     return f"{day_part}-8{h[:3]}-8{h[3:6]}-{h[6:17]}"
+
+
+def note_ids(day_parts: Iterable[str], contents: Iterable[str]) -> list[str]:
+    """What :func:`note_id` gives for many rows that each come first of their kind."""
+    hashes = [blake2b(content.encode(), digest_size=9).hexdigest() for content in contents]
+    return [f"{part}-8{h[:3]}-8{h[3:6]}-{h[6:17]}" for part, h in zip(day_parts, hashes, strict=True)]
 
 
 def day_part(day: str) -> str:
@@ -285,6 +291,16 @@ class Bulk:
         self._build_numbers[diff] = number + 1
         return f"{label}/{number + 1}"
 
+    def next_build_labels(self, diffs: Iterable[str], labels: Iterable[str]) -> list[str]:
+        """The same for many builds, one after the other."""
+        numbers, found = self._build_numbers, []
+        for diff, label in zip(diffs, labels, strict=True):
+            if diff not in numbers:
+                numbers[diff] = self._last_number("builds", diff, label, self.holds_builds)
+            numbers[diff] = number = numbers[diff] + 1
+            found.append(f"{label}/{number}")
+        return found
+
     def next_run_label(self, day: str) -> str:
         number = self._run_numbers.get(day)
         if number is None:
@@ -311,12 +327,19 @@ class Bulk:
             if rows and not self.dry:
                 self._start()
                 columns = ("id", "note_line", *STORED[name])
-                filled = [
-                    place for place, cells in enumerate(zip(*rows, strict=True)) if cells.count(None) < len(cells)
-                ]
+                cells = list(zip(*rows, strict=True))
+                filled = [place for place, column in enumerate(cells) if column.count(None) < len(column)]
                 statement = self._insert(name, [columns[place] for place in filled])
                 self.connection.executemany(statement, map(itemgetter(*filled), rows))
             rows.clear()
+
+    def write(self, kind_name: str, columns: Mapping[str, Sequence[Any]]) -> None:
+        """Write records that are given as columns; a dry run does not."""
+        if self.dry:
+            return
+        self._start()
+        filled = {name: cells for name, cells in columns.items() if cells.count(None) < len(cells)}
+        self.connection.executemany(self._insert(kind_name, [*filled]), zip(*filled.values(), strict=True))
 
     def _insert(self, kind_name: str, columns: Sequence[str]) -> str:
         """The statement for rows of these columns, the id first; values shared by all rows are in it.
@@ -331,12 +354,13 @@ class Bulk:
         values = ", ".join((*places, "?1", *map(literal, shared.values())))
         return f"INSERT INTO {BY_NAME[kind_name].table} ({names}) VALUES ({values})"
 
-    def set_indexes_aside(self, rows: int) -> None:
+    def set_indexes_aside(self, rows: int, present: Collection[str] | None = None) -> None:
         """Drop the indexes of tables that grow by a large share; :meth:`finish` recreates them, which is faster.
 
-        Those that this class needs for look-ups stay if the table has rows. The triggers that fill the search, detect
-        other programs or note touched diffs are dropped too for many rows: even one that does nothing costs a tenth of
-        the time that a row takes.
+        Those that this class needs for look-ups stay if the table has rows. So do those that get no row of a file with
+        these columns ``present``, as they are of rows with a value in another one. The triggers that fill the search,
+        detect other programs or note touched diffs are dropped too for many rows: even one that does nothing costs a
+        tenth of the time that a row takes.
         """
         if self.dry:
             return
@@ -353,9 +377,10 @@ class Bulk:
                     self._dropped.append(added)
             held = self.connection.execute(f"SELECT count(*) FROM {kind.table}").fetchone()[0]
             if rows > _MANY_ROWS and held < _REBUILD_SHARE * rows:
+                empty = () if present is None else _never_filled(kind, present)
                 for statement in index_sql(kind):
                     index = statement.split()[2]
-                    if held and index in _LOOKED_UP:
+                    if (held and index in _LOOKED_UP) or statement.endswith(empty):
                         continue
                     self.connection.execute(f"DROP INDEX IF EXISTS {index}")
                     self._dropped.append(statement)
@@ -566,6 +591,13 @@ class Bulk:
 
     def _last_rowid(self, kind: Kind) -> int:
         return int(self.connection.execute(f"SELECT coalesce(max(rowid), 0) FROM {kind.table}").fetchone()[0])
+
+
+def _never_filled(kind: Kind, present: Collection[str]) -> tuple[str, ...]:
+    """The ends of the indexes of those rows that have a value in a column which a file with these columns never
+    fills."""
+    fills = {*WORKED_OUT[kind.name], *(column for column, name in filled(kind.name).items() if name in present)}
+    return tuple(f" WHERE {quoted(name)} IS NOT NULL" for name in kind.columns if name not in fills)
 
 
 def label_in(key: str | tuple[str, str]) -> str:

@@ -242,7 +242,7 @@ def write_read(
         "part": source.part or None,
     }
     bulk.keep_file(values=kept, packed=source.decoding.packed or b"")
-    bulk.set_indexes_aside(stage.accepted)
+    bulk.set_indexes_aside(stage.accepted, stage.present)
     placing.run(lambda done: tell("writing", done, stage.accepted))
     prepared = prepare_changes(stage, bulk, changed)
     tell("indexing", stage.accepted, stage.accepted)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from bisect import bisect_left
+from collections.abc import Collection, Iterator, Sequence
 from typing import Any, NamedTuple
 
-from bevelbook.notes.bulk import day_part, note_id
+from bevelbook.notes.bulk import day_part, note_id, note_ids
 from bevelbook.notes.staging import Stage
 
 
@@ -16,6 +17,43 @@ class StagedNote(NamedTuple):
     row: tuple[Any, ...]
     note: str
     occurrence: int
+
+
+class NotesInBlocks:
+    """The ids of staged rows, block by block, as :func:`notes_of` gives them row by row: for long files."""
+
+    def __init__(self, stage: Stage) -> None:
+        self._content_of = stage.content
+        self._day_parts: dict[str, str] = {}
+        self._day = ""
+        self._seen: dict[str, int] = {}
+        """How often the rows of the day in progress came, by the id of the first of equal ones."""
+
+    def of(self, days: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> tuple[list[str], list[int]]:
+        """The ids of the rows of a block, and the places of those that an equal row of their day comes before."""
+        for day in set(days) - self._day_parts.keys():
+            self._day_parts[day] = day_part(day)
+        contents = list(map(self._content_of, rows))
+        parts = list(map(self._day_parts.__getitem__, days))
+        first = note_ids(parts, contents)
+        if days[0] != self._day:
+            self._seen.clear()
+        notes, again = first, list[int]()
+        if len(set(first)) < len(first) or not self._seen.keys().isdisjoint(first):
+            notes = first.copy()
+            for place, note in enumerate(first):
+                occurrence = self._seen.get(note, 0)
+                self._seen[note] = occurrence + 1
+                if occurrence:
+                    notes[place] = note_id(parts[place], contents[place], occurrence)
+                    again.append(place)
+        else:
+            self._seen.update(dict.fromkeys(first, 1))
+        self._day = days[-1]
+        if days[0] != self._day:
+            of_day = first[bisect_left(days, self._day) :]
+            self._seen = {note: self._seen[note] for note in of_day}
+        return notes, again
 
 
 def notes_of(stage: Stage, days: Collection[str] | None = None) -> Iterator[StagedNote]:

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import islice, product, repeat
 from typing import Any, Final
 
@@ -32,7 +32,7 @@ from bevelbook.notes.note_columns import (
     filled,
     making,
 )
-from bevelbook.notes.notes_of_stage import StagedNote, notes_of
+from bevelbook.notes.notes_of_stage import NotesInBlocks, StagedNote, notes_of
 from bevelbook.notes.row_places import RowPlaces, RunOfRow
 from bevelbook.notes.staging import RowShape, Stage, picker
 from bevelbook.reading.labels import folded_label
@@ -58,6 +58,10 @@ Row = tuple[Any, ...]
 
 def _says_any(cells: Row) -> bool:
     return cells.count(None) < len(cells)
+
+
+def _places(cells: Sequence[Any], wanted: Collection[Any]) -> Iterator[int]:
+    return (place for place, cell in enumerate(cells) if cell in wanted)
 
 
 def _adding_ids(named: Mapping[str, tuple[int, Names]]) -> Callable[[Row], Row]:
@@ -109,6 +113,7 @@ class RowMaker:
         self._total, self._viscosity = stage.place("total_mass_g"), stage.place("viscosity_cst")
         of_build, of_weighing = filled("build").values(), filled("weighing").values()
         self._of_build, self._of_build_alone = picks(of_build, ONCE), picks(of_build)
+        self._build_columns = {column: ids.get(name, stage.place(name)) for column, name in filled("build").items()}
         self._of_unknown_build = picks(of_build, {*ONCE, *making(Weighing), *OF_A_WEIGHING})
         self._of_weighing, self._of_weighing_alone = picks(of_weighing, ONCE), picks(of_weighing)
         of_closed = [_CLOSED_MASS if name == "total_mass_g" else name for name in of_weighing]
@@ -275,6 +280,9 @@ class Placing(RowMaker):
         stage, bulk = self.stage, self.bulk
         is_of_builds = set(stage.present) <= set(filled("build").values()) and not self._must_exist
         fills_only = self._oil >= 0 and not bulk.holds_notes and is_of_builds and self._seals < 0
+        if fills_only and not self._elsewhere and "oil_mass_g" not in stage.with_gaps:
+            self._fill_in_blocks(progress)
+            return
         for count, ((line, row, note, occurrence), known) in enumerate(self._looked_up(), 1):
             if occurrence:
                 stage.add_finding(line, "duplicate_row")
@@ -325,6 +333,49 @@ class Placing(RowMaker):
         self._add_build((build, line, named, origin) + self._of_build_alone(row))  # noqa: RUF005
         self.fills += 1
         self.diffs.add(diff)
+
+    def _fill_in_blocks(self, progress: Callable[[int], None] | None) -> None:
+        """The shortest way, column by column, where every row makes a build and nothing else, as :meth:`_fill` does."""
+        stage, bulk, count = self.stage, self.bulk, 0
+        notes_of_block = NotesInBlocks(stage)
+        for block in stage.in_blocks(_WRITTEN_ROWS):
+            lines, rows = zip(*block, strict=True)
+            columns = list(zip(*rows, strict=True))
+            notes, again = notes_of_block.of(columns[0], rows)
+            for place in again:
+                stage.add_finding(lines[place], "duplicate_row")
+            columns += self._ids_of_block(lines, rows, columns)
+            columns.append((None,) * len(lines))
+            diffs, viscosities = columns[self._diff], columns[self._viscosity]
+            build = {
+                "id": [note + BUILD for note in notes],
+                "note_line": lines,
+                "label": bulk.next_build_labels(diffs, columns[self._label]),
+                "viscosity_from": [None if one is None else "note" for one in viscosities],
+            }
+            bulk.write("build", build | {column: columns[place] for column, place in self._build_columns.items()})
+            self.diffs.update(diffs)
+            count += len(lines)
+            if progress and count % PLACED_ROWS == 0:
+                progress(count)
+        self.made["builds"] += count
+        self.added += count
+
+    def _ids_of_block(self, lines: Sequence[int], rows: Sequence[Row], columns: Sequence[Sequence[Any]]) -> list[Any]:
+        """The ids of what the rows of a block name, as columns; what is not there yet is added, row by row."""
+        names = {name: self.bulk.names(REFERRED[name]) for name in self.named}
+        of_column = {name: columns[self.stage.place(name)] for name in self.named}
+        wanted = list(range(len(rows)))
+        if "bottle" not in names:
+            new = {name: set(cells) - names[name].keys() for name, cells in of_column.items()}
+            wanted = sorted({n for name, some in new.items() if some for n in _places(of_column[name], some)})
+        found = []
+        for place in wanted:
+            self.bulk.line = lines[place]
+            found.append(self._with_ids(rows[place])[len(rows[place]) : -1])
+        if "bottle" in names:
+            return list(zip(*found, strict=True))
+        return [list(map(names[name].__getitem__, of_column[name])) for name in names]
 
     def _meet_again(self, known: Known) -> None:
         """A row that is already in the database: only its build matters for the rows after it."""

@@ -22,6 +22,8 @@ FINDINGS_KEPT: Final = 20
 _TABLES: Final = ("staged", "staged_left", "staged_findings", "staged_extras", "staged_corrected")
 CACHE_KB: Final = 16_000
 _LOOKED_UP_LINES: Final = 500
+_FULL: Final = ("oil_mass_g",)
+"""Columns that make a row a build of its own, if each row has them."""
 _FORMAT: Final = 2
 """For packed rows: numbers to the last bit; no search for equal objects, which costs more than it saves."""
 FOOTER_WORDS: Final = {
@@ -110,6 +112,8 @@ class Stage(RowShape):
         super().__init__(columns, present)
         self.connection = connection
         self.accepted = 0
+        self.with_gaps: set[str] = set()
+        """The columns, of those that :data:`_FULL` names, in which a row has no value."""
         self.every_finding = every_finding
         self.finding_counts: Counter[str] = Counter()
         self._pick = self.picker(self.columns)
@@ -145,6 +149,7 @@ class Stage(RowShape):
         for table in _TABLES:
             self.connection.execute(f"DELETE FROM temp.{table}")
         self.finding_counts.clear()
+        self.with_gaps.clear()
         self.accepted = 0
 
     def add_rows(self, lines: Sequence[int], columns: Mapping[str, Sequence[object]]) -> None:
@@ -156,6 +161,7 @@ class Stage(RowShape):
             "INSERT INTO staged VALUES (?, ?, ?)",
             [(line, day, dumps(row, _FORMAT)) for line, day, row in zip(lines, columns["date"], rows, strict=True)],
         )
+        self.with_gaps.update(name for name in _FULL if name in columns and None in columns[name])
         self.accepted += len(lines)
 
     def add_left(self, left: Iterable[tuple[int, str, str, str | None, str | None, str | None, Sequence[str]]]) -> None:
@@ -246,6 +252,14 @@ class Stage(RowShape):
             return self._unpacked('staged ORDER BY "date", line')
         of_days = 'staged WHERE "date" IN (SELECT value FROM json_each(?)) ORDER BY "date", line'
         return self._unpacked(of_days, json.dumps([*days]))
+
+    def in_blocks(self, size: int) -> Iterator[list[tuple[int, tuple[Any, ...]]]]:
+        """The same as :meth:`in_order`, so many rows at a time."""
+        cursor = self.connection.cursor()
+        cursor.row_factory = None
+        cursor.execute('SELECT line, packed FROM staged ORDER BY "date", line')
+        while block := cursor.fetchmany(size):
+            yield [(line, loads(packed)) for line, packed in block]
 
     def on_lines(self, lines: Iterable[int]) -> Iterator[tuple[int, tuple[Any, ...]]]:
         """The accepted rows on these lines, in their order, as :meth:`in_order` gives them."""
