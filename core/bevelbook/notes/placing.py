@@ -15,7 +15,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from itertools import islice, product, repeat
+from itertools import compress, islice, product, repeat
 from typing import Any, Final
 
 from bevelbook.declare.vocabulary import CLOSED, CLOSED_MASS, CLOSED_MASS_WRITTEN, WRITTEN
@@ -56,8 +56,11 @@ Row = tuple[Any, ...]
 """Rows and parts of rows are joined with + below: that takes half the time of unpacking them."""
 
 
-def _says_any(cells: Row) -> bool:
-    return cells.count(None) < len(cells)
+def _saying(places: Iterable[int]) -> Callable[[Row], bool]:
+    """A function that says whether a row has a value at any of these places; compiled, as it is asked of every row."""
+    any_of = " or ".join(f"row[{place}] is not None" for place in places)
+    made: Callable[[Row], bool] = eval(f"lambda row: {any_of or False}", {})
+    return made
 
 
 def _places(cells: Sequence[Any], wanted: Collection[Any]) -> Iterator[int]:
@@ -128,19 +131,22 @@ class RowMaker:
         )
         self._places = RowPlaces(self.bulk.connection)
         self._building, self._weighing, self._driving, self._in_words = (
-            stage.picker([name for name in names if name in stage.present])
+            _saying(stage.place(name) for name in names if name in stage.present)
             for names in (making(Build), making(Weighing), making(Run), tuple(ONCE))
         )
         self._loose = {made: self._loose_of(made) for made in product(_BUILDS, _WEIGHINGS, _RUN_OR_NOT)}
 
-    def _loose_of(self, made: Collection[str | None]) -> tuple[tuple[str, ...], Callable[[Row], Row]]:
-        """The columns whose cells no record takes if the row makes these, and a function that picks them."""
+    def _loose_of(
+        self, made: Collection[str | None]
+    ) -> tuple[tuple[str, ...], Callable[[Row], Row], Callable[[Row], bool]]:
+        """The columns whose cells no record takes if the row makes these, a function that picks them, and one that says
+        whether there are any."""
         names = tuple(name for name, kinds in LOOSE.items() if name in self.stage.present and kinds.isdisjoint(made))
-        return names, self.stage.picker(names)
+        return names, self.stage.picker(names), _saying(map(self.stage.place, names))
 
     def has_mass(self, row: Row) -> bool:
         """Whether the row has a mass that only a build has."""
-        return _says_any(self._building(row))
+        return self._building(row)
 
     def make(self, line: int, note: str, date: str, row: Row, current: Current | None) -> Current:
         """Make the records of a row; ``row`` is followed by the ids of what it names and a None.
@@ -151,13 +157,13 @@ class RowMaker:
         bulk = self.bulk
         fluid, viscosity = row[self._fluid], row[self._viscosity]
         temps_left = _NO_CELLS
-        builds = _says_any(self._building(row)) or other_oil(current, fluid, viscosity)
+        builds = self._building(row) or other_oil(current, fluid, viscosity)
         weighs = None
-        if not builds and _says_any(self._weighing(row)):
+        if not builds and self._weighing(row):
             weighs = CLOSED_WEIGHING if row[self._total] is None else "weighing"
-        drives = _says_any(self._driving(row))
+        drives = self._driving(row)
         is_bare = not (builds or weighs or drives)
-        is_words = is_bare and _says_any(self._in_words(row))
+        is_words = is_bare and self._in_words(row)
         runs = drives or is_words or (is_bare and current is not None)
         build = "build" if builds else UNKNOWN_BUILD if current is None else None
         if current is None or builds:
@@ -194,10 +200,10 @@ class RowMaker:
                 of_run_diff, temp_place, temps_left = self._with_temperature(line, row, of_run_diff)
             self._add_run_diff((note + RUN_DIFF, line, run, current.build, temp_place) + of_run_diff)  # noqa: RUF005
             self.made["runs"] += 1
-        names, left_of = self._loose[build, weighs, "run" if runs else None]
-        left = left_of(row)
-        if self._must_exist or temps_left or _says_any(left):
-            beside = temps_left | {name: value for name, value in zip(names, left, strict=True) if value is not None}
+        names, left_of, leaves_any = self._loose[build, weighs, "run" if runs else None]
+        if self._must_exist or temps_left or leaves_any(row):
+            left = zip(names, left_of(row), strict=True)
+            beside = temps_left | {name: value for name, value in left if value is not None}
             if "seals" in beside:
                 self.stage.add_finding(line, "seals_beside")
             for name, label, row_id in self._must_exist:
@@ -341,9 +347,9 @@ class Placing(RowMaker):
         for block in stage.in_blocks(_WRITTEN_ROWS):
             lines, rows = zip(*block, strict=True)
             columns = list(zip(*rows, strict=True))
-            notes, again = notes_of_block.of(columns[0], rows)
-            for place in again:
-                stage.add_finding(lines[place], "duplicate_row")
+            notes, occurrences = notes_of_block.of(columns[0], rows)
+            for line in compress(lines, occurrences):
+                stage.add_finding(line, "duplicate_row")
             columns += self._ids_of_block(lines, rows, columns)
             columns.append((None,) * len(lines))
             diffs, viscosities = columns[self._diff], columns[self._viscosity]

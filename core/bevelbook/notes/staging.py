@@ -10,7 +10,7 @@ import json
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from itertools import islice
+from itertools import chain, islice
 from marshal import dumps, loads
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
@@ -22,6 +22,7 @@ FINDINGS_KEPT: Final = 20
 _TABLES: Final = ("staged", "staged_left", "staged_findings", "staged_extras", "staged_corrected")
 CACHE_KB: Final = 16_000
 _LOOKED_UP_LINES: Final = 500
+_ROWS_OF_A_BLOCK: Final = 1_000
 _FULL: Final = ("oil_mass_g",)
 """Columns that make a row a build of its own, if each row has them."""
 _FORMAT: Final = 2
@@ -248,16 +249,17 @@ class Stage(RowShape):
 
         Only those of ``days``, if given.
         """
-        if days is None:
-            return self._unpacked('staged ORDER BY "date", line')
-        of_days = 'staged WHERE "date" IN (SELECT value FROM json_each(?)) ORDER BY "date", line'
-        return self._unpacked(of_days, json.dumps([*days]))
+        return chain.from_iterable(self.in_blocks(_ROWS_OF_A_BLOCK, days))
 
-    def in_blocks(self, size: int) -> Iterator[list[tuple[int, tuple[Any, ...]]]]:
-        """The same as :meth:`in_order`, so many rows at a time."""
+    def in_blocks(self, size: int, days: Collection[str] | None = None) -> Iterator[list[tuple[int, tuple[Any, ...]]]]:
+        """The same, so many rows at a time."""
         cursor = self.connection.cursor()
         cursor.row_factory = None
-        cursor.execute('SELECT line, packed FROM staged ORDER BY "date", line')
+        of_days = "" if days is None else 'WHERE "date" IN (SELECT value FROM json_each(?))'
+        cursor.execute(
+            f'SELECT line, packed FROM staged {of_days} ORDER BY "date", line',
+            () if days is None else (json.dumps([*days]),),
+        )
         while block := cursor.fetchmany(size):
             yield [(line, loads(packed)) for line, packed in block]
 
