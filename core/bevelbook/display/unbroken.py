@@ -30,7 +30,7 @@ _MORE_UNITS: Final = (
     "day",
 )
 _AFTER_RUN: Final = late_pattern(r"(?<=\brun) (?=\d)")
-_SPREAD: Final = late_pattern(rf"(?:[\d.,]+ )?± [^±()<>]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
+_SPREAD: Final = late_pattern(rf"(?:(?<![\d.,])[\d.,]+ )?± [^±()<>]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
 _POWER: Final = late_pattern(r"(?<=\d) × (?=10[⁰¹²³⁴⁵⁶⁷⁸⁹⁻])")
 _AS_THEY_ARE: Final = ("script", "style", "textarea", "pre", "title", "option", "svg")
 _PIECES: Final = late_pattern(

@@ -44,8 +44,8 @@ _COLOURS: Final = frozenset({"fill", "stroke", "stop-color"})
 _COLOUR: Final = late_pattern(r"#[0-9a-fA-F]{3,8}|[a-zA-Z]+|var\(--[a-z]+\)|(?:rgb|hsl)a?\([\d.,%/ deg-]+\)")
 _VARIABLE: Final = late_pattern(r"var\(--([a-z]+)\)")
 _OF_THIS_PICTURE: Final = late_pattern(r"url\([\"']?#([\w-]+)[\"']?\)")
-_PIXELS: Final = late_pattern(r"([\d.]+)px")
-_LONG_DECIMALS: Final = late_pattern(r"(\d+\.\d\d)\d+")
+_PIXELS: Final = late_pattern(r"(?<![\d.])([\d.]+)px")
+_LONG_DECIMALS: Final = late_pattern(r"(?<!\d)(\d+\.\d\d)\d+")
 _NOTHING: Final = {"path": ("", "M0,0h0v0h0Z")}
 
 

@@ -44,7 +44,7 @@ _INITIALS: Final = late_pattern(
     r"(?<![^\W_])(?:[A-Z\u00c0-\u00de]\.[ \u00a0]?){2,4}|(?<![^\W_])[A-Z\u00c0-\u00de]{2,4}(?![^\W_])"
 )
 _LOOKS_LIKE: Final = (
-    ("an e-mail address", late_pattern(r"[^\s@<>\"',;]+@[^\s@<>\"',;]+\.[^\W\d_]{2,}")),
+    ("an e-mail address", late_pattern(r"(?<![^\s@<>\"',;])[^\s@<>\"',;]+@[^\s@<>\"',;]+\.[^\W\d_]{2,}")),
     ("a phone number", late_pattern(r"(?<![\w.,+])(?:\+|0)[ ()/\u00a0-]*(?:\d[ ()/\u00a0-]*){6,14}(?![\w]|[.,]\d)")),
 )
 

@@ -17,7 +17,7 @@ from bevelbook.reading.faults import trimmed
 
 ORDER: Final = "day_order"
 _WORD: Final = r"(?P<word>run|heat|session|stint|outing)\s*(?:no\.?\s*|#\s*)?(?P<number>[0-9]{1,2})"
-_BEHIND_DAY: Final = late_pattern(rf"(?P<day>.*[0-9].*?)[\s,;(]+{_WORD}\)?", re.IGNORECASE)
+_BEHIND_DAY: Final = late_pattern(rf"(?P<day>[^0-9\n]*+[0-9](?:.*?[^\s,;(])?)[\s,;(]++{_WORD}\)?", re.IGNORECASE)
 _ALONE: Final = late_pattern(_WORD, re.IGNORECASE)
 
 

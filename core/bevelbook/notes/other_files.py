@@ -39,7 +39,9 @@ _SIGNATURES: Final[tuple[tuple[bytes, str, str], ...]] = (
     (b"SQLite format 3\0", "a database (SQLite)", "Export the table of notes as CSV."),
 )
 """How files of a kind begin, what they are, and the way out."""
-_WEB_PAGE: Final = re.compile(rb"\s*(?:<!--.*?-->\s*)*<(?:!doctype\s+html|html|head|meta|body|style|table|div)\b", re.I)
+_WEB_PAGE: Final = re.compile(
+    rb"\s*+(?:<!--(?:(?!-->).)*+-->\s*+)*+<(?:!doctype\s+html|html|head|meta|body|style|table|div)\b", re.I
+)
 _WEB_ARCHIVE: Final = re.compile(rb"mime-version:|from:\s*<saved by", re.I)
 OPEN_DOCUMENT: Final = b"application/vnd.oasis.opendocument.spreadsheet"
 

@@ -130,7 +130,7 @@ def _closed_to_writing(connection: sqlite3.Connection) -> Iterator[None]:
 
 
 def _first_word(sql: str) -> str:
-    bare = re.sub(r"\A(\s+|--[^\n]*\n?|/\*.*?\*/)+", "", sql, flags=re.DOTALL)
+    bare = re.sub(r"\A(?:\s+|--[^\n]*\n?|/\*.*?\*/)++", "", sql, flags=re.DOTALL)
     return bare[:6].split(None, 1)[0].upper() if bare.strip() else ""
 
 

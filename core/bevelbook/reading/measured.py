@@ -11,7 +11,7 @@ from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.reading.faults import fault
 
 PLUS_MINUS: Final = ("+/-", "+-", "±")
-_K: Final = late_pattern(r"[\s,;(\[]*\bk\s*=\s*([^\s)\]]*)\s*[)\]]?\s*$", re.IGNORECASE)
+_K: Final = late_pattern(r"(?<![\s,;(\[])[\s,;(\[]*\bk\s*=\s*([^\s)\]]{0,40})\s*(?:[)\]]\s*)?$", re.IGNORECASE)
 _KNOWN_K: Final = {"1": 1.0, "1.0": 1.0, "2": 2.0, "2.0": 2.0}
 
 

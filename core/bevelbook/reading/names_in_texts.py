@@ -25,7 +25,7 @@ _UNSEEN: Final = "\u00ad\u200b-\u200d\u2060\ufeff"
 """Signs inside a word that nobody sees: a soft hyphen, joiners, a mark of the order of bytes."""
 TOKEN: Final = late_pattern(rf"[^\W\d_](?:[^\W\d_]|[{_MARKS}{_UNSEEN}])*|\d+")
 """Letters, with accents behind them, or digits: what a name is made of."""
-_HYPHENED: Final = late_pattern(r"[^\W\d_]+(?:[-\u2010\u2011][^\W\d_]+)+")
+_HYPHENED: Final = late_pattern(r"(?<![^\W\d_])[^\W\d_]+(?:[-\u2010\u2011][^\W\d_]+)+")
 _NOT_SEEN: Final = late_pattern(f"[{_UNSEEN}]")
 _FARTHEST: Final = 3
 """Signs that may stand between the words of a name."""

@@ -48,6 +48,7 @@ from bevelbook.web.host.template_context import FIRST_ROW
 _ID: Final = r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}"
 _MOST_ROWS: Final = 10**9
 _MOST_PARTS: Final = 9
+_MOST_LISTED: Final = 1_000
 _YEAR_S: Final = 31_536_000
 _SHAPES: Final = ("arrays", "objects", "array", "object", "arrayfirst")
 
@@ -201,7 +202,9 @@ def _fits_key(here: Here, key: str, part: str) -> bool:
 
 
 def _is_listing(_: Here, given: str) -> bool:
-    return not given.startswith("[") or isinstance(_json(given), list)
+    """A list in JSON, or values with commas between them; not so many that SQLite works on them for seconds."""
+    listed = _json(given) if given.startswith("[") else given.split(",")
+    return isinstance(listed, list) and len(listed) <= _MOST_LISTED
 
 
 def _json(given: str) -> Any:
@@ -211,6 +214,12 @@ def _json(given: str) -> Any:
         return None
 
 
+CSV: Final = ".csv"
+NO_ROWS: Final = (
+    "This address names no rows that a CSV file could hold. Put a table or view behind the database, as in "
+    "/team/builds.csv."
+)
+"""Where CSV of a whole database is asked for, which Datasette 0.65 does not expect."""
 _COLUMN: Final = "the name of a column"
 _SWITCH: Final = "on or off"
 _FILTER: Final = "_filter_column", "_filter_op", "_filter_value"
@@ -298,12 +307,15 @@ async def _refuse(datasette: Any, path: str, query: str) -> None:
     beside = BESIDE.get(page_beside(datasette, path) or "") if query else None
     if beside is not None:
         refuse_odd(given_in(query), beside)
-    if not query or owner_of(datasette, path) is Owner.ELSEWHERE:
+    is_csv = path.endswith(CSV)
+    if not (query or is_csv) or owner_of(datasette, path) is Owner.ELSEWHERE:
         return
     given = given_in(query)
-    here = await _here(datasette, path, given) if given else None
+    here = await _here(datasette, path, given) if given or is_csv else None
     if here is not None:
         _check(datasette, here, given)
+        if is_csv and here.page is RowsPage.DATABASE:
+            raise OddArgument(NO_ROWS)
 
 
 async def _here(datasette: Any, path: str, given: Given) -> Here | None:
@@ -418,7 +430,7 @@ def _is_filter(here: Here, name: str, value: str) -> bool:
     if column not in here.columns or ending not in filter_endings():
         return False
     if ending in ("in", "notin"):
-        takes = "values with commas between them, or a list in JSON"
+        takes = f"at most {_MOST_LISTED:,} values with commas between them, or a list in JSON"
         refuse_value(Argument(name, takes, lambda given: _is_listing(here, given)), value)
     if ending == "date":
         refuse_value(Argument(name, "a day, as 2026-05-04", is_day), value)

@@ -9,7 +9,7 @@ import csv
 from collections.abc import Awaitable, Callable
 from io import StringIO
 from typing import Any, Final
-from urllib.parse import parse_qsl, quote, urlencode
+from urllib.parse import parse_qsl, quote, unquote_plus, urlencode
 
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.web.host.asked_rows import AskedRows, asked_rows, begin, end
@@ -62,11 +62,18 @@ def _in_large_pages(scope: Message) -> Message:
 def _in_small_pages(scope: Message) -> Message:
     """A request for a page of a table with no more rows than a page has."""
     query = scope.get("query_string", b"")
-    if b"_size" not in query:
+    if not query:
         return scope
-    asked = parse_qsl(query.decode("latin-1"), keep_blank_values=True)
-    kept = [(name, _at_most(value) if name == "_size" else value) for name, value in asked]
-    return scope if kept == asked else {**scope, "query_string": urlencode(kept, encoding="latin-1").encode()}
+    pairs = query.decode("latin-1").split("&")
+    kept = [_in_small_page(pair) for pair in pairs]
+    return scope if kept == pairs else {**scope, "query_string": "&".join(kept).encode("latin-1")}
+
+
+def _in_small_page(pair: str) -> str:
+    """One argument of an address, as it was sent; anything but the size of a page stays as it is."""
+    name, _, size = pair.partition("=")
+    least = _at_most(unquote_plus(size))
+    return pair if unquote_plus(name) != "_size" or least == unquote_plus(size) else f"_size={least}"
 
 
 def _at_most(size: str) -> str:

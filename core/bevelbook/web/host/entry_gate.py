@@ -15,7 +15,7 @@ from urllib.parse import parse_qs
 from python_multipart.exceptions import FormParserError
 
 from bevelbook.declare.errors import DatabaseError
-from bevelbook.web.host.addresses import entry_page_at
+from bevelbook.web.host.addresses import entry_page_at, page_beside
 from bevelbook.web.host.answers_to_scripts import (
     BUSY,
     JSON,
@@ -28,6 +28,7 @@ from bevelbook.web.host.answers_to_scripts import (
 from bevelbook.web.host.answers_to_scripts import NOT_PAIRED as NOT_PAIRED_CODE
 from bevelbook.web.host.datasette_state import DatasetteState, state_of
 from bevelbook.web.host.errors import fault_page
+from bevelbook.web.host.methods import LOGOUT
 from bevelbook.web.host.odd_requests import READING_METHODS
 from bevelbook.web.host.phone_of_request import PHONE_IN_SCOPE, cookie_of, phone_by_cookie
 from bevelbook.web.host.policy import App, Message, Receive, Send
@@ -63,8 +64,11 @@ _OTHER_NAME: Final = {
     f"with the same command and the name behind it: 'bevelbook {command} ... --name NAME'."
     for takes_entries, command in ((True, "enter"), (False, "serve"))
 }
+TOKEN: Final = "csrftoken"
+_EXCUSES: Final = (b"authorization", b"x-csrftoken")
+"""Headers that would excuse a form from its token; one that is not ASCII is a fault of the server in Datasette 0.65."""
 _HIDDEN: Final = (
-    "csrftoken",
+    TOKEN,
     "key",
     "form.",
     "was.",
@@ -112,6 +116,8 @@ def behind_gate(app: App, datasette: Any, file_limits: Mapping[str, int]) -> App
             if entry is None:
                 if page is not None:
                     raise RefusedRequest(404, "There is no such page.", "no_such_page")
+                if request.method == "POST" and page_beside(datasette, scope["path"]) == LOGOUT:
+                    scope, receive = await _with_form(request, scope, receive, 0)
             else:
                 phone = await _phone(datasette, request, receive, needed=page is not None)
                 scope = {**scope, PHONE_IN_SCOPE: phone}
@@ -192,8 +198,13 @@ async def _checked_form(
     is_foreign = request.headers.get("sec-fetch-site", _HERE[0]) not in _HERE
     if is_foreign or (origin is not None and not same_place(origin, request.headers.get("host", ""))):
         raise RefusedRequest(403, ELSEWHERE, "elsewhere")
+    return await _with_form(request, scope, receive, most_file_bytes)
+
+
+async def _with_form(request: Any, scope: Message, receive: Receive, most_file_bytes: int) -> tuple[Message, Receive]:
+    """The request with its form read whole, which has a token that Datasette's check can compare."""
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
-    headers = [header for header in scope["headers"] if header[0].lower() != b"authorization"]
+    headers = [header for header in scope["headers"] if header[0].lower() not in _EXCUSES]
     if kind == FORM_WITH_FILES and most_file_bytes:
         body, files = await _texts_and_files(request, receive, most_file_bytes)
         headers = [one for one in headers if one[0].lower() not in (b"content-type", b"content-length")]
@@ -203,20 +214,22 @@ async def _checked_form(
         body = await _body(receive)
     else:
         raise RefusedRequest(415, "Only a form of these pages is taken here; nothing was stored.", "no_form")
+    if CSRF_REFUSALS and not _last_in(body, TOKEN).isascii():
+        raise RefusedRequest(403, STALE_FORM, "stale_token")
 
     async def again() -> Message:
         return {"type": "http.request", "body": body, "more_body": False}
 
-    return {**scope, "headers": headers, KEY_IN_SCOPE: _key_in(body)}, again
+    return {**scope, "headers": headers, KEY_IN_SCOPE: _last_in(body, "key") or None}, again
 
 
-def _key_in(body: bytes) -> str | None:
-    """The id of the entry that a form will make, as it is in the form."""
+def _last_in(body: bytes, name: str) -> str:
+    """What a form has in a field, such as the id of the entry that it will make; empty where it has none."""
     try:
-        found = parse_qs(body.decode("utf-8")).get("key")
+        found = parse_qs(body.decode("utf-8")).get(name)
     except ValueError:
-        return None
-    return found[-1] if found else None
+        return ""
+    return found[-1] if found else ""
 
 
 async def _texts_and_files(request: Any, receive: Receive, most_bytes: int) -> tuple[bytes, Message]:
