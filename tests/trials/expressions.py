@@ -31,6 +31,8 @@ with warnings.catch_warnings():
 ROOT: Final = Path(__file__).parents[2]
 ROOTS: Final = (ROOT / "core", ROOT / "plugins")
 WAYS: Final = ("compile", "match", "fullmatch", "search", "sub", "subn", "split", "findall", "finditer")
+LATE: Final = "late_pattern"
+"""Compiles an expression at its first use."""
 FOR_ANY_NAME: Final = "ab"
 MANY: Final = 20
 """A repeat that may be taken so often is one that a text can make long."""
@@ -51,7 +53,7 @@ def expressions() -> Iterator[Expression]:
     for root in ROOTS:
         for path in sorted(root.rglob("*.py")):
             source = path.read_text("utf-8")
-            if re.search(r"\bre\b", source) is None:
+            if re.search(rf"\bre\b|{LATE}", source) is None:
                 continue
             tree = ast.parse(source)
             used, named = _ways_of_names(tree), _names_of_calls(tree)
@@ -63,10 +65,12 @@ def expressions() -> Iterator[Expression]:
 
 
 def _called(node: ast.AST) -> str | None:
-    """Which function of ``re`` a call is of."""
+    """Which function of ``re`` a call is of; one that compiles later counts as one that does at once."""
     if not isinstance(node, ast.Call) or not node.args:
         return None
     function = node.func
+    if isinstance(function, ast.Name) and function.id == LATE:
+        return "compile"
     if isinstance(function, ast.Attribute) and isinstance(function.value, ast.Name) and function.value.id == "re":
         return function.attr if function.attr in WAYS else None
     return None

@@ -160,7 +160,7 @@ class Sites:
         self.made: dict[str, Any] = {}
 
     def open(self) -> None:
-        """Both anew, over fresh copies."""
+        """Both once more, over fresh copies."""
         from bevelbook.store.book_mark import mark_of
         from bevelbook.store.opening import open_for_writing
         from bevelbook.web.host.datasette_state import state_of
@@ -261,14 +261,14 @@ class Sites:
         """What of this machine no answer may hold."""
         import bevelbook
 
-        told = [
+        secret_words = [
             str(self.folder),
             str(Path(bevelbook.__file__).parents[2]),
             sys.prefix,
             sys.base_prefix + "/lib",
             str(Path.home()),
         ]
-        return tuple(one for one in told if len(one) > 5)
+        return tuple(one for one in secret_words if len(one) > 5)
 
 
 _TICK: Final = os.sysconf("SC_CLK_TCK")
@@ -287,7 +287,7 @@ def seconds_of_children() -> float:
     return found
 
 
-def faults_of(asked: Asked, answer: Answered, told: Sequence[str]) -> list[str]:
+def faults_of(asked: Asked, answer: Answered, secret_words: Sequence[str]) -> list[str]:
     """What is wrong with an answer: nothing, as a rule."""
     found = []
     if answer.status >= 500 or answer.status < 200:
@@ -299,7 +299,7 @@ def faults_of(asked: Asked, answer: Answered, told: Sequence[str]) -> list[str]:
     text = answer.kept.decode("utf-8", "replace")
     if "Traceback (most recent" in text:
         found.append("a traceback")
-    found += [f"tells {one}" for one in told if one in text]
+    found += [f"tells {one}" for one in secret_words if one in text]
     headers: dict[str, list[str]] = {}
     for name, value in answer.headers:
         headers.setdefault(name.decode("latin-1").lower(), []).append(value.decode("latin-1"))
@@ -821,7 +821,7 @@ async def tried(sites: Sites, given: argparse.Namespace) -> int:
     fields, with_files = sum(len(one.fields) for one in forms), sum(one.has_files for one in forms)
     print(f"{len(forms)} forms, {fields} fields, {with_files} with files")
     drawing = Drawing(sites.made["enter"], list(sites.registry.calculators), named_in(sites.demo), forms)
-    told, tally, stored, last = sites.close_to(), Tally(), 0, ""
+    secret_words, tally, stored, last = sites.close_to(), Tally(), 0, ""
     before = {name: content_of(sites.path(name)) for name in ("serve", "enter")}
     numbers = [given.only] if given.only is not None else range(given.begin, given.begin + given.count)
     for number in numbers:
@@ -833,7 +833,7 @@ async def tried(sites: Sites, given: argparse.Namespace) -> int:
         asked = drawing.form(chance, sites.token) if is_form else drawing.reading(chance)
         try:
             answer = await sites.answer(asked)
-            faults = faults_of(asked, answer, told)
+            faults = faults_of(asked, answer, secret_words)
         except Exception as fault:
             answer, faults = Answered(599, (), b"", 0, 0.0), [repr(fault)[:300]]
         last = asked.path if is_form else last

@@ -218,7 +218,7 @@ async def tried(sites: Sites, addresses: Sequence[str]) -> int:
     """Ask them all; how many faults there were."""
     sites.open()
     await sites.made["serve"].invoke_startup()
-    tally, told, before = Tally(), sites.close_to(), content_of(sites.path("serve"))
+    tally, secret_words, before = Tally(), sites.close_to(), content_of(sites.path("serve"))
     beside_it = sorted(one.name for one in sites.path("serve").parent.iterdir())
     for _ in range(3):
         await sites.answer(Asked("serve", "GET", "/demo?sql=select+1"))
@@ -236,7 +236,7 @@ async def tried(sites: Sites, addresses: Sequence[str]) -> int:
             await opening
         tally.note(number, asked, answer, is_form=False)
         worst_s = max(worst_s, beside.longest_s)
-        faults = [one for one in faults_of(asked, answer, told) if not one.endswith(" s")]
+        faults = [one for one in faults_of(asked, answer, secret_words) if not one.endswith(" s")]
         faults += [f"{answer.seconds:.1f} s of processor, {took_s:.1f} s"] if answer.seconds > MOST_SECONDS else []
         faults += [f"the first page waited {beside.longest_s:.1f} s"] if beside.longest_s > MOST_WAIT_S else []
         if faults:

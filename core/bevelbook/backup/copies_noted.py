@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
-from bevelbook.store.closed_file import BESIDE, make_closed
+from bevelbook.store.closed_file import BESIDE, make_closed, make_closed_folder
 
 FILE_NAME: Final = "backups.db"
 _WAIT_SECONDS: Final = 15.0
@@ -129,7 +129,7 @@ class CopiesNoted:
     def add(self, copy: NotedCopy) -> int:
         """Note one; gives its number, which is higher than all before. Raises DatabaseError."""
         try:
-            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            make_closed_folder(self.path.parent)
             with suppress(FileExistsError):
                 make_closed(self.path)
         except OSError as fault:

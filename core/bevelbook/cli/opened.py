@@ -103,7 +103,7 @@ def say_to_whom(found: FoundAt, who_writes: str, takes_sql: bool, allowing: str)
     where = "networks of this computer" if is_every_network(found.host) else f"network of {found.host}"
     print_text(
         f"Every device in the {where} can read all of it: records, names, photographs, kept files, and what stood "
-        f"there before it was changed or removed. {who_writes}"
+        f"there before it was changed or removed. {who_writes} 'bevelbook help protects' has more."
     )
     if takes_sql:
         print_text("Visitors may ask in SQL there: a heavy question holds up all others.")

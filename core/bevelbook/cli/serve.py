@@ -17,7 +17,10 @@ if TYPE_CHECKING:
 
 @click.command("serve")
 @click.option(
-    "--host", default="127.0.0.1", show_default=True, help=f"Address to listen on; {opened.NETWORK} is every network."
+    "--host",
+    default="127.0.0.1",
+    show_default=True,
+    help=f"Address to listen on; {opened.NETWORK} is every network. 'bevelbook help protects' has who reads then.",
 )
 @click.option(
     "--port",

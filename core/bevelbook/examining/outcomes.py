@@ -18,6 +18,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook import __version__
 from bevelbook.examining.target import Target
+from bevelbook.store.closed_file import is_own, make_closed_folder, write_closed
 
 EXAMINED_AS: Final = 1
 """Raised where examining finds more or less than before: all plugins are then examined once more."""
@@ -58,6 +59,8 @@ def kept_outcome(version: str) -> ExaminedOutcome | None:
     if text is None:
         file = _file_of(version)
         try:
+            if not is_own(file):  # somebody else may say of a plugin that nothing is wrong with it
+                return None
             text = file.read_text(encoding="utf-8")
             if time() - file.stat().st_mtime > _SEEN_AGAIN_DAYS * _DAY_S:
                 os.utime(file)
@@ -73,8 +76,8 @@ def keep_outcome(version: str, outcome: ExaminedOutcome) -> None:
     file = _file_of(version)
     aside = file.with_name(f"{file.name}.{os.getpid()}-{get_ident()}")
     try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        aside.write_text(text, encoding="utf-8")
+        make_closed_folder(file.parent)
+        write_closed(aside, text.encode())
         aside.replace(file)
     except OSError:
         _kept_here[version] = text

@@ -21,7 +21,7 @@ CAUTIONS: Final = (
     "that a hall gives to everybody. To show the book to others, give them an edition.",
     "Plain http is not private: whoever is in the network can read along.",
     "The laptop takes no request under a name that is not its own, so that no page elsewhere reads the book through "
-    "your browser. It does not keep out a device that is in the network.",
+    "your browser. It does not keep out a device that is in the network: 'bevelbook help protects' has it all.",
 )
 
 

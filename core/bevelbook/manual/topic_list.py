@@ -17,6 +17,7 @@ TOPICS: Final = {
     "import": "The columns of a note file, and why a row is rejected.",
     "meeting": "How the laptops of a team come together, and what a clash is.",
     "backup": "Copies of the book: making them, where to put them, bringing one back; who else can read its files.",
+    "protects": "Who can read and write a book, what somebody else's file can do, and what is not promised.",
     "serving": "An edition for many visitors: several processes behind a web server, or an image at a host.",
     "edition": "A dated copy for others: what is in it, without people or days, and what it cannot hide.",
     "photographs": "What is kept of a picture and what is not, and how large it may be.",

@@ -33,6 +33,7 @@ from bevelbook.manual.stock import stock_page
 from bevelbook.manual.tables import listed, table_page, tables_page
 from bevelbook.manual.topic_list import TOPICS, WITH_NAMES
 from bevelbook.manual.units import units_page
+from bevelbook.manual.what_it_protects import what_it_protects_page
 from bevelbook.manual.without_the_laptop import without_the_laptop_page
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.report import REASONS, SKIPPED, WARNINGS
@@ -77,6 +78,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return import_page(registry)
         case "meeting":
             return meeting_page()
+        case "protects":
+            return what_it_protects_page()
         case "backup":
             return backup_page()
         case "serving":

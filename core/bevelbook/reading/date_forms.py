@@ -106,6 +106,7 @@ _ZONES: Final = (
     "UTC|GMT|WET|WEST|BST|CET|CEST|MEZ|MESZ|EET|EEST|MSK|EST|EDT|CST|CDT|MST|MDT|PST|PDT|IST|HKT|SGT|JST|KST|AWST|"
     "ACST|ACDT|AEST|AEDT|NZST|NZDT"
 )
+_LONGEST_WITH_TIME: Final = 100
 _WITH_TIME: Final = late_pattern(
     r"(?P<day>.+?)(?:(?<=\d)T|\s*,\s*|\s(?:at\s)?)"
     r"(?P<hour>\d{1,2})(?:(?P<mark>[:.])(?P<minute>\d{2})(?P<second>(?P=mark)\d{2}(?:[.,]\d+)?)?)?"
@@ -127,7 +128,7 @@ def forms_of(plain: str, forms: DayForms) -> Days | None:
     found = _day(text, forms)
     if found is not None:
         return found
-    timed = _WITH_TIME.fullmatch(text)
+    timed = _WITH_TIME.fullmatch(text) if len(text) <= _LONGEST_WITH_TIME else None
     time = _time(timed) if timed else None
     if timed is None or time is None:
         return None

@@ -399,7 +399,7 @@ def _starts_with_word(low: str, words: tuple[str, ...]) -> bool:
 def _is_range(low: str) -> bool:
     import re
 
-    return re.match(r"^[-+−–]?\d[\d.,]*\s*(?:\w{1,4}\s*)?(-|−|–|—|\.\.+|…|to|bis)\s*\d", low) is not None
+    return re.match(r"^[-+−–]?\d[\d.,]{0,40}\s*(?:\w{1,4}\s*)?(-|−|–|—|\.\.+|…|to|bis)\s*\d", low) is not None
 
 
 def plain_value(text: str) -> float | None:

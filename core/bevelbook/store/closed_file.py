@@ -7,11 +7,14 @@ from __future__ import annotations
 
 import os
 import stat
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
 _OWNER_ALONE: Final = 0o600
+_FOLDER_OF_OWNER: Final = 0o700
 _OTHERS: Final = 0o007
+_MAY_WRITE: Final = 0o022
 BESIDE: Final = ("-wal", "-shm", "-journal")
 """What the names of the files end in that SQLite keeps beside a database."""
 
@@ -19,6 +22,25 @@ BESIDE: Final = ("-wal", "-shm", "-journal")
 def make_closed(path: Path) -> None:
     """Make an empty file of mode 0600. Raises FileExistsError, OSError."""
     os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, _OWNER_ALONE))
+
+
+def make_closed_folder(folder: Path) -> None:
+    """Make a folder, and those above it that are missing, of mode 0700. One that is there stays as it is. Raises
+    OSError."""
+    for one in (*reversed(folder.parents), folder):
+        with suppress(FileExistsError):
+            if not one.exists():
+                one.mkdir(mode=_FOLDER_OF_OWNER)
+    if not folder.is_dir():
+        raise NotADirectoryError(folder)
+
+
+def is_own(path: Path) -> bool:
+    """Whether a file is of this person, and nobody else may have written it. Raises OSError."""
+    if os.name != "posix":
+        return True
+    found = path.stat()
+    return found.st_uid == os.geteuid() and not found.st_mode & _MAY_WRITE
 
 
 def write_closed(path: Path, content: bytes) -> None:

@@ -20,6 +20,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import DatabaseError, Place, UnknownNameError, shown
 from bevelbook.display.clock import local_time
 from bevelbook.store.book_mark import is_mark
+from bevelbook.store.closed_file import make_closed_folder
 
 FILE_NAME: Final = "phones.db"
 _WAIT_SECONDS: Final = 15.0
@@ -211,7 +212,7 @@ class PairingsFile:
 
     def _make_ready(self) -> None:
         try:
-            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            make_closed_folder(self.path.parent)
             os.close(os.open(self.path, os.O_RDWR | os.O_CREAT, 0o600))
             self.notices = (*_closed_to_others(self.path.parent, 0o700), *_closed_to_others(self.path, 0o600))
         except OSError as fault:
