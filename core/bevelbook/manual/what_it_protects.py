@@ -106,7 +106,7 @@ _FROM_OUTSIDE: Final = (
     ),
     ManualEntry(
         "a picture",
-        "Drawn again without place, phone and time. What is no JPEG or PNG, or has too many points, is refused.",
+        "Drawn again without place, phone and time. Anything but JPEG and PNG, or with too many points, is refused.",
         topic="photographs",
     ),
     ManualEntry(
