@@ -18,7 +18,7 @@ import signal
 import sys
 import time
 import warnings
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -36,6 +36,7 @@ LATE: Final = "late_pattern"
 FOR_ANY_NAME: Final = "ab"
 MANY: Final = 20
 """A repeat that may be taken so often is one that a text can make long."""
+FEW_ENDS: Final = ("\x00", "")
 ENDS: Final = ("", "\x00", "!", "\n", "a", "0", " ")
 
 
@@ -159,13 +160,13 @@ class Attack(NamedTuple):
         return self.begun + self.repeated * max(1, letters // max(1, len(self.repeated))) + self.end
 
 
-def attacks_on(expression: Expression) -> list[Attack]:
-    """Texts from the structure of a pattern."""
+def attacks_on(expression: Expression, ends: Sequence[str] = ENDS) -> list[Attack]:
+    """Texts from the structure of a pattern, with each of the ends."""
     pattern = expression.pattern if isinstance(expression.pattern, str) else expression.pattern.decode("latin-1")
     tree = parser.parse(pattern, expression.flags & ~re.LOCALE)
     found: list[Attack] = []
     for begun, repeated in _repeats(list(tree), ""):
-        for end in ENDS:
+        for end in ends:
             found += [Attack(begun, repeated, end), Attack("", f"{begun}{repeated}", end)]
         found.append(Attack(begun, f"{repeated}\x00", ""))
     return list(dict.fromkeys(found))
@@ -303,7 +304,7 @@ def matching(expression: Expression) -> Callable[[str], None]:
 def too_long(expression: Expression, letters: int, seconds: float) -> Attack | None:
     """The first text of about so many letters that takes longer than so much of the processor."""
     go_through = matching(expression)
-    for attack in attacks_on(expression):
+    for attack in attacks_on(expression, FEW_ENDS):
         try:
             with within(seconds):
                 go_through(attack.text(letters))

@@ -453,6 +453,8 @@ def main() -> int:
 
     from quick_datasettes import make_datasettes_quick
 
+    from bevelbook.plugin.registry import load
+
     make_datasettes_quick()
     logging.disable(logging.CRITICAL)
     faults, answers = 0, []
@@ -464,7 +466,7 @@ def main() -> int:
             made = folder / "made.db"
             made.write_bytes(filled.read_bytes())
             print(f"{spoil(made, hostile, hard=given.hard)} texts begin with {hostile[:20]!r}", flush=True)
-            sites = Sites(folder, made)
+            sites = Sites(folder, made, load())
             try:
                 sites.open()
 

@@ -147,12 +147,10 @@ class Forms(HTMLParser):
 class Sites:
     """`serve` and `enter` over copies of the demo, asked in process."""
 
-    def __init__(self, folder: Path, demo: Path) -> None:
-        from bevelbook.plugin.registry import load
-
+    def __init__(self, folder: Path, demo: Path, registry: Any) -> None:
         self.folder = folder
         self.demo = demo
-        self.registry = load()
+        self.registry = registry
         self.token = ""
         self.cookies: dict[str, str] = {}
         self.entry: Any = None
@@ -890,10 +888,11 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         demo = Path(folder) / "made.db"
         from bevelbook.cli import main as command
+        from bevelbook.plugin.registry import load
 
         with suppress(SystemExit), redirect_stdout(StringIO()):
             command(["--db", str(demo), "-q", "demo"])
-        sites = Sites(Path(folder), demo)
+        sites = Sites(Path(folder), demo, load())
         try:
             return 1 if asyncio.run(tried(sites, given)) else 0
         finally:

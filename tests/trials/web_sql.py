@@ -263,6 +263,7 @@ def main() -> int:
     from quick_datasettes import make_datasettes_quick
 
     from bevelbook.cli import main as command
+    from bevelbook.plugin.registry import load
     from bevelbook.web.host.visitors_sql import end_visitors_sql
 
     make_datasettes_quick()
@@ -270,7 +271,7 @@ def main() -> int:
         demo = Path(folder) / "made.db"
         with suppress(SystemExit), redirect_stdout(StringIO()):
             command(["--db", str(demo), "-q", "demo"])
-        sites = Sites(Path(folder), demo)
+        sites = Sites(Path(folder), demo, load())
         try:
             return 1 if asyncio.run(tried(sites, list(asked_ways(given.count, given.seed)))) else 0
         finally:
