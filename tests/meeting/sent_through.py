@@ -35,7 +35,7 @@ def whole_base(folder: Path, *, of_demo: bool = False) -> Path:
         bare.execute("PRAGMA journal_mode = DELETE")
         with bare:
             for sort, name in bare.execute(
-                "SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view')"
+                "SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view') ORDER BY type, name"
             ).fetchall():
                 bare.execute(f"DROP {sort} {name}")
     return path

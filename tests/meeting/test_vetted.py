@@ -56,8 +56,8 @@ def bare(sound: Path) -> Path:
     """The same without triggers and views, so that a test can write into it as no program of ours would."""
     path = Path(shutil.copy(sound, sound.with_name("bare.db")))
     with closing(sqlite3.connect(path)) as connection, connection:
-        made = connection.execute("SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view')").fetchall()
-        for sort, name in made:
+        made = "SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view') ORDER BY type, name"
+        for sort, name in connection.execute(made).fetchall():
             connection.execute(f"DROP {sort} {name}")
     with closing(sqlite3.connect(path)) as connection:
         connection.execute("PRAGMA journal_mode = DELETE")

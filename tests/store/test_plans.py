@@ -35,7 +35,7 @@ MOST = {
     "build_runs": Most(3, 0, 1, "build = 'x'"),
     # A part's count rests on all builds of its diffs: where each marked piece was, then each place, then sums.
     # What a place holds is carried from build to build: a join would take the square of the builds of a diff.
-    "part_runs": Most(115, 0, 18, "build = 'x'", tables_for_key=18),
+    "part_runs": Most(115, 0, 8, "build = 'x'", tables_for_key=8),
     # Eight of the sub-queries look one file up by its id, for runs and weighings of one day from two files. The runs at
     # a weighing are those written before it, and what each earlier weighing states beyond those before that one.
     "masses": Most(35, 11, 4, "build = 'x'"),
@@ -44,7 +44,7 @@ MOST = {
     "build_sheet": Most(14, 1, 1, "build = 'x'"),
     "what_worked": Most(8, 0, 1, "build = 'x'"),
     # Builds, weighings and runs: each looks up the names that a row may have, one by one by its id.
-    "imported_notes": Most(24 + 3 * len(REFERRED), 0, 3, "note_file = 'x'"),
+    "imported_notes": Most(24 + len(REFERRED), 0, 3, "note_file = 'x'"),
 }
 
 
@@ -55,7 +55,10 @@ def plan(connection: sqlite3.Connection, sql: str) -> list[str]:
 def tables_read(lines: list[str], view: str) -> list[str]:
     """What is read from end to end, without what was just worked out: sub-queries and the view itself."""
     found = [match[1] for match in (re.match(r"SCAN (?:TABLE )?(\w+)", line) for line in lines) if match]
-    return [one for one in found if one not in (view, "CONSTANT")]
+    worked_out = {
+        match[1] for match in (re.match(r"(?:MATERIALIZE|CO-ROUTINE) (\w+)", line) for line in lines) if match
+    }
+    return [one for one in found if one not in (view, "CONSTANT", *worked_out)]
 
 
 def subqueries(lines: list[str]) -> int:

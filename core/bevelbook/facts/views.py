@@ -289,7 +289,11 @@ _TEMPERATURES: Final = {
 """The first temperature of a diff in a run as the columns of its row."""
 
 
-def _note_cell(column: Field, filling: Filling, root: str, build: str) -> str:
+_ROOT: Final = "iif(n.build NOT NULL, b.{b}, iif(n.weighing NOT NULL, w.{w}, r.{r}))"
+"""What the record that the row was read as first has: its build, else its weighing, else its run."""
+
+
+def _note_cell(column: Field, filling: Filling) -> str:
     """The value that the records of a row have for one of its columns, before an id becomes a name."""
     held = {_ALIASES[owner]: name for owner, name in filling.fills}
     if column.name in _WEIGHED:
@@ -299,89 +303,81 @@ def _note_cell(column: Field, filling: Filling, root: str, build: str) -> str:
     if column.name == "result_note":
         return _NOTES_OF
     if filling.of_build:
-        return f"{build}.{held['b']}"
+        return f"c.{held['b']}"
     if {"b", "w", "r"} <= held.keys():
-        return f"{root}.{held[root]}"
+        return _ROOT.format(**held)
     cells = [f"{alias}.{name}" for alias, name in held.items()]
     return cells[0] if len(cells) == 1 else f"coalesce({', '.join(cells)})"
 
 
-def _note_branch(root: str, joins: str, build: str, where: str, made: str) -> str:
-    """The rows that made the record ``root``; ``build`` is the build of their diff at the time."""
+def _note_rows(root: str, joins: str, made: str, where: str = "") -> str:
+    """The rows that made the record ``root``: its file and line, what they made and the build of their
+    diff at the time."""
+    build, weighing = ("b.id", "w.id") if root == "b" else ("NULL", "w.id" if root == "w" else "NULL")
+    of = {"b": "b.id", "w": "w.build", "r": "d.build"}[root]
+    runs = "" if root == "r" else f" LEFT JOIN runs r ON {_ON_LINE.format('r', root)}"
+    return f"""
+    SELECT {root}.note_file, {root}.note_line AS line, {made} AS made, {build} AS build, {weighing} AS weighing,
+           r.id AS run, d.id AS run_diff, {of} AS of
+    FROM {joins}{runs} LEFT JOIN run_diffs d ON d.run = r.id AND {_ON_LINE.format("d", "r")}
+    WHERE {root}.note_file NOT NULL{where}"""
+
+
+def _notes_sql() -> str:
+    """Every row of notes: which records it made, and what those have in its columns. A number that is not a plain
+    column is given its type."""
     selected, named = [], []
     for column in fields_of(NoteRow):
         filling = column.filling
         assert filling is not None
-        cell = _note_cell(column, filling, root, build)
+        cell = _note_cell(column, filling)
         if filling.named is not None:
             kind = next(kind for kind in KINDS if kind.cls is filling.named)
             alias = f"of_{column.name}"
             named.append(f"LEFT JOIN {kind.table} {alias} ON {alias}.id = {cell}")
             cell = f"{alias}.{kind.label}"
-        selected.append(f'{cell} AS "{column.name}"')
+        if "(" in cell and column.kind in SQL_TYPE:
+            cell = f"CAST({cell} AS {SQL_TYPE[column.kind]})"
+        selected.append(cell if cell.endswith(f".{column.name}") else f"{cell} AS {column.name}")
+    joined = {one: f" LEFT JOIN {table} {one} ON {{}}" for one, table in (("b", "builds"), ("w", "weighings"))}
+    rows = "\n    UNION ALL".join(
+        (
+            _note_rows("b", f"builds b{joined['w'].format(_ON_LINE.format('w', 'b'))}", _MADE.format("build")),
+            _note_rows(
+                "w",
+                f"weighings w{joined['b'].format(_ON_LINE.format('b', 'w'))}",
+                _MADE.format("weighing"),
+                " AND b.id IS NULL",
+            ),
+            _note_rows(
+                "r",
+                f"runs r{joined['b'].format(_ON_LINE.format('b', 'r'))}{joined['w'].format(_ON_LINE.format('w', 'r'))}",
+                "'run'",
+                " AND b.id IS NULL AND w.id IS NULL",
+            ),
+        )
+    )
     return f"""
-SELECT {called_file_sql("nf")} AS file, {root}.note_line AS line, {root}.note_file AS note_file,
-       {f",{chr(10)}       ".join(selected)},
-       {made} AS made, b.id AS build, w.id AS weighing, r.id AS run
-FROM {joins}
-JOIN note_files nf ON nf.id = {root}.note_file
+SELECT {called_file_sql("nf")} AS file, CAST(n.line AS INTEGER) AS line, n.note_file, {", ".join(selected)},
+       n.made, b.id AS build, w.id AS weighing, r.id AS run
+FROM ({rows}
+) n JOIN note_files nf ON nf.id = n.note_file
+LEFT JOIN builds b ON b.id = n.build
+LEFT JOIN weighings w ON w.id = n.weighing
+LEFT JOIN runs r ON r.id = n.run
+LEFT JOIN run_diffs rd ON rd.id = n.run_diff
+LEFT JOIN builds c ON c.id = n.of
 {chr(10).join(named)}
-WHERE {root}.note_file IS NOT NULL {where}
 """
 
 
-_RUN_OF: Final = "LEFT JOIN runs r ON {line} LEFT JOIN run_diffs rd ON rd.run = r.id AND {rd_line}"
-_NOTES_SQL: Final = (
-    _note_branch(
-        "b",
-        f"builds b LEFT JOIN weighings w ON {_ON_LINE.format('w', 'b')} "
-        + _RUN_OF.format(line=_ON_LINE.format("r", "b"), rd_line=_ON_LINE.format("rd", "r")),
-        "b",
-        "",
-        "CASE WHEN r.id IS NULL THEN 'build' ELSE 'build and run' END",
-    )
-    + "UNION ALL"
-    + _note_branch(
-        "w",
-        f"weighings w LEFT JOIN builds b ON {_ON_LINE.format('b', 'w')} JOIN builds c ON c.id = w.build "
-        + _RUN_OF.format(line=_ON_LINE.format("r", "w"), rd_line=_ON_LINE.format("rd", "r")),
-        "c",
-        "AND b.id IS NULL",
-        "CASE WHEN r.id IS NULL THEN 'weighing' ELSE 'weighing and run' END",
-    )
-    + "UNION ALL"
-    + _note_branch(
-        "r",
-        f"runs r LEFT JOIN builds b ON {_ON_LINE.format('b', 'r')} "
-        f"LEFT JOIN weighings w ON {_ON_LINE.format('w', 'r')} "
-        f"LEFT JOIN run_diffs rd ON rd.run = r.id AND {_ON_LINE.format('rd', 'r')} "
-        "LEFT JOIN builds c ON c.id = rd.build",
-        "c",
-        "AND b.id IS NULL AND w.id IS NULL",
-        "'run'",
-    )
-)
-
-_NOTES: Final = (
-    "file",
-    "line",
-    "note_file",
-    *(column.name for column in fields_of(NoteRow)),
-    "made",
-    "build",
-    "weighing",
-    "run",
-)
-_NOTE_TYPES: Final = {
-    "line": "INTEGER",
-    **{column.name: SQL_TYPE[column.kind] for column in fields_of(NoteRow) if column.kind in SQL_TYPE},
-}
+_MADE: Final = "iif(r.id IS NULL, '{0}', '{0} and run')"
 
 IMPORTED_NOTES: Final = View(
     "imported_notes",
     "Imported notes",
     "Each accepted note row in the canonical columns, with its file and line and the records that it made",
-    _typed(_NOTES_SQL, _NOTES, _NOTE_TYPES),
+    _notes_sql(),
     {
         "file": "File it came from",
         "line": "Line in that file",

@@ -81,12 +81,11 @@ def watch(connection: sqlite3.Connection) -> None:
 
 
 def _watch_references(connection: sqlite3.Connection) -> None:
-    if not _held(connection):
-        return
-    connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (one INTEGER PRIMARY KEY)")
-    for kind in REFERRING:
-        for statement in _triggers(kind):
-            connection.execute(statement)
+    if connection.execute("SELECT EXISTS (SELECT 1 FROM one_with) OR EXISTS (SELECT 1 FROM as_written)").fetchone()[0]:
+        connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (one INTEGER PRIMARY KEY)")
+        for kind in REFERRING:
+            for statement in _triggers(kind):
+                connection.execute(statement)
 
 
 def look_away(connection: sqlite3.Connection, tables: Iterable[str]) -> None:
@@ -106,10 +105,9 @@ def _triggers(kind: Kind) -> Iterator[str]:
         f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger('insert', kind.table)} AFTER INSERT ON main.{kind.table} "
         f"{by_person} BEGIN {noted} END"
     )
-    in_same_entry = " AND OLD.version IS (SELECT entry FROM writing)"
     yield (
         f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger('update', kind.table)} AFTER UPDATE OF {columns} "
-        f"ON main.{kind.table} {by_person} BEGIN {noted}{rewritten_sql(kind, in_same_entry)} END"
+        f"ON main.{kind.table} {by_person} BEGIN {noted}{rewritten_sql(kind)} END"
     )
 
 

@@ -219,27 +219,35 @@ def _by_version(one: tuple[int, _ColumnsHeld]) -> int:
 
 
 def _views(calculator: str, names: ResultViews, held: Sequence[_ColumnsHeld]) -> dict[str, _ResultView]:
-    found: dict[str, _ResultView] = {}
-    first = "id AS calculation, subject_table, subject_id, verdict"
     behind = ", ".join(BEHIND)
-    columns = _named(*held)
-    for view, table in ((names.every, "calculations"), (names.latest, _LATEST)):
-        found[view] = _ResultView(
-            f"CREATE VIEW {quoted(view)} AS SELECT {first}, ",
-            columns,
-            f"{behind} FROM {table} WHERE calculator = {literal(calculator)}",
-        )
+    found = {
+        names.every: _ResultView(
+            f"CREATE VIEW {quoted(names.every)} AS SELECT id AS calculation, subject_table, subject_id, verdict, ",
+            _named(*held),
+            f"{behind} FROM calculations WHERE calculator = {literal(calculator)}",
+        ),
+        names.latest: _latest_of(names.every, names.latest, calculator),
+    }
     if any(one.has_listing for one in held):
         first = "c.id AS calculation, c.subject_table, c.subject_id, CAST(entry.key + 1 AS INTEGER) AS place"
         behind = ", ".join(f"c.{one}" for one in BEHIND_ROWS)
-        columns = _named_of_rows(*held)
-        for view, table in ((names.rows, "calculations"), (names.rows_latest, _LATEST)):
-            found[view] = _ResultView(
-                f"CREATE VIEW {quoted(view)} AS SELECT {first}, ",
-                columns,
-                f"{behind} FROM {table} c, json_each(c.rows) entry WHERE c.calculator = {literal(calculator)}",
-            )
+        found[names.rows] = _ResultView(
+            f"CREATE VIEW {quoted(names.rows)} AS SELECT {first}, ",
+            _named_of_rows(*held),
+            f"{behind} FROM calculations c, json_each(c.rows) entry WHERE c.calculator = {literal(calculator)}",
+        )
+        found[names.rows_latest] = _latest_of(names.rows, names.rows_latest, calculator)
     return found
+
+
+def _latest_of(every: str, latest: str, calculator: str) -> _ResultView:
+    """The rows that count of a view of all: SQLite reads the text of each view whenever a database is opened."""
+    return _ResultView(
+        f"CREATE VIEW {quoted(latest)} AS SELECT v.* FROM {_LATEST} l CROSS JOIN {quoted(every)} v "
+        f"ON v.calculation = l.id WHERE l.calculator = {literal(calculator)}",
+        {},
+        "",
+    )
 
 
 def _named(*held: _ColumnsHeld) -> dict[str, _ResultColumn]:

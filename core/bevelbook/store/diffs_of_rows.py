@@ -16,10 +16,10 @@ from typing import Final, NamedTuple
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.heads import last_living
 from bevelbook.store.ids import is_content_id
+from bevelbook.store.keeping import MEETING
 from bevelbook.store.known_versions import known_records
 from bevelbook.store.same_things import said_in, stands_for, things_in
 from bevelbook.store.schema import literal
-from bevelbook.store.triggers import MEETING
 from bevelbook.store.versions import PLACED
 
 ROWS_OF_BUILDS: Final = tuple(BY_NAME[name] for name, columns in PLACED.items() if "build" in columns)

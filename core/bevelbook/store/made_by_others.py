@@ -18,6 +18,7 @@ from bevelbook.declare.errors import DatabaseError, shown
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import FACTS
+from bevelbook.store import keeping
 from bevelbook.store.schema import ALL_KINDS, schema_sql, search_table
 from bevelbook.store.sql_pieces import pieces_of, single_spaced, tokens_of
 
@@ -79,7 +80,7 @@ def refuse_other_tables(parts: Sequence[SchemaPart]) -> None:
     """Raise DatabaseError unless each table of ours that holds something is made as we make it, and no name of ours is
     that of anything else. A missing table is not looked for here."""
     ours = _our_tables()
-    views = {view.name for view in VIEWS}
+    views = _our_views()
     for part in parts:
         name = part.name.casefold()
         if name in ours and part.sort != "table":
@@ -163,7 +164,7 @@ def _is_ours_or_part(name: str) -> bool:
     plain = name.casefold()
     return (
         plain in _our_tables()
-        or plain in {view.name for view in VIEWS}
+        or plain in _our_views()
         or plain.startswith(("sqlite_", "_sqlite_"))
         or any(plain.startswith(f"{search_table(kind)}_") for kind in ALL_KINDS if kind.searched)
     )
@@ -181,6 +182,11 @@ def _odd_piece(sql: str, wanted: str) -> str | None:
         elif not _BESIDE.fullmatch(piece):
             return piece
     return f"without {left[0]}" if left else None
+
+
+@cache
+def _our_views() -> frozenset[str]:
+    return frozenset({*(view.name for view in VIEWS), *keeping.HIDDEN})
 
 
 @cache

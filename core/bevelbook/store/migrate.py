@@ -28,6 +28,7 @@ from bevelbook.store.entry_of_before import LAST_STEP_WITHOUT_ENTRIES, name_entr
 from bevelbook.store.events_of_texts import LAST_STEP_WITH_TEXTS, make_events_of_texts
 from bevelbook.store.history import accept_changes_by_others, unreadable
 from bevelbook.store.invented_mark import mark_invented
+from bevelbook.store.keeping import is_keeping_view
 from bevelbook.store.made_by_others import (
     SchemaPart,
     indexes_to_make_again,
@@ -224,17 +225,20 @@ def rebuild(
 
 def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> list[str]:
     """Keep exactly the declared triggers and views; those of calculators are handled elsewhere. Returns what was taken
-    out of other programs' triggers, in words: one that could act on what is written here never runs."""
+    out of other programs' triggers, in words: one that could act on what is written here never runs.
+
+    Triggers go before views: a view takes its own with it.
+    """
     wanted = _wanted(tuple(kinds))
-    held = _held(connection, schema_parts(connection), wanted)
     taken_out = []
-    for (sort, name), part in held.items():
+    for (sort, name), part in sorted(_held(connection, schema_parts(connection), wanted).items()):
         if wanted.get((sort, name)) != part.sql:
             connection.execute(f"DROP {sort.upper()} {quoted(name)}")
             if sort == "trigger" and (sort, name) not in wanted and not looks_like_ours(part):
                 taken_out.append(part.in_words())
+    held = _held(connection, schema_parts(connection), wanted)
     for key, sql in wanted.items():
-        if key not in held or held[key].sql != sql:
+        if key not in held:
             connection.execute(sql)
     return taken_out
 
@@ -323,10 +327,11 @@ def _renew_facts(connection: sqlite3.Connection) -> None:
 
 @cache
 def _wanted(kinds: tuple[Kind, ...]) -> dict[tuple[str, str], str]:
-    return {
-        **{("trigger", sql.split(maxsplit=3)[2]): sql for sql in trigger_sql(kinds)},
-        **{("view", sql.split(maxsplit=3)[2]): sql for sql in view_sql()},
-    }
+    made = {}
+    for sql in (*trigger_sql(kinds), *view_sql()):
+        _, sort, name, _ = sql.split(maxsplit=3)
+        made[sort.lower(), name] = sql
+    return made
 
 
 def _held(
@@ -350,7 +355,7 @@ def _is_ours(part: SchemaPart) -> bool:
     """Whether a trigger is on one of the tool's tables, or a view has one of its names in whatever case; others are
     another program's."""
     if part.sort == "trigger":
-        return part.table in _OUR_TABLES
+        return part.table in _OUR_TABLES or is_keeping_view(part.table)
     name = part.name.casefold()
     return name in _FORMER_VIEWS or ("view", name) in _wanted(ALL_KINDS)
 
@@ -364,7 +369,7 @@ def _drop_triggers_and_views(connection: sqlite3.Connection) -> tuple[list[str],
     taken_out = tuple(
         part.in_words() for part in found if part.sort == "trigger" and part not in others and not looks_like_ours(part)
     )
-    for part in found:
+    for part in sorted(found, key=lambda one: one.sort != "trigger"):  # a view takes its own with it
         connection.execute(f"DROP {part.sort.upper()} {quoted(part.name)}")
     return [part.sql or "" for part in sorted(others, key=lambda one: one.sort != "view")], taken_out
 

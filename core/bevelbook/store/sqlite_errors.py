@@ -14,6 +14,7 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import FACTS
+from bevelbook.store import keeping
 from bevelbook.store.schema import ALL_KINDS, search_table
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
 
@@ -21,7 +22,7 @@ REBUILT: Final = frozenset(
     {kind.table for kind in FACTS}
     | {search_table(kind) for kind in ALL_KINDS if kind.searched}
     | {view.name for view in VIEWS}
-    | {"writing", "replacing"}
+    | {"writing", "replacing", *keeping.HIDDEN}
 )
 """Tables and views without data of their own: opening the file for writing recreates them."""
 _BESIDE_BYTES: Final = 65_536

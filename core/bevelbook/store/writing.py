@@ -13,8 +13,8 @@ from bevelbook.records import Kind
 from bevelbook.store import entries
 from bevelbook.store.blanking import with_erased_names
 from bevelbook.store.ids import new_id, now_utc
+from bevelbook.store.keeping import MEETING
 from bevelbook.store.schema import quoted, selected_columns
-from bevelbook.store.triggers import MEETING
 from bevelbook.store.versions import after, parents_of_return
 
 __all__ = ["Writer", "now_utc", "placing"]

@@ -7,13 +7,14 @@ from typing import Any, Final
 from bevelbook.facts.views import VIEWS, View
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import FACTS, KINDS, Kind, Order
+from bevelbook.store import keeping
 from bevelbook.store.calculation_views import row_columns, view_columns, view_names
 from bevelbook.store.column_words import SHARED, columns_of_kind, columns_of_view_in_words
 from bevelbook.store.schema import FILE_TABLES, search_table
 
 PAGE_ROWS: Final = 50
 _PLAIN: Final = ("about", "also_called", "as_written", "history", *FILE_TABLES, "one_with", "replacing", "writing")
-HIDDEN: Final = (*_PLAIN, "_sqlite_migrations")
+HIDDEN: Final = (*_PLAIN, *keeping.HIDDEN, "_sqlite_migrations")
 _ABOUT: Final = {"name": "What is said", "value": "What it is"}
 
 
