@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import ceil, floor, isclose
 from typing import Final, NamedTuple
 
@@ -11,6 +12,7 @@ USUAL_SHARE: Final = 0.01
 """Tolerance of a fill, as a share of the oil, where the team has none of its own; our own figure."""
 MOST_DECIMALS: Final = 6
 _NOISE: Final = 1e-9
+_STEPS_REMEMBERED: Final = 64
 
 
 class FillWindow(NamedTuple):
@@ -92,6 +94,7 @@ def _shown(steps: int, scale_step_g: float) -> float:
     return round(steps * scale_step_g, MOST_DECIMALS + 2)
 
 
+@lru_cache(_STEPS_REMEMBERED)
 def decimals_of(scale_step_g: float) -> int:
     """How many decimals a scale shows, by its step; 6 at most.
 
