@@ -16,6 +16,7 @@ from declared_calculator import Found, declared
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.keep import KeptResult, batch, find_subject, keep_result, known_of, known_of_team
 from bevelbook.calculating.result_text import result_lines
+from bevelbook.calculating.table_rows import TableRows
 from bevelbook.declare.errors import BevelbookError, InputError, PluginFault
 from bevelbook.declare.fields import listing, quantity, record
 from bevelbook.plugin.calculator import Calculator, Judgement
@@ -384,3 +385,26 @@ def test_an_input_that_is_typed_as_missing_falls_back_to_its_default(registry: R
     calculator = registry.calculator("headspace").calculator
     texts = {"fill_fraction": "0.9", "repeatability_g": empty}
     assert bind(calculator, texts).given == bind(calculator, {"fill_fraction": "0.9"}).given
+
+
+def test_a_word_for_no_value_leaves_the_value_to_the_record(registry: Registry) -> None:
+    calculator = registry.calculator("fill-target").calculator
+    known = {"builds.dry_mass_g": (12.3, "the build"), "builds.target_oil_mass_g": (1.86, "the build")}
+    bound = bind(calculator, {"dry_mass_g": "n/a", "oil_mass_g": "−", "reading_g": "NULL"}, known)
+    assert (bound.given.dry_mass_g, bound.given.oil_mass_g, bound.given.reading_g) == (12.3, 1.86, None)
+    assert [bound.origins[name] for name in ("dry_mass_g", "reading_g")] == ["the build", "not given"]
+    with pytest.raises(InputError) as missing:
+        bind(calculator, {"dry_mass_g": "-", "oil_mass_g": "1.86"})
+    assert missing.value.code == "missing_input"
+
+
+def test_an_empty_part_in_the_middle_of_an_item_has_its_default(registry: Registry) -> None:
+    calculator = registry.calculator("shims").calculator
+    texts = {"float_mm": "0.42", "target_float_mm": "0.1", "sizes": ["0.1::0.01", "0.2:-:0.01", "0.3"]}
+    assert [one.count for one in bind(calculator, texts).given.sizes] == [1, 1, 1]
+
+
+def test_a_cell_without_a_value_takes_what_holds_for_all_rows_in_its_own_unit(registry: Registry) -> None:
+    calculator = registry.calculator("fill-target").calculator
+    rows = TableRows(calculator, ("dry mass [oz]",), {"dry_mass_g": "12.4", "oil_mass_g": "1.86"})
+    assert [rows.result((cell,)).inputs["dry_mass_g"] for cell in ("n/a", "", "1")] == [12.4, 12.4, 28.349523125]

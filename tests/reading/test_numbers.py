@@ -95,6 +95,33 @@ def test_a_number_with_one_reading(value: str, expected: float) -> None:
     assert read(field("any_mass_g"), value) == expected
 
 
+@pytest.mark.parametrize("digits", ["1.2345678901234567", "17767.101473000668", "8.41", "0.1", "9007199254740993"])
+@pytest.mark.parametrize("power", [-9, -2, 1, 3, 7])
+def test_a_power_of_ten_costs_no_digit(digits: str, power: int) -> None:
+    """Python's own reading of the same digits is the reference."""
+    text = f"{digits}e{power}"
+    parts = parts_of(field("any_mass_g"), text)
+    assert parts is not None
+    assert parts.point == float(text)
+    thousands = parts_of(field("viscosity_cst"), f"{digits}k")
+    assert thousands is not None
+    assert thousands.point == float(f"{digits}e3")
+
+
+@pytest.mark.parametrize("value", ["1 " + "234 " * 150 + "567.5", "1e-400", "0." + "0" * 400 + "1", "1" * 5000])
+def test_a_number_out_of_reach_is_refused_and_neither_a_zero_nor_endless(value: str) -> None:
+    assert refused("any_mass_g", value).code == "out_of_range"
+
+
+def test_a_no_break_blank_may_stand_before_a_unit_that_begins_with_one() -> None:
+    assert read(field("expansion_per_k"), "0.0009\u00a01/K") == 0.0009
+
+
+@pytest.mark.parametrize("value", ["−", "‐", "---", "??", "？", "—", "NULL", '="n/a"'])
+def test_signs_that_stand_for_nothing_are_no_value(value: str) -> None:
+    assert [read(field(name), value) for name in ("any_mass_g", "big", "size")] == [None, None, None]
+
+
 @pytest.mark.parametrize(
     "value",
     [

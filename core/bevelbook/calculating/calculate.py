@@ -25,6 +25,7 @@ from bevelbook.reading import (
     read,
     read_listing_values,
     read_measured,
+    says_nothing,
 )
 from bevelbook.reading.numbers import check_bounds
 
@@ -211,7 +212,7 @@ class Binder(Generic[G]):
         self._take(texts)
 
     def _take(self, texts: Texts) -> None:
-        given = {name: text for name, text in texts.items() if text is not None and text != [] and text != ""}
+        given = said_texts(self._formula, texts)
         self._typed = {**self._typed, **given}
         self._read = {name: one for name, one in self._read.items() if name not in given}
         self._sought = [
@@ -224,8 +225,9 @@ class Binder(Generic[G]):
         """One that takes these texts before its own, as a row of a table has them, each read with the options of its
         column; what was read stays read."""
         made = copy(self)
-        made._of_row = {name: options[name] for name in texts}
-        made._take(texts)
+        said = said_texts(self._formula, texts)
+        made._of_row = {name: options[name] for name in said}
+        made._take(said)
         return made
 
     def bind(self, known: Mapping[str, tuple[Any, str]]) -> Bound[G]:
@@ -241,8 +243,6 @@ class Binder(Generic[G]):
         for name, same_as, field in self._sought:
             if name in self._typed:
                 read_once = self._read_once(field)
-                if read_once.value is None and field.default is not None:
-                    continue
                 values[name] = read_once.value
                 origins[name] = "given"
                 uncertain |= read_once.uncertain
@@ -293,6 +293,19 @@ class Binder(Generic[G]):
         if case not in self._accepted:
             self._formula.check_alternatives({name for name, origin in origins.items() if origin != "not given"})
             self._accepted.add(case)
+
+
+def said_texts(formula: Formula[Any, Any], texts: Texts) -> dict[str, str | list[str]]:
+    """The texts that give a value. One that says there is none, such as ``n/a`` or a dash, is the same as no text: the
+    record's value follows, else the default, else that the input is missing."""
+    fields = {field.name: field for field in formula.inputs}
+    return {name: text for name, text in texts.items() if name not in fields or _gives_a_value(fields[name], text)}
+
+
+def _gives_a_value(field: Field, text: str | list[str] | None) -> bool:
+    if isinstance(text, list):
+        return not all(says_nothing(field, one) for one in text)
+    return text is not None and not says_nothing(field, text)
 
 
 def run(calculator: Calculator[Any, Any], bound: Bound[Any]) -> Result:

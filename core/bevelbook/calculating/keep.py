@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows, check_same_as, left_out
-from bevelbook.calculating.calculate import Binder, Result, Texts, run
+from bevelbook.calculating.calculate import Binder, Result, Texts, run, said_texts
 from bevelbook.calculating.dry_mass_input import with_dry_masses_that_hold
 from bevelbook.calculating.expected_input import expected_of_forecast
 from bevelbook.calculating.inputs_elsewhere import with_values_from_elsewhere
@@ -142,7 +142,8 @@ def known_of(
     ``texts`` is what a person gave: the place of a seal decides which seal of a build is meant.
     """
     columns = columns_of(formula)
-    place = place_asked(formula, texts or {})
+    texts = said_texts(formula, texts or {})
+    place = place_asked(formula, texts)
     known: dict[str, tuple[Any, str]] = {}
     for subject in subjects:
         for _, values in _rows_of(connection, subject.kind, columns, subject.row_id):
@@ -204,7 +205,7 @@ def known_of_team(
 
     ``texts`` is what a person gave, a forecast among it; ``position`` is where the diff is if that does not say so.
     """
-    known = expected_of_forecast(connection, formula, texts or {}, position)
+    known = expected_of_forecast(connection, formula, said_texts(formula, texts or {}), position)
     for name in _listings_of_team(formula):
         if rows := answers(connection, name).get(None):
             known[name] = (rows, LISTINGS[name].about)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
-from bevelbook.calculating.calculate import Binder, Result, Texts, clean, run
+from bevelbook.calculating.calculate import Binder, Result, Texts, clean, run, said_texts
 from bevelbook.calculating.table_inputs import TableInputs, table_inputs
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import InputError
@@ -47,7 +47,7 @@ class TableRows:
         self._options = self.inputs.options(options)
         for fault in self._binder.unreadable():
             raise fault
-        self._refuse_without_inputs(texts)
+        self._refuse_without_inputs(said_texts(calculator, texts))
 
     def result(self, cells: Sequence[str]) -> Result:
         """The result of one row. Raises InputError or PluginFault."""
@@ -55,7 +55,7 @@ class TableRows:
         return run(self.calculator, binder.bind(self._known))
 
     def _refuse_without_inputs(self, texts: Texts) -> None:
-        given = {one.field.name for one in self.inputs.columns} | {name for name, text in texts.items() if text}
+        given = {one.field.name for one in self.inputs.columns} | set(texts)
         known = {name for name in self._known if name != LEFT_OUT}
         lacking = [
             field

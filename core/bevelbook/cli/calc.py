@@ -210,10 +210,10 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
 
 
 def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[str, Any]) -> None:
-    from bevelbook.calculating.calculate import bind, run
+    from bevelbook.calculating.calculate import bind, run, said_texts
 
     offered = session.registry.calculator(calculator.name)
-    texts = _texts(calculator, values)
+    texts = said_texts(calculator, _texts(calculator, values))
     subjects, known = [], {}
     opened: dict[str, str] = {}
     beside: BesideKept | None = None

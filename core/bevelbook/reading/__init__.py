@@ -10,7 +10,7 @@ from bevelbook.declare.coverage import COVERAGE_K, EXAMPLE
 from bevelbook.declare.errors import near_misses
 from bevelbook.declare.fields import LARGEST, Field, fields_of
 from bevelbook.reading.date_forms import FiveDigits
-from bevelbook.reading.faults import NUMBER_MISSING, TEXT_MISSING, ReadingError, fault, trimmed
+from bevelbook.reading.faults import TEXT_MISSING, ReadingError, fault, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs, read_label
 from bevelbook.reading.measured import Measured, split_measured
 from bevelbook.reading.numbers import (
@@ -45,6 +45,7 @@ __all__ = [
     "read_listing_values",
     "read_measured",
     "read_text",
+    "says_nothing",
 ]
 
 _FIRST_DAY: Final = "1970-01-01"
@@ -200,9 +201,11 @@ def read_listing_values(
             measured = read_measured(part, piece, options)
             if measured.uncertainty is not None:
                 uncertain[part.name] = measured
-            values[part.name] = measured.value
+            value: Any = measured.value
         else:
-            values[part.name] = read(part, piece, options)
+            value = read(part, piece, options)
+        if value is not None:
+            values[part.name] = value
     return values, uncertain
 
 
@@ -227,6 +230,17 @@ def outside_sane_range(field: Field, value: object) -> str | None:
     if low <= value <= high:
         return None
     return f"outside {in_digits(low)} to {in_digits(high)} {unit_in_words(field)}".rstrip()
+
+
+def says_nothing(field: Field, text: str) -> bool:
+    """Whether a text says that there is no value: it is empty, a dash, ``n/a``; of a number also ``NULL`` and others.
+
+    A word that the field takes is a value: ``none`` of a choice that has it.
+    """
+    if field.kind in ("text", "which_day", "reference"):
+        return in_plain_signs(text).lower() in TEXT_MISSING
+    plain = in_plain_signs(text)
+    return is_no_value(plain) and _folded(plain) not in map(_folded, field.choices)
 
 
 def read_text(text: str) -> str | None:
@@ -258,7 +272,7 @@ def read_choice(field: Field, text: str) -> str | None:
     for choice in field.choices:
         if _folded(choice) == low:
             return choice
-    if low in NUMBER_MISSING or not low:
+    if is_no_value(plain) or not low:
         return None
     if low in _LEVEL_WORDS and set(_LEVELS) <= set(field.choices):
         return _LEVEL_WORDS[low]

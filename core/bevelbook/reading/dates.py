@@ -11,7 +11,7 @@ from typing import Final
 
 from bevelbook.declare.fields import Field
 from bevelbook.reading.date_forms import ISO, DayForms, Days, IncompleteDay, NoSuchDay, forms_of
-from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, trimmed
+from bevelbook.reading.faults import ReadingError, fault, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs
 from bevelbook.reading.options import ReadingOption
 
@@ -28,7 +28,7 @@ BY_HAND: Final = DayForms()
 def days_of(field: Field, text: str, forms: DayForms = BY_HAND) -> Days | None:
     """All readings of a text as a day; None if it says that there is none. Raises ReadingError."""
     plain = in_plain_signs(text)
-    if plain.lower() in NUMBER_MISSING:
+    if is_no_value(plain):
         return None
     if plain[0] == "=":
         raise fault(field, "formula_in_cell", "a spreadsheet formula", plain, wanted=_WANTED)

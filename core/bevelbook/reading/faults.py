@@ -42,7 +42,19 @@ def fault(
 
 NUMBER_MISSING = frozenset(("", "-", "--", "–", "—", "?", "n/a", "na", "none", "null", "nan"))
 TEXT_MISSING = frozenset(("", "-", "n/a"))
+SAYS_NOTHING = "-–—−‐‑‒―?？ "
+"""A text of these alone is no value."""
 INVISIBLE = "\u200b\u200c\u200d\u2060\ufeff"
+
+
+def is_no_value(plain: str) -> bool:
+    """Whether a trimmed text stands where a number, a day, a time or a word of a list would, and says that there is
+    none.
+
+    >>> [is_no_value(text) for text in ("", "n/a", "NULL", "—", "−", "??", "0", "none of it")]
+    [True, True, True, True, True, True, False, False]
+    """
+    return plain.lower() in NUMBER_MISSING or not plain.strip(SAYS_NOTHING)
 
 
 def trimmed(text: str) -> str:

@@ -7,7 +7,7 @@ from typing import Final
 
 from bevelbook.declare.fields import Field
 from bevelbook.declare.unseen import without_unseen
-from bevelbook.reading.faults import TEXT_MISSING, fault, trimmed
+from bevelbook.reading.faults import SAYS_NOTHING, TEXT_MISSING, fault, trimmed
 from bevelbook.reading.options import ReadingOption
 
 _PAIRS: Final = {'"': '"', "'": "'", "“": "”", "„": "“”", "”": "”", "‘": "’", "‚": "‘’", "’": "’", "＂": "＂"}
@@ -19,8 +19,6 @@ _SHORT_WORD: Final = r"'[a-z]{1,2}[\s-]"
 _DITTO_MARKS: Final = frozenset("\"'“”„‟‘’‚‛«»‹›〃″′‴＂＇〝〞〟`´¨^↑⇑")
 _BESIDE_DITTO: Final = frozenset("-–—−‐‑‒― \t\u00a0.|")
 _LONGEST_DITTO: Final = 40
-_SAY_NOTHING: Final = "-–—−‐‑‒―?？ "
-"""A cell of these alone is empty."""
 _ARROWS: Final = frozenset(map(chr, range(0x2190, 0x2200)))
 """The block Arrows of Unicode."""
 _DITTO_WORDS: Final = frozenset(
@@ -138,7 +136,7 @@ def read_label(field: Field, text: str) -> str | None:
     refuse_ditto(field, plain)
     refuse_long_name(field, plain)
     if not any(map(str.isalnum, plain)):
-        if not plain.strip(_SAY_NOTHING):
+        if not plain.strip(SAYS_NOTHING):
             return None
         if not any(map(_is_picture, plain)):
             raise fault(

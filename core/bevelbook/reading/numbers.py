@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.declare.known_units import A_SHARE
-from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, has_control_character, trimmed
+from bevelbook.reading.faults import ReadingError, fault, has_control_character, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import UnitError, UnitScale, converted, may_begin_with_one, names_unit, scale_of
@@ -19,8 +19,13 @@ MINUS_SIGNS: Final = "-−–"
 _DIGITS: Final = "0123456789"
 _INFINITE: Final = (float("inf"), float("-inf"))
 _GROUP_SPACES: Final = " \u00a0\u202f\u2009’'"
+_BLANKS: Final = (" ", "\u00a0", "\u202f", "\u2009")
 _BODY: Final = frozenset(_DIGITS + ".," + _GROUP_SPACES)
-_MULTIPLIERS: Final = {"k": 1000.0, "K": 1000.0, "M": 1_000_000.0}
+_MULTIPLIERS: Final = {"k": 3, "K": 3, "M": 6}
+"""Letters behind a viscosity, as powers of ten."""
+_LARGEST_POWER: Final = 300
+_TINY: Final = 5e-324
+"""The smallest number there is: what is nearer to 0 and not 0 is taken for it, which no field takes."""
 _APPROXIMATE: Final = ("~", "≈", "≅", "ca", "circa", "about", "approx", "around", "roughly")
 _BOUNDS: Final = ("<", ">", "≤", "≥", "max", "min", "up to", "under", "over", "below", "above", "at least", "at most")
 _EXAMPLES: Final = {
@@ -61,7 +66,7 @@ class Parts(NamedTuple):
 def parts_of(field: Field, text: str) -> Parts | None:
     """Split a text; None if it says that there is no value. Raises ReadingError with the reason code."""
     plain = in_plain_signs(text)
-    if plain.lower() in NUMBER_MISSING:
+    if is_no_value(plain):
         return None
     sign, start = 1.0, 0
     if plain[0] in MINUS_SIGNS:
@@ -78,29 +83,25 @@ def parts_of(field: Field, text: str) -> Parts | None:
     if kept != body:
         rest = body[len(kept) :] + rest
         body = kept
-    if rest.startswith("/") and body.endswith(" 1") and may_begin_with_one(field.read_in):
+    if rest.startswith("/") and body[-1:] == "1" and body[-2:-1] in _BLANKS and may_begin_with_one(field.read_in):
         body, rest = body[:-1].rstrip(), "1" + rest
     if not body or body[0] in _GROUP_SPACES or body.strip(".,") == "" or ".." in body:
         raise _not_a_number(field, plain)
-    exponent, rest = _exponent(rest)
+    power, rest = _exponent(rest)
     unit = trimmed(rest)
     if unit and not (
         unit[0].isalpha() or unit[0] in '%°º˚"″”' or (unit[0] in "/1" and may_begin_with_one(field.read_in))
     ):
         raise _not_a_number(field, plain)
-    values = _values(body)
-    if values is None:
+    if power is None:
+        power, unit = _multiplier(field, unit)
+    readings = _readings(body)
+    if readings is None:
         raise _not_a_number(field, plain)
-    factor = sign
-    if exponent is None:
-        multiplier, unit = _multiplier(field, unit)
-        factor = sign * multiplier
-    else:
-        factor = sign * 10.0**exponent if abs(exponent) <= 300 else float("inf")
     if unit and (_says_no_single_value(unit) or unit.startswith(("to ", "bis ", "… "))):
         raise _not_a_number(field, plain)
-    point, comma, proof = values
-    return Parts(_times(point, factor), _times(comma, factor), proof, unit)
+    point, comma, proof = readings
+    return Parts(_number(point, power, sign), _number(comma, power, sign), proof, unit)
 
 
 def scale_for(field: Field, unit: str, text: str) -> UnitScale:
@@ -240,8 +241,16 @@ def _bounded(field: Field) -> bool:
     return any(one is not None for one in (field.minimum, field.maximum, field.above, field.below))
 
 
-def _times(value: float | None, factor: float) -> float | None:
-    return None if value is None else value * factor if abs(factor) == 1.0 else float(f"{value * factor:.15g}")
+def _number(digits: str | None, power: int, sign: float) -> float | None:
+    """The number of digits with a decimal point, times a power of ten: the nearest, infinite if out of reach."""
+    if digits is None:
+        return None
+    if abs(power) > _LARGEST_POWER:
+        return sign * _INFINITE[0]
+    value = float(f"{digits}e{power}" if power else digits)
+    if not value and digits.strip("0."):
+        value = _TINY
+    return sign * value
 
 
 def _exponent(rest: str) -> tuple[int | None, str]:
@@ -256,43 +265,41 @@ def _exponent(rest: str) -> tuple[int | None, str]:
     return int(rest[1:end].replace("−", "-")), rest[end:]
 
 
-def _multiplier(field: Field, unit: str) -> tuple[float, str]:
-    """``k`` and ``M`` behind a viscosity; letters that form a unit are left alone."""
+def _multiplier(field: Field, unit: str) -> tuple[int, str]:
+    """The power of ten of ``k`` and ``M`` behind a viscosity; letters that form a unit are left alone."""
     if field.unit != "cSt" or not unit or unit[0] not in _MULTIPLIERS:
-        return 1.0, unit
+        return 0, unit
     behind = unit[1:].strip()
     if not behind or unit[1] == " " or names_unit("cSt", behind):
         return _MULTIPLIERS[unit[0]], behind
-    return 1.0, unit
+    return 0, unit
 
 
-def _values(body: str) -> tuple[float | None, float | None, str | None] | None:
-    """Readings under point and comma, and the mark proven; None if the body cannot be read at all."""
+def _readings(body: str) -> tuple[str | None, str | None, str | None] | None:
+    """The digits with a decimal point under point and comma, and the mark proven; None if the body cannot be read."""
     spaces = {c for c in body if c in _GROUP_SPACES}
     if spaces:
         return _with_group_spaces(body, spaces)
     points, commas = body.count("."), body.count(",")
     if not points and not commas:
-        value = float(body)
-        return value, value, None
+        return body, body, None
     if points and commas:
         return _with_both_marks(body)
     mark = "." if points else ","
+    grouped = _ungrouped(body, mark)
     if points + commas > 1:
-        grouped = _ungrouped(body, mark)
         if grouped is None:
             return None
         return (None, grouped, ",") if mark == "." else (grouped, None, ".")
     whole, decimals = body.split(mark)
-    value = float(f"{whole or '0'}.{decimals or '0'}")
-    grouped = _ungrouped(body, mark)
+    digits = f"{whole or '0'}.{decimals or '0'}"
     if grouped is None:
         proof = mark if decimals else None
-        return (value, None, proof) if mark == "." else (None, value, proof)
-    return (value, grouped, None) if mark == "." else (grouped, value, None)
+        return (digits, None, proof) if mark == "." else (None, digits, proof)
+    return (digits, grouped, None) if mark == "." else (grouped, digits, None)
 
 
-def _with_both_marks(body: str) -> tuple[float | None, float | None, str] | None:
+def _with_both_marks(body: str) -> tuple[str | None, str | None, str] | None:
     decimal = "." if body.rindex(".") > body.rindex(",") else ","
     grouping = "," if decimal == "." else "."
     if body.count(decimal) != 1:
@@ -301,11 +308,11 @@ def _with_both_marks(body: str) -> tuple[float | None, float | None, str] | None
     grouped = _ungrouped(whole, grouping)
     if grouped is None:
         return None
-    value = float(f"{int(grouped)}.{decimals or '0'}")
-    return (value, None, ".") if decimal == "." else (None, value, ",")
+    digits = f"{grouped}.{decimals or '0'}"
+    return (digits, None, ".") if decimal == "." else (None, digits, ",")
 
 
-def _with_group_spaces(body: str, spaces: set[str]) -> tuple[float | None, float | None, str | None] | None:
+def _with_group_spaces(body: str, spaces: set[str]) -> tuple[str | None, str | None, str | None] | None:
     if len(spaces) != 1:
         return None
     whole, decimals, mark = body, "", None
@@ -320,21 +327,21 @@ def _with_group_spaces(body: str, spaces: set[str]) -> tuple[float | None, float
     grouped = _ungrouped(whole, spaces.pop())
     if grouped is None:
         return None
-    value = float(f"{int(grouped)}.{decimals or '0'}")
+    digits = f"{grouped}.{decimals or '0'}"
     if mark is None:
-        return value, value, None
-    return (value, None, ".") if mark == "." else (None, value, ",")
+        return digits, digits, None
+    return (digits, None, ".") if mark == "." else (None, digits, ",")
 
 
-def _ungrouped(text: str, separator: str) -> float | None:
-    """The number without its thousands separators, or None if they are not at every three digits."""
+def _ungrouped(text: str, separator: str) -> str | None:
+    """The digits without the marks between thousands, or None if these are not at every three digits."""
     groups = text.split(separator)
     first = groups[0]
     if len(groups) < 2 or not 1 <= len(first) <= 3 or first[0] == "0" or not _all_digits(first):
         return None
     if any(len(group) != 3 or not _all_digits(group) for group in groups[1:]):
         return None
-    return float("".join(groups))
+    return "".join(groups)
 
 
 def _all_digits(text: str) -> bool:
@@ -411,7 +418,8 @@ def plain_value(text: str) -> float | None:
         return float(text) + 0.0
     whole, point, decimals = digits.partition(".")
     if point and whole.isdigit() and decimals.isdigit() and (len(decimals) != 3 or len(whole) > 3 or whole[0] == "0"):
-        return float(text) + 0.0
+        value = float(text) + 0.0
+        return value if value or not digits.strip("0.") else None
     return None
 
 

@@ -7,7 +7,7 @@ from typing import Final
 
 from bevelbook.declare.fields import Field
 from bevelbook.declare.late_pattern import late_pattern
-from bevelbook.reading.faults import NUMBER_MISSING, fault
+from bevelbook.reading.faults import fault, is_no_value
 from bevelbook.reading.labels import in_plain_signs
 
 WANTED: Final = "a time of day such as 14:05 or 2:05 pm"
@@ -23,7 +23,7 @@ def read_time(field: Field, text: str) -> str | None:
     Hours count from 0 to 23, with am or pm from 1 to 12. Raises ReadingError.
     """
     plain = in_plain_signs(text)
-    if plain.lower() in NUMBER_MISSING:
+    if is_no_value(plain):
         return None
     found = _WRITTEN.fullmatch(plain)
     half = found["half"][0].lower() if found and found["half"] else None
