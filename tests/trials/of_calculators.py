@@ -49,11 +49,11 @@ def case(source: random.Random, folder: Path) -> str:
             f"{calculator.name} refuses: {words}"
         )
         return refused.code
-    told = result.as_dict()
+    answer = result.as_dict()
     said = f"{calculator.name} of {texts}"
-    text = json.dumps(told, allow_nan=True)
+    text = json.dumps(answer, allow_nan=True)
     assert "NaN" not in text and "Infinity" not in text, f"endless: {said}: {text}"
-    for name, one in told["standard_uncertainties_k1"].items():
+    for name, one in answer["standard_uncertainties_k1"].items():
         assert one is None or (isfinite(one) and one >= 0), f"uncertainty of {name} is {one}: {said}"
     lines = "\n".join(result_lines(result, explain=source.random() < 0.2))
     shown = LONG.search(lines)
@@ -62,11 +62,11 @@ def case(source: random.Random, folder: Path) -> str:
     assert lines_fault is None, f"{calculator.name} cannot show its working: {lines_fault} of {texts}"
     again = run(calculator, bind(calculator, texts)).as_dict()
     assert json.dumps(again) == text, f"not the same again: {said}"
-    echoed(calculator, texts, told)
+    echoed(calculator, texts, answer)
     in_other_units(source, calculator, texts, result)
     fact = FACTS.get(calculator.name)
     if fact is not None:
-        fact(told["inputs"], told["outputs"], said)
+        fact(answer["inputs"], answer["outputs"], said)
     return "answered"
 
 
@@ -147,7 +147,7 @@ def items(source: random.Random, field: Field, held: list[str]) -> list[str]:
     return found
 
 
-def echoed(calculator: Calculator[Any, Any], texts: Mapping[str, Any], told: Mapping[str, Any]) -> None:
+def echoed(calculator: Calculator[Any, Any], texts: Mapping[str, Any], answer: Mapping[str, Any]) -> None:
     """A number that was typed plainly is the number that it was worked out of."""
     for field in calculator.inputs:
         text = texts.get(field.name)
@@ -157,7 +157,7 @@ def echoed(calculator: Calculator[Any, Any], texts: Mapping[str, Any], told: Map
             number = float(text)
         except ValueError:
             continue
-        used = told["inputs"][field.name]
+        used = answer["inputs"][field.name]
         wanted = float(f"{number:.12g}") + 0.0
         assert used == wanted, f"worked out of {used} where {text} was typed: {calculator.name} {field.name}"
 

@@ -43,7 +43,7 @@ def fault(
 NUMBER_MISSING = frozenset(("", "-", "--", "–", "—", "?", "n/a", "na", "none", "null", "nan"))
 TEXT_MISSING = frozenset(("", "-", "n/a"))
 SAYS_NOTHING = "-–—−‐‑‒―?？ "
-"""A text of these alone is no value."""
+"""A text of these alone says that there is nothing."""
 INVISIBLE = "\u200b\u200c\u200d\u2060\ufeff"
 
 
