@@ -13,11 +13,15 @@ from typing import Any
 
 import openpyxl
 import pytest
+from trials.of_workbooks import ods, packed, parts
 
+from bevelbook.notes.decoding import FileRejected
+from bevelbook.notes.open_document import OpenDocumentFile
 from bevelbook.notes.sheet_text import SheetText
-from bevelbook.notes.workbook import LAST_ROW, LONGEST_CELL, LONGEST_GAP, WorkbookFile
+from bevelbook.notes.workbook import LAST_ROW, LONGEST_CELL, LONGEST_GAP, MOST_BLANK, WorkbookFile
 
 Run = Callable[..., Any]
+CELL = '<table:table-cell office:value-type="string">'
 LINES = [["date", "diff", "dry mass"], *([f"2026-04-0{day}", "K-01", 12.5] for day in range(3, 6))]
 
 
@@ -117,3 +121,50 @@ def test_blank_rows_and_cells_beyond_never_reach_the_reader() -> None:
 def test_all_other_text_comes_through_as_it_is(text: bytes) -> None:
     source = SheetText(io.BytesIO(text))
     assert b"".join(iter(lambda: source.read(100), b"")) == text
+
+
+def test_blank_rows_that_close_themselves_never_reach_the_reader() -> None:
+    blank = b"".join(b'<row r="%d"/>' % at for at in range(5, 200_005))
+    source = SheetText(io.BytesIO(b"<sheetData>" + blank + b'<row r="200005"><c r="A200005"/></row></sheetData>'))
+    assert b"".join(iter(lambda: source.read(100), b"")).count(b"<row") < 10
+
+
+@pytest.mark.parametrize(
+    ("behind", "said"),
+    [("<row/>" * (MOST_BLANK + 1) + "<!-- -->", "blank rows in a run"), ("<a/>" * 600_000, "packed more tightly")],
+    ids=["blank rows", "tight"],
+)
+def test_a_small_file_that_unpacks_to_very_much_is_refused(
+    behind: str, said: str, bevelbook: Run, db: Path, tmp_path: Path
+) -> None:
+    path = tmp_path / "notes.xlsx"
+    path.write_bytes(book_with(behind))
+    report = bevelbook("--db", db, "import", path, "--json").json
+    assert report["file_reason"] == "workbook_damaged"
+    assert said in report["message"]
+
+
+REPEATED = {
+    "blanks": '<table:table-row><table:table-cell office:value-type="string"><text:p><text:s text:c="2000000000"/>'
+    "</text:p></table:table-cell></table:table-row>",
+    "cells": '<table:table-row table:number-rows-repeated="1000000">'
+    '<table:table-cell table:number-columns-repeated="16000"><text:p>x</text:p></table:table-cell></table:table-row>',
+}
+
+
+@pytest.mark.parametrize("named", REPEATED)
+def test_an_open_document_that_repeats_more_than_a_sheet_holds_is_refused(named: str) -> None:
+    whole = parts(ods())
+    content = whole["content.xml"].replace(b"</table:table>", f"{REPEATED[named]}</table:table>".encode())
+    with pytest.raises(FileRejected, match="cannot be opened"):
+        OpenDocumentFile(io.BytesIO(packed({**whole, "content.xml": content})))
+
+
+def test_a_long_gap_in_an_open_document_is_not_made_of_rows() -> None:
+    whole = parts(ods())
+    rows = '<table:table-row table:number-rows-repeated="200000"/><table:table-row><table:table-cell><text:p>x</text:p>'
+    behind = f"{rows}</table:table-cell></table:table-row></table:table>"
+    content = whole["content.xml"].replace(b"</table:table>", behind.replace("<table:table-cell>", CELL).encode())
+    table = OpenDocumentFile(io.BytesIO(packed({**whole, "content.xml": content}))).table("S")
+    lines = [line for block in table.blocks() for line in block.lines]
+    assert [*lines[:3], len(lines), lines[-1]] == [1, 2, 3, 3 + LONGEST_GAP, 200_003]

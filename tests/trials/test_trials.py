@@ -6,7 +6,15 @@ import pytest
 
 from trials.run import SUBJECTS, case_of, print_trial, try_cases
 
-CASES = {"of_numbers": 300, "of_dates": 300, "of_no_value": 80, "of_calculators": 10}
+CASES = {
+    "of_numbers": 300,
+    "of_dates": 300,
+    "of_no_value": 80,
+    "of_calculators": 10,
+    "of_csv": 12,
+    "of_workbooks": 4,
+    "of_yaml": 40,
+}
 """How many of each are tried here: as many as take some tenths of a second."""
 
 

@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+import zipfile
+import zlib
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO, Final
 
 from bevelbook.declare.errors import InputError
 from bevelbook.notes.decoding import rejected
 from bevelbook.notes.sheet_text import WIDEST
 from bevelbook.notes.sheets import SheetOfBook
 from bevelbook.notes.table import BLOCK_ROWS, Block, CellFinding, Row
-from bevelbook.notes.workbook import cell_text
+from bevelbook.notes.workbook import LAST_ROW, LONGEST_CELL, LONGEST_GAP, cell_text
 
 if TYPE_CHECKING:
     from python_calamine import CalamineWorkbook
+
+
+_CONTENT: Final = "content.xml"
+_LONGEST_COUNT: Final = 12
+MOST_CELLS: Final = 8_000_000
+"""Cells of a sheet from its first to its last filled one."""
+MOST_BLANKS: Final = 100 * LONGEST_CELL
+"""Blanks that are only counted in the file, of all cells together."""
 
 
 class OpenDocumentTable:
@@ -26,6 +36,7 @@ class OpenDocumentTable:
         self.name = name
         self._book = book
         self._rows: list[Row] | None = None
+        self._lines: list[int] = []
         self._found: list[CellFinding] = []
 
     def progress(self) -> tuple[int, int]:
@@ -37,7 +48,9 @@ class OpenDocumentTable:
             self._rows = self._read()
         for first in range(0, len(self._rows), block_rows):
             rows = self._rows[first : first + block_rows]
-            yield Block(rows, range(first + 1, first + 1 + len(rows)), [])
+            lines = self._lines[first : first + block_rows]
+            has_gap = lines[-1] - lines[0] >= len(lines)
+            yield Block(rows, lines if has_gap else range(lines[0], lines[-1] + 1), [])
 
     def outside(self) -> Iterator[tuple[int, Row]]:
         return iter(())
@@ -46,15 +59,21 @@ class OpenDocumentTable:
         return self._found
 
     def _read(self) -> list[Row]:
-        cells = _tried(lambda: self._book.get_sheet_by_name(self.name).to_python(skip_empty_area=False))
-        rows = [[*map(cell_text, row[:WIDEST])] for row in cells]
-        self._found = [
-            CellFinding("cells_beyond", line, None)
-            for line, row in enumerate(cells, 1)
-            if any(one != "" for one in row[WIDEST:])
-        ]
-        while rows and not any(rows[-1]):
-            rows.pop()
+        rows: list[Row] = []
+        lines: list[int] = []
+        for line, row in enumerate(_tried(lambda: self._book.get_sheet_by_name(self.name).iter_rows()), 1):
+            text = [cell_text(one) for one in row[:WIDEST]] if any(one != "" for one in row) else []
+            if not any(text):
+                continue
+            if any(one != "" for one in row[WIDEST:]):
+                self._found.append(CellFinding("cells_beyond", line, None))
+            last = lines[-1] if lines else 0
+            blank = range(last + 1, min(line, last + 1 + LONGEST_GAP))
+            rows += ([""] * len(text) for _ in blank)
+            lines += blank
+            rows.append(text)
+            lines.append(line)
+        self._lines = lines
         return rows
 
 
@@ -71,6 +90,7 @@ class OpenDocumentFile:
                 code="needs_calamine",
                 remedy="Install it with: pip install 'bevelbook[sheets]'. Or save the sheet as .xlsx or CSV.",
             ) from None
+        _refuse_expanding(file)
         file.seek(0)
         self._book = _tried(lambda: CalamineWorkbook.from_filelike(file))
         if not self._book.sheet_names:
@@ -84,6 +104,60 @@ class OpenDocumentFile:
     def table(self, name: str) -> OpenDocumentTable:
         """The rows of a sheet."""
         return OpenDocumentTable(self._book, name)
+
+
+def _refuse_expanding(file: BinaryIO) -> None:
+    """Raise FileRejected (workbook_damaged) for repeated blanks, rows and cells that are more than any program writes:
+    the library makes room for each of them."""
+    from xml.parsers import expat
+
+    room = _Room()
+    parser = expat.ParserCreate()
+    parser.StartElementHandler = room.begin
+    file.seek(0)
+    try:
+        with zipfile.ZipFile(file) as archive, archive.open(_CONTENT) as content:
+            parser.ParseFile(content)
+    except (expat.ExpatError, zipfile.BadZipFile, zlib.error, OSError, EOFError, KeyError, RuntimeError) as fault:
+        raise _damaged() from fault
+    except (NotImplementedError, OverflowError, ValueError) as fault:
+        raise _damaged() from fault
+
+
+class _Room:
+    """The cells of a sheet as its elements begin, each counted as often as it says that it is repeated."""
+
+    def __init__(self) -> None:
+        self.row = self.times = self.column = self.widest = self.last_filled = self.blanks = 0
+
+    def begin(self, name: str, attributes: dict[str, str]) -> None:
+        """One element. Raises FileRejected where there is too much."""
+        if name == "table:table":
+            self.row = self.times = self.widest = self.last_filled = 0
+        elif name == "table:table-row":
+            self.row += self.times
+            self.times, self.column = _repeated(attributes, "table:number-rows-repeated"), 0
+        elif name in ("table:table-cell", "table:covered-table-cell"):
+            self.column += _repeated(attributes, "table:number-columns-repeated")
+            if "office:value-type" in attributes or "calcext:value-type" in attributes:
+                self._filled()
+        elif name == "text:p":
+            self._filled()
+        elif name == "text:s":
+            self.blanks += _repeated(attributes, "text:c")
+            if self.blanks > MOST_BLANKS:
+                raise _damaged()
+
+    def _filled(self) -> None:
+        self.widest = max(self.widest, self.column)
+        self.last_filled = max(self.last_filled, self.row + self.times)
+        if self.last_filled > LAST_ROW or self.widest * self.last_filled > MOST_CELLS:
+            raise _damaged()
+
+
+def _repeated(attributes: dict[str, str], name: str) -> int:
+    times = attributes.get(name, "1")
+    return int(times) if times.isascii() and times.isdigit() and len(times) < _LONGEST_COUNT else 1
 
 
 def _tried(read: Any) -> Any:

@@ -14,7 +14,7 @@ WIDEST: Final = 500
 _BEYOND: Final = rb"(?:[A-Z]{3}|S[G-Z]|[T-Z][A-Z])"
 _CHUNK: Final = 1 << 20
 _LONGEST_ROW: Final = 8 << 20
-_ROW_END: Final = b"</row>"
+_ROW: Final = b"<row"
 _BLANK: Final = rb'<row\sr="[0-9]++"[^>]*+(?:(?<=/)>|>\s*+(?:<c[\s/][^>]*+(?<=/)>\s*+)*+</row>)\s*+'
 _BLANK_RUN: Final = re.compile(rb"(?:" + _BLANK + rb")+(" + _BLANK + rb")")
 _CELL: Final = rb'<c\sr="' + _BEYOND + rb'[0-9]++"[^>]*+(?:(?<=/)>|>.*?</c>)\s*+'
@@ -43,10 +43,10 @@ class SheetText:
                 self._is_as_it_is = True
                 break
             if not chunk:
-                break
-            end = self._waiting.rfind(_ROW_END, max(seen - len(_ROW_END), 0))
-            if end >= 0:
-                end += len(_ROW_END)
+                text, self._waiting = self._waiting, b""
+                return _without_blanks(text)
+            end = self._waiting.rfind(_ROW, max(seen - len(_ROW), 0))
+            if end > 0:
                 text, self._waiting = self._waiting[:end], self._waiting[end:]
                 return _without_blanks(text)
         text, self._waiting = self._waiting, b""

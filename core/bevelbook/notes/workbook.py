@@ -27,8 +27,20 @@ LONGEST_CELL: Final = 32_767
 """Rows of a sheet and characters of a cell: more than the programs that write workbooks can hold."""
 LONGEST_GAP: Final = 5_000
 """Blank rows between two filled ones past these are not rows."""
+MOST_BLANK: Final = 100_000
+"""Blank rows in a run that are looked at one by one; those that say their number are cut out before."""
+TIGHTEST: Final = 150
+"""So many times its packed size a part of a workbook is, at most: what programs write is 5 to 30 times."""
+_SMALL_PART: Final = 1_000_000
+"""Bytes up to which a part may be packed more tightly."""
+_LARGEST_BESIDE: Final = 60_000_000
+"""Bytes of a part that is held in memory: the texts that cells share, the styles, the lists of parts."""
+_IMAGES: Final = (".bmp", ".emf", ".wmf", ".png", ".jpg", ".jpeg", ".gif", ".tif", ".tiff", ".svg")
+"""Endings of parts that are not read, and may be packed as tightly as they like."""
 WIDTH_ROWS: Final = 60
 _YES: Final = ("1", "true")
+_UNREADABLE: Final = (zipfile.BadZipFile, OSError, EOFError, ValueError, NotImplementedError, OverflowError)
+"""What looking into a spoilt archive raises."""
 
 
 class _Look(NamedTuple):
@@ -108,12 +120,16 @@ class WorkbookTable:
                 date_formats=book._date_formats,
                 timedelta_formats=book._timedelta_formats,
             )
-            last = 0
+            last = blank_in_a_run = 0
             for line, cells in parser.parse():
                 sizes = parser.row_dimensions.pop(str(line), None)
                 row = self._row(book, line, cells)
                 if not row:
+                    blank_in_a_run += 1
+                    if blank_in_a_run > MOST_BLANK:
+                        raise _damaged(f"the sheet has more than {MOST_BLANK} blank rows in a run")
                     continue
+                blank_in_a_run = 0
                 if line <= last:
                     raise _damaged(f"row {line} of the sheet comes again behind row {last}")
                 if line > LAST_ROW:
@@ -216,16 +232,23 @@ def check_size(file: BinaryIO) -> None:
     """Raise FileRejected for a workbook that unpacks to more than the limit, or is not a workbook."""
     try:
         with zipfile.ZipFile(file) as archive:
-            size = sum(info.file_size for info in archive.infolist())
-            names = set(archive.namelist())
-    except zipfile.BadZipFile as fault:
+            parts = archive.infolist()
+    except _UNREADABLE as fault:
         raise _damaged() from fault
+    size = sum(part.file_size for part in parts)
+    names = {part.filename for part in parts}
     if size > LARGEST_UNPACKED:
         raise rejected(
             "workbook_too_large",
             f"the workbook unpacks to {size / 1e6:,.0f} MB, more than {LARGEST_UNPACKED / 1e6:,.0f} MB",
             remedy="Save the sheet of notes alone as CSV.",
         )
+    for part in parts:
+        is_read = not part.filename.lower().endswith(_IMAGES)
+        if is_read and part.file_size > max(_SMALL_PART, TIGHTEST * part.compress_size):
+            raise _damaged("a part of the workbook is packed more tightly than a program does it")
+        if is_read and part.file_size > _LARGEST_BESIDE and not part.filename.startswith("xl/worksheets/"):
+            raise _damaged(f"{part.filename} in the workbook is {part.file_size / 1e6:,.0f} MB")
     if not names & {"[Content_Types].xml", "content.xml"}:
         raise _damaged()
 

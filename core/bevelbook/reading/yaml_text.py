@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 LARGEST_BYTES: Final = 200_000
 DEEPEST: Final = 50
 """The most levels of values in one another, the file's own value included."""
+_LONGEST_CALLED: Final = 60
+"""Letters of a key that an error names."""
 _TAG: Final = "tag:yaml.org,2002:"
 _KNOWN_TAGS: Final = frozenset(
     _TAG + name for name in ("str", "int", "float", "bool", "null", "timestamp", "merge", "value", "seq", "map")
@@ -99,7 +101,7 @@ class YamlValue:
         empty."""
         words = " ".join(self.text().split())
         if not words:
-            raise self.fault("this is empty")
+            raise self.fault("this is empty", remedy="Write it, or leave the key out where it may be missing.")
         return words
 
     def one_of(self, known: Collection[str], noun: str, or_else: str = "") -> str:
@@ -127,8 +129,8 @@ class YamlValue:
         return [YamlValue(self._kind, self._file, node, _line(node), self.path) for node in self._node.value]
 
     def named(self, path: str) -> YamlValue:
-        """The same value, called something else in errors."""
-        return YamlValue(self._kind, self._file, self._node, self.line, path)
+        """The same value, called something else in errors, which is cut where it is long."""
+        return YamlValue(self._kind, self._file, self._node, self.line, _called(path))
 
     def pairs(self) -> dict[str, YamlValue]:
         """The values of a mapping by their keys, those of merged mappings (``<<``) after its own; else nothing.
@@ -190,7 +192,7 @@ class YamlValue:
         return YamlValue(self._kind, self._file, self._node, line, self.path)
 
     def _within(self, name: str, node: Node | None, line: int) -> YamlValue:
-        key = name or '""'
+        key = _called(name) or '""'
         return YamlValue(self._kind, self._file, node, line, f"{self.path}, {key}" if self.path else key)
 
 
@@ -339,6 +341,10 @@ def _pairs(top: Node | None) -> Iterator[tuple[Node, Node, bool]]:
 
 def _merged(value: Node) -> list[Node]:
     return list(value.value) if _shape(value) == "sequence" else [value]
+
+
+def _called(name: str) -> str:
+    return name if len(name) <= _LONGEST_CALLED else f"{name[:_LONGEST_CALLED]}…"
 
 
 def _line(node: Node) -> int:
