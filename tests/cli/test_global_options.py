@@ -276,3 +276,10 @@ def test_a_fault_of_the_program_ends_every_command_with_3(
     done = bevelbook(*words)
     assert (done.code, done.out) == (3, ""), done.err
     assert f"the command {words[0]} failed: RuntimeError: planted" in done.err
+
+
+@pytest.mark.parametrize("words", [("calc", "blend", "--rows", "9" * 400), ("import", "9" * 400), ("check",)])
+def test_a_name_that_no_file_can_have_is_said_in_words(bevelbook: Run, tmp_path: Path, words: tuple[str, ...]) -> None:
+    done = bevelbook("--db", tmp_path / ("team.db" if len(words) > 1 else "9" * 400), *words)
+    assert done.code == 2
+    assert "no file can be called that" in done.err or "no such file" in done.err or "there is no" in done.err

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from errno import ELOOP, ENAMETOOLONG
 from pathlib import Path
 
 import bevelbook
-from bevelbook.declare.errors import DatabaseError, ProgramFault
+from bevelbook.declare.errors import DatabaseError, InputError, ProgramFault
 from bevelbook.declare.in_command import in_command
 from bevelbook.plugin.guard import frames_of, one_line
 
 _CORE = Path(bevelbook.__file__).parent
 _DEBUG = "--debug"
+_LONGEST_NAME = 60
 
 
 def fault_of_program(
@@ -49,6 +51,19 @@ def fault_of_file(failed: Exception, path: Path) -> DatabaseError | None:
         return fault
     except UnicodeDecodeError:
         return None
+
+
+def fault_of_name(failed: Exception) -> InputError | None:
+    """The fault for a name that no file can have, such as one that is too long; None for anything else."""
+    if not isinstance(failed, OSError) or failed.errno not in (ENAMETOOLONG, ELOOP):
+        return None
+    name = str(failed.filename or "")
+    return InputError(
+        "no file can be called that" if failed.errno == ENAMETOOLONG else "it is a link that leads back to itself",
+        code="no_file",
+        found=name if len(name) <= _LONGEST_NAME else f"{name[:_LONGEST_NAME]}…",
+        remedy="Check the name.",
+    )
 
 
 def _with_debug(words: Sequence[str]) -> list[str]:

@@ -46,13 +46,13 @@ def run(words: list[str]) -> NoReturn:
         print_text("bevelbook: stopped; nothing more was changed.", err=True)
         sys.exit(130)
     except Exception as failed:  # what nobody foresaw: a fault of ours, which is said in words too
-        from bevelbook.cli.program_faults import fault_of_file, fault_of_program
+        from bevelbook.cli.program_faults import fault_of_file, fault_of_name, fault_of_program
 
-        damaged = next((fault_of_file(failed, one.path) for one in begun), None)
-        if damaged is not None:
+        foreseen = fault_of_name(failed) or next((fault_of_file(failed, one.path) for one in begun), None)
+        if foreseen is not None:
             _show_traceback(failed)
-            print_fault(damaged, "--json" in words)
-            sys.exit(damaged.exit_code)
+            print_fault(foreseen, "--json" in words)
+            sys.exit(foreseen.exit_code)
         _show_traceback(failed)
         command = next((one.asked_words[0] for one in begun if one.asked_words), None)
         ours = fault_of_program(failed, words, command, is_unchanged=all(one.is_unchanged for one in begun))

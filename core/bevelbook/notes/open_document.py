@@ -111,7 +111,7 @@ def _refuse_expanding(file: BinaryIO) -> None:
     the library makes room for each of them."""
     from xml.parsers import expat
 
-    room = _Room()
+    room = _RoomOfSheet()
     parser = expat.ParserCreate()
     parser.StartElementHandler = room.begin
     file.seek(0)
@@ -124,7 +124,7 @@ def _refuse_expanding(file: BinaryIO) -> None:
         raise _damaged() from fault
 
 
-class _Room:
+class _RoomOfSheet:
     """The cells of a sheet as its elements begin, each counted as often as it says that it is repeated."""
 
     def __init__(self) -> None:
