@@ -38,6 +38,8 @@ FIRST_STEP: Final = 4
 LONGEST_CELL: Final = 64_000_000
 """Characters of a cell, more than an import takes from a sheet."""
 BLOCK_CELLS: Final = 40_000
+_LONGEST_SHOWN: Final = 60
+"""Letters of a strange heading that are shown."""
 _HASH: Final = late_pattern(r"[0-9a-f]{64}")
 _PACKED: Final = 1
 """How hard a kept file is packed, as an import does."""
@@ -375,11 +377,11 @@ class _Reader:
         missing = [one for one in wanted if one not in found]
         others = [one for one in found if one not in wanted]
         if missing and others:
-            what = f"the column {others[0]} is there instead of {missing[0]}"
+            what = f"the column {others[0][:_LONGEST_SHOWN]} is there instead of {missing[0]}"
         elif missing:
             what = f"the column {missing[0]} is missing"
         elif others:
-            what = f"the column {others[0]} does not belong there"
+            what = f"the column {others[0][:_LONGEST_SHOWN]} does not belong there"
         else:
             what = "the columns stand in another order or twice"
         return self.source.fault(what, "export_columns", name, _MENDED, line=1)
