@@ -283,3 +283,9 @@ def test_a_name_that_no_file_can_have_is_said_in_words(bevelbook: Run, tmp_path:
     done = bevelbook("--db", tmp_path / ("team.db" if len(words) > 1 else "9" * 400), *words)
     assert done.code == 2
     assert "no file can be called that" in done.err or "no such file" in done.err or "there is no" in done.err
+
+
+def test_a_word_that_is_not_utf8_is_said_in_words(bevelbook: Run, db: Path) -> None:
+    """A byte that is not UTF-8 comes from the shell as half of a pair of surrogates."""
+    done = bevelbook("--db", db, "calc", "gland", "--for", "\udcff")
+    assert (done.code, "a word of the command is not UTF-8 text" in done.err) == (2, True)

@@ -15,8 +15,9 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from bevelbook.notes.settings import Settings
 from trials.of_csv import nothing, outcome
+
+from bevelbook.notes.settings import Settings
 
 SETTINGS: Final = Settings(today="2026-05-04")
 NAMESPACES: Final = (

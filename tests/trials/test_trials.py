@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-
 from trials.run import case_of, print_trial, try_cases
 
 CASES = {

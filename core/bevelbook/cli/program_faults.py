@@ -54,7 +54,15 @@ def fault_of_file(failed: Exception, path: Path) -> DatabaseError | None:
 
 
 def fault_of_name(failed: Exception) -> InputError | None:
-    """The fault for a name that no file can have, such as one that is too long; None for anything else."""
+    """The fault for a name that no file can have, such as one that is too long, and for a word of the command that is
+    not UTF-8; None for anything else."""
+    if isinstance(failed, UnicodeEncodeError) and failed.reason == "surrogates not allowed":
+        return InputError(
+            "a word of the command is not UTF-8 text",
+            code="word_not_utf8",
+            found=str(failed.object)[:_LONGEST_NAME],
+            remedy="Type it again; call a file with such a name something else.",
+        )
     if not isinstance(failed, OSError) or failed.errno not in (ENAMETOOLONG, ELOOP):
         return None
     name = str(failed.filename or "")

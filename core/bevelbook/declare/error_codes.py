@@ -594,6 +594,9 @@ FILE_CODES: Final = {
         "a plugin is tried in a process of its own, and none can be started here", "Close other programs and try again."
     ),
     "no_file": ErrorCode("there is no file with that name, or it cannot be opened", "Check the name."),
+    "word_not_utf8": ErrorCode(
+        "a word of the command is not UTF-8 text", "Type it again; call a file with such a name something else."
+    ),
     "link_to_nothing": ErrorCode(
         "what is to be written is a link that leads to a place where nothing is",
         "Choose another name, or make what the link leads to.",

@@ -27,6 +27,7 @@ BLOCK_CELLS: Final = 2_000_000
 CHUNK_LINES: Final = 4096
 SAMPLE_CHARACTERS: Final = 400_000
 LONGEST_CELL: Final = 50_000_000
+_SHOWN_OF_LONG: Final = 200
 DELIMITERS: Final = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 
 Row = list[str]
@@ -400,6 +401,14 @@ class _Records:
 def open_quote(line: int, text: str, behind: int | None = None) -> FileRejected:
     """The fault of a quote that takes the lines below it into its cell, up to the line before ``behind``."""
     last = behind - 1 if behind is not None else line
+    if len(text) > LONGEST_CELL:
+        return rejected(
+            "unterminated_quote",
+            f"a cell has more than {LONGEST_CELL:,} characters, or a quote before it is never closed",
+            line=line,
+            found=text[:_SHOWN_OF_LONG].strip(),
+            remedy="Shorten the cell, or close the quote.",
+        )
     remedy = "Close the quote in that line, or double a quote that belongs to the text."
     if last > line:
         remedy += " If these lines are one remark with rows of a table in it, put > before each of them but the first."
