@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bevelbook.cli import print_json, print_text, say_if_invented
-from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom, on_disk
+from bevelbook.cli.files import FROM_DASH, FileToRead, FolderToUse, ReadFrom, on_disk
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
 
@@ -18,7 +18,13 @@ if TYPE_CHECKING:
 
 
 @click.command("backup")
-@click.option("--to", "folder", metavar="FOLDER", help="Where the copy goes, such as a stick [beside the database].")
+@click.option(
+    "--to",
+    "folder",
+    metavar="FOLDER",
+    type=FolderToUse(),
+    help="Where the copy goes, such as a stick [beside the database].",
+)
 @click.option(
     "--copies", type=WholeNumber(1), help="Keep the newest that many dated copies there, and remove older ones."
 )
@@ -35,7 +41,7 @@ if TYPE_CHECKING:
 @click.pass_obj
 def command(
     session: Session,
-    folder: str | None,
+    folder: Path | None,
     copies: int | None,
     only_list: bool,
     brought: ReadFrom | None,
@@ -64,12 +70,11 @@ def command(
         raise click.UsageError(f"{given[0]} makes no copy: leave --to and --copies out.")
     if other_book and brought is None:
         raise click.UsageError("--other-book goes with --bring-back: name a copy.")
-    there = None if folder is None else Path(folder)
     if only_list:
-        return _list(session, there, as_json=as_json)
+        return _list(session, folder, as_json=as_json)
     if brought is not None:
         return _bring_back(session, brought, other_book=other_book, as_json=as_json)
-    return _make(session, there, copies, as_json=as_json)
+    return _make(session, folder, copies, as_json=as_json)
 
 
 def _make(session: Session, folder: Path | None, copies: int | None, *, as_json: bool) -> int:

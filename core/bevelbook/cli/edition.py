@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bevelbook.cli import print_json, print_text, say_beside, say_if_invented
+from bevelbook.cli.files import FolderToUse
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
@@ -28,7 +29,7 @@ _PAGES_BETWEEN = 500
 
 
 @click.command("edition")
-@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path, file_okay=False))
+@click.argument("folder", metavar="FOLDER", type=FolderToUse())
 @click.option("--without-people", is_flag=True, help="Leave out people and sheets, and replace names in notes.")
 @click.option("--without-days", is_flag=True, help="Of days and times keep the quarter and their order.")
 @click.option("--with-files", is_flag=True, help="Photographs and kept files of notes too.")

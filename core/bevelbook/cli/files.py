@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import stat
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -57,6 +59,7 @@ class StandardOutput:
         return sys.stdout.buffer
 
 
+_OPENED_BY_SHELL: Final = ("/dev/fd/", "/dev/std", "/proc/self/fd/", "/dev/null")
 DASH: Final = "-"
 """What names standard input or output; a file of that name is written ./-."""
 ReadFrom = Path | StandardInput
@@ -77,6 +80,9 @@ class FileOrDash(click.ParamType):  # type: ignore[type-arg]
         if not isinstance(value, str):
             return value  # type: ignore[no-any-return]
         if value != DASH:
+            wrong = wrong_name(value) or wrong_file(Path(value), is_written=self.is_written)
+            if wrong:
+                self.fail(wrong, param, ctx)
             return Path(value)
         if ctx is not None and param is not None:
             taken_by = ctx.meta.setdefault(f"{__name__}.{self.is_written}", param.name)
@@ -94,6 +100,49 @@ class FileToWrite(FileOrDash):
     """The type of a parameter that names a file to write, or - for standard output."""
 
     is_written = True
+
+
+class FolderToUse(click.ParamType):  # type: ignore[type-arg]
+    """The type of a parameter that names a folder."""
+
+    name = "folder"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        wrong = wrong_name(str(value))
+        if wrong:
+            self.fail(wrong, param, ctx)
+        return Path(value)
+
+
+def wrong_name(name: str) -> str | None:
+    """Why no file or folder can have a name, in words; None where one may."""
+    if not name:
+        return "The name is empty. Type the name of a file or a folder."
+    if "\0" in name:
+        return "No name has the character NUL in it."
+    try:
+        Path(name).stat()
+    except OSError as fault:
+        if fault.errno == errno.ENAMETOOLONG:
+            return f"A name of {len(name)} characters is too long for this disk."
+    return None
+
+
+def wrong_file(path: Path, *, is_written: bool) -> str | None:
+    """Why what has that name is none to read or to write: a pipe may wait for ever, and a link that leads nowhere would
+    have a file written where nobody looks. What a shell opened for the command itself may be a pipe."""
+    if path.is_symlink() and not path.exists() and is_written:
+        return f"{path} is a link to a place where nothing is. Choose another name, or remove the link."
+    if str(path).startswith(_OPENED_BY_SHELL):
+        return None
+    try:
+        mode = path.stat().st_mode
+    except OSError:
+        return None
+    if stat.S_ISFIFO(mode) or stat.S_ISSOCK(mode) or stat.S_ISBLK(mode) or (stat.S_ISCHR(mode) and not is_written):
+        stream = "standard output" if is_written else "standard input"
+        return f"{path} is a pipe or a device. Name a file, or - for {stream}."
+    return None
 
 
 @contextmanager

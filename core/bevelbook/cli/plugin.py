@@ -12,7 +12,7 @@ import click
 
 from bevelbook.cli import print_json, print_text
 from bevelbook.cli.copied_commands import with_database
-from bevelbook.cli.files import DASH
+from bevelbook.cli.files import DASH, wrong_name
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DatabaseError, InputError, Place
@@ -175,6 +175,9 @@ def _target(session: Session, typed: str) -> Path | str:
 
     Raises InputError for a folder, for - and for a file of another kind.
     """
+    wrong = wrong_name(typed)
+    if wrong:
+        raise click.UsageError(wrong)
     path = Path(typed)
     if typed == DASH:
         raise InputError(

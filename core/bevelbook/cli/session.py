@@ -10,7 +10,10 @@ from functools import cache, cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+import click
+
 from bevelbook.cli import say_beside, say_quarters
+from bevelbook.cli.files import wrong_name
 from bevelbook.cli.global_options import DEFAULT_DATABASE
 from bevelbook.declare.counting import counted
 
@@ -47,11 +50,11 @@ class Session:
 
     def take_given(self, given: Mapping[str, str]) -> None:
         """Take the options of every command, of which some may stand after the command."""
-        self.path = Path(_said(given, "--db", "BEVELBOOK_DB") or DEFAULT_DATABASE)
+        self.path = _named(_said(given, "--db", "BEVELBOOK_DB") or DEFAULT_DATABASE, "--db")
         self.by = _said(given, "--by", "BEVELBOOK_BY")
         self._was = _state_of(self.path)
         plugins = _said(given, "--plugins", "BEVELBOOK_PLUGINS")
-        folder = Path(plugins) if plugins else None
+        folder = _named(plugins, "--plugins") if plugins else None
         if folder != self.plugin_folder:
             self.plugin_folder = folder
             for kept in ("loaded", "registry"):
@@ -168,6 +171,14 @@ def _admitted(origins: Sequence[Origin]) -> dict[str, LeftOutOfPlugin]:
     from bevelbook.examining.admit import admitted
 
     return admitted(origins)
+
+
+def _named(name: str, option: str) -> Path:
+    """A name as a path. Raises UsageError for what can be none."""
+    wrong = wrong_name(name)
+    if wrong:
+        raise click.UsageError(f"{option}: {wrong}")
+    return Path(name)
 
 
 def _said(given: Mapping[str, str], option: str, variable: str) -> str | None:

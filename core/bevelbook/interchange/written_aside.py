@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO, Final
 
@@ -60,7 +60,8 @@ def written_aside(path: Path, *, replace: bool = False) -> Iterator[IO[bytes]]:
             remedy="Name a file in a folder that exists and that you may write to, on a disk with room.",
         ) from fault
     finally:
-        beside.unlink(missing_ok=True)
+        with suppress(OSError):  # where no file can be, such as below another file
+            beside.unlink(missing_ok=True)
 
 
 def _refuse_other_writer(file: IO[bytes], beside: Path, path: Path) -> None:

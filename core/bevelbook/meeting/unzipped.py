@@ -63,9 +63,18 @@ class _Wanted(NamedTuple):
 
 
 def is_zip(path: Path) -> bool:
-    """Whether a plain file begins as a zip does."""
-    with open_plain(path) as file:
-        return file.read(len(_SIGNATURE)) in (_SIGNATURE, _EMPTY)
+    """Whether a plain file begins as a zip does. Raises DatabaseError for one that cannot be read."""
+    try:
+        with open_plain(path) as file:
+            return file.read(len(_SIGNATURE)) in (_SIGNATURE, _EMPTY)
+    except OSError as fault:
+        raise DatabaseError(
+            "cannot be read",
+            code="not_readable",
+            place=Place(str(path)),
+            found=fault.strerror,
+            remedy="Check the name.",
+        ) from fault
 
 
 def unzipped(path: Path, folder: Path) -> Path:
