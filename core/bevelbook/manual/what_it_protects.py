@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from bevelbook.manual.contents import Bullets, CommandLine, Entries, ManualEntry, ManualPage, Section
+from bevelbook.pictures.limits import READABLE_WORDS
 
 TOPIC: Final = "protects"
 CAUTIONS: Final = (
@@ -106,7 +107,8 @@ _FROM_OUTSIDE: Final = (
     ),
     ManualEntry(
         "a picture",
-        "Drawn again without place, phone and time. Anything but JPEG and PNG, or with too many points, is refused.",
+        f"Drawn again without place, phone and time. Anything but {READABLE_WORDS}, or with too many points, is "
+        "refused.",
         topic="photographs",
     ),
     ManualEntry(
