@@ -112,7 +112,7 @@ def t_quantile(degrees_of_freedom: float, share: float) -> float:
 
     NaN where the degrees of freedom are not over 0.
 
-    >>> round(t_quantile(6, 0.975), 4), round(t_quantile(2.5, 0.975), 4), round(t_quantile(inf, 0.975), 4)
+    >>> round(t_quantile(6, 0.975), 4), round(t_quantile(2.5, 0.975), 4), round(t_quantile(float("inf"), 0.975), 4)
     (2.4469, 3.5747, 1.96)
     """
     if isnan(degrees_of_freedom) or degrees_of_freedom <= 0.0:
