@@ -9,13 +9,15 @@ from collections.abc import Iterator
 from bevelbook.calculating.kept_otherwise import other_formula
 from bevelbook.plugin.check import Finding
 from bevelbook.plugin.registry import Registry
+from bevelbook.store.calculation_views import calculators_kept
 
 
 def other_formula_findings(connection: sqlite3.Connection, registry: Registry) -> Iterator[Finding]:
-    """A finding for each calculator that is loaded, in order of name."""
-    for offered in registry.with_rows():
-        found = other_formula(connection, offered.calculator)
-        if found is not None:
+    """A finding for each calculator that is loaded and has kept results, in order of name."""
+    for name in calculators_kept(connection):
+        offered = registry.declared(name)
+        found = other_formula(connection, offered.calculator) if offered is not None else None
+        if offered is not None and found is not None:
             yield Finding(
                 code="changed_without_version" if found.results else "later_version_kept",
                 severity="caution" if found.results else "worth a look",

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from bevelbook.declare.counting import counted
-from bevelbook.notes.placed_again import Turned
-from bevelbook.notes.rows_to_turn import RowsToTurn, diffs_with_rows, rows_to_turn
 from bevelbook.plugin.check import Finding
 from bevelbook.store.about_table import has_met
+
+if TYPE_CHECKING:
+    from bevelbook.notes.placed_again import Turned
+    from bevelbook.notes.rows_to_turn import RowsToTurn
 
 COMMAND: Final = "bevelbook check --place"
 _NAMED: Final = 3
@@ -18,7 +20,11 @@ _NAMED: Final = 3
 
 def rows_to_turn_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
     """For each diff how many rows, which, and the command that places them: only where databases came together."""
-    for found in rows_to_turn(connection, diffs_with_rows(connection)) if has_met(connection) else ():
+    if not has_met(connection):
+        return
+    from bevelbook.notes.rows_to_turn import diffs_with_rows, rows_to_turn
+
+    for found in rows_to_turn(connection, diffs_with_rows(connection)):
         row = connection.execute("SELECT label FROM diffs WHERE id = ?", (found.diff,)).fetchone()
         if row is not None:
             yield _finding(found, str(row[0]))

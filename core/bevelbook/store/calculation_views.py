@@ -159,7 +159,7 @@ def ensure_views_of_kept(
 ) -> None:
     """Make the views of these calculators, and of those that nobody has here and whose rows are kept; of those alone
     that have rows with ``only_kept``."""
-    kept = _calculators_kept(connection)
+    kept = calculators_kept(connection)
     known = {one.name: one for one in calculators}
     for name in sorted(kept if only_kept else {*kept, *known}):
         _ensure(connection, name, known.get(name))
@@ -180,7 +180,7 @@ def kept_under(connection: sqlite3.Connection, calculator: str) -> list[KeptUnde
     return found
 
 
-def _calculators_kept(connection: sqlite3.Connection) -> list[str]:
+def calculators_kept(connection: sqlite3.Connection) -> list[str]:
     """The names of the calculators that have kept rows; a name that no calculator can have is passed over."""
     cursor = connection.cursor()
     cursor.row_factory = None
