@@ -1,53 +1,58 @@
-"""Whole-process time of starting the command line, against ``sqlite-utils --version``, in turn in one run.
+"""Commands from their start to the end of their process, against ``sqlite-utils --version``, in turn in one run.
 
-Run by hand:  python tests/benchmarks/bench_startup.py
+On the demo, which is made anew. The peer stands in an environment without our plugin and without what tests need.
+
+Run by hand:  python tests/benchmarks/bench_startup.py [--turns 9] [--peers BIN]
 """
 
 from __future__ import annotations
 
-import shutil
-import statistics
-import subprocess
+import argparse
 import sys
-import time
+import tempfile
+from functools import partial
 from pathlib import Path
 
-TURNS = 7
-AT_MOST = {"help": 0.5, "calc": 1.0}
-COMMANDS = {
-    "help": ["bevelbook", "--help"],
-    "calc": ["bevelbook", "calc", "fill-target", "--dry-mass", "12.4", "--oil-mass", "1.86"],
-    "peer": ["sqlite-utils", "--version"],
+sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand
+
+from benchmarks.measured import Table, Taken, add_peers, command, in_turn, middle, peers, ratio, run
+
+FILL = ("calc", "fill-target", "--oil-mass", "1.86", "--dry-mass")
+WORK = {
+    "--help": (("--help",), 0.25),
+    "calc, plain numbers": ((*FILL, "12.4"), 0.5),
+    "calc, in ounces": ((*FILL, "0.335 oz"), 0.6),
+    "calc, with a ±": ((*FILL, "12.4 +/- 0.02"), 0.6),
+    "check": (("check",), 1.0),
+    "card": (("card", "rear-a"), 1.0),
+    "compare": (("compare", "rear-a/2", "rear-a/3"), 1.0),
+    "plan": (("plan",), 1.0),
+    "plan of an event": (("plan", "quay race"), 1.0),
 }
-
-
-def located(words: list[str]) -> list[str]:
-    """The command of the environment that runs this script."""
-    beside = Path(sys.executable).with_name(words[0])
-    found = str(beside) if beside.exists() else shutil.which(words[0])
-    if found is None:
-        raise SystemExit(f"{words[0]} is not installed here")
-    return [found, *words[1:]]
-
-
-def seconds(words: list[str]) -> float:
-    start = time.perf_counter()
-    subprocess.run(words, stdout=subprocess.DEVNULL, check=True)
-    return time.perf_counter() - start
+"""What is asked for, and how many times what the peer takes it may take at most."""
 
 
 def main() -> None:
-    commands = {name: located(words) for name, words in COMMANDS.items()}
-    taken: dict[str, list[float]] = {name: [] for name in commands}
-    for turn in range(TURNS + 1):
-        for name, words in commands.items():
-            one = seconds(words)
-            if turn:
-                taken[name].append(one)
-    middle = {name: statistics.median(times) for name, times in taken.items()}
-    for name, most in AT_MOST.items():
-        ratio = statistics.median(a / b for a, b in zip(taken[name], taken["peer"], strict=True))
-        print(f"{name}: {middle[name]:.3f} s, {ratio:.2f} x the peer's {middle['peer']:.3f} s (wanted: at most {most})")
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--turns", type=int, default=9)
+    add_peers(asked)
+    given = asked.parse_args()
+    table = Table()
+    with tempfile.TemporaryDirectory() as folder, peers(given.peers) as bin_folder:
+        ours, db = command("bevelbook"), str(Path(folder) / "demo.db")
+        run([ours, "--db", db, "demo"])
+
+        def taken(words: list[str]) -> Taken:
+            return run(words, allowed=(0, 1))[0]
+
+        peer = [str(bin_folder / "sqlite-utils"), "--version"]
+        for work, (words, at_most) in WORK.items():
+            named = words if words[0] in ("--help", "calc") else ("--db", db, *words)
+            ways = {work: partial(taken, [ours, *named]), "peer": partial(taken, peer)}
+            found = in_turn(ways, given.turns, first_left_out=True, say=False)
+            print(f"{work}: {middle(found[work])}; sqlite-utils --version: {middle(found['peer'])}", flush=True)
+            table.ratio(work, "", "sqlite-utils --version", ratio(found[work], found["peer"]), at_most, at_most)
+    table.end()
 
 
 if __name__ == "__main__":

@@ -31,7 +31,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import near_misses, shown
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.vocabulary import BUILD_KINDS, NEW, TOP_UP
-from bevelbook.reading.yaml_text import OpensBytes, YamlKind, YamlValue, read_yaml, yaml_value
+from bevelbook.reading.yaml_text import OpensBytes, YamlKind, YamlValue, bundled_yaml, read_yaml, yaml_value
 from bevelbook.records import BY_TABLE
 from bevelbook.reference import BUNDLED, caution_typed_in, read_text
 
@@ -125,7 +125,7 @@ def bundled_procedure() -> Procedure:
     >>> bundled_procedure().steps[0].title
     'Weigh it closed'
     """
-    return procedure_from(read_text(BUNDLED, FILE), FILE)
+    return _procedure(bundled_yaml(read_text(BUNDLED, FILE), FILE, YAML))
 
 
 def read_procedure(path: OpensBytes) -> Procedure:

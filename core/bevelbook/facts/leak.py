@@ -12,6 +12,7 @@ from bevelbook.declare.errors import InputError
 from bevelbook.facts.impossible import impossible_left_out
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_masses_sql, without_runs
+from bevelbook.facts.once import kept_meanwhile
 from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.disagreeing import Disagreement, disagreements
 from bevelbook.formulas.housing_moisture import Housing
@@ -165,11 +166,21 @@ class Leak(NamedTuple):
 
 def leaks_of(connection: sqlite3.Connection, builds: Iterable[str]) -> dict[str, Leak]:
     """Everything the weighings say of some builds (by id) that were weighed twice on one basis."""
+    kept: dict[str, Leak | None] = kept_meanwhile(connection, "leaks")
+    wanted = dict.fromkeys(builds)
+    asked = [one for one in wanted if one not in kept]
+    if asked:
+        kept |= dict.fromkeys(asked)
+        kept |= _worked_out(connection, asked)
+    return {one: leak for one in sorted(wanted) if (leak := kept[one]) is not None}
+
+
+def _worked_out(connection: sqlite3.Connection, builds: Sequence[str]) -> dict[str, Leak]:
     from json import dumps
 
     listed = "(SELECT value AS build FROM json_each(:builds))"
     with impossible_left_out(connection):
-        found = list(weighed_builds(connection, listed, {"builds": dumps(list(builds))}))
+        found = list(weighed_builds(connection, listed, {"builds": dumps(builds)}))
     in_use = {
         row[0]
         for row in connection.execute(

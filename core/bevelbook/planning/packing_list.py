@@ -22,7 +22,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.display.format import wrapped
-from bevelbook.reading.yaml_text import OpensBytes, YamlKind, YamlValue, read_yaml, yaml_value
+from bevelbook.reading.yaml_text import OpensBytes, YamlKind, YamlValue, bundled_yaml, read_yaml, yaml_value
 from bevelbook.reference import BUNDLED, caution_in_words, caution_typed_in, read_text
 
 FILE: Final = "packing.yaml"
@@ -84,7 +84,7 @@ def bundled_packing_list() -> PackingList:
     >>> bundled_packing_list().title
     'To pack'
     """
-    return packing_list_from(read_text(BUNDLED, FILE), FILE)
+    return _packing_list(bundled_yaml(read_text(BUNDLED, FILE), FILE, YAML))
 
 
 def read_packing_list(path: OpensBytes) -> PackingList:

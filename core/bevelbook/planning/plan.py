@@ -11,6 +11,7 @@ from bevelbook.declare.in_command import in_command
 from bevelbook.declare.vocabulary import CHANGE_THE_OIL, LEAVE_IT, PLAN_ACTS, SECOND_ONE, UNCLEAR_WHAT
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.job_times import OIL_CHANGE, REBUILD
+from bevelbook.facts.once import worked_out_once
 from bevelbook.facts.stock import stock_left
 from bevelbook.planning.event_to_come import cars_in_use, event_to_come
 from bevelbook.planning.hours import WorkHours, hours_of
@@ -61,6 +62,18 @@ def make_plan(
     what to pack, the bundled one where it is None; ``against`` a kept plan to compare with. Raises LookupError for an
     event that is gone.
     """
+    with worked_out_once(connection):
+        return _made(connection, registry, event, today, packing, against)
+
+
+def _made(
+    connection: sqlite3.Connection,
+    registry: Registry,
+    event: str | None,
+    today: date,
+    packing: PackingList | None,
+    against: PlanInBook | None,
+) -> MadePlan:
     come = event_to_come(connection, event) if event is not None else None
     cars = cars_in_use(connection) if come is None else come.cars
     places = diffs_in_place(connection, cars)

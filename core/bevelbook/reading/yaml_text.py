@@ -271,6 +271,15 @@ def yaml_value(text: str, file: str, kind: YamlKind) -> YamlValue:
     return YamlValue(kind, file, node, 1 if node is None else _line(node))
 
 
+def bundled_yaml(text: str, file: str, kind: YamlKind) -> YamlValue:
+    """The value of a text that comes with the program: read by the parser in C, where there is one, since nothing
+    in it is to be refused. Raises yaml.YAMLError."""
+    import yaml
+
+    node = yaml.compose(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+    return YamlValue(kind, file, node, 1 if node is None else _line(node))
+
+
 def _forbidden(character: str, place: Place, kind: YamlKind) -> InputError:
     from unicodedata import category
 

@@ -26,7 +26,7 @@ from bevelbook.reports.due import (
     due_in_words,
 )
 from bevelbook.reports.due_reasons import WEIGHINGS_DISAGREE
-from bevelbook.reports.shelf import shelf_without_advice, with_advice
+from bevelbook.reports.shelf import shelf_rows, with_advice
 
 MOST: Final = 5
 """So many are on the first page, which leads to the others."""
@@ -155,7 +155,7 @@ def lines_of_jobs(jobs: Sequence[Job]) -> Iterator[str]:
 
 def to_do(connection: sqlite3.Connection) -> ToDo:
     """All that is to be done. What was put by is not in it, except a stop for a diff in use."""
-    shelf = with_advice(connection, shelf_without_advice(connection))
+    shelf = shelf_rows(connection)
     found = decided(connection, shelf)
     jobs = _jobs(connection, _ranked(connection, found))
     left = [one for one in found if one.decision.act == LEAVE_IT]

@@ -13,6 +13,7 @@ from bevelbook.declare.fields import fields_of, items_of
 from bevelbook.display.days import built_in_words
 from bevelbook.display.format import wrapped
 from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
+from bevelbook.facts.once import worked_out_once
 from bevelbook.facts.renew import FACTS_VERSION, worked_out_again
 from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.plugin.check import SEVERITIES, Finding, Reader
@@ -323,7 +324,7 @@ def check(
     ``recheck_facts`` works all facts out again in temporary tables, reports where the kept ones differ, and bases the
     findings on the new ones. Raises UnknownNameError for an unknown diff.
     """
-    with worked_out_again(connection) if recheck_facts else nullcontext() as differing:
+    with worked_out_again(connection) if recheck_facts else nullcontext() as differing, worked_out_once(connection):
         return _check(connection, registry, diff, differing)
 
 

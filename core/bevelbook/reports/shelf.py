@@ -15,6 +15,7 @@ from bevelbook.facts import diffs
 from bevelbook.facts.bench import given_up_sql, open_job_sql
 from bevelbook.facts.diffs import BETWEEN_REASONS, READY
 from bevelbook.facts.leak import Leak, leaks_of
+from bevelbook.facts.once import once
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.formulas.leak import advice_where_unclear
@@ -55,6 +56,11 @@ def _apart_words(row: dict[str, Any]) -> str | None:
 
 def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
     """The rows of the view ``shelf``, by the diff's name."""
+    return [*_shelf_with_advice(connection)]
+
+
+@once
+def _shelf_with_advice(connection: sqlite3.Connection) -> list[dict[str, Any]]:
     return with_advice(connection, shelf_without_advice(connection))
 
 
