@@ -8,7 +8,7 @@ import pytest
 import yaml
 
 from bevelbook.calculating.binding import check_same_as
-from bevelbook.card.procedure import bundled_procedure, steps_for
+from bevelbook.card.procedure import FILE, bundled_procedure, procedure_from, steps_for
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reference import BUNDLED, caution_in_words, citations, read_text
@@ -138,3 +138,8 @@ def test_drying_standing_and_resting_are_waiting() -> None:
 def test_procedure_says_that_it_is_common_practice() -> None:
     assert PROCEDURE["status"] == "common practice, no source"
     assert citations()[PROCEDURE["source"]].kind == "common practice"
+
+
+def test_the_bundled_file_is_one_that_a_team_could_have_written() -> None:
+    """It is read by another parser than a team's own."""
+    assert bundled_procedure() == procedure_from(read_text(BUNDLED, FILE), FILE)

@@ -8,13 +8,14 @@ import pytest
 
 from bevelbook.declare.errors import InputError
 from bevelbook.planning.packing_list import (
+    FILE,
     FROM_PLAN,
     bundled_packing_list,
     packed,
     packing_list_from,
     read_packing_list,
 )
-from bevelbook.reference import caution_in_words
+from bevelbook.reference import BUNDLED, caution_in_words, read_text
 
 OWN = """\
 title: "What we pack"
@@ -94,3 +95,8 @@ def test_a_fault_is_named_with_its_line(typed: str, line: int, said: str) -> Non
 def test_a_near_miss_is_named() -> None:
     with pytest.raises(InputError, match="lipo"):
         packing_list_from('title: "x"\nlists:\n  - {title: "a", things: [{what: "b", cautions: ["lipp"]}]}', "own.yaml")
+
+
+def test_the_bundled_file_is_one_that_a_team_could_have_written() -> None:
+    """It is read by another parser than a team's own."""
+    assert bundled_packing_list() == packing_list_from(read_text(BUNDLED, FILE), FILE)
