@@ -1,6 +1,6 @@
 """Commands from their start to the end of their process, against ``sqlite-utils --version``, in turn in one run.
 
-On the demo, which is made anew. The peer stands in an environment without our plugin and without what tests need.
+On a new demo. The peer stands in an environment without our plugin and without what tests need.
 
 Run by hand:  python tests/benchmarks/bench_startup.py [--turns 9] [--peers BIN]
 """

@@ -1,4 +1,4 @@
-"""What is worked out once while a report is made, and anew outside of one."""
+"""What is worked out once while a report is made, and again each time outside of one."""
 
 from __future__ import annotations
 
