@@ -19,6 +19,7 @@ import sys
 import tempfile
 from collections import Counter
 from collections.abc import Iterator
+from hashlib import sha256
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -107,8 +108,18 @@ def failing(ended: Ended) -> Iterator[Moment]:
         yield Moment(number, raises=KeyboardInterrupt())
 
 
-def try_one(case: Case, made: Path, folder: Path, usual: Undisturbed, moment: Moment) -> Tried:
-    """Kill it at that moment, look, and do it again."""
+def content_of(folder: Path) -> bytes:
+    """A hash of all files of a folder, and of the temporary ones beside it."""
+    found = sha256()
+    for one in sorted(folder.rglob("*")):
+        found.update(f"\0{one.relative_to(folder)}\0".encode() + (one.read_bytes() if one.is_file() else b""))
+    return found.digest()
+
+
+def try_one(
+    case: Case, made: Path, folder: Path, usual: Undisturbed, moment: Moment, known: dict[bytes, Tried]
+) -> Tried:
+    """Kill it at that moment, look, and do it again. What is left byte for byte as before is looked at once."""
     here = fresh(made, folder)
     book = here / case.holds
     ended = forked(in_folder(here, case.act), folder / "said.txt", moment)
@@ -118,6 +129,9 @@ def try_one(case: Case, made: Path, folder: Path, usual: Undisturbed, moment: Mo
         faults += [f"ends with {ended.code}: {ended.said[-600:]}"] if ended.code not in _WITH_A_FAULT else []
     elif not ended.is_killed and ended.code not in case.codes:
         faults.append(f"ends with {ended.code} before the kill: {ended.said[-600:]}")
+    left_so = content_of(folder)
+    if ended.is_killed and left_so in known:
+        return known[left_so]
     state = "none"
     if book.exists() and book.stat().st_size:
         faults += faults_in(book)
@@ -143,7 +157,10 @@ def try_one(case: Case, made: Path, folder: Path, usual: Undisturbed, moment: Mo
     named = [name for name in left if any(one in name for one in case.beside)]
     faults += [f"left behind: {name}" for name in left if name not in named]
     faults += [f"missing: {name}" for name in missing]
-    return Tried(where, state if ended.is_killed or moment.raises else f"not killed, {state}", faults, named)
+    tried = Tried(where, state if ended.is_killed or moment.raises else f"not killed, {state}", faults, named)
+    if ended.is_killed:
+        known[left_so] = tried
+    return tried
 
 
 def try_case(case: Case, count: int, seed: int, room: Path, *, by_faults: bool) -> int:
@@ -158,11 +175,12 @@ def try_case(case: Case, count: int, seed: int, room: Path, *, by_faults: bool) 
         print(f"{case.name}: two undisturbed runs differ:", *what_differs(usual.after, twice.after), sep="\n  ")
     draw = random.Random(f"{case.name} {seed}")
     states: Counter[str] = Counter()
+    known: dict[bytes, Tried] = {}
     copies = 0
     faulty = 0
     tries = list(failing(usual.ended) if by_faults else moments(usual.ended, count, draw))
     for moment in tries:
-        tried = try_one(case, made, room / "tried", usual, moment)
+        tried = try_one(case, made, room / "tried", usual, moment, known)
         states[tried.state] += 1
         copies += bool(tried.named)
         if tried.faults:
@@ -172,10 +190,8 @@ def try_case(case: Case, count: int, seed: int, room: Path, *, by_faults: bool) 
     said = ", ".join(f"{number} {state}" for state, number in sorted(states.items()))
     what = f"{len(tries)} {'faults' if by_faults else 'kills'}"
     long = f"{usual.ended.steps[-1][1]:.2f} s, {len(usual.ended.steps)} steps"
-    print(
-        f"{case.name}: {what} ({long}): {said}; {copies} left one more copy that is kept; {faulty} with faults",
-        flush=True,
-    )
+    left = f"{len(known)} ways to be left, {copies} with one more copy that is kept"
+    print(f"{case.name}: {what} ({long}): {said}; {left}; {faulty} with faults", flush=True)
     return faulty
 
 

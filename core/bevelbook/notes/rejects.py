@@ -41,7 +41,9 @@ def write_rejects(stage: Stage, heading: Heading, target: Path | IO[bytes]) -> P
         return None
     free, number = target, 1
     try:
-        while free.exists() and free.read_bytes() != text.encode():
+        while free.exists():
+            if free.read_bytes() == text.encode():
+                return free
             number += 1
             free = target.with_name(f"{target.stem}-{number}{target.suffix}")
         write_closed(free, text.encode())

@@ -15,6 +15,7 @@ _OWNER_ALONE: Final = 0o600
 _FOLDER_OF_OWNER: Final = 0o700
 _OTHERS: Final = 0o007
 _MAY_WRITE: Final = 0o022
+_UNFINISHED: Final = ".unfinished"
 BESIDE: Final = ("-wal", "-shm", "-journal")
 """What the names of the files end in that SQLite keeps beside a database."""
 
@@ -44,10 +45,20 @@ def is_own(path: Path) -> bool:
 
 
 def write_closed(path: Path, content: bytes) -> None:
-    """Write a file, one that is new with mode 0600; one that is there keeps its own. Raises OSError."""
+    """Write a file of mode 0600, which gets its name, or takes the place of the one that has it, once it is whole.
+
+    Raises OSError; then nothing is changed, and nothing left beside it.
+    """
+    beside = path.with_name(f"{path.name}{_UNFINISHED}")
     flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_BINARY", 0)
-    with os.fdopen(os.open(path, flags, _OWNER_ALONE), "wb") as file:
-        file.write(content)
+    try:
+        with os.fdopen(os.open(beside, flags, _OWNER_ALONE), "wb") as file:
+            file.write(content)
+        beside.replace(path)
+    except BaseException:
+        with suppress(OSError):
+            beside.unlink()
+        raise
 
 
 def open_to_others(path: Path) -> bool:
