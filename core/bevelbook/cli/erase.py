@@ -182,11 +182,13 @@ def _erase(session: Session, connection: sqlite3.Connection, wanted: ToErase, ph
     from bevelbook.store.entry_contents import ERASED_A_PERSON, ERASED_A_TEXT
 
     asked = ERASED_A_PERSON if wanted.names else ERASED_A_TEXT
-    done = erase(connection, session.path, session.registry, wanted, asked=asked, by=session.by)
     pairings = _pairings(connection) if phones else None
-    if pairings is not None:
-        pairings.end_for_good(wanted.raw)
-    return done
+
+    def end_pairings() -> None:
+        if pairings is not None:
+            pairings.end_for_good(wanted.raw)
+
+    return erase(connection, session.path, session.registry, wanted, asked=asked, by=session.by, also=end_pairings)
 
 
 def _phones(connection: sqlite3.Connection, wanted: ToErase) -> list[str]:

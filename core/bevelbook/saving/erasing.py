@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from pathlib import Path
 from shlex import quote
 from typing import Any, Final, NamedTuple
@@ -287,15 +287,24 @@ class Erased(NamedTuple):
 
 
 def erase(
-    connection: sqlite3.Connection, path: Path, registry: Registry, wanted: ToErase, *, asked: str, by: str | None
+    connection: sqlite3.Connection,
+    path: Path,
+    registry: Registry,
+    wanted: ToErase,
+    *,
+    asked: str,
+    by: str | None,
+    also: Callable[[], None] = lambda: None,
 ) -> Erased:
     """Take it out, all of it or nothing, and then out of the free pages of the file.
 
-    ``asked`` is kept with the entry, and so must not say what is erased. Raises DatabaseError when the database cannot
-    be written; nothing was changed then.
+    ``asked`` is kept with the entry, and so must not say what is erased. ``also`` takes it out elsewhere: it is called
+    before the database forgets the names, so that where that is stopped it can be done again. Raises DatabaseError when
+    the database cannot be written; nothing was changed then.
     """
     connection.execute("PRAGMA secure_delete = ON")
     if wanted.is_nothing and wanted.marks <= marks_in(connection):  # once more, where that was stopped before the end
+        also()
         return _wiped(connection, path, Counter())
     with transaction(connection, path, asked=asked, by=by, wipes=False):
         if wanted.removes is not None:
@@ -313,6 +322,7 @@ def erase(
         bring_up_to_date(connection, may_clash(connection))
         if counts:
             note_to_wipe(connection)
+        also()
     return _wiped(connection, path, counts)
 
 
