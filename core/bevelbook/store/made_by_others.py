@@ -116,9 +116,11 @@ def indexes_to_make_again(parts: Sequence[SchemaPart]) -> list[tuple[str, str | 
     found: list[tuple[str, str | None]] = []
     held = {part.name: part for part in parts if part.sort == "index" and part.sql}
     for name, part in held.items():
+        if part.sql == wanted.get(name):
+            continue
         made = single_spaced(part.sql or "")
         if name in wanted:
-            if part.sql != wanted[name] and made != single_spaced(wanted[name]):
+            if made != single_spaced(wanted[name]):
                 found.append((name, wanted[name]))
         elif part.table.casefold() in tables and not _PLAIN_INDEX.fullmatch(made):
             found.append((name, None))
