@@ -316,7 +316,7 @@ def degas(given: DegasGiven) -> DegasFound:
         raise refuse(
             given,
             "bubble_mm",
-            f"a bubble this large in an oil this thin rises too fast for this formula (Re {reynolds(given, kpa):.1f})",
+            f"a bubble this large in an oil this thin rises too fast for this formula (Re {reynolds(given, kpa):.3g})",
             remedy="Give a smaller bubble or a thicker oil; this one is out at once.",
         )
     standing, _ = _clearing(given, outside, 0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from math import radians, sin, tan
 from typing import Any, Final, NamedTuple
 
@@ -160,6 +161,12 @@ def choose(
     room = round(float_mm * TICKS_PER_MM)
     need = room - round(target_float_mm * TICKS_PER_MM)
     most = sum(count for _, count in sizes) if pieces_max is None else pieces_max
+    return _chosen(room, need, sizes, most)
+
+
+@lru_cache(256)
+def _chosen(room: int, need: int, sizes: tuple[tuple[float, int], ...], most: int) -> tuple[int, ...]:
+    """The same in whole steps, kept: an uncertainty asks again and again for floats that are the same to the step."""
     negative_first = sorted(range(len(sizes)), key=lambda one: (sizes[one][0] > 0, -abs(sizes[one][0])))
     reached = {0: _Best(0, (), ())}
     for place in negative_first:

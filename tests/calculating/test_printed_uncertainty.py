@@ -255,6 +255,7 @@ def _texts(path: Path) -> Iterator[str]:
 
 NO_K = (
     "display/format.py: f'{power_of_ten(value)} ± {power_of_ten(half)}'",
+    "display/format.py: f'{shown} ± {power_of_ten(half)}'",
     "display/format.py: f'{(0.0 if is_noise(value) else value):z.{decimals}f} ± {half:.{decimals}f}'",
 )
 """The two numbers alone: what calls for them adds the unit and the k."""

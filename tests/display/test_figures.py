@@ -22,6 +22,7 @@ from bevelbook.display.format import (
     wrapped,
 )
 from bevelbook.display.tidy import tidied
+from bevelbook.formulas.rounded_up import rounded_up
 from bevelbook.plugin.registry import Registry
 
 numbers = st.floats(allow_nan=False, allow_infinity=False)
@@ -121,3 +122,9 @@ def test_a_spread_and_its_k_stay_on_one_line() -> None:
 )
 def test_a_number_has_no_more_figures_than_its_field_declares(value: float, figures: int | None, text: str) -> None:
     assert format_number(value, Field("viscosity_cst", "quantity", "", unit="cSt", figures=figures)) == text
+
+
+def test_a_tiny_uncertainty_is_a_power_of_ten_and_no_row_of_noughts() -> None:
+    assert format_spread(1.2e-6, 1.2e-24) == "0.000001200000 ± 2.4 × 10⁻²⁴"
+    assert format_spread(1e-24, 1e-25) == "1 × 10⁻²⁴ ± 2 × 10⁻²⁵"
+    assert rounded_up(3.4e-24) == "0.000000000001"

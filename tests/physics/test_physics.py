@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from bevelbook.declare.errors import DeclarationError, InputError
 from bevelbook.physics import air, blending, density, headspace, viscosity
+from bevelbook.physics.air import ambient_pressure_kpa
 from bevelbook.reference import caution_in_words, rows, short_caution
 
 celsius = st.floats(-50.0, 200.0)
@@ -175,3 +176,8 @@ def test_every_caution_has_words_and_an_unknown_key_is_refused() -> None:
     assert caution_in_words("Mind the gap.") == "Mind the gap."
     with pytest.raises(DeclarationError, match="no such caution"):
         caution_in_words("dragons")
+
+
+def test_a_height_without_air_is_refused_and_not_a_complex_number() -> None:
+    with pytest.raises(ValueError, match="without air"):
+        ambient_pressure_kpa(1e11)

@@ -479,14 +479,22 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> Ca
     errors = [bound.uncertainties[path] for path in paths]
     carried: dict[str, float | None] = {}
     steepest: list[dict[Path, float]] = []
+    known: dict[tuple[int, float], Any] = {}
+
+    def found_at(place: int, number: float) -> Any:
+        """What is found with another number for one input; the outputs share it."""
+        if (place, number) not in known:
+            moved = {**dict(zip(paths, numbers, strict=True)), paths[place]: number}
+            known[place, number] = _or_refused(formula.compute, _moved(bound.given, moved))
+        return known[place, number]
+
     for field in formula.outputs:
         if field.exact or not field.is_number or getattr(found, field.name) is None:
             continue
 
         def output(place: int, number: float, name: str = field.name) -> float:
             """The output with another number for one input."""
-            moved = {**dict(zip(paths, numbers, strict=True)), paths[place]: number}
-            return float(getattr(_or_refused(formula.compute, _moved(bound.given, moved)), name))
+            return float(getattr(found_at(place, number), name))
 
         try:
             shares = [

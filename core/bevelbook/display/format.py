@@ -198,6 +198,9 @@ def format_spread(value: float, uncertainty: float) -> str:
     if max(abs(value), half) >= LARGEST:
         return f"{power_of_ten(value)} ± {power_of_ten(half)}"
     decimals = max(0, 1 - floor(log10(half) + 1e-6))
+    if decimals > _MOST:
+        shown = power_of_ten(value) if is_noise(value) else f"{value:z.{_MOST}f}"
+        return f"{shown} ± {power_of_ten(half)}"
     return f"{0.0 if is_noise(value) else value:z.{decimals}f} ± {half:.{decimals}f}"
 
 

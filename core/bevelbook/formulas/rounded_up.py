@@ -6,6 +6,7 @@ from math import ceil, floor, log10
 from typing import Final
 
 _NOISE: Final = 1e-9
+_MOST_DECIMALS: Final = 12
 
 
 def rounded_up(value: float, digits: int = 2) -> str:
@@ -16,5 +17,5 @@ def rounded_up(value: float, digits: int = 2) -> str:
     """
     if value <= 0.0:
         return "0"
-    decimals = max(0, digits - 1 - floor(log10(value)))
+    decimals = min(_MOST_DECIMALS, max(0, digits - 1 - floor(log10(value))))
     return f"{ceil(value * 10.0**decimals * (1.0 - _NOISE)) / 10.0**decimals:,.{decimals}f}".removesuffix(".0")

@@ -22,14 +22,17 @@ def ambient_pressure_kpa(altitude_m: float) -> float:
     """Pressure of the standard atmosphere at a height above sea level, in kPa.
 
     p = 101.325 (1 - 0.0065 h / 288.15)^5.25588, h in m; the weather moves the true pressure by some 3 %.
-    Valid from -450 to 11,000 m.
+    Valid from -450 to 11,000 m. Raises ValueError for a height at which this formula has no air left.
 
     Source: ISO 2533:1975, Standard Atmosphere (constants from memory).
 
     >>> round(ambient_pressure_kpa(1000.0), 2)
     89.87
     """
-    return STANDARD_ATMOSPHERE_KPA * float((1.0 - 0.0065 * altitude_m / 288.15) ** 5.25588)
+    warmth = 1.0 - 0.0065 * altitude_m / 288.15
+    if warmth <= 0:
+        raise ValueError("a height without air")
+    return STANDARD_ATMOSPHERE_KPA * float(warmth**5.25588)
 
 
 def air_outside_kpa(ambient_kpa: float | None, altitude_m: float | None) -> float:
