@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import cache
 from typing import Any, Final
 
 from bevelbook.declare.fields import Filling, fields_of
@@ -48,7 +50,8 @@ WORKED_OUT: Final[dict[str, tuple[str, ...]]] = {
 """The records that a row may become, each with the columns that placing adds."""
 
 
-def filled(kind_name: str) -> dict[str, str]:
+@cache
+def filled(kind_name: str) -> Mapping[str, str]:
     """The columns of a record that cells of the row fill, each with the name of the note column."""
     cls = KINDS_BY_NAME[kind_name].cls
     return {column: name for name, one in FILLINGS.items() for owner, column in one.fills if owner is cls}
@@ -65,6 +68,7 @@ MUST_EXIST: Final = {name: f"{kind}_unknown" for name, kind in REFERRED.items() 
 """Note columns that name a record which needs more than its name, with the finding about one that is not there."""
 
 
+@cache
 def making(cls: type[Any]) -> tuple[str, ...]:
     """The note columns where a value makes a record of that class."""
     return tuple(name for name, one in FILLINGS.items() if one.makes is cls)

@@ -15,6 +15,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
 from itertools import compress, islice, product, repeat
 from typing import Any, Final
 
@@ -49,6 +50,7 @@ _WEIGHINGS: Final = (None, "weighing", CLOSED_WEIGHING)
 _RUN_OR_NOT: Final = (None, "run")
 """What a row may make: no build, one of its own, or one with everything unknown; and more."""
 _CLOSED_MASS: Final = "closed_mass_g"
+_SHAPES_REMEMBERED: Final = 256
 _RUNS: Final = tuple(filled("run")).index("runs")
 _DIFF_TEMP: Final = tuple(filled("run_diff")).index("diff_temp_c")
 _NO_CELLS: Final[dict[str, Any]] = {}
@@ -56,7 +58,8 @@ Row = tuple[Any, ...]
 """Rows and parts of rows are joined with + below: that takes half the time of unpacking them."""
 
 
-def _saying(places: Iterable[int]) -> Callable[[Row], bool]:
+@lru_cache(_SHAPES_REMEMBERED)
+def _saying(places: tuple[int, ...]) -> Callable[[Row], bool]:
     """A function that says whether a row has a value at any of these places; compiled, as it is asked of every row."""
     any_of = " or ".join(f"row[{place}] is not None" for place in places)
     made: Callable[[Row], bool] = eval(f"lambda row: {any_of or False}", {})
@@ -65,6 +68,24 @@ def _saying(places: Iterable[int]) -> Callable[[Row], bool]:
 
 def _places(cells: Sequence[Any], wanted: Collection[Any]) -> Iterator[int]:
     return (place for place, cell in enumerate(cells) if cell in wanted)
+
+
+Loose = tuple[tuple[str, ...], Callable[[Row], Row], Callable[[Row], bool]]
+"""The columns whose cells no record of a row takes, a function that picks them, and one that says whether there are
+any."""
+
+
+@lru_cache(_SHAPES_REMEMBERED)
+def _loose_of_shape(
+    columns: tuple[str, ...], present: tuple[str, ...]
+) -> dict[tuple[str | None, str | None, str | None], Loose]:
+    """What is left of a row with these columns, by what it makes. Worked out once: the rows of all diffs have one
+    shape."""
+    shape, found = RowShape(columns, present), {}
+    for made in product(_BUILDS, _WEIGHINGS, _RUN_OR_NOT):
+        names = tuple(name for name, kinds in LOOSE.items() if name in present and kinds.isdisjoint(made))
+        found[made] = (names, shape.picker(names), _saying(tuple(map(shape.place, names))))
+    return found
 
 
 def _adding_ids(named: Mapping[str, tuple[int, Names]]) -> Callable[[Row], Row]:
@@ -131,18 +152,10 @@ class RowMaker:
         )
         self._places = RowPlaces(self.bulk.connection)
         self._building, self._weighing, self._driving, self._in_words = (
-            _saying(stage.place(name) for name in names if name in stage.present)
+            _saying(tuple(stage.place(name) for name in names if name in stage.present))
             for names in (making(Build), making(Weighing), making(Run), tuple(ONCE))
         )
-        self._loose = {made: self._loose_of(made) for made in product(_BUILDS, _WEIGHINGS, _RUN_OR_NOT)}
-
-    def _loose_of(
-        self, made: Collection[str | None]
-    ) -> tuple[tuple[str, ...], Callable[[Row], Row], Callable[[Row], bool]]:
-        """The columns whose cells no record takes if the row makes these, a function that picks them, and one that says
-        whether there are any."""
-        names = tuple(name for name, kinds in LOOSE.items() if name in self.stage.present and kinds.isdisjoint(made))
-        return names, self.stage.picker(names), _saying(map(self.stage.place, names))
+        self._loose = _loose_of_shape(stage.columns, stage.present)
 
     def has_mass(self, row: Row) -> bool:
         """Whether the row has a mass that only a build has."""
