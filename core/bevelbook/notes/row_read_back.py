@@ -67,13 +67,13 @@ def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file
 
 def _columns(_connection: sqlite3.Connection, kind_name: str, _row_id: str) -> dict[str, str]:
     """The columns of a record that its row fills, each with the note column."""
-    return filled(kind_name)
+    return dict(filled(kind_name))
 
 
 def _columns_of_run_diff(connection: sqlite3.Connection, kind_name: str, row_id: str) -> dict[str, str]:
     """The same of a diff in a run: its temperature may be in the column of a place."""
     (place,) = connection.execute("SELECT temp_place FROM run_diffs WHERE id = ?", (row_id,)).fetchone()
-    columns = filled(kind_name)
+    columns = dict(filled(kind_name))
     if place is not None:
         columns["diff_temp_c"] = f"{place}_diff_temp_c"
     return columns
@@ -84,7 +84,7 @@ def _columns_of_weighing(connection: sqlite3.Connection, kind_name: str, row_id:
     and what was on the scale may be written there."""
     asked = "SELECT basis_from FROM weighings WHERE id = ?"
     (origin,) = connection.execute(asked, (row_id,)).fetchone()
-    columns = filled(kind_name)
+    columns = dict(filled(kind_name))
     if origin in (CLOSED_MASS, CLOSED_MASS_WRITTEN):
         columns["mass_g"] = "closed_mass_g"
     if origin in (WRITTEN, CLOSED_MASS_WRITTEN):
