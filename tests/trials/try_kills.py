@@ -83,14 +83,14 @@ def fresh(made: Path, folder: Path) -> Path:
 
 
 def moments(ended: Ended, count: int, draw: random.Random) -> Iterator[Moment]:
-    """So many moments over a run: before each step in turn, and at times; of these half close to a commit."""
+    """So many moments over a run: before a step, and at times; of these half close to a commit."""
     steps = ended.steps
     last = steps[-1][1]
     commits = [place for place, (name, _) in enumerate(steps) if name == "before COMMIT"] or [0]
     for number in range(count):
         way = number % 4
         if way < 2:
-            yield Moment(draw.randrange(len(steps) - 1) if number >= len(steps) - 1 else number)
+            yield Moment(draw.randrange(len(steps) - 1))
         elif way == 2:
             yield Moment(None, draw.uniform(0, last))
         else:
