@@ -100,6 +100,20 @@ def test_no_command_ends_in_a_fault_of_the_program(
         assert "fault of the program" not in outcome.err, words
 
 
+def test_a_column_that_another_program_renamed_is_named(bevelbook: Run, db: Path) -> None:
+    assert bevelbook("--db", db, "record", "diff", "label=rear-a").code == 0
+    assert bevelbook("--db", db, "record", "build", "diff=rear-a", "built_on=2026-05-03").code == 0
+    with closing(sqlite3.connect(db, isolation_level=None)) as connection:
+        connection.execute("PRAGMA writable_schema = ON")
+        connection.execute(
+            "UPDATE sqlite_master SET sql = replace(sql, '\"oil_mass_g\"', '\"oil_mass_gg\"') WHERE name = 'builds'"
+        )
+    for words in (("card", "rear-a/1"), ("compare", "rear-a/1", "rear-a/1"), ("check",)):
+        outcome = bevelbook("--db", db, *words)
+        assert outcome.code == 2, outcome
+        assert "oil_mass_g" in outcome.err
+
+
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
 @pytest.mark.parametrize(
     "words",

@@ -13,6 +13,8 @@ from bevelbook.plugin.guard import frames_of, one_line
 
 _CORE = Path(bevelbook.__file__).parent
 _DEBUG = "--debug"
+_NO_COLUMN = "No item with that key"
+"""What a row of sqlite3 says where it does not have a column."""
 _LONGEST_NAME = 60
 
 
@@ -37,6 +39,10 @@ def fault_of_file(failed: Exception, path: Path) -> DatabaseError | None:
     may have asked something wrong."""
     from sqlite3 import Error
 
+    if isinstance(failed, IndexError) and str(failed) == _NO_COLUMN:
+        from bevelbook.store.sqlite_errors import lacking_column
+
+        return lacking_column(path)
     if not isinstance(failed, (Error, UnicodeDecodeError)):
         return None
     from bevelbook.store.sqlite_errors import explained, in_words

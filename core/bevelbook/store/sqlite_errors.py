@@ -15,7 +15,7 @@ from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import FACTS
 from bevelbook.store import keeping
-from bevelbook.store.schema import ALL_KINDS, search_table
+from bevelbook.store.schema import ALL_KINDS, columns_of, search_table
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
 
 REBUILT: Final = frozenset(
@@ -109,6 +109,20 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
     return DatabaseError(
         "the database refused this", code="refused_by_database", place=place, found=said, remedy="Nothing was changed."
     )
+
+
+def lacking_column(path: Path) -> DatabaseError | None:
+    """The fault for the first column that a table of the file lacks; None where none does or it cannot be read."""
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+            for kind in ALL_KINDS:
+                held = {row[1] for row in connection.execute(f"PRAGMA main.table_info({kind.table})")}
+                lacking = next((name for name in columns_of(kind) if name not in held), None)
+                if lacking is not None:
+                    return _missing(f"{kind.table}.{lacking}", Place(str(path)))
+    except (sqlite3.Error, UnicodeDecodeError, ValueError):
+        return None
+    return None
 
 
 def _list_damaged(said: str, path: Path) -> DatabaseError:
