@@ -147,9 +147,11 @@ class Registry:
         """What examining the plugins left out, by their keys."""
 
     def load_when_asked(self, plugins: Sequence[tuple[Origin, Callable[[], object]]]) -> None:
-        """Have bundled plugins wait until something of theirs is asked for: a command needs one or two of them."""
+        """Have bundled plugins wait until something of theirs is asked for: a command needs one or two of them. The units
+        are known at once, since whatever is read or printed may hold one."""
         self._late = {origin.plugin: (imported, origin) for origin, imported in plugins}
         self._in_order_of = {name: place for place, name in enumerate(self._late)}
+        self._load_late([OF_HOOK[UNITS]])
 
     def loaded_so_far(self) -> list[Origin]:
         """Where the plugins are from that were loaded so far."""
@@ -160,11 +162,11 @@ class Registry:
         self._load_late(self._late)
 
     def _load_late(self, wanted: Iterable[str]) -> None:
-        """Load those of these plugins that still wait, after the units; the order of all stays that of :func:`load`."""
+        """Load those of these plugins that still wait; the order of all stays that of :func:`load`."""
         names = [name for name in wanted if name in self._late]
         if not names:
             return
-        for name in sorted({*names, *({OF_HOOK[UNITS]} & self._late.keys())}, key=self._in_order_of.__getitem__):
+        for name in names:
             self.add_from(*self._late.pop(name))
         self.take_offers()
         place = self._in_order_of
