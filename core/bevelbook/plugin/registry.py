@@ -147,7 +147,7 @@ class Registry:
         """What examining the plugins left out, by their keys."""
 
     def load_when_asked(self, plugins: Sequence[tuple[Origin, Callable[[], object]]]) -> None:
-        """Have bundled plugins wait until something of theirs is asked for: a command needs one or two of them. The units
+        """Have bundled plugins wait until something of theirs is asked for: a command needs one or two of them. Units
         are known at once, since whatever is read or printed may hold one."""
         self._late = {origin.plugin: (imported, origin) for origin, imported in plugins}
         self._in_order_of = {name: place for place, name in enumerate(self._late)}
