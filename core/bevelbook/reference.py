@@ -7,9 +7,10 @@ from functools import cache
 from math import log
 from operator import attrgetter
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from bevelbook.declare.errors import DeclarationError, InputError, Place
+from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
 

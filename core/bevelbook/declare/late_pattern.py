@@ -14,16 +14,16 @@ class _LatePattern:
     """Stands for a pattern until something of it is asked for."""
 
     def __init__(self, text: str, flags: int) -> None:
-        self._text, self._flags = text, flags
+        self.pattern, self._flags = text, flags
 
     def __getattr__(self, name: str) -> Any:
-        found = getattr(re.compile(self._text, self._flags), name)
+        found = getattr(re.compile(self.pattern, self._flags), name)
         if not name.startswith("_"):
             setattr(self, name, found)
         return found
 
     def __repr__(self) -> str:
-        return f"late_pattern({self._text!r})"
+        return f"late_pattern({self.pattern!r})"
 
 
 def late_pattern(text: str, flags: int = 0) -> Pattern[str]:

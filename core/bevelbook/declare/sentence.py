@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple, Protocol
+from typing import Final, Protocol
+
+from bevelbook.declare.named_tuple import NamedTuple
 
 
 class Named(NamedTuple):
