@@ -16,6 +16,7 @@ from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.naming import WithArticle
 from bevelbook.declare.sentence import Named, Sentence, in_terms_of, parts_of
+from bevelbook.manual.commands import SHORT_OPTIONS
 from bevelbook.plugin.calculator import Calculator
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 _AHEAD: Final = ("--debug", "--quiet", "--plugins")
 """The options of every command that count before it is known which calculator is asked."""
+_AHEAD_AS_TYPED: Final = frozenset((*_AHEAD, *(SHORT_OPTIONS[one] for one in _AHEAD if one in SHORT_OPTIONS)))
 
 
 class CalculatorCommand(click.Command):
@@ -73,6 +75,8 @@ class Calculators(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The calculator, of the plugins that may be named behind it."""
         session = session_of(ctx)
+        if not any(word.partition("=")[0] in _AHEAD_AS_TYPED for word in args[1:]):
+            return super().resolve_command(ctx, args)
         for one in in_words(
             args[1:], [*_common_options(), *calc_rows.options(()), *global_options(ctx)], takes_value=True
         ):
