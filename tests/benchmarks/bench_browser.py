@@ -1,12 +1,12 @@
-"""Our pages at several sizes, against plain Datasette and against an earlier version, in turn in one run.
+"""Our pages at several sizes, against plain Datasette and, if wanted, an earlier version, in turn in one run.
 
 Each way is a process of its own that holds the open database and answers one page after another; the clock and the
-processor of that process are read around each. Plain Datasette has the same rows, none of our plugin and none of our
-indexes, and shows the table of builds with three facets: at its default settings, and without suggesting facets, which
-is what most of its time goes into; our pages are measured against the latter. The last column says how a page grows
-from the smallest to the largest size.
+processor of that process are read around each, and each turn asks each of them once. Plain Datasette stands in an
+environment without our plugin, has the same rows and none of our indexes, and shows the table of builds with three
+facets and without suggesting more, which is what most of its time would go into.
 
-Run by hand:  python tests/benchmarks/bench_browser.py [1000 10000 100000] [--turns 5] [--before PATH/TO/python]
+Run by hand:  python tests/benchmarks/bench_browser.py [1000 10000 100000] [--turns 5] [--peers BIN] [--only WORDS]
+                  [--before PATH/TO/python]
 """
 
 from __future__ import annotations
@@ -23,10 +23,15 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, Final, NamedTuple
+
+sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand
+
+from benchmarks.measured import Table, add_peers, peers, ratio
+from benchmarks.measured import Taken as TakenOf
 
 FACETS: Final = "_facet=builder&_facet=fluid&_facet=kind"
 NOW: Final = "2026-05-04T10:00:00.000Z"
@@ -34,7 +39,8 @@ SEED: Final = 7
 FIRST_DAY: Final = date(2016, 1, 1)
 DAYS: Final = 3_650
 DIFFS: Final = 400
-SIZES: Final = {"diffs": DIFFS, "fluids": 8, "venues": 5, "people": 4}
+SIZES: Final = {"diffs": DIFFS, "fluids": 8, "venues": 5, "people": 4, "cars": 3}
+PLACES: Final = ("front", "rear")
 AT_MOST: Final = dict.fromkeys(
     (
         "home",
@@ -43,6 +49,8 @@ AT_MOST: Final = dict.fromkeys(
         "venue",
         "day",
         "run",
+        "plan",
+        "compare",
         "what worked, all",
         "what worked, conditions",
         "what worked, nearest",
@@ -52,7 +60,7 @@ AT_MOST: Final = dict.fromkeys(
     ),
     0.2,
 )
-"""Most times plain Datasette without suggested facets, at the largest size."""
+"""Most times plain Datasette's table of builds, at the largest size."""
 FLAT: Final = 2.0
 """Most times that a page may take at the largest size what it takes at the smallest."""
 GROWING: Final = frozenset({"table builds", "builds, three facets"})
@@ -66,6 +74,7 @@ PAGES: Final = {
     "venue": "/team/-/venue/{venue}",
     "run": "/team/-/run/{run}",
     "day": "/team/-/day/{day}",
+    "plan": "/team/-/plan/{event}",
     "what worked, all": "/team/-/worked",
     "what worked, conditions": "/team/-/worked?grip=high&track_from=20&track_to=30",
     "what worked, nearest": "/team/-/worked?grip=high&track=25",
@@ -82,7 +91,7 @@ PAGES: Final = {
     **{f"view {name}": f"/team/{name}" for name in ("shelf", "what_worked", "losses", "build_sheet", "masses")},
     **{f"view {name} of a build": f"/team/{name}?build={{build}}" for name in ("build_sheet", "masses", "losses")},
 }
-PEERS: Final = {"plain": "", "plain, no suggestions": "&_nosuggest=1"}
+PLAIN: Final = f"/bare/builds?{FACETS}&_nosuggest=1"
 
 
 # In the process of one way
@@ -188,6 +197,25 @@ def filled(path: Path, count: int) -> dict[str, str]:
             "seal_fittings",
             ({"id": new_id(), "build": one, "place": "joint", "condition": "new"} for one in builds[::50]),
         )
+        event = new_id()
+        insert("cars", ({"id": one, "name": f"car {place}"} for place, one in enumerate(ids["cars"])))
+        insert(
+            "car_diffs",
+            (
+                {"id": new_id(), "car": car, "position": position, "diff": ids["diffs"][2 * place + at]}
+                | {"from_on": FIRST_DAY.isoformat()}
+                for place, car in enumerate(ids["cars"])
+                for at, position in enumerate(PLACES)
+            ),
+        )
+        insert(
+            "events",
+            [
+                {"id": event, "name": "quay race", "venue": ids["venues"][0], "first_on": day(count), "grip": "medium"}
+                | {"track_low_c": 18.0, "track_high_c": 24.0, "runs_per_car": 6.0}
+            ],
+        )
+        insert("event_cars", ({"id": new_id(), "event": event, "car": one} for one in ids["cars"]))
         for kind in KINDS:
             if kind.searched:
                 search = f"{kind.table}_search"
@@ -201,6 +229,7 @@ def filled(path: Path, count: int) -> dict[str, str]:
         "fluid": ids["fluids"][3],
         "venue": ids["venues"][2],
         "run": runs[one],
+        "event": event,
         "day": day(one),
         "build": builds[one],
         "build_number": str(one),
@@ -221,13 +250,9 @@ def without_indexes(path: Path, target: Path) -> None:
 
 
 def plain_datasette(path: Path) -> Any:
-    """Datasette at its default settings, without our plugin."""
+    """Datasette at its default settings; its environment has no plugin."""
     from datasette.app import Datasette
-    from datasette.plugins import pm
 
-    for plugin in list(pm.get_plugins()):
-        if getattr(plugin, "__name__", "").startswith("bevelbook"):
-            pm.unregister(plugin)
     return Datasette([str(path)])
 
 
@@ -263,7 +288,7 @@ async def answer() -> None:
 # In the process that compares
 
 
-class Taken(NamedTuple):
+class Answered(NamedTuple):
     """One page: seconds of the clock and of the processor, and the status."""
 
     seconds: float
@@ -295,8 +320,8 @@ class Way:
             raise SystemExit("the process that answers pages has ended")
         return json.loads(line)
 
-    def page(self, address: str) -> Taken:
-        return Taken(**self.ask(do="get", address=address))
+    def page(self, address: str) -> Answered:
+        return Answered(**self.ask(do="get", address=address))
 
     def close(self) -> None:
         assert self.process.stdin is not None
@@ -304,75 +329,49 @@ class Way:
         self.process.wait()
 
 
-def medians(taken: Sequence[Taken]) -> Taken:
-    """The medians of a page; the worst status."""
-    return Taken(
-        statistics.median(one.seconds for one in taken),
-        statistics.median(one.processor_s for one in taken),
-        max(one.status for one in taken),
-    )
+ByWay = dict[str, list[Answered]]
+"""Turn by turn, what each way took for a page."""
 
 
-def measured(count: int, turns: int, before: str | None, only: str) -> dict[str, dict[str, Taken]]:
-    """Medians of every page by way, at one size."""
+def measured(count: int, turns: int, pythons: Mapping[str, str], only: str) -> dict[str, ByWay]:
+    """What every page took at one size; the first turn, which loads files, is left out."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        ways = {"ours": Way(sys.executable), **{peer: Way(sys.executable) for peer in PEERS}}
-        if before:
-            ways["before"] = Way(before)
+        ways = {way: Way(python) for way, python in pythons.items()}
         known = {}
-        for way in ("ours", "before"):
-            if way in ways:
-                (folder / way).mkdir()
-                known[way] = ways[way].ask(do="fill", path=str(folder / way / "team.db"), count=count)
+        for way in ways.keys() - {"plain"}:
+            (folder / way).mkdir()
+            known[way] = ways[way].ask(do="fill", path=str(folder / way / "team.db"), count=count)
         without_indexes(folder / "ours" / "team.db", folder / "bare.db")
         pages = dict(PAGES)
         for way, process in ways.items():
-            path = folder / "bare.db" if way in PEERS else folder / way / "team.db"
-            reply = process.ask(do="open", path=str(path), plain=way in PEERS)
+            path = folder / "bare.db" if way == "plain" else folder / way / "team.db"
+            reply = process.ask(do="open", path=str(path), plain=way == "plain")
             if way == "ours":
                 pages |= {f"chart {one}": f"/team/-/chart/{one}" for one in ("mass-lost", *reply["charts"])}
-        taken: dict[str, dict[str, list[Taken]]] = {}
+        taken: dict[str, ByWay] = {}
         for page, address in pages.items():
             if only not in page:
                 continue
-            for _ in range(turns + 1):
-                for way in known:
-                    one = ways[way].page(address.format(**known[way]))
-                    taken.setdefault(page, {}).setdefault(way, []).append(one)
-        for peer, asked in PEERS.items():
-            for _ in range(2):
-                one = ways[peer].page(f"/bare/builds?{FACETS}{asked}")
-                taken.setdefault("builds, three facets", {}).setdefault(peer, []).append(one)
+            by_way: ByWay = {way: [] for way in ways}
+            for turn in range(turns + 1):
+                for way, process in ways.items():
+                    one = process.page(PLAIN if way == "plain" else address.format(**known[way]))
+                    if turn:
+                        by_way[way].append(one)
+            taken[page] = by_way
         for process in ways.values():
             process.close()
-        return {page: {way: medians(all_[1:]) for way, all_ in by.items()} for page, by in taken.items()}
+        return taken
 
 
-def table_line(name: str, by_size: Mapping[int, Mapping[str, Taken]], peer: Taken) -> tuple[str, list[str]]:
-    """One line of the table, and what is not as it should be."""
-    sizes = list(by_size)
-    cells, faults = [], []
-    for size, ways in by_size.items():
-        ours, before = ways.get("ours"), ways.get("before")
-        if ours is None:
-            continue
-        cells.append(f"{1000 * ours.seconds:7.0f} {1000 * ours.processor_s:6.0f}")
-        if ours.status != 200:
-            faults.append(f"{name} answers {ours.status} at {size:,}")
-        if before is not None:
-            ratio = ours.processor_s / before.processor_s
-            cells.append(f"{ratio:5.2f}" if before.status == 200 else f" ({before.status})")
-    first, last = (by_size[size].get("ours") for size in (sizes[0], sizes[-1]))
-    if first and last:
-        growth = last.processor_s / first.processor_s
-        cells.append(f"{growth:5.1f}")
-        if name not in GROWING and growth > FLAT:
-            faults.append(f"{name} takes {growth:.1f} x as long at {sizes[-1]:,} as at {sizes[0]:,}")
-        most = AT_MOST.get(name)
-        if most is not None and last.seconds > most * peer.seconds:
-            faults.append(f"{name} takes {last.seconds / peer.seconds:.2f} x plain Datasette, wanted {most}")
-    return f"{name:28}" + "  ".join(cells), faults
+def as_taken(answers: Iterable[Answered]) -> list[TakenOf]:
+    return [TakenOf(one.seconds, one.processor_s, 0.0) for one in answers]
+
+
+def middle_ms(answers: Iterable[Answered]) -> float:
+    """The median of the processor's time, in ms."""
+    return 1000 * statistics.median(one.processor_s for one in answers)
 
 
 def main() -> None:
@@ -382,31 +381,49 @@ def main() -> None:
     parser.add_argument("--before", metavar="PYTHON", help="the interpreter of an environment with an earlier version")
     parser.add_argument("--only", default="", metavar="WORDS", help="pages whose name holds these words")
     parser.add_argument("--answer", action="store_true", help=argparse.SUPPRESS)
+    add_peers(parser)
     asked = parser.parse_args()
     if asked.answer:
         asyncio.run(answer())
         return
-    found: dict[str, dict[int, dict[str, Taken]]] = {}
-    peer = Taken(0.0, 0.0, 200)
-    for size in asked.sizes:
-        for page, ways in measured(size, asked.turns, asked.before, asked.only).items():
-            found.setdefault(page, {})[size] = ways
-        for name in PEERS:
-            one = found["builds, three facets"][size][name]
-            print(f"{size:,} builds, {name}: {1000 * one.seconds:.0f} ms, processor {1000 * one.processor_s:.0f} ms")
-        peer = found["builds, three facets"][size]["plain, no suggestions"]
-    print(
-        f"\nms by the clock and by the processor at {', '.join(f'{size:,}' for size in asked.sizes)} builds, ", end=""
-    )
-    print("the processor against the earlier version after each, and how it grows\n")
-    faults = []
-    for page, by_size in found.items():
-        line, wrong = table_line(page, by_size, peer)
+    table = Table()
+    with peers(asked.peers) as bin_folder:
+        pythons = {"ours": sys.executable, "plain": str(bin_folder / "python")}
+        if asked.before:
+            pythons["before"] = asked.before
+        found = {size: measured(size, asked.turns, pythons, asked.only) for size in asked.sizes}
+    wrong = []
+    least, most = asked.sizes[0], asked.sizes[-1]
+    for page in found[most]:
+        by_size = {size: found[size][page] for size in asked.sizes if page in found[size]}
+        said = ", ".join(f"{size:,}: {middle_ms(by_way['ours']):.0f}" for size, by_way in by_size.items())
+        print(f"{page}: ms of the processor at {said} builds; plain Datasette {middle_ms(by_size[most]['plain']):.0f}")
+        wrong += [
+            f"{page} answers {one.status}" for ways in by_size.values() for one in ways["ours"] if one.status != 200
+        ]
+        ours = by_size[most]["ours"]
+        if page in AT_MOST:
+            against = as_taken(by_size[most]["plain"])
+            limit = AT_MOST[page]
+            found_ratio = ratio(as_taken(ours), against)
+            table.ratio(f"page: {page}", f"{most:,} builds", "plain Datasette's builds", found_ratio, limit, limit)
+        if page not in GROWING and least in by_size:
+            grown = middle_ms(ours) / middle_ms(by_size[least]["ours"])
+            table.figure(f"page: {page}", f"{least:,} to {most:,}", "itself", grown, " x", FLAT)
+        if asked.before:
+            table.ratio(
+                f"page: {page}",
+                f"{most:,} builds",
+                "before",
+                ratio(as_taken(ours), as_taken(by_size[most]["before"])),
+                None,
+                None,
+            )
+    for line in dict.fromkeys(wrong):
         print(line)
-        faults += wrong
-    print("\n" + "\n".join(faults))
-    if faults:
-        sys.exit("not as wanted")
+    table.end()
+    if wrong:
+        sys.exit("not every page answers")
 
 
 if __name__ == "__main__":
