@@ -125,6 +125,8 @@ class _Team:
         self._runs = OilRuns(connection)
         self._measured = measured_diffs(connection)
         self._pasts: dict[str, MeasuredPast] = {}
+        self._wished: dict[tuple[str, AskedFor], OilWished] = {}
+        self._at_hand_cst = tuple(self.at_hand.viscosities_cst)
         venue = rows(connection, "SELECT surface FROM venues WHERE id = ?", (event.venue,))
         self._surface = venue[0]["surface"] if venue else None
         self._states = {row["diff"]: _state(row) for row in rows(connection, _STATES)}
@@ -179,8 +181,11 @@ class _Team:
         found = []
         for name, car in cars:
             for grip in grips:
-                asked = AskedFor(state.is_in_cst, state.name, self.at_hand.viscosities_cst, car, grip)
-                wish = oil_wished(self.event, there, self._pasts[position], asked)
+                asked = AskedFor(state.is_in_cst, state.name, self._at_hand_cst, car, grip)
+                key = (position, asked)
+                if key not in self._wished:
+                    self._wished[key] = oil_wished(self.event, there, self._pasts[position], asked)
+                wish = self._wished[key]
                 whose = [*([name] if len(cars) > 1 else []), *([f"{grip} grip"] if len(grips) > 1 else [])]
                 settle = ("write down what grip is expected", *wish.settle) if len(grips) > 1 else wish.settle
                 found.append(wish._replace(whose=" on ".join(whose), settle=settle))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import cache
+from functools import cache, cached_property
 from typing import Any, Final, Literal, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -119,18 +119,21 @@ class RunsThere:
         self._decided = [row for row in self._rows if row["call"] in DECIDED and row["viscosity_cst"] is not None]
         self.near = cache(self._near)
         self.nearest_in_words = cache(self._nearest_in_words)
+        self.temperature_of = cache(self._temperature_of)
+        self.span_c = cache(self._span_c)
+        self.kept_for = cache(self._kept_for)
 
     @property
     def grips_kept(self) -> list[str]:
         """The grips on which an oil was kept, by name."""
         return sorted({row["grip"] for row in self._decided if row["call"] == KEEP and row["grip"] is not None})
 
-    @property
+    @cached_property
     def has_kept(self) -> bool:
         """Whether any oil was ever kept there."""
         return any(row["call"] == KEEP for row in self._decided)
 
-    @property
+    @cached_property
     def what_is_missing(self) -> str:
         """What was not written down of its runs, so that they do not count; empty where nothing is missing."""
         lacking: dict[str, float] = {}
@@ -148,7 +151,7 @@ class RunsThere:
         said = [f"{count_of(lacking[what])} without {what}" for what in sorted(lacking)]
         return f"in the {self.position} {', '.join(said)}" if said else ""
 
-    def temperature_of(self, event: EventToCome, grip: str | None) -> TemperatureOf | None:
+    def _temperature_of(self, event: EventToCome, grip: str | None) -> TemperatureOf | None:
         """What conditions are compared by: the track, else the air; None where neither is known of both."""
         for of, expected in _expected(event):
             if expected.is_known and any(row[f"{of}_temp_c"] is not None for row in self._on(grip)):
@@ -187,13 +190,13 @@ class RunsThere:
                 )
         return ""
 
-    def span_c(self, grip: str | None, of: TemperatureOf) -> tuple[float, float]:
+    def _span_c(self, grip: str | None, of: TemperatureOf) -> tuple[float, float]:
         """The lowest and the highest temperature at which anything was decided on a grip. Raises ValueError if nothing
         was."""
         known = [row[f"{of}_temp_c"] for row in self._on(grip) if row[f"{of}_temp_c"] is not None]
         return min(known), max(known)
 
-    def kept_for(
+    def _kept_for(
         self, ends_c: tuple[float, float], grip: str | None, of: TemperatureOf, car: str | None
     ) -> tuple[OilOfRun, OilOfRun] | None:
         """The runs whose feel is wanted again at the low and the high end of a forecast; None where nothing was kept.

@@ -88,7 +88,7 @@ class AskedFor(NamedTuple):
 
     is_in_cst: float | None
     name: str
-    at_hand_cst: Sequence[float]
+    at_hand_cst: tuple[float, ...]
     car: str | None
     grip: str | None
 
