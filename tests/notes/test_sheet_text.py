@@ -13,7 +13,7 @@ from typing import Any
 
 import openpyxl
 import pytest
-from trials.of_workbooks import ods, packed, parts
+from trials.of_workbooks import ods, packed, parts, xlsx
 
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.open_document import OpenDocumentFile
@@ -168,3 +168,11 @@ def test_a_long_gap_in_an_open_document_is_not_made_of_rows() -> None:
     table = OpenDocumentFile(io.BytesIO(packed({**whole, "content.xml": content}))).table("S")
     lines = [line for block in table.blocks() for line in block.lines]
     assert [*lines[:3], len(lines), lines[-1]] == [1, 2, 3, 3 + LONGEST_GAP, 200_003]
+
+
+@pytest.mark.parametrize("opened", [WorkbookFile, OpenDocumentFile])
+def test_a_workbook_packed_too_tightly_is_refused_before_anything_of_it_is_read(opened: Callable[..., Any]) -> None:
+    name = "content.xml" if opened is OpenDocumentFile else "xl/worksheets/sheet1.xml"
+    tight = packed({**parts(ods() if opened is OpenDocumentFile else xlsx()), name: b"<a>" * 2_000_000})
+    with pytest.raises(FileRejected, match="packed more tightly"):
+        opened(io.BytesIO(tight))

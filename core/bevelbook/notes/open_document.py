@@ -12,7 +12,7 @@ from bevelbook.notes.decoding import rejected
 from bevelbook.notes.sheet_text import WIDEST
 from bevelbook.notes.sheets import SheetOfBook
 from bevelbook.notes.table import BLOCK_ROWS, Block, CellFinding, Row
-from bevelbook.notes.workbook import LAST_ROW, LONGEST_CELL, LONGEST_GAP, cell_text
+from bevelbook.notes.workbook import LAST_ROW, LONGEST_CELL, LONGEST_GAP, cell_text, check_size
 
 if TYPE_CHECKING:
     from python_calamine import CalamineWorkbook
@@ -90,6 +90,7 @@ class OpenDocumentFile:
                 code="needs_calamine",
                 remedy="Install it with: pip install 'bevelbook[sheets]'. Or save the sheet as .xlsx or CSV.",
             ) from None
+        check_size(file)
         _refuse_expanding(file)
         file.seek(0)
         self._book = _tried(lambda: CalamineWorkbook.from_filelike(file))

@@ -262,6 +262,7 @@ def _opened(file: BinaryIO) -> Workbook:
             code="needs_openpyxl",
             remedy="Install it with: pip install 'bevelbook[xlsx]'. Or save the sheet as CSV.",
         ) from None
+    check_size(file)  # before the library goes through a sheet that does not say how large it is
     file.seek(0)
     try:
         with warnings.catch_warnings():
