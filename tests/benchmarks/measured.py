@@ -234,6 +234,10 @@ class Table:
         shown = f"{figure:.0f}" if figure >= 100 else f"{figure:.3g}"
         self._row((work, size, against, "", f"{shown}{unit}", limit), None if most is None else figure <= most)
 
+    def at_least(self, work: str, size: str, against: str, figure: float, unit: str, least: float) -> None:
+        """A row of one figure that is to be large, such as requests a second."""
+        self._row((work, size, against, f"{figure:.3g}{unit}", "", f"at least {least:g}{unit}"), figure >= least)
+
     def end(self) -> None:
         """Print the rows and how loaded the machine was; ends the script with 1 if a row is not met."""
         print("\n| " + " | ".join(COLUMNS) + " |")
