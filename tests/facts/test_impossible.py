@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sqlite3
 from collections.abc import Callable
@@ -15,7 +16,13 @@ from browser_team import make_team, site_over
 from constructed import Add, Team
 
 from bevelbook.declare.fields import LARGEST, SMALLEST
-from bevelbook.facts.impossible import impossible_left_out, impossible_numbers, impossible_sql, leave_out_impossible
+from bevelbook.facts.impossible import (
+    facts_are_endless,
+    impossible_left_out,
+    impossible_numbers,
+    impossible_sql,
+    leave_out_impossible,
+)
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.opening import open_for_reading, open_for_writing
@@ -87,6 +94,9 @@ def test_each_is_found_and_left_out_in_whatever_column(team: Path) -> None:
             assert found == [(kind, field, value)] * count
             shadowed = leave_out_impossible(connection)
             assert shadowed == [kind.table] * bool(count)
+            for (view,) in connection.execute("SELECT name FROM temp.sqlite_master WHERE type = 'view'").fetchall():
+                if view != kind.table:
+                    connection.execute(f"DROP VIEW temp.{view}")
             for table in shadowed:
                 shown = connection.execute(f"SELECT count(*), count({quoted(field.name)}) FROM temp.{table}").fetchone()
                 is_kept_empty = not field.required or kind.name == "blend_part"
@@ -108,6 +118,31 @@ def test_commands_go_on_and_check_names_the_records(bevelbook: Maker, team: Path
     for words in (["check", "--rebuild"], ["card", "rear-a/2"], ["compare", "rear-a/1", "rear-a/2", "--json"]):
         assert bevelbook("--db", team, *words).code in (0, 1), words
     assert bevelbook("--db", team, "record", "venue", "name=another").code == 0
+    asked = ["calc", "oil-choice", "--grip", "low", "--temperature", "30"]
+    for words in (["plan"], ["check", "--deep"], ["history"], ["card", "rear-a"], asked):
+        done = bevelbook("--db", team, *words, "--json")
+        assert done.code in (0, 1) or words == asked, (words, done.err)
+        json.loads(done.out or done.err, parse_constant=refuse)
+
+
+def refuse(constant: str) -> float:
+    raise AssertionError(f"{constant} is not JSON")
+
+
+@pytest.mark.parametrize("column", ["loss_g", "runs", "viscosity_cst", "oil_in_g", "stop_runs"])
+def test_a_fact_without_an_end_is_said_and_worked_out_again(bevelbook: Maker, team: Path, column: str) -> None:
+    put(team, "build_facts", column, float("inf"))
+    for words in (["plan"], ["compare", "rear-a/1", "rear-a/2"], ["card", "rear-a/2"]):
+        done = bevelbook("--db", team, *words, "--json")
+        if done.code not in (0, 1):
+            assert "bevelbook --db" in done.err + done.out
+            assert "check --rebuild" in done.err + done.out
+        json.loads(done.out or done.err, parse_constant=refuse)
+    deep = bevelbook("--db", team, "check", "--deep", "--json")
+    assert (deep.code, deep.json["in_order"]) == (1, False)
+    assert "worked out again" in bevelbook("--db", team, "check", "--rebuild").err
+    with closing(open_for_reading(team)) as connection:
+        assert not facts_are_endless(connection)
 
 
 def test_what_rests_on_such_a_number_is_as_if_it_were_not_written_down(team: Path) -> None:
@@ -147,16 +182,19 @@ def test_a_scale_a_limit_or_a_blend_with_such_a_number_is_not_known(team: Path) 
 
 
 def test_pages_go_on(team: Path, registry: Registry) -> None:
-    put(team, "scales", "step_g", float("inf"))
-    put(team, "runs", "runs", float("inf"))
-    put(team, "weighings", "mass_g", 1e308)
+    """With every number of every record without an end."""
+    for kind, field in NUMBERS:
+        if field.kind == "quantity":
+            put(team, kind.table, field.name, float("inf"))
     open_for_writing(team).close()
     with closing(open_for_reading(team)) as connection:
         (build,) = connection.execute("SELECT id FROM builds WHERE label = 'rear-a/2'").fetchone()
+    pages = ("", "home", "worked", "charts", f"build/{build}", f"card/{build}", "chart/fills", "plan", "check", "stock")
     with site_over(team, registry) as site:
-        for page in ("", "home", "worked", "charts", f"build/{build}", f"card/{build}", "chart/fills"):
-            assert site.get(f"/team/-/{page}").status_code == 200, page
-        assert site.get("/team/runs.json").status_code == 200
+        for page in pages:
+            assert site.get(f"/team/-/{page}").status_code in (200, 404), page
+        for page in ("runs.json", "what_worked.json", "shelf.json", "builds"):
+            assert site.get(f"/team/{page}").status_code == 200, page
 
 
 def test_one_that_comes_while_pages_are_served_is_reported_in_words(team: Path, registry: Registry) -> None:
@@ -306,7 +344,7 @@ def test_only_the_tables_that_are_asked_for_are_hidden_and_each_once(
     assert leave_out_impossible(connection, {"weighings", "runs"}) == ["weighings"]
     assert leave_out_impossible(connection) == ["builds"]
     assert leave_out_impossible(connection) == []
-    assert views(connection) == ["builds", "weighings"]
+    assert {"builds", "weighings", "what_worked"} <= {*views(connection)}  # and the views that read them
 
 
 def test_where_every_number_is_possible_nothing_is_hidden(connection: sqlite3.Connection, add: Add, diff: Team) -> None:

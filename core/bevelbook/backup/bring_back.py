@@ -17,7 +17,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.backup.copies_there import BEFORE_BRING_BACK, copies_there, sort_of, sound_copies
 from bevelbook.backup.dated_copy import BUSY_SECONDS, aside_in, only_read, stamped, taken_name
-from bevelbook.backup.held_content import refuse_unsound
+from bevelbook.backup.held_content import FaultsHeld, faults_held, refuse_unsound
 from bevelbook.declare.errors import DatabaseError, InputError, Place
 from bevelbook.store.book_mark import known_mark
 from bevelbook.store.closed_file import BESIDE, make_closed
@@ -33,6 +33,8 @@ class BroughtBack(NamedTuple):
 
     kept: Path | None
     was_damaged: bool
+    faults: FaultsHeld = FaultsHeld()
+    """What is wrong with what the copy holds, though it is whole."""
 
 
 def bring_back(
@@ -63,7 +65,7 @@ def bring_back(
             raise _damaged(copy, path, settings) if fault.code in _DAMAGED else fault from fault
         try:
             with only_read(whole) as connection:
-                refuse_unsound(connection, copy, "")
+                faults = faults_held(connection, refuse_unsound(connection, copy, ""))
                 there = _book_in(connection)
         except (DatabaseError, sqlite3.Error) as fault:
             raise _damaged(copy, path, settings) from fault
@@ -77,7 +79,7 @@ def bring_back(
         with whole.open("rb") as file:
             os.fsync(file.fileno())
         with _alone(path, present):
-            return BroughtBack(_exchange(path, whole, now or datetime.now()), present.is_damaged)
+            return BroughtBack(_exchange(path, whole, now or datetime.now()), present.is_damaged, faults)
 
 
 def _refuse_no_copy(copy: Path, path: Path, settings: Path) -> None:

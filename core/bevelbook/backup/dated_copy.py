@@ -20,7 +20,7 @@ from bevelbook.backup.copies_noted import (
     note_of,
     seconds_of,
 )
-from bevelbook.backup.held_content import HeldContent, count_broken_references, held_content, refuse_unsound
+from bevelbook.backup.held_content import FaultsHeld, HeldContent, faults_held, held_content, refuse_unsound
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.store.book_mark import known_mark, mark_of
 from bevelbook.store.closed_file import BESIDE, make_closed
@@ -44,7 +44,7 @@ class MadeCopy(NamedTuple):
     byte_count: int
     made_at: str
     content: HeldContent
-    broken_references: int
+    faults: FaultsHeld
     is_invented: bool
     removed: tuple[Path, ...] = ()
     not_removed: tuple[Path, ...] = ()
@@ -108,7 +108,7 @@ def make_copy(
 
     It is noted in the ``settings`` folder. ``keep`` is how many of the dated copies in that folder stay, this one and
     those made last before it: only those go that are noted for that folder, were made of this database and were not
-    written to since. Others may read and write the
+    written to since, and none where anything is wrong with what this one holds. Others may read and write the
     database meanwhile. Raises DatabaseError: it is held by another program all the time, damaged, the disk is full, the
     folder is missing or cannot be written, or the copy is not equal; then nothing of it is left.
     """
@@ -125,7 +125,7 @@ def make_copy(
             runs, invented = last_runs(source), is_invented(source)  # from here on the source stays as it is for us
             with in_words(folder):
                 _copy(source, whole)
-            content, broken = _read_back(path, whole, source)
+            content, faults = _read_back(path, whole, source)
         made_at = now_utc()
         with suppress(OSError):  # where the time cannot be set, the copy is known in this folder alone
             os.utime(whole, (seconds_of(made_at), seconds_of(made_at)))
@@ -134,13 +134,14 @@ def make_copy(
     copy = NotedCopy(
         book or "", database_named(path), database_named(folder), made.name, made_at, size, head_of(made), runs
     )
-    done = MadeCopy(made, size, made_at, content, broken, invented)
+    done = MadeCopy(made, size, made_at, content, faults, invented)
     if book is None:
         return done._replace(not_noted="the book has no mark yet, and this file cannot be given one")
     try:
         noted = CopiesNoted(settings)
         copy = copy._replace(number=noted.add(copy))
-        older = _older_that_go(noted.of_book(book), path, folder, copy, keep) if keep else {}
+        of_book = noted.of_book(book) if keep and not faults.are_any else []  # a good copy never goes for another
+        older = _older_that_go(of_book, path, folder, copy, keep) if keep else {}
     except DatabaseError as fault:
         return done._replace(not_noted=str(fault))
     removed = [one for one in older.values() if _is_removed(one)]
@@ -191,13 +192,13 @@ def _copy(source: sqlite3.Connection, whole: Path) -> None:
         copy.execute("PRAGMA journal_mode = DELETE")
 
 
-def _read_back(path: Path, whole: Path, source: sqlite3.Connection) -> tuple[HeldContent, int]:
-    """What the copy holds, which is what the source holds, and how many of its references are broken.
+def _read_back(path: Path, whole: Path, source: sqlite3.Connection) -> tuple[HeldContent, FaultsHeld]:
+    """What the copy holds, which is what the source holds, and what is wrong with that.
 
     Raises DatabaseError.
     """
     with in_words(path), only_read(whole) as copy:
-        refuse_unsound(copy, path, "No copy was kept of it. 'bevelbook backup --list' lists the older ones.")
+        values = refuse_unsound(copy, path, "No copy was kept of it. 'bevelbook backup --list' lists the older ones.")
         content = held_content(copy)
         if content != held_content(source):
             raise DatabaseError(
@@ -206,7 +207,7 @@ def _read_back(path: Path, whole: Path, source: sqlite3.Connection) -> tuple[Hel
                 place=Place(str(path)),
                 remedy="No copy was kept. The disk may be failing: make one elsewhere, 'bevelbook backup --to FOLDER'.",
             )
-        return content, count_broken_references(copy)
+        return content, faults_held(copy, values)
 
 
 @contextmanager

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -11,6 +11,8 @@ from bevelbook.cli import print_json, print_text, say_if_invented
 from bevelbook.cli.files import FROM_DASH, FileToRead, FolderToUse, ReadFrom, on_disk
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
+
+_MORE_OF_IT: Final = "'bevelbook check --deep' says more."
 
 if TYPE_CHECKING:
     from bevelbook.backup.copies_there import CopyThere
@@ -96,18 +98,13 @@ def _make(session: Session, folder: Path | None, copies: int | None, *, as_json:
 
 
 def _print_made(made: MadeCopy) -> None:
-    from bevelbook.declare.counting import counted
     from bevelbook.interchange.export_words import held_in_words, size_in_words
 
     held = {name: count for name, count in made.content.rows.items() if name in _said()}
     print_text(f"Kept a copy: {made.path}, {size_in_words(made.byte_count)}.")
     print_text(f"It was read back and holds what the database holds: {held_in_words(held)}.")
-    if made.broken_references:
-        print_text(
-            f"As in the database, {counted(made.broken_references, 'row')} of it "
-            f"{'refers' if made.broken_references == 1 else 'refer'} to something that is gone; 'bevelbook check' says "
-            "more."
-        )
+    if made.faults.are_any:
+        print_text(f"As in the database, {'; '.join(made.faults.words())}. {_MORE_OF_IT} Older copies stay for that.")
     if made.removed:
         print_text(f"Removed older copies: {', '.join(one.name for one in made.removed)}.")
 
@@ -126,7 +123,8 @@ def _as_dict(made: MadeCopy) -> dict[str, object]:
         "made_at": made.made_at,
         "rows": dict(made.content.rows),
         "content": made.content.digest,
-        "broken_references": made.broken_references,
+        "broken_references": made.faults.references,
+        "faults": made.faults._asdict(),
         "removed": [str(one) for one in made.removed],
         "noted": made.not_noted is None,
     }
@@ -177,9 +175,12 @@ def _bring_back(session: Session, brought: ReadFrom, *, other_book: bool, as_jso
         done = bring_back(session.path, copy, settings_folder(), other_book=other_book)
     if as_json:
         kept = str(done.kept) if done.kept else None
-        print_json({"brought_back": str(brought), "database": str(session.path), "kept": kept})
+        of_copy = {"brought_back": str(brought), "database": str(session.path), "kept": kept}
+        print_json(of_copy | {"faults": done.faults._asdict()})
         return 0
     print_text(f"{session.path.name} is now as {brought.name} has it.")
+    if done.faults.are_any:
+        print_text(f"As in that copy, {'; '.join(done.faults.words())}. {_MORE_OF_IT}")
     if done.kept is not None:
         damaged = ", damaged as it is" if done.was_damaged else ""
         print_text(f"The database as it was is kept{damaged}: {done.kept.name}.")

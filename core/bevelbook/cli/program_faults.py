@@ -7,7 +7,7 @@ from errno import ELOOP, ENAMETOOLONG
 from pathlib import Path
 
 import bevelbook
-from bevelbook.declare.errors import DatabaseError, InputError, ProgramFault
+from bevelbook.declare.errors import DatabaseError, InputError, Place, ProgramFault
 from bevelbook.declare.in_command import in_command
 from bevelbook.plugin.guard import frames_of, one_line
 
@@ -43,6 +43,8 @@ def fault_of_file(failed: Exception, path: Path) -> DatabaseError | None:
         from bevelbook.store.sqlite_errors import lacking_column
 
         return lacking_column(path)
+    if isinstance(failed, (ArithmeticError, TypeError, ValueError)) and not isinstance(failed, UnicodeDecodeError):
+        return _fault_of_facts(path)
     if not isinstance(failed, (Error, UnicodeDecodeError)):
         return None
     from bevelbook.store.sqlite_errors import explained, in_words
@@ -78,6 +80,25 @@ def fault_of_name(failed: Exception) -> InputError | None:
         found=name if len(name) <= _LONGEST_NAME else f"{name[:_LONGEST_NAME]}…",
         remedy="Check the name.",
     )
+
+
+def _fault_of_facts(path: Path) -> DatabaseError | None:
+    """The fault where another program wrote a number without an end into what follows from the records."""
+    from contextlib import closing, suppress
+    from sqlite3 import Error
+
+    from bevelbook.facts.impossible import facts_are_endless
+    from bevelbook.store.opening import open_as_it_is
+
+    with suppress(DatabaseError, Error), closing(open_as_it_is(path)) as connection:
+        if facts_are_endless(connection):
+            return DatabaseError(
+                "what follows from the records holds a number without an end, which another program wrote",
+                code="impossible_number",
+                place=Place(str(path)),
+                remedy="It is worked out again by 'bevelbook check --rebuild'. Nothing was changed.",
+            )
+    return None
 
 
 def _with_debug(words: Sequence[str]) -> list[str]:

@@ -28,6 +28,8 @@ SheetTime = Literal["day", "before", "coming in", "laps", "driving", "after"]
 
 LARGEST: Final = 1e12
 """No number about a diff is larger, in any unit: the bound of a field without a physical bound of its own."""
+LARGEST_WORKED_OUT: Final = 1e100
+"""The bound of what is worked out of numbers up to ``LARGEST``: far beyond any of them, and short of infinity."""
 _NO_BEHAVIOUR: Final = frozenset(
     {
         "__annotate__",

@@ -14,8 +14,9 @@ from functools import cache
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError
-from bevelbook.declare.fields import LARGEST, SMALLEST, Field
-from bevelbook.records import KINDS, Kind
+from bevelbook.declare.fields import LARGEST, LARGEST_WORKED_OUT, SMALLEST, Field
+from bevelbook.facts.views import VIEWS
+from bevelbook.records import BY_TABLE, FACTS, KINDS, Kind
 
 _FACTS_REST_ON: Final = frozenset(
     {"builds", "weighings", "openings", "runs", "run_diffs", "scales", "limits", "blend_parts", "fluids", "bottles"}
@@ -73,8 +74,8 @@ def leave_out_impossible(connection: sqlite3.Connection, tables: Container[str] 
     """Make a read-only connection see the records without such numbers; returns the tables that have any.
 
     A temporary view hides each of these: an optional number is empty in it, and a record that lacks a required one is
-    left out. ``tables`` are those checked, all if None. If no number is impossible, which an index shows, this costs
-    next to nothing.
+    left out; the views of this tool are then read through it too. ``tables`` are those checked, all if None. If no
+    number is impossible, which an index shows, this costs next to nothing.
     """
     held = {row[0] for row in _asked(connection, "SELECT name FROM temp.sqlite_master WHERE type = 'view'")}
     made = []
@@ -82,14 +83,31 @@ def leave_out_impossible(connection: sqlite3.Connection, tables: Container[str] 
         if kind.table in held or (tables is not None and kind.table not in tables):
             continue
         if _asked(connection, f"SELECT 1 FROM main.{kind.table} WHERE {impossible_sql(kind)} LIMIT 1"):
-            _shadow(connection, kind)
+            _shadow(connection, kind, _view_sql(connection, kind))
             made.append(kind.table)
+    if made and tables is None:  # the views of the file read its tables, and not what hides them
+        for view in VIEWS:
+            if view.name not in held:
+                _shadow(connection, BY_TABLE[made[0]], f"CREATE TEMP VIEW {view.name} AS {view.sql.strip()}")
     return made
 
 
-def _shadow(connection: sqlite3.Connection, kind: Kind) -> None:
+def facts_are_endless(connection: sqlite3.Connection) -> bool:
+    """Whether a fact is a number without an end: only a program that puts the checks aside can have written it."""
+    return any(
+        _asked(connection, f"SELECT 1 FROM main.{kind.table} WHERE {' OR '.join(map(_is_endless, numbers))} LIMIT 1")
+        for kind in FACTS
+        if (numbers := [field for field in kind.fields if field.kind == "quantity"])
+    )
+
+
+def _is_endless(field: Field) -> str:
+    return f'"{field.name}" NOT BETWEEN {-LARGEST_WORKED_OUT} AND {LARGEST_WORKED_OUT}'
+
+
+def _shadow(connection: sqlite3.Connection, kind: Kind, sql: str) -> None:
     try:
-        connection.execute(_view_sql(connection, kind))
+        connection.execute(sql)
     except sqlite3.DatabaseError as fault:
         if "not authorized" not in str(fault) and "readonly" not in str(fault):
             raise

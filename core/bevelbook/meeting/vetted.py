@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.declare.errors import BevelbookError, DatabaseError, Place, shown
-from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.interchange.clean_database import add_indexes, clean_database
 from bevelbook.meeting.copied_whole import copied_whole
 from bevelbook.meeting.refusing import ASK_AGAIN, refuse_damaged, words_of
@@ -25,6 +24,7 @@ from bevelbook.meeting.taken_at_once import is_taken_at_once
 from bevelbook.meeting.their_schema import OurTable, TheirSchema, tables_of_step, their_schema
 from bevelbook.meeting.versions_once import keep_versions_once
 from bevelbook.store.about_table import ACCEPTED
+from bevelbook.store.damaged_pages import is_about_a_value
 from bevelbook.store.edition_mark import EDITION
 from bevelbook.store.invented_mark import INVENTED
 from bevelbook.store.migrate import LAST_STEP, drop_triggers_and_views, migrate
@@ -35,7 +35,6 @@ from bevelbook.store.sqlite_errors import explained
 from bevelbook.store.text_not_utf8 import is_undecoded
 
 CLEAN: Final = "clean.db"
-_ABOUT_A_VALUE: Final = late_pattern(r"CHECK constraint failed in |NULL value in |(?:non-)?[A-Z]+ value in ")
 
 
 def vetted(path: Path, folder: Path, *, tell: Callable[[str], None] = lambda _line: None) -> Path:
@@ -95,7 +94,7 @@ def _is_without_odd_value(theirs: sqlite3.Connection, schema: TheirSchema, path:
         check = "quick_check" if name in schema.with_other_indexes else "integrity_check"
         for (found,) in theirs.execute(f"PRAGMA main.{check}({quoted(name)})"):
             is_without &= found == "ok"
-            if found != "ok" and not _ABOUT_A_VALUE.match(found):
+            if found != "ok" and not is_about_a_value(found):
                 raise refuse_damaged(path, f"the table {words_of(name)} is damaged", found=found)
     return is_without
 

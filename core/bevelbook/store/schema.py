@@ -9,7 +9,7 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-from bevelbook.declare.fields import LARGEST, Field
+from bevelbook.declare.fields import LARGEST, LARGEST_WORKED_OUT, Field
 from bevelbook.facts.impossible import impossible_sql
 from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.records import FACTS, KINDS, Kind
@@ -17,9 +17,6 @@ from bevelbook.store.about_table import ABOUT
 
 APPLICATION_ID: Final = 0x62766C6B
 """The four bytes ``bvlk``."""
-
-LARGEST_WORKED_OUT: Final = 1e100
-"""The bound of what is worked out of numbers up to ``LARGEST``: far beyond any of them, and short of infinity."""
 
 ALL_KINDS: Final = (*KINDS, *FACTS)
 """Every declared table: records, bookkeeping, and facts."""
