@@ -137,7 +137,7 @@ def test_a_copy_that_cannot_even_be_opened_names_a_whole_one(db: Path, copy: Pat
         {
             "cut": content[:40_000],
             "head": bytes(512) + content[512:],
-            "list of tables": content[:200] + b"\xff" * 3000 + content[3200:],
+            "list of tables": content[:112] + b"\xff" * 3000 + content[3112:],
         }[damage]
     )
     fault = refused(db, damaged, settings)
