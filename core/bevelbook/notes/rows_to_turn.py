@@ -9,7 +9,7 @@ found here, and a person has it done.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from bevelbook.notes.bulk import Current
@@ -35,17 +35,29 @@ def rows_to_turn(connection: sqlite3.Connection, diffs: Iterable[str]) -> list[R
     return found
 
 
-def rows_out_of_place(connection: sqlite3.Connection, diffs: Iterable[str], *, turn: bool) -> Iterator[str]:
-    """Each weighing and run from notes of these diffs (by id) that placing would put on another build, in words;
-    without ``turn`` as where no row becomes a build or stops being one."""
+class RowsLookedAt(NamedTuple):
+    """What placing the rows of some diffs again would do: the rows that would turn, and in words each weighing and run
+    that would go to another build."""
+
+    to_turn: tuple[Turned, ...]
+    out_of_place: tuple[str, ...]
+
+
+def rows_looked_at(connection: sqlite3.Connection, diffs: Iterable[str], *, turn: bool) -> RowsLookedAt:
+    """What placing the rows of these diffs (by id) again would do; without ``turn`` as where no row becomes a build or
+    stops being one."""
+    turned: list[Turned] = []
+    moved: list[str] = []
     for diff in sorted(set(diffs)):
         looking = _Looking(connection, turn=turn)
         looking.gone_through(diff)
+        turned += looking.turned
         labels = looking.labels
         for record, current in looking.goes:
             if record.build != current.build and not record.is_typed("build"):
                 here, there = (labels.get(one, one) for one in (record.build, current.build))
-                yield f"the {record.kind.replace('_', ' ')} {record.id} is on {here}, and belongs to {there}"
+                moved.append(f"the {record.kind.replace('_', ' ')} {record.id} is on {here}, and belongs to {there}")
+    return RowsLookedAt(tuple(turned), tuple(moved))
 
 
 def diffs_with_rows(connection: sqlite3.Connection) -> list[str]:

@@ -18,7 +18,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.display.format import wrapped
 from bevelbook.facts.renew import stale
-from bevelbook.notes.rows_to_turn import diffs_with_rows, rows_out_of_place, rows_to_turn
+from bevelbook.notes.rows_to_turn import diffs_with_rows, rows_looked_at, rows_to_turn
 from bevelbook.plugin.check import Reader
 from bevelbook.plugin.guard import one_line
 from bevelbook.plugin.registry import Registry
@@ -331,15 +331,18 @@ def _rows_of_notes(asked: _FileAsked) -> Examined:
     connection = asked.connection
     diffs = diffs_with_rows(connection)
     met = has_met(connection)
-    wrong = list(rows_out_of_place(connection, diffs, turn=not met))
-    turning = [
-        f"{one.build}, {one.file} line {one.line}" for each in rows_to_turn(connection, diffs) for one in each.rows
+    looked_at = rows_looked_at(connection, diffs, turn=not met)
+    wrong = [
+        *looked_at.out_of_place,
+        *(
+            f"a row of notes would make a build, or none, if it were placed now: {one.words()}"
+            for one in looked_at.to_turn
+        ),
     ]
+    waiting = sum(len(one.rows) for one in rows_to_turn(connection, diffs)) if met else 0
     noted = []
-    if turning and met:
-        noted.append(f"{counted(len(turning), 'row')} of notes that came together wait for 'bevelbook check --place'")
-    elif turning:
-        wrong += [f"a row of notes would make a build, or none, if it were placed now: {one}" for one in turning]
+    if waiting:
+        noted.append(f"{counted(waiting, 'row')} of notes that came together wait for 'bevelbook check --place'")
     return Examined(len(diffs), "diff", wrong, noted)
 
 
