@@ -35,6 +35,7 @@ class Impossible(NamedTuple):
     value: float
 
 
+@cache
 def impossible_sql(kind: Kind, row: str = "") -> str | None:
     """SQL for whether any number of a row is impossible; None if no column of the kind can hold one."""
     return " OR ".join(_beyond(field, row) for field in _numbers(kind)) or None
@@ -78,18 +79,29 @@ def leave_out_impossible(connection: sqlite3.Connection, tables: Container[str] 
     number is impossible, which an index shows, this costs next to nothing.
     """
     held = {row[0] for row in _asked(connection, "SELECT name FROM temp.sqlite_master WHERE type = 'view'")}
-    made = []
+    asked = (one for one in _kinds() if one.table not in held and (tables is None or one.table in tables))
+    found = {row[0] for row in _asked(connection, _any_sql(tuple(asked)))}
     for kind in _kinds():
-        if kind.table in held or (tables is not None and kind.table not in tables):
-            continue
-        if _asked(connection, f"SELECT 1 FROM main.{kind.table} WHERE {impossible_sql(kind)} LIMIT 1"):
+        if kind.table in found:
             _shadow(connection, kind, _view_sql(connection, kind))
-            made.append(kind.table)
+    made = [kind.table for kind in _kinds() if kind.table in found]
     if made and tables is None:  # the views of the file read its tables, and not what hides them
         for view in VIEWS:
             if view.name not in held:
                 _shadow(connection, BY_TABLE[made[0]], f"CREATE TEMP VIEW {view.name} AS {view.sql.strip()}")
     return made
+
+
+@cache
+def _any_sql(kinds: tuple[Kind, ...]) -> str:
+    """SQL of the tables that have an impossible number, in one statement: opening a file waits for it."""
+    return (
+        " UNION ALL ".join(
+            f"SELECT '{kind.table}' WHERE EXISTS (SELECT 1 FROM main.{kind.table} WHERE {impossible_sql(kind)})"
+            for kind in kinds
+        )
+        or "SELECT 1 WHERE 0"
+    )
 
 
 def facts_are_endless(connection: sqlite3.Connection) -> bool:

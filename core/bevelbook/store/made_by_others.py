@@ -192,13 +192,18 @@ def _our_views() -> frozenset[str]:
 
 
 @cache
+def _our_schema() -> tuple[str, ...]:
+    return schema_sql()
+
+
+@cache
 def _our_tables() -> Mapping[str, str]:
-    return {_name_of(sql): sql for sql in schema_sql() if sql.startswith(("CREATE TABLE", "CREATE VIRTUAL TABLE"))}
+    return {_name_of(sql): sql for sql in _our_schema() if sql.startswith(("CREATE TABLE", "CREATE VIRTUAL TABLE"))}
 
 
 @cache
 def _our_indexes() -> Mapping[str, str]:
-    return {_name_of(sql): sql for sql in schema_sql() if sql.startswith("CREATE INDEX")}
+    return {_name_of(sql): sql for sql in _our_schema() if sql.startswith("CREATE INDEX")}
 
 
 def _name_of(sql: str) -> str:
