@@ -73,11 +73,13 @@ def load_all() -> None:
     load()
 
 
-def forked(act: Callable[[Callable[[], None]], object], said: Path, moment: Moment = NEVER) -> Ended:
+def forked(
+    act: Callable[[Callable[[], None]], object], said: Path, moment: Moment = NEVER, *, says_when: bool = False
+) -> Ended:
     """Run a function in a fork, with what it prints in a file, and kill it at a moment.
 
-    The function is given another to call when what is tried begins; else it begins at once. What it returns, or ends
-    with by SystemExit, is the exit code; what it leaves running ends with it.
+    The function is given another to call when what is tried begins, where it ``says_when``; else it begins at once.
+    What it returns, or ends with by SystemExit, is the exit code; what it leaves running ends with it.
     """
     steps = said.with_suffix(".steps")
     with warnings.catch_warnings():
@@ -92,6 +94,8 @@ def forked(act: Callable[[Callable[[], None]], object], said: Path, moment: Mome
                 os.dup2(os.open(said if number else os.devnull, os.O_RDWR | os.O_APPEND), number)
             sys.stdout, sys.stderr = (os.fdopen(number, "w", encoding="utf-8", closefd=False) for number in (1, 2))
             watch = _Watch(moment, steps)
+            if not says_when:
+                watch.begin()
             try:
                 code = int(str(act(watch.begin) or 0))
             except SystemExit as ended:
@@ -125,7 +129,7 @@ class _Watch:
 
     def __init__(self, moment: Moment, steps: Path) -> None:
         self._moment, self._file = moment, steps
-        self._steps: list[tuple[str, float]] | None = []
+        self._steps: list[tuple[str, float]] | None = None
         self._began = time.monotonic()
         sys.addaudithook(self._audited)
         connect, counted = sqlite3.connect, _counted(self._step)
@@ -140,7 +144,6 @@ class _Watch:
             echo(*given, **more)
 
         sqlite3.connect, click.echo = connected, echoed  # type: ignore[assignment]
-        self.begin()
 
     def begin(self) -> None:
         """From here on steps count, and time."""

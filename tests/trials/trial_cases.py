@@ -6,6 +6,7 @@ Every case has a folder with the book ``team.db`` and what the command reads; al
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sqlite3
 import sys
@@ -73,7 +74,7 @@ def _weighed(build: str) -> tuple[str, ...]:
 def begun(folder: Path, *commands: tuple[str, ...]) -> None:
     """Run commands that all end well, each in a process of its own."""
     for words in commands:
-        ended = forked(in_folder(folder, command(*words)), folder.parent / "made.txt")
+        ended = forked(in_folder(folder, command(*words)), folder.parent / "made.txt", says_when=True)
         if ended.code not in (0, 1):
             raise SystemExit(f"{words}: {ended.code}\n{ended.said}")
 
@@ -91,7 +92,8 @@ def in_folder(folder: Path, act: Act) -> Act:
         import tempfile
 
         tempfile.tempdir = None
-        begin()
+        if act is not _entered:
+            begin()
         return act(begin)
 
     return moved
@@ -176,13 +178,25 @@ def _entered(begin: Callable[[], None]) -> object:
     from browser_team import Team
     from entered import entered_site
 
+    from bevelbook.declare.errors import BevelbookError
     from bevelbook.plugin.registry import load
+    from bevelbook.web.host.startup import CannotServe
 
-    with entered_site(Team(Path(BOOK), {}), load(), Path("settings")) as site:
-        site.get("/team/-/enter/idea")
-        begin()
-        answer = site.post("/team/-/enter/idea", {"key": KEY, "text": "sent by a phone"})
-        return 0 if answer.status_code == 303 else answer.status_code
+    try:
+        with entered_site(Team(Path(BOOK), {}), load(), Path("settings")) as site:
+            site.get("/team/-/enter/idea")
+            begin()
+            answer = site.post("/team/-/enter/idea", {"key": KEY, "text": "sent by a phone"})
+    except (BevelbookError, CannotServe) as fault:  # the command says it in these words
+        print(f"bevelbook: {fault}")
+        return 2
+    if answer.status_code == 303:
+        return 0
+    print(
+        f"bevelbook: {answer.status_code}:",
+        " ".join(re.sub(r"<[^>]+>", " ", answer.text.partition("<main")[2]).split()),
+    )
+    return 2
 
 
 WELL: Final = frozenset({0, 1})

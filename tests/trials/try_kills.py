@@ -67,7 +67,7 @@ def undisturbed(case: Case, made: Path, folder: Path) -> Undisturbed:
     """Do it once. Raises SystemExit where that ends badly."""
     before = [] if case.is_new else same_rows(made / case.holds)
     again = fresh(made, folder)
-    ended = forked(in_folder(again, case.act), folder / "said.txt")
+    ended = forked(in_folder(again, case.act), folder / "said.txt", says_when=True)
     if ended.code not in case.codes:
         raise SystemExit(f"{case.name} ends with {ended.code}:\n{ended.said}")
     faults = faults_in(again / case.holds)
@@ -122,7 +122,7 @@ def try_one(
     """Kill it at that moment, look, and do it again. What is left byte for byte as before is looked at once."""
     here = fresh(made, folder)
     book = here / case.holds
-    ended = forked(in_folder(here, case.act), folder / "said.txt", moment)
+    ended = forked(in_folder(here, case.act), folder / "said.txt", moment, says_when=True)
     where = f"step {moment.step}" if moment.step is not None else "time"
     faults: list[str] = []
     if moment.raises is not None:
@@ -143,7 +143,7 @@ def try_one(
         faults.append("the book is gone")
     if case.says and case.says in ended.said:
         return Tried(where, f"{state} and said", faults, [])
-    again = forked(in_folder(here, case.act), folder / "said.txt")
+    again = forked(in_folder(here, case.act), folder / "said.txt", says_when=True)
     if again.code not in case.codes | case.again:
         faults.append(f"the repeat ends with {again.code}: {again.said[-600:]}")
     if book.exists():

@@ -64,7 +64,7 @@ def try_here(case: Case, made: Path, room: Path, usual: Undisturbed, free: int |
             (disk / "beside" / name).mkdir()
         if free is None:
             mounted_again(disk, "ro")
-        ended = forked(in_folder(here, case.act), room / "said.txt")
+        ended = forked(in_folder(here, case.act), room / "said.txt", says_when=True)
         faults = []
         if ended.code not in case.codes | {2} or "Traceback" in ended.said:
             faults.append(f"ends with {ended.code}: {ended.said[-600:]}")
@@ -83,7 +83,7 @@ def try_here(case: Case, made: Path, room: Path, usual: Undisturbed, free: int |
             faults.append("the book is gone")
         if case.says and case.says in ended.said:
             return faults
-        again = forked(in_folder(here, case.act), room / "said.txt")
+        again = forked(in_folder(here, case.act), room / "said.txt", says_when=True)
         if again.code not in case.codes | case.again:
             faults.append(f"the repeat ends with {again.code}: {again.said[-600:]}")
         held = same_rows(book) if book.exists() else []
