@@ -10,7 +10,7 @@ import re
 import shutil
 import sqlite3
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -254,14 +254,19 @@ def case_named(name: str) -> Case:
 
 def faults_in(path: Path) -> list[str]:
     """What is wrong with a database: its pages, references, searches; empty where it is sound."""
+    try:
+        with closing(sqlite3.connect(path)) as connection:
+            return list(_faults(connection))
+    except sqlite3.DatabaseError as fault:
+        return [str(fault)]
+
+
+def _faults(connection: sqlite3.Connection) -> Iterator[str]:
     from bevelbook.store.searching import wrong_searches
 
-    found = []
-    with closing(sqlite3.connect(path)) as connection:
-        for check in ("integrity_check", "foreign_key_check"):
-            said: list[Any] = connection.execute(f"PRAGMA {check}").fetchall()
-            if said not in ([], [("ok",)]):
-                found.append(f"{check}: {said[:3]}")
-        if not found and connection.execute("PRAGMA user_version").fetchone()[0] >= 5:
-            found += [f"search of {one.table}" for one in wrong_searches(connection)]
-    return found
+    for check in ("integrity_check", "foreign_key_check"):
+        said: list[Any] = connection.execute(f"PRAGMA {check}").fetchall()
+        if said not in ([], [("ok",)]):
+            yield f"{check}: {said[:3]}"
+    if connection.execute("PRAGMA user_version").fetchone()[0] >= 5:
+        yield from (f"search of {one.table}" for one in wrong_searches(connection))

@@ -135,6 +135,8 @@ def try_one(
     state = "none"
     if book.exists() and book.stat().st_size:
         faults += faults_in(book)
+        if faults:
+            return Tried(where, "damaged", faults, [])
         held = same_rows(book, case.between)
         state = "all" if held == usual.after else "nothing" if held == usual.before else "some of"
         if state == "some of" and not case.has_parts:

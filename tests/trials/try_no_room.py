@@ -74,6 +74,8 @@ def try_here(case: Case, made: Path, room: Path, usual: Undisturbed, free: int |
         book = here / case.holds
         if book.exists():
             faults += faults_in(book)
+            if faults:
+                return faults
             held = same_rows(book, case.between)
             if held not in (usual.before, usual.after) and not (case.has_parts or case.is_new):
                 faults.append("neither all nor nothing: " + "\n    ".join(what_differs(usual.after, held)))

@@ -13,10 +13,11 @@ from bevelbook.meeting.union import merge_into
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import KINDS
 from bevelbook.store.edition_mark import DAYS, PEOPLE, edition_of
-from bevelbook.store.folder_aside import folder_aside, remove_left
+from bevelbook.store.folder_aside import faults_of_folder, folder_aside, remove_left
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.numbered_days_mark import mark_numbered
-from bevelbook.store.opening import new_database, refuse_taken_name
+from bevelbook.store.opening import ROOM_FOR_NEW, new_database, refuse_taken_name
+from bevelbook.store.sqlite_errors import in_words
 
 
 def new_from(
@@ -29,7 +30,11 @@ def new_from(
     """
     remove_left(path.parent)
     refuse_taken_name(path)
-    with opened_aside(source, tell=tell) as other, folder_aside(path.parent) as aside:
+    with (
+        opened_aside(source, tell=tell) as other,
+        faults_of_folder(path.parent, ROOM_FOR_NEW),
+        folder_aside(path.parent) as aside,
+    ):
         with closing(sqlite3.connect(other)) as looked_at:
             without = edition_of(looked_at)
         if without is not None:
@@ -43,6 +48,8 @@ def new_from(
             names = [table.name for table in exported_tables()]
             rows = {name: connection.execute(f"SELECT count(*) FROM main.{name}").fetchone()[0] for name in names}
             invented = is_invented(connection)
+            with in_words(path):  # what is still in the log would stay behind
+                connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         refuse_taken_name(path)
         made.rename(path)
     return rows, invented

@@ -35,7 +35,7 @@ _ROOM_FOR_COPY: Final = (
     "A copy of the database as it was goes beside it first. Make room, or move the database to a folder of your own. "
     "Nothing was changed."
 )
-_ROOM_FOR_NEW: Final = "Make room, or name a file in a folder of your own: 'bevelbook --db FILE new'. Nothing was made."
+ROOM_FOR_NEW: Final = "Make room, or name a file in a folder of your own: 'bevelbook --db FILE new'. Nothing was made."
 LONGEST_ELSEWHERE_S: Final = 0.3
 """The longest that plugins in other processes may hold up whoever else wants to write; our own figure."""
 PAGE_BYTES: Final = 8_192
@@ -60,15 +60,15 @@ def new_database(
     refuse_taken_name(path)
     from bevelbook.store.migrate import create
 
-    with faults_of_folder(path.parent, _ROOM_FOR_NEW), folder_aside(path.parent) as aside:
+    with faults_of_folder(path.parent, ROOM_FOR_NEW), folder_aside(path.parent) as aside:
         whole = aside / path.name
         make_closed(whole)
         with closing(_connect(whole, busy_seconds)) as connection, in_words(path):
             connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            connection.execute("PRAGMA journal_mode = WAL")
             create(connection)
             begin(connection)
+            connection.execute("PRAGMA journal_mode = WAL")  # last, so that nothing is in a log that stays behind
         if not _is_put(whole, path):
             refuse_taken_name(path)
     return _connect(path, busy_seconds)
