@@ -16,6 +16,7 @@ from bevelbook.declare.vocabulary import OIL_CHANGE, TOP_UP
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.builds import newest_first, oldest_first, place_sql
 from bevelbook.facts.changed_parts import ChangedParts
+from bevelbook.facts.newest_builds import Among, all_builds
 from bevelbook.facts.sql import Row, rows
 from bevelbook.physics.weighing import dry_mass_change_seen_g, scale_noise
 
@@ -134,22 +135,30 @@ def _holding(connection: sqlite3.Connection, builds: Sequence[Row]) -> DryMass:
     return DryMass(None, f"{builds[0]['label']} was never weighed dry", is_to_come=len(builds) == 1)
 
 
-def dry_mass_changes(connection: sqlite3.Connection, diff: str | None = None) -> Iterator[DryMassChange]:
+def dry_mass_changes(
+    connection: sqlite3.Connection, diff: str | None = None, among: Among = all_builds
+) -> Iterator[DryMassChange]:
     """Every dry mass beside the last one, in the order of builds: of one diff (by id), or of all.
 
     One that a noted change of parts may explain is left out, and so is the first of a diff on its basis.
     """
-    return _changes(connection, diff, False)
+    return _changes(connection, diff, False, among=among)
 
 
 def _changes(
-    connection: sqlite3.Connection, diff: str | None, though_noted: bool, though_unknown: bool = False
+    connection: sqlite3.Connection,
+    diff: str | None,
+    though_noted: bool,
+    though_unknown: bool = False,
+    among: Among = all_builds,
 ) -> Iterator[DryMassChange]:
     where, given = ("WHERE b.diff = ?", (diff,)) if diff else ("", ())
     found = rows(
         connection,
-        f"SELECT {_COLUMNS} FROM builds b LEFT JOIN scales s ON s.id = b.scale {where} "
-        f"ORDER BY b.diff, {oldest_first('b')}",
+        among(
+            f"SELECT {_COLUMNS} FROM builds b LEFT JOIN scales s ON s.id = b.scale {where} "
+            f"ORDER BY b.diff, {oldest_first('b')}"
+        ),
         given,
     )
     parts = ChangedParts(connection, diff)

@@ -81,7 +81,7 @@ def listings(registry: Registry) -> tuple[OneTable, ...]:
 
 
 def _findings(connection: sqlite3.Connection, registry: Registry) -> MadeRows:
-    report = check(connection, registry, recheck_facts=True)
+    report = check(connection, registry, recheck_facts=True, past=True)
     groups: Iterable[tuple[DiffFindings | None, Iterable[CheckedFinding]]] = (
         *((group, group.every) for group in report.diffs),
         (None, report.every_of_team),

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Collection, Iterator
 from typing import Final, NamedTuple
 
+from bevelbook.facts.newest_builds import MOST, builds_in_all
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports.check import CheckedFinding, every_finding
 
@@ -54,7 +55,7 @@ def findings_to_settle(
 
     Of a diff in ``with_work`` those are left out that its line says already. What is past or put by is none of them.
     """
-    by_diff = every_finding(connection, registry)
+    by_diff = every_finding(connection, registry, newest_only=builds_in_all(connection) > MOST)
     found = [
         one
         for diff in (*sorted(diffs), None)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import choice, items_of, record, text
+from bevelbook.facts.newest_builds import Among, all_builds, of_newest_builds
 from bevelbook.plugin.guard import fault_of_text, safe_repr
 from bevelbook.records import BY_TABLE
 
@@ -80,10 +81,18 @@ def fault_of(offer: object) -> str | None:
 class Reader:
     """A read-only database, given to a check. It accepts SELECT and nothing else."""
 
-    __slots__ = ("_connection",)
+    __slots__ = ("_among", "_connection")
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
+        self._among: Among = all_builds
+
+    @property
+    def of_newest(self) -> Reader:
+        """The same for the newest builds of each diff, and what belongs to them, alone."""
+        found = Reader(self._connection)
+        found._among = of_newest_builds
+        return found
 
     @property
     def opened_as(self) -> str:
@@ -100,7 +109,7 @@ class Reader:
             with _closed_to_writing(self._connection):
                 cursor = self._connection.cursor()
                 cursor.row_factory = None
-                cursor.execute(sql, params)
+                cursor.execute(self._among(sql), params)
                 names = [column[0] for column in cursor.description or ()]
                 return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
         except (sqlite3.Error, sqlite3.Warning) as fault:

@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.in_command import in_command
 from bevelbook.facts.builds import oldest_first
+from bevelbook.facts.newest_builds import Among, all_builds
 from bevelbook.plugin.check import Finding, about_build
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import label_of
@@ -24,8 +25,9 @@ FROM (
 CROSS JOIN builds b ON b.id = t.build
 CROSS JOIN build_facts k ON k.build = b.id
 CROSS JOIN diffs d ON d.id = b.diff
-LEFT JOIN builds n ON n.id = (
-    SELECT next.id FROM builds next WHERE next.diff = b.diff AND next.built_on > b.built_on AND next.built_on < t.day
+LEFT JOIN main.builds n ON n.id = (
+    SELECT next.id FROM main.builds next
+    WHERE next.diff = b.diff AND next.built_on > b.built_on AND next.built_on < t.day
     ORDER BY {oldest_first("next")} LIMIT 1)
 WHERE (t.day < b.built_on OR t.day > k.opened_on OR n.id IS NOT NULL) {{more}}
 ORDER BY {oldest_first("b")}, t.sort, t.day, t.label, t.record
@@ -88,13 +90,14 @@ def out_of_time_line(connection: sqlite3.Connection, table: str, record: str) ->
     return f"This {found[0].sort} is dated {found[0].day}, {' and '.join(reasons)}. {found[0].remedy}"
 
 
-def out_of_time_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+def out_of_time_findings(connection: sqlite3.Connection, among: Among = all_builds) -> Iterator[Finding]:
     """For each build: how many runs and weighings are dated before it was built or after it was opened.
 
     Records dated after the next build are reported by ``late_records``, and not here.
     """
     of_build = groupby(
-        (one for one in _found(connection) if one.later is None or one.day < one.built_on), key=lambda one: one.build
+        (one for one in _found(connection, among=among) if one.later is None or one.day < one.built_on),
+        key=lambda one: one.build,
     )
     for _, same in of_build:
         for why, alike in groupby(sorted(same, key=lambda one: one.why), key=lambda one: one.why):
@@ -111,10 +114,14 @@ def out_of_time_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
             )
 
 
-def _found(connection: sqlite3.Connection, more: str = "", record: str | None = None) -> list[OutOfTime]:
+def _found(
+    connection: sqlite3.Connection, more: str = "", record: str | None = None, among: Among = all_builds
+) -> list[OutOfTime]:
     cursor = connection.cursor()
     cursor.row_factory = None
-    found = [OutOfTime(*row) for row in cursor.execute(_OUT_OF_TIME.format(more=more), {"id": record}).fetchall()]
+    found = [
+        OutOfTime(*row) for row in cursor.execute(among(_OUT_OF_TIME.format(more=more)), {"id": record}).fetchall()
+    ]
     return [_named(connection, one) for one in found]
 
 

@@ -13,6 +13,7 @@ from bevelbook.declare.fields import fields_of, items_of
 from bevelbook.display.days import built_in_words
 from bevelbook.display.format import wrapped
 from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
+from bevelbook.facts.newest_builds import MOST, NEWEST, all_builds, builds_in_all, of_newest_builds
 from bevelbook.facts.once import worked_out_once
 from bevelbook.facts.renew import FACTS_VERSION, worked_out_again
 from bevelbook.facts.standing import stands_alone_sql
@@ -149,6 +150,8 @@ class Checked(NamedTuple):
     """Records that were changed in two places, of which a person says what holds."""
     elsewhere: tuple[str, ...] = ()
     """Pictures and files that did not come along, and with whom they are: nothing is wrong with these."""
+    passed_over: int = 0
+    """How many builds there are, where only the newest of each diff were looked at; 0 where all were."""
 
     @property
     def jobs(self) -> tuple[Job, ...]:
@@ -225,6 +228,7 @@ class Checked(NamedTuple):
             "faults": list(self.faults),
             "clashes": [one.as_dict() for one in self.clashes],
             "elsewhere": list(self.elsewhere),
+            **({"looked_at_newest_of": self.passed_over} if self.passed_over else {}),
         }
 
     def lines(self) -> Iterator[str]:
@@ -311,28 +315,50 @@ class Checked(NamedTuple):
         """How much is about the past; empty where nothing is."""
         return f"About the past: {_counted_in_words(self.past)}" if self.past else ""
 
+    def passed_over_in_words(self) -> str:
+        """That only the newest builds were looked at, and what looks at all; empty where all were."""
+        if not self.passed_over:
+            return ""
+        return (
+            f"Of {self.passed_over:,} builds the newest {NEWEST} of each diff were looked at. 'bevelbook check --past' "
+            "looks at all, and compares what is kept of each diff with the records; it takes longer."
+        )
+
     def resting_in_words(self) -> str:
         """How much was put by; empty where nothing was."""
         return f"{len(self.resting)} put by" if self.resting else ""
 
 
 def check(
-    connection: sqlite3.Connection, registry: Registry, diff: str | None = None, *, recheck_facts: bool = False
+    connection: sqlite3.Connection,
+    registry: Registry,
+    diff: str | None = None,
+    *,
+    recheck_facts: bool = False,
+    past: bool = False,
 ) -> Checked:
     """Core's findings and those of every plugin's checks, by diff; for one diff only, where one is named.
 
     ``recheck_facts`` works all facts out again in temporary tables, reports where the kept ones differ, and bases the
-    findings on the new ones. Raises UnknownNameError for an unknown diff.
+    findings on the new ones. Where there are more builds than ``newest_builds.MOST`` the newest of each diff are looked
+    at, and no fact is worked out again, unless ``past`` asks for all. Raises UnknownNameError for an unknown diff.
     """
+    count = 0 if past else builds_in_all(connection)
+    passed_over = count if count > MOST else 0
+    recheck_facts = recheck_facts and not passed_over
     with worked_out_again(connection) if recheck_facts else nullcontext() as differing, worked_out_once(connection):
-        return _check(connection, registry, diff, differing)
+        return _check(connection, registry, diff, differing, passed_over)
 
 
 def _check(
-    connection: sqlite3.Connection, registry: Registry, diff: str | None, differing: dict[str, int] | None
+    connection: sqlite3.Connection,
+    registry: Registry,
+    diff: str | None,
+    differing: dict[str, int] | None,
+    passed_over: int,
 ) -> Checked:
     only = find_id(connection, BY_NAME["diff"], diff) if diff else None
-    by_diff = every_finding(connection, registry)
+    by_diff = every_finding(connection, registry, newest_only=bool(passed_over))
     service = {one.since.diff: one for one in service_states(connection)}
     groups = [
         DiffFindings(row[0], row[1], service.get(row[0]), worst_first(by_diff.get(row[0], [])))
@@ -355,23 +381,30 @@ def _check(
         to_do(connection).of(only),
         tuple(clashes_of_diff(connection, only)),
         () if differing is None else tuple(said_elsewhere(connection)),
+        passed_over,
     )
 
 
-def every_finding(connection: sqlite3.Connection, registry: Registry) -> dict[str | None, list[CheckedFinding]]:
+def every_finding(
+    connection: sqlite3.Connection, registry: Registry, *, newest_only: bool
+) -> dict[str | None, list[CheckedFinding]]:
     """Core's findings and those of every plugin's checks, each with its name, by diff (by id); those that are not about
-    one diff under None."""
+    one diff under None. ``newest_only`` leaves the builds before the newest of each diff out, and records under a build
+    that another one followed."""
+    among, reader = all_builds, Reader(connection)
+    if newest_only:
+        among, reader = of_newest_builds, reader.of_newest
     by_diff: dict[str | None, list[CheckedFinding]] = {}
     findings = [
-        *leak_findings(connection),
-        *leak_found_findings(connection),
+        *leak_findings(connection, among),
+        *leak_found_findings(connection, among),
         *bench_findings(connection),
         *shelf_findings(connection),
         *uncompared_findings(connection),
-        *late_records(connection),
-        *out_of_time_findings(connection),
-        *twice_in_a_run(connection),
-        *dry_mass_findings(connection),
+        *(late_records(connection) if not newest_only else ()),
+        *out_of_time_findings(connection, among),
+        *twice_in_a_run(connection, among),
+        *dry_mass_findings(connection, among),
         *off_alike_findings(connection),
         *impossible_values(connection),
         *rows_to_turn_findings(connection),
@@ -380,7 +413,7 @@ def every_finding(connection: sqlite3.Connection, registry: Registry) -> dict[st
         *count_again_findings(connection),
         *other_formula_findings(connection, registry),
     ]
-    of_plugins = registry.findings(Reader(connection))
+    of_plugins = registry.findings(reader)
     whose = [*([""] * len(findings)), *("" if origin.is_bundled else origin.in_words for _, origin in of_plugins)]
     findings += [finding for finding, _ in of_plugins]
     subjects = subjects_of(connection, findings)

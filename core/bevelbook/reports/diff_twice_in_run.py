@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Final
 
+from bevelbook.facts.newest_builds import Among, all_builds
 from bevelbook.plugin.check import Finding
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import label_of
@@ -26,9 +27,9 @@ ORDER BY 2, 3, x.run, x.position
 """
 
 
-def twice_in_a_run(connection: sqlite3.Connection) -> Iterator[Finding]:
+def twice_in_a_run(connection: sqlite3.Connection, among: Among = all_builds) -> Iterator[Finding]:
     """A finding for each diff that is in a run twice, and for each place of a run that two diffs share."""
-    for diff, label, run, last, positions in connection.execute(_TWICE):
+    for diff, label, run, last, positions in connection.execute(among(_TWICE)):
         name = label_of(connection, BY_NAME["run_diff"], last)
         yield Finding(
             code="twice_in_a_run",
@@ -40,7 +41,7 @@ def twice_in_a_run(connection: sqlite3.Connection) -> Iterator[Finding]:
             subject_id=diff,
             subject_label=label,
         )
-    for diff, label, run, position, diffs in connection.execute(_SHARED):
+    for diff, label, run, position, diffs in connection.execute(among(_SHARED)):
         yield Finding(
             code="place_shared_in_a_run",
             severity="worth a look",

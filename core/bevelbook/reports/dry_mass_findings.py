@@ -7,16 +7,17 @@ from collections.abc import Iterator
 
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.dry_mass import DryMass, DryMassChange, dry_mass_change, dry_mass_changes, dry_mass_of
+from bevelbook.facts.newest_builds import Among, all_builds
 from bevelbook.physics.shim_mass import shim_mass_g
 from bevelbook.plugin.check import Finding, about_build
 from bevelbook.reports.dry_mass_hint import THIN_SHIM_MM, dry_mass_hint
 
 
-def dry_mass_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+def dry_mass_findings(connection: sqlite3.Connection, among: Among = all_builds) -> Iterator[Finding]:
     """Every such dry mass."""
     bore, outside, thickness = THIN_SHIM_MM
     shim = f"a {bore:g} x {outside:g} x {thickness:g} mm steel shim is {shim_mass_g(*THIN_SHIM_MM):.3f} g"
-    for one in dry_mass_changes(connection):
+    for one in dry_mass_changes(connection, among=among):
         if one.is_seen:
             yield about_build(
                 one._asdict(),

@@ -28,8 +28,8 @@ from bevelbook.declare.vocabulary import (
 )
 from bevelbook.display.days import built_in_words
 from bevelbook.facts import diffs
-from bevelbook.facts.masses import LEFT_OPEN
-from bevelbook.facts.runs import count_of
+from bevelbook.facts.masses import LEFT_OPEN, weighed_masses_sql
+from bevelbook.facts.runs import RECORDS, count_of
 from bevelbook.facts.sql import Row
 from bevelbook.facts.usual_runs import RUNS_OF_A_DAY, usual_runs
 from bevelbook.formulas.leak import CHECK_THE_SCALE
@@ -134,8 +134,9 @@ _SETTLED_BY: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 
 
 _FIRST_MASSES: Final = f"""
-SELECT m.build, min(m.runs) FROM json_each(?) t CROSS JOIN masses m ON m.build = t.value
-WHERE m.runs IS NOT NULL AND m.mass_basis NOT IN ('{NOT_SAID}', '{LEFT_OPEN}') GROUP BY m.build
+WITH asked AS MATERIALIZED (SELECT b.* FROM json_each(?) t CROSS JOIN builds b ON b.id = t.value)
+SELECT build, min(runs) FROM ({weighed_masses_sql("asked", RECORDS)})
+WHERE runs IS NOT NULL AND mass_basis NOT IN ('{NOT_SAID}', '{LEFT_OPEN}') GROUP BY build ORDER BY build
 """
 """After how many runs builds were first weighed with it said what was on the scale."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.plugin.check import Finding
@@ -31,7 +31,6 @@ def subjects_of(connection: sqlite3.Connection, findings: Sequence[Finding]) -> 
     """What findings are about, by table and id of their subjects, found through their builds."""
     found: dict[tuple[str, str], FindingSubject] = {}
     ahead: dict[str, dict[str, list[tuple[str, str]]]] = {}
-    ended = _ended_builds(connection)
     past: set[tuple[str, str]] = set()
     for one in findings:
         subject = (one.subject_table, one.subject_id)
@@ -48,6 +47,7 @@ def subjects_of(connection: sqlite3.Connection, findings: Sequence[Finding]) -> 
             }
             continue
         if table == "builds":
+            ended = _ended_builds(connection, subjects)
             past |= {subject for row_id, those in subjects.items() if row_id in ended for subject in those}
         kind = BY_TABLE[table]
         way = next((name for name in _WAYS_TO_DIFF if name in kind.columns), None)
@@ -63,12 +63,14 @@ def subjects_of(connection: sqlite3.Connection, findings: Sequence[Finding]) -> 
     return found
 
 
-def _ended_builds(connection: sqlite3.Connection) -> set[str]:
-    """The builds that are open or replaced by now."""
+def _ended_builds(connection: sqlite3.Connection, builds: Iterable[str]) -> set[str]:
+    """Those of the builds that are open or replaced by now."""
     return {
         row[0]
         for row in connection.execute(
-            "SELECT k.build FROM build_facts k LEFT JOIN diff_facts s ON s.diff = k.diff "
-            "WHERE k.opened_on IS NOT NULL OR s.current_build IS NOT k.build"
+            "SELECT k.build FROM json_each(?) j CROSS JOIN build_facts k ON k.build = j.value "
+            "LEFT JOIN diff_facts s ON s.diff = k.diff "
+            "WHERE k.opened_on IS NOT NULL OR s.current_build IS NOT k.build",
+            (json.dumps([*builds]),),
         )
     }

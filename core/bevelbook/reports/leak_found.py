@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
+from bevelbook.facts.newest_builds import Among, all_builds
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.sql import rows
 from bevelbook.plugin.check import Finding, about_build
@@ -41,9 +42,9 @@ def of_opening(opening: Mapping[str, Any]) -> str:
     return leak_found(opening["leak_place"], opening["leak_amount"], opening["reason"])
 
 
-def leak_found_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+def leak_found_findings(connection: sqlite3.Connection, among: Among = all_builds) -> Iterator[Finding]:
     """The last opening of each diff, where it found a leak and the weighings of the build say nothing of lost oil."""
-    for row in with_water(connection, (row for row in rows(connection, _OPENED_LAST) if of_opening(row))):
+    for row in with_water(connection, (row for row in rows(connection, among(_OPENED_LAST)) if of_opening(row))):
         said = f"{of_opening(row)}, {row['opened_on']}; by the scale {loss_said(row, when=True)}"
         where = place_in_words(row["leak_place"])
         remedy = f"Look at {where} before it is closed, and weigh the next build after its first run."

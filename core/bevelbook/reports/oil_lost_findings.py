@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.facts import diffs
 from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.leak import Leak, leaks_of
+from bevelbook.facts.newest_builds import Among, all_builds
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
@@ -89,9 +90,9 @@ class _Weighed(NamedTuple):
         )
 
 
-def leak_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+def leak_findings(connection: sqlite3.Connection, among: Among = all_builds) -> Iterator[Finding]:
     """Builds that lost oil or got heavier, with the runs and decisions that rest on them."""
-    found = rows(connection, _WEIGHED)
+    found = rows(connection, among(_WEIGHED))
     stories = leaks_of(connection, [row["build"] for row in found])
     on_shelf = {
         row["build"]: (reason, words)

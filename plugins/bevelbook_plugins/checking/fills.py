@@ -27,7 +27,7 @@ from bevelbook_plugins.fill_repeatability import TOO_FEW_FILLS
 _BUILDS: Final = f"""
 WITH hottest AS (
     SELECT b.diff, max(max(ifnull(x.diff_temp_c, -273.15), ifnull(x.second_diff_temp_c, -273.15))) AS hot_c
-    FROM run_diffs x JOIN builds b ON b.id = x.build GROUP BY b.diff
+    FROM builds b CROSS JOIN run_diffs x ON x.build = b.id GROUP BY b.diff
 )
 SELECT b.id AS build, b.label, b.kind, d.label AS diff, b.squeeze_out, b.dry_mass_g,
        k.oil_in_g AS oil_mass_g,

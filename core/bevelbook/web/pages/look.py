@@ -66,6 +66,7 @@ async def look(request: Any, datasette: Any) -> Any:
         more=max(0, len(found.jobs) - MOST_LINES),
         diffs=[_look_diff(links, group) for group in found.diffs],
         team=[_look_finding(links, finding) for finding in found.team if not finding.is_past],
+        passed_over=found.passed_over_in_words(),
         past_words=found.past_in_words(),
         past=[_look_finding(links, finding) for finding in found.past],
         resting_words=found.resting_in_words(),
@@ -88,6 +89,7 @@ async def _without_checks(page: PageRequest) -> Any:
         summary=CHECKS_LEFT_OUT,
         jobs=[job_line(page.links, job, may_write=is_paired(page)) for job in found.jobs],
         more=found.more,
+        passed_over="",
         **dict.fromkeys(("diffs", "team", "past", "resting", "bottles", "left_out", "ideas"), ()),
     )
 
