@@ -94,6 +94,13 @@ def test_a_generic_one_an_empty_one_and_a_child_of_one() -> None:
 
     assert OneOf[int](3) == (3,) and OneOf("a").value == "a"
     assert Nothing() == () and repr(Nothing()) == "Nothing()"
+
+    class OfItsOwn(Ours):
+        def __new__(cls, grams: float) -> OfItsOwn:
+            return super().__new__(cls, "made", grams)
+
+    assert [*inspect.signature(Child).parameters] == [*Ours._fields]
+    assert [*inspect.signature(OfItsOwn).parameters] == ["grams"] and OfItsOwn(2.0).label == "made"
     assert Child("a", None).said() == "a!" and type(Child("a", None)._replace(count=2)) is Child
 
 

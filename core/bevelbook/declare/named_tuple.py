@@ -58,11 +58,18 @@ else:
     _REFUSED: Final = frozenset({"__new__", "__init__", "__slots__", "__getnewargs__", *_SHARED})
 
     class _Signature:
-        """The parameters of the class, for whoever looks at it."""
+        """The parameters of the class, for whoever looks at it, and of a child of it that is made in the same way."""
+
+        def __set_name__(self, owner: Any, name: str) -> None:
+            self._of = owner
 
         def __get__(self, one: object, owner: Any) -> Any:
             from inspect import Parameter, Signature
 
+            children = owner.__mro__[: owner.__mro__.index(self._of)]
+            if any("__new__" in vars(child) or "__init__" in vars(child) for child in children):
+                raise AttributeError("a child has parameters of its own")
+            owner = self._of
             return Signature(
                 [
                     Parameter(

@@ -43,8 +43,8 @@ def all_builds(sql: str) -> str:
 def of_newest_builds(sql: str) -> str:
     """The same query about the newest builds of each diff, and what belongs to them, alone.
 
-    >>> of_newest_builds("SELECT id FROM builds")[-25:], of_newest_builds("with x as (select 1) select 2")[-26:]
-    (')) SELECT id FROM builds', ', x as (select 1) select 2')
+    >>> of_newest_builds("SELECT id FROM builds")[-23:], of_newest_builds("with x as (select 1) select 2")[-26:]
+    (') SELECT id FROM builds', ', x as (select 1) select 2')
     """
     found = _BEGIN.match(sql)
     begin, rest = (found[1] or "WITH ", sql[found.end() :]) if found else ("WITH ", sql)
