@@ -84,5 +84,5 @@ def test_a_small_book_is_looked_at_whole(add: Add, connection: sqlite3.Connectio
 def test_a_reader_of_the_newest_sees_these_alone(many: sqlite3.Connection, sql: str) -> None:
     reader = Reader(many)
     assert [*reader.rows(sql)[0].values()] == [BUILDS]
-    assert [*reader.of_newest.rows(sql)[0].values()] == [NEWEST]
+    assert [*reader.through(of_newest_builds).rows(sql)[0].values()] == [NEWEST]
     assert many.execute(of_newest_builds("SELECT min(label) FROM builds WHERE diff IN (SELECT id FROM diffs)"))

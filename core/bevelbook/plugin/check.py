@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Final
 
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import choice, items_of, record, text
-from bevelbook.facts.newest_builds import Among, all_builds, of_newest_builds
 from bevelbook.plugin.guard import fault_of_text, safe_repr
 from bevelbook.records import BY_TABLE
 
@@ -85,13 +84,12 @@ class Reader:
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
-        self._among: Among = all_builds
+        self._among: Callable[[str], str] | None = None
 
-    @property
-    def of_newest(self) -> Reader:
-        """The same for the newest builds of each diff, and what belongs to them, alone."""
+    def through(self, among: Callable[[str], str]) -> Reader:
+        """The same with each query changed first, so that it sees some of the records alone."""
         found = Reader(self._connection)
-        found._among = of_newest_builds
+        found._among = among
         return found
 
     @property
@@ -109,7 +107,7 @@ class Reader:
             with _closed_to_writing(self._connection):
                 cursor = self._connection.cursor()
                 cursor.row_factory = None
-                cursor.execute(self._among(sql), params)
+                cursor.execute(sql if self._among is None else self._among(sql), params)
                 names = [column[0] for column in cursor.description or ()]
                 return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
         except (sqlite3.Error, sqlite3.Warning) as fault:

@@ -393,7 +393,7 @@ def every_finding(
     that another one followed."""
     among, reader = all_builds, Reader(connection)
     if newest_only:
-        among, reader = of_newest_builds, reader.of_newest
+        among, reader = of_newest_builds, reader.through(of_newest_builds)
     by_diff: dict[str | None, list[CheckedFinding]] = {}
     findings = [
         *leak_findings(connection, among),
