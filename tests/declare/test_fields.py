@@ -3,6 +3,7 @@ from __future__ import annotations
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -13,6 +14,7 @@ from bevelbook.declare.fields import (
     field_of,
     is_of_fields,
     listing,
+    make_quickly,
     quantity,
     record,
     text,
@@ -116,6 +118,30 @@ def test_a_record_is_its_fields_alone_and_to_make_one_runs_no_other_code() -> No
     assert is_of_fields(WithMethods)
     assert not is_of_fields(type("Subclass", (WithMethods,), {}))
     assert not is_of_fields(dict)
+
+
+def test_a_compiled_constructor_does_what_that_of_every_record_does() -> None:
+    def made_of(cls: type[Any]) -> list[str]:
+        found = []
+        for values in ({"day": "a"}, {"day": "a", "mass_g": 1.0}, {}, {"day": "a", "other": 1}, {"other": 1}):
+            try:
+                found.append(repr(cls(**values)))
+            except TypeError as fault:
+                found.append(str(fault))
+        return found
+
+    @record
+    class Made:
+        day: str = text("Day")
+        mass_g: float | None = quantity("g", "Mass", default=None)
+
+    before = made_of(Made)
+    make_quickly(Made)
+    assert made_of(Made) == before
+    assert "__init__" in vars(Made)
+    assert is_of_fields(Made)
+    type.__setattr__(Made, "__init__", lambda self: None)
+    assert not is_of_fields(Made)
 
 
 def test_the_longest_suffix_counts() -> None:

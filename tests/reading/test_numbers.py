@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field, choice, field_of, listing, quantity, record, text, whole
@@ -17,7 +19,7 @@ from bevelbook.reading import (
     read_text,
 )
 from bevelbook.reading.faults import has_control_character, trimmed
-from bevelbook.reading.numbers import check_bounds, parts_of, plain_value
+from bevelbook.reading.numbers import check_bounds, parts_of, plain_value, surely_within
 
 
 @record
@@ -601,3 +603,15 @@ def test_blanks_group_by_three_before_one_mark_alone(value: str) -> None:
 @pytest.mark.parametrize("value", ["-0", "-0.0", "-0,0 g", "-0 mg"])
 def test_nothing_has_no_sign(value: str) -> None:
     assert str(read(field("any_mass_g"), value)) == "0.0"
+
+
+@pytest.mark.parametrize("field", [one for one in Sheet.fields if one.is_number], ids=lambda one: one.name)  # type: ignore[attr-defined]
+def test_what_is_surely_within_its_bounds_passes_them(field: Field) -> None:
+    fits, edges = surely_within(field), (0.0, 1.0, 2.0, 9.0, LARGEST, SMALLEST, 5e-324, math.inf, math.nan)
+    for edge in edges:
+        for value in (edge, -edge, math.nextafter(edge, math.inf), math.nextafter(edge, -math.inf)):
+            if fits(value):
+                check_bounds(field, value, "")
+    assert fits(5.0)
+    assert not fits(math.nan)
+    assert not fits("5")

@@ -28,7 +28,7 @@ from bevelbook.reading import (
     read_measured,
     says_nothing,
 )
-from bevelbook.reading.numbers import check_bounds
+from bevelbook.reading.numbers import check_bounds, surely_within
 
 NOT_IN_FIGURES: Final = (
     "the uncertainty that was typed counts for the verdict alone: these figures have their own, from readings and scale"
@@ -208,7 +208,7 @@ class Binder(Generic[G]):
             field.name: "default" if field.default not in (None, ()) else "not given" for field in formula.inputs
         }
         self._settling = [(field.name, field.until_typed) for field in formula.inputs if field.until_typed]
-        self._sought: list[tuple[str, str, Field]] = []
+        self._sought: list[tuple[str, str, bool, Field, Callable[[Any], bool] | None]] = []
         self._accepted: set[tuple[str, ...]] = set()
         self._take(texts)
 
@@ -217,7 +217,7 @@ class Binder(Generic[G]):
         self._typed = {**self._typed, **given}
         self._read = {name: one for name, one in self._read.items() if name not in given}
         self._sought = [
-            (field.name, field.same_as or "", field)
+            (field.name, field.same_as or "", field.required, field, surely_within(field) if field.is_number else None)
             for field in self._formula.inputs
             if field.required or field.same_as or field.name in self._typed
         ]
@@ -238,11 +238,12 @@ class Binder(Generic[G]):
         Raises InputError for what is missing, unreadable or out of bounds.
         """
         values: dict[str, Any] = {}
-        origins = dict(self._unnamed)
+        origins = self._unnamed.copy()
         uncertain: dict[Path, Measured] = {}
         findings: tuple[str, ...] = ()
-        for name, same_as, field in self._sought:
-            if name in self._typed:
+        typed, listing_in = self._typed, self._formula.listing_in
+        for name, same_as, is_needed, field, fits in self._sought:
+            if name in typed:
                 read_once = self._read_once(field)
                 values[name] = read_once.value
                 origins[name] = "given"
@@ -250,11 +251,11 @@ class Binder(Generic[G]):
                 findings += read_once.findings
             elif same_as in known:
                 value, origin = known[same_as]
-                values[name] = _taken(field, value, origin)
+                values[name] = value if fits is not None and fits(value) else _taken(field, value, origin)
                 origins[name] = origin
-                if field == self._formula.listing_in:
+                if field is listing_in:
                     findings += _left_out(known)
-            elif field.required:
+            elif is_needed:
                 raise _missing(field, _left_out(known) if field.kind == "listing" else ())
         self._check_alternatives(origins)
         for name, until_typed in self._settling:
@@ -263,7 +264,7 @@ class Binder(Generic[G]):
         return Bound(
             self._formula.given(**values),
             origins,
-            {path: one.uncertainty for path, one in uncertain.items() if one.uncertainty},
+            {} if not uncertain else {path: one.uncertainty for path, one in uncertain.items() if one.uncertainty},
             findings,
             frozenset(path for path, one in uncertain.items() if one.uncertainty and one.k_taken),
         )

@@ -37,10 +37,12 @@ def with_values_from_elsewhere(
 ) -> Iterator[tuple[str, dict[str, Value]]]:
     """Records with their values, as :func:`~bevelbook.calculating.binding.bound_rows` gives them for the same kind,
     and what else is known of them: of one record (by id), or of all."""
-    more = dict(_elsewhere(connection, kind, columns, row_id))
+    more = {column: those for column, those in _elsewhere(connection, kind, columns, row_id) if those}
     on_another_basis = _on_another_basis(connection, row_id) if kind.name == "build" and USUAL_DRY in columns else set()
-    for one, values in found:
-        known = {**values, **{column: those[one] for column, those in more.items() if one in those}}
+    for one, known in found:
+        for column, those in more.items():
+            if one in those:
+                known[column] = those[one]
         if one in on_another_basis:
             known.pop(USUAL_DRY, None)
         yield one, known

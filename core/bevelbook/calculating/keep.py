@@ -285,6 +285,7 @@ def batch(
     computed = 0
     differing = 0
     first_differing: list[KeptOtherwise] = []
+    calculator.ready_for_many()
     binder, naming = Binder(calculator, texts), InWords(calculator.inputs)
     writer = RowWriter(offered, by, clock())
 
@@ -298,11 +299,10 @@ def batch(
     def rows() -> Iterator[tuple[object, ...]]:
         nonlocal computed, first_fault
         for row_id, known in _rows_of(connection, kind, columns):
-            listed = {
-                listing: Value(by_subject[row_id], LISTINGS[listing].about)
-                for listing, by_subject in listings.items()
-                if row_id in by_subject
-            }
+            listed = dict[str, Value]()
+            for listing, by_subject in listings.items():
+                if row_id in by_subject:
+                    listed[listing] = Value(by_subject[row_id], LISTINGS[listing].about)
             try:
                 encoded = encode(known | listed) if listed else encode_cached(tuple(known.items()))
             except (InputError, PluginFault) as fault:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
+from json.encoder import encode_basestring
 from math import isfinite
 from typing import Any, Final, NamedTuple
 
@@ -51,7 +52,7 @@ class RowWriter:
             as_json(result.uncertainties) if result.uncertainties else None,
             self._origins(tuple(result.bound.origins.values())),
             result.verdict,
-            f"[{','.join(map(as_json, (*result.judgement.reasons, *result.findings)))}]",
+            f"[{','.join(map(encode_basestring, (*result.judgement.reasons, *result.findings)))}]",
             as_json({path_in_words(path): one for path, one in spreads.items()}) if spreads else "",
         )
 
@@ -78,13 +79,15 @@ def encoder(fields: Sequence[Field]) -> Callable[[object], str]:
 
     Compiled for these fields: a batch calls it twice for every record.
     """
-    names = [field.name for field in fields]
-    template = "{" + ",".join(f"{as_json(name)}:%s" for name in names) + "}"
-    cells = "".join(
-        f"'null' if (value := record.{name}) is None else number(value) if value.__class__ is float else tell(value), "
-        for name in names
-    )
-    scope: dict[str, Any] = {"number": tell_number, "tell": _tell_value, "template": template}
+    scope: dict[str, Any] = {"number": tell_number, "tell": _tell_value}
+    cells = ""
+    for number, field in enumerate(fields):
+        cell = "number(value) if value.__class__ is float else tell(value)"
+        if type(field.default) in (float, str):
+            scope |= {f"default_{number}": field.default, f"words_{number}": _tell_value(field.default)}
+            cell = f"words_{number} if value is default_{number} else {cell}"
+        cells += f"'null' if (value := record.{field.name}) is None else {cell}, "
+    scope["template"] = "{" + ",".join(f"{as_json(field.name)}:%s" for field in fields) + "}"
     made: Callable[[object], str] = eval(f"lambda record: template % ({cells})", scope)
     return made
 

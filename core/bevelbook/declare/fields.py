@@ -460,6 +460,31 @@ class Record:
         return f"{type(self).__name__}({inside})"
 
 
+_MADE_QUICKLY: Final[dict[type[Any], object]] = {}
+"""The constructors that :func:`make_quickly` compiled, by class."""
+
+
+def make_quickly(cls: type[Any]) -> None:
+    """Compile the constructor of a record's class, for whoever makes thousands: it does what that of every record does,
+    in a third of the time, and costs about as much to compile as a hundred records take."""
+    names = [name for name, *_ in cls._slots]
+    if cls in _MADE_QUICKLY or not is_of_fields(cls) or not names or any(name.startswith("_") for name in names):
+        return
+    scope: dict[str, Any] = {"_REQUIRED": REQUIRED, "_as_always": Record.__init__}
+    for name, default, put in cls._slots:
+        scope |= {f"_default_{name}": default, f"_put_{name}": put}
+    is_odd = " or ".join(["_more", *(f"{name} is _REQUIRED" for name, default, _ in cls._slots if default is REQUIRED)])
+    source = (
+        f"def __init__(_self, *, {', '.join(f'{name}=_default_{name}' for name in names)}, **_more):\n"
+        f"    if {is_odd}:\n"
+        f"        return _as_always(_self, {', '.join(f'{name}={name}' for name in names)}, **_more)\n"
+        f"{''.join(f'    _put_{name}(_self, {name})' + chr(10) for name in names)}"
+    )
+    exec(source, scope)
+    _MADE_QUICKLY[cls] = scope["__init__"]
+    type.__setattr__(cls, "__init__", scope["__init__"])
+
+
 def items_of(one: object) -> Iterator[tuple[str, Any]]:
     """The names and values of a record, in the order declared."""
     for field in fields_of(one):
@@ -511,7 +536,8 @@ def record(cls: type[T]) -> type[T]:
 
 def is_of_fields(cls: type[Any]) -> bool:
     """Whether a class was made by :func:`record`, and is nothing more."""
-    return type(cls) is type and cls.__bases__ == (Record,) and not next(_own_behaviour(vars(cls)), None)
+    held = {name: one for name, one in vars(cls).items() if name != "__init__" or one is not _MADE_QUICKLY.get(cls)}
+    return type(cls) is type and cls.__bases__ == (Record,) and not next(_own_behaviour(held), None)
 
 
 def _more_than_fields(cls: type[Any], declared: dict[str, Any]) -> Iterator[str]:

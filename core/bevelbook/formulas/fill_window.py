@@ -15,6 +15,8 @@ USUAL_SHARE: Final = 0.01
 MOST_DECIMALS: Final = 6
 _NOISE: Final = 1e-9
 _STEPS_REMEMBERED: Final = 64
+_WINDOWS_REMEMBERED: Final = 16
+"""A fill asks for its window once for its numbers and once for its words."""
 
 
 class FillWindow(NamedTuple):
@@ -56,6 +58,7 @@ def usual_half_width_g(oil_mass_g: float) -> float:
     return max(USUAL_SHARE * oil_mass_g, DROP_G)
 
 
+@lru_cache(_WINDOWS_REMEMBERED, typed=True)
 def fill_window(target_g: float, half_width_g: float, scale_step_g: float) -> FillWindow:
     """The readings within ``half_width_g`` (g, over 0) of a target, rounded inwards to steps of the scale (g, over 0).
 

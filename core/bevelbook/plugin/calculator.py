@@ -18,7 +18,7 @@ from types import MappingProxyType
 from typing import Any, Final, Generic, TypeVar
 
 from bevelbook.declare.errors import DeclarationError, InputError, Place, PluginFault, with_article
-from bevelbook.declare.fields import Field, field_of, fields_of, record_from
+from bevelbook.declare.fields import Field, field_of, fields_of, make_quickly, record_from
 from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
@@ -36,6 +36,7 @@ from bevelbook.plugin.returned_values import (
     lines_taken,
     picture_taken,
     record_taken,
+    take_quickly,
     working_taken,
 )
 from bevelbook.plugin.where_shown import CARD_PARTS, MORE, PAGE_KINDS, ForConditions, ForForecast, OnCard, PageKind
@@ -157,6 +158,12 @@ class Formula(Generic[G, F]):
 
         return update_wrapper(through, function, assigned=(), updated=())
 
+    def ready_for_many(self) -> None:
+        """Compile what makes and checks its records, before it is run for thousands."""
+        for side in (self.given, self.found):
+            make_quickly(side)
+        take_quickly(self.found)
+
     def check_alternatives(self, present: set[str]) -> None:
         """Raise InputError unless the inputs that are present satisfy every ``one_of``."""
         for choice in self.one_of:
@@ -221,6 +228,7 @@ class Calculator(Formula[G, F]):
 
     origin: Origin | None = None
     replacing: str = ""
+    _owner: CodeOwner | None = None
 
     def __init__(
         self,
@@ -295,7 +303,10 @@ class Calculator(Formula[G, F]):
 
     @property
     def owner(self) -> CodeOwner:
-        return CodeOwner(f"calculator {self.name}", self.origin)
+        owner = self._owner
+        if owner is None or owner.origin is not self.origin:
+            owner = self._owner = CodeOwner(f"calculator {self.name}", self.origin)
+        return owner
 
     def take_place_of(self, other: Calculator[Any, Any]) -> None:
         """Take over where the other one is shown and kept, as far as this one has what that needs and does not say

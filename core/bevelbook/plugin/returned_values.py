@@ -7,14 +7,14 @@ text or number of a plugin's own subclass, which may fail when printed, becomes 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 from math import isfinite
 from operator import is_
 from typing import Any, Final, Literal, TypeVar, cast, get_args
 
 from bevelbook.declare.errors import with_article
-from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.fields import Field, fields_of, is_of_fields
 from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.display.tidy import tidied
 from bevelbook.plugin.guard import (
@@ -36,6 +36,7 @@ VERDICTS: Final[tuple[str, ...]] = get_args(Verdict)
 LARGEST_WHOLE: Final = 2**63 - 1
 """The largest whole number that a database keeps as one."""
 _RECORDS_REMEMBERED: Final = 256
+_REASONS_REMEMBERED: Final = 64
 
 
 class Judgement(NamedTuple):
@@ -58,17 +59,38 @@ def record_taken(wanted: type[T], found: object) -> T:
     """A record of the declared class, every value of its field's type."""
     if not isinstance(found, wanted):
         raise Unfit(f"{safe_repr(found)} where {with_article(wanted.__name__)} is wanted")
+    is_plain = _IS_PLAIN.get(wanted)
+    if is_plain is not None and type(found) is wanted and is_plain(found):
+        return found
     return _plain_record(wanted, found)
+
+
+_IS_PLAIN: Final[dict[type[Any], Callable[[Any], bool]]] = {}
+
+
+def take_quickly(wanted: type[Any]) -> None:
+    """Compile for whoever takes thousands of this record whether one has plain values that fit, so that nothing is to
+    do; whatever else it is, is looked at value by value as always."""
+    if wanted in _IS_PLAIN or not is_of_fields(wanted):
+        return
+    scope: dict[str, Any] = {"most": sys.float_info.max, "plain": _plain_value}
+    lines = []
+    for number, field in enumerate(fields_of(wanted)):
+        scope[f"field_{number}"] = field
+        other = f"plain(field_{number}, value) is value"
+        if field.kind == "quantity":
+            other = f"(-most <= value <= most if type(value) is float else {other})"
+        lines.append(f"    value = found.{field.name}\n    if not {other}:\n        return False\n")
+    exec(f"def is_plain(found):\n{''.join(lines)}    return True\n", scope)
+    _IS_PLAIN[wanted] = scope["is_plain"]
 
 
 def judgement_taken(judged: object) -> Judgement:
     """A judgement with a known verdict and at least one reason."""
     if not isinstance(judged, Judgement):
         raise Unfit(f"{safe_repr(judged)} where a Judgement is wanted")
-    verdict = next(
-        (one for one in VERDICTS if isinstance(judged.verdict, str) and plain_text(judged.verdict) == one), None
-    )
-    if verdict is None:
+    verdict = plain_text(judged.verdict) if isinstance(judged.verdict, str) else ""
+    if verdict not in VERDICTS:
         raise Unfit(f"the verdict {safe_repr(judged.verdict)}, which is none of {', '.join(VERDICTS)}")
     reasons, findings = _reasons("reasons", judged.reasons), _reasons("findings", judged.findings)
     if not reasons:
@@ -81,11 +103,18 @@ def judgement_taken(judged: object) -> Judgement:
 def _reasons(name: str, texts: object) -> tuple[str, ...]:
     if not isinstance(texts, (tuple, list)):
         raise Unfit(f"{name} {safe_repr(texts)}, where a tuple of words is wanted")
-    for text in texts:
-        reason = fault_of_text(text)
-        if reason is not None:
-            raise Unfit(f"{name} with {reason}")
-    return tuple(tidied(plain_text(text)) for text in texts)
+    return tuple([_known_reason(name, one) if type(one) is str else _reason(name, one) for one in texts])
+
+
+def _reason(name: str, text: object) -> str:
+    reason = fault_of_text(text)
+    if reason is not None or not isinstance(text, str):
+        raise Unfit(f"{name} with {reason}")
+    return tidied(plain_text(text))
+
+
+_known_reason: Final = lru_cache(_REASONS_REMEMBERED)(_reason)
+"""The same: many results say the same about the scale."""
 
 
 def working_taken(lines: object) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ proves, and its unit. One cell alone is settled by :func:`settled`; the importer
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
@@ -210,6 +211,17 @@ def check_bounds(field: Field, value: float, text: str) -> None:
         wrong = f"0 or at least {SMALLEST:g}"
     if wrong:
         raise fault(field, "out_of_range", "out of its bounds", text, wanted=f"{wrong} {unit_in_words(field)}".strip())
+
+
+def surely_within(field: Field) -> Callable[[object], bool]:
+    """A function that says of a number whether it lies inside the field's bounds, and on none of them; for what it does
+    not say that of, :func:`check_bounds` decides."""
+    low = max(one for one in (-LARGEST, field.minimum, field.above) if one is not None)
+    high = min(one for one in (LARGEST, field.maximum, field.below) if one is not None)
+    if low >= 0:
+        low = max(low, SMALLEST)
+        return lambda value: type(value) is float and low < value < high
+    return lambda value: type(value) is float and low < value < high and not -SMALLEST <= value <= SMALLEST
 
 
 def is_sane(field: Field, value: float) -> bool:

@@ -58,10 +58,12 @@ def keep(
     before = connection.total_changes
     who_at, called = COLUMNS.index("calculated_by"), dict[object, object]()
 
-    def without_erased(row: Sequence[object]) -> tuple[object, ...]:
+    def without_erased(row: Sequence[object]) -> Sequence[object]:
         who = row[who_at]
         if who not in called:
             called[who] = said_without_erased(connection, who)[0] if isinstance(who, str) else who
+        if called[who] == who:
+            return row
         return (*row[:who_at], called[who], *row[who_at + 1 :])
 
     names, marks = ", ".join(map(quoted, (*COLUMNS, _ENTRY))), ", ".join("?" * len(COLUMNS))
