@@ -133,7 +133,7 @@ def place_again(
     return again.found()
 
 
-class _Held(NamedTuple):
+class HeldRecord(NamedTuple):
     """A record of a note row, or any build of the diff."""
 
     kind: str
@@ -166,7 +166,7 @@ class _Held(NamedTuple):
         return Current(self.id, diff, self.day, self.fluid, self.viscosity_cst, self.mass_basis)
 
 
-Row = Mapping[str, _Held]
+Row = Mapping[str, HeldRecord]
 """A note row: its records by kind, without the run itself, which comes with the diff in it."""
 
 
@@ -179,7 +179,7 @@ class RowStep(NamedTuple):
     is_whole: bool = True
 
     @property
-    def first(self) -> _Held:
+    def first(self) -> HeldRecord:
         return next(iter(self.row.values()))
 
 
@@ -221,7 +221,7 @@ class Remaking:
         self.moved: dict[tuple[str, str], set[str]] = defaultdict(set)
         self.turned: list[Turned] = []
         self.of_new: Counter[str] = Counter()
-        self.goes: list[tuple[_Held, Current]] = []
+        self.goes: list[tuple[HeldRecord, Current]] = []
         self.gone: list[tuple[str, str]] = []
 
     def found(self) -> PlacedAgain:
@@ -242,7 +242,7 @@ class Remaking:
         current = None if self.turns else _first_build(steps, diff)
         builds: list[str] = []
         for step in steps:
-            current = step.as_current(diff) if isinstance(step, _Held) else self._after(step, diff, current)
+            current = step.as_current(diff) if isinstance(step, HeldRecord) else self._after(step, diff, current)
             if current is not None and current.build not in builds[-1:]:
                 builds.append(current.build)
         return builds
@@ -268,12 +268,12 @@ class Remaking:
                     if old != number and not is_fixed:
                         self.connection.execute("UPDATE builds SET day_order = ? WHERE id = ?", (number, row_id))
 
-    def _steps(self, diff: str) -> list[RowStep | _Held]:
+    def _steps(self, diff: str) -> list[RowStep | HeldRecord]:
         """The rows of a diff in order, with the builds that no row made in between."""
-        rows: dict[str, dict[str, _Held]] = defaultdict(dict)
-        by_hand: list[_Held] = []
+        rows: dict[str, dict[str, HeldRecord]] = defaultdict(dict)
+        by_hand: list[HeldRecord] = []
         for found in self.connection.execute(_RECORDS, (diff,)):
-            record = _Held(*found)
+            record = HeldRecord(*found)
             if record.kind == "build":
                 self.labels[record.id] = str(record.label)
             if record.is_of_a_row:
@@ -316,7 +316,7 @@ class Remaking:
             self.goes += [(step.row[kind], current) for kind in _PLACED if kind in step.row]
         return current
 
-    def oil_beside(self, record: _Held) -> tuple[str | None, float | None]:
+    def oil_beside(self, record: HeldRecord) -> tuple[str | None, float | None]:
         """The oil that a row names without making a build, as kept beside it: the fluid's id, and the viscosity."""
         cells = cells_beside(self.connection, str(record.note_file), record.note_line or 0)
         return self.planned.names("fluid").get(cells.get("fluid")), cells.get("viscosity_cst")
@@ -357,7 +357,7 @@ class Remaking:
         False if it would lose a record that a person typed or that something else refers to: then nothing changes.
         :meth:`write` ends it.
         """
-        row: dict[str, _Held] = {}
+        row: dict[str, HeldRecord] = {}
         for kind, row_id in held.items():
             if kind != "run":
                 on = "id" if kind == "build" else "build"
@@ -365,12 +365,12 @@ class Remaking:
                     f"SELECT created_at, entered, {on} FROM {BY_NAME[kind].table} WHERE id = ?", (row_id,)
                 ).fetchone()
                 nothing = (None,) * 7
-                row[kind] = _Held(kind, row_id, note_file, line, created_at, cells[0], entered, build, *nothing)
+                row[kind] = HeldRecord(kind, row_id, note_file, line, created_at, cells[0], entered, build, *nothing)
                 label = self.connection.execute("SELECT label FROM builds WHERE id = ?", (build,)).fetchone()[0]
                 self.labels[build] = label
         return self._remake(row, next(iter(row.values())), cells, before) is not None
 
-    def _remake(self, row: Row, first: _Held, cells: tuple[Any, ...], before: Current | None) -> Current | None:
+    def _remake(self, row: Row, first: HeldRecord, cells: tuple[Any, ...], before: Current | None) -> Current | None:
         """Make the records of a row again from its cells; None if that is not possible, as for :meth:`turned_row`.
 
         ``first`` has the file, the line and the time that new records get.
@@ -411,7 +411,7 @@ class Remaking:
             held["run"] = held["run_diff"][:-1] + RUN
         return held
 
-    def say_turned(self, build: _Held | None, current: Current, first: _Held, before: Current | None) -> None:
+    def say_turned(self, build: HeldRecord | None, current: Current, first: HeldRecord, before: Current | None) -> None:
         label = self.labels[build.id if build else current.build]
         if build is None:
             why = "no build comes before it" if before is None else "its oil is not that of the build before it"
@@ -421,7 +421,7 @@ class Remaking:
         file = self.order.files[first.note_file or ""].called
         self.turned.append(Turned(label, build is None, file, first.note_line or 0, why))
 
-    def _add(self, kind_name: str, row_id: str, values: tuple[Any, ...], first: _Held) -> None:
+    def _add(self, kind_name: str, row_id: str, values: tuple[Any, ...], first: HeldRecord) -> None:
         """Add a record of a row, with the row's own file, time and author: placing is nobody's change."""
         kind = BY_NAME[kind_name]
         stored: dict[str, Any] = dict(zip(STORED[kind_name], values, strict=True))
@@ -438,7 +438,7 @@ class Remaking:
         )
         self._count(kind_name, first, 1)
 
-    def _who_wrote(self, first: _Held) -> str | None:
+    def _who_wrote(self, first: HeldRecord) -> str | None:
         asked = f"SELECT updated_by FROM {BY_NAME[first.kind].table} WHERE id = ?"
         found: str | None = self.connection.execute(asked, (first.id,)).fetchone()[0]
         return found
@@ -459,7 +459,7 @@ class Remaking:
         if other:
             change_record(self.writer, Change("changed", kind_name, row_id, line, values, other))
 
-    def _keep_beside(self, first: _Held, beside: Mapping[str, Any]) -> None:
+    def _keep_beside(self, first: HeldRecord, beside: Mapping[str, Any]) -> None:
         """Keep the cells that no record of a row takes now, beside those of columns that nobody knows."""
         held = cells_beside(self.connection, str(first.note_file), first.note_line or 0)
         cells = {name: value for name, value in held.items() if name not in LOOSE}
@@ -486,7 +486,7 @@ class Remaking:
         self.goes.clear()
         self.gone.clear()
 
-    def _move(self, record: _Held, current: Current) -> None:
+    def _move(self, record: HeldRecord, current: Current) -> None:
         sets: dict[str, str | None] = {"build": current.build} if record.build != current.build else {}
         if record.kind == "weighing" and record.mass_basis != current.mass_basis and not record.is_typed("mass_basis"):
             self.connection.execute(
@@ -502,16 +502,16 @@ class Remaking:
         if before != current.build and not self._is_new(record):
             self.moved[before, current.build].add(record.id[:-1])
 
-    def _is_new(self, record: _Held) -> bool:
+    def _is_new(self, record: HeldRecord) -> bool:
         return self.new is not None and (record.note_file, record.created_at) == self.new
 
-    def _count(self, kind_name: str, first: _Held, change: int) -> None:
+    def _count(self, kind_name: str, first: HeldRecord, change: int) -> None:
         if kind_name != "run_diff" and self._is_new(first):
             self.of_new[BY_NAME[kind_name].table] += change
 
 
-def _first_build(steps: Sequence[RowStep | _Held], diff: str) -> Current | None:
-    builds = (step if isinstance(step, _Held) else step.row.get("build") for step in steps)
+def _first_build(steps: Sequence[RowStep | HeldRecord], diff: str) -> Current | None:
+    builds = (step if isinstance(step, HeldRecord) else step.row.get("build") for step in steps)
     return next((build.as_current(diff) for build in builds if build is not None), None)
 
 
@@ -531,17 +531,17 @@ def _orders(rows: Sequence[tuple[Row, str, str, int]]) -> list[int]:
     return found
 
 
-def _with_builds(steps: list[RowStep], by_hand: list[_Held]) -> list[RowStep | _Held]:
+def _with_builds(steps: list[RowStep], by_hand: list[HeldRecord]) -> list[RowStep | HeldRecord]:
     """Put the builds that no row made among the rows: in their day before the first row that was written later."""
     if not by_hand:
         return list(steps)
     days = [step.day for step in steps]
-    before: dict[int, list[_Held]] = defaultdict(list)
+    before: dict[int, list[HeldRecord]] = defaultdict(list)
     for build in sorted(by_hand, key=lambda one: (one.day, one.created_at, one.note_line or -1, one.id)):
         start, end = bisect_left(days, build.day), bisect_right(days, build.day)
         later = (place for place in range(start, end) if steps[place].first.created_at > build.created_at)
         before[next(later, end)].append(build)
-    found: list[RowStep | _Held] = []
+    found: list[RowStep | HeldRecord] = []
     for place, step in enumerate(steps):
         found += [*before[place], step]
     return found + before[len(steps)]

@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from bevelbook.notes.bulk import Current
-from bevelbook.notes.placed_again import Remaking, RowStep, Turned
+from bevelbook.notes.placed_again import HeldRecord, Remaking, RowStep, Turned
 from bevelbook.notes.row_read_back import DIGITS
 
 
@@ -26,9 +26,9 @@ class RowsToTurn(NamedTuple):
 
 def rows_to_turn(connection: sqlite3.Connection, diffs: Iterable[str]) -> list[RowsToTurn]:
     """The rows of these diffs (by id) that would become a build or stop being one; diffs without any are left out."""
-    found = []
+    found, looking = [], _Looking(connection)
     for diff in sorted(set(diffs)):
-        looking = _Looking(connection)
+        looking.begins()
         looking.gone_through(diff)
         if looking.turned:
             found.append(RowsToTurn(diff, tuple(looking.turned)))
@@ -48,8 +48,9 @@ def rows_looked_at(connection: sqlite3.Connection, diffs: Iterable[str], *, turn
     stops being one."""
     turned: list[Turned] = []
     moved: list[str] = []
+    looking = _Looking(connection, turn=turn)
     for diff in sorted(set(diffs)):
-        looking = _Looking(connection, turn=turn)
+        looking.begins()
         looking.gone_through(diff)
         turned += looking.turned
         labels = looking.labels
@@ -77,6 +78,22 @@ class _Looking(Remaking):
 
     def __init__(self, connection: sqlite3.Connection, *, turn: bool = True) -> None:
         super().__init__(connection, None, turn=turn)
+        self._name_oil = {
+            row[0]
+            for row in connection.execute(
+                "SELECT DISTINCT note_file FROM note_extras WHERE instr(cells, '\"fluid\"') OR "
+                "instr(cells, '\"viscosity_cst\"') OR instr(cells, '\\u') ORDER BY note_file"
+            )
+        }
+        """The files of which a row may name oil without making a build."""
+
+    def begins(self) -> None:
+        """Forget what was found of the diff before."""
+        for found in (self.labels, self.turned, self.goes):
+            found.clear()
+
+    def oil_beside(self, record: HeldRecord) -> tuple[str | None, float | None]:
+        return super().oil_beside(record) if record.note_file in self._name_oil else (None, None)
 
     def turned_row(self, step: RowStep, diff: str, before: Current | None) -> Current | None:
         """Note that a row would turn; the build that would be the current one after it, None where it has to stay."""

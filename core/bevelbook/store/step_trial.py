@@ -15,7 +15,7 @@ from typing import Final
 
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.late_pattern import late_pattern
-from bevelbook.store.migrate import SchemaStep
+from bevelbook.store.migrate import LAST_STEP, SchemaStep
 from bevelbook.store.schema import quoted
 from bevelbook.store.structure import TableColumn, TableStructure, structure
 
@@ -36,7 +36,7 @@ def stepped(steps: Sequence[SchemaStep]) -> sqlite3.Connection:
     return connection
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=LAST_STEP + 1)
 def _after(steps: tuple[SchemaStep, ...]) -> bytes:
     """The content of an empty database after these steps: each trial begins with it, and making it takes longest."""
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
