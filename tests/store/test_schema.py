@@ -8,8 +8,9 @@ import pytest
 
 from bevelbook.declare.errors import InputError
 from bevelbook.facts.views import VIEWS
+from bevelbook.notes.note_columns import REFERRED, WORKED_OUT
 from bevelbook.records import BY_NAME, FACTS, KINDS
-from bevelbook.store.schema import columns_of
+from bevelbook.store.schema import ALL_KINDS, FROM_NOTES, columns_of, index_sql
 from bevelbook.store.writing import Writer
 
 
@@ -44,3 +45,9 @@ def test_a_declared_default_is_filled_in(writer: Writer, connection: sqlite3.Con
     writer.insert(BY_NAME["fluid"], {"label": "house 7k"})
     writer.insert(BY_NAME["fluid"], {"label": "stiff putty", "medium": "putty"})
     assert [row[0] for row in connection.execute("SELECT medium FROM fluids ORDER BY label")] == ["oil", "putty"]
+
+
+def test_what_notes_make_is_found_by_its_file_and_line_and_nothing_else_is() -> None:
+    made = {*WORKED_OUT, *REFERRED.values()}
+    assert made == FROM_NOTES
+    assert {kind.name for kind in ALL_KINDS if any("note_line)" in one for one in index_sql(kind))} <= made

@@ -244,6 +244,10 @@ _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
 }
 """References whose index also has the order of the query: the last build of a diff, the newest
 builds with a fluid, the newest runs at a venue."""
+FROM_NOTES: Final = frozenset(
+    {"bottle", "build", "car", "diff", "event", "fluid", "person", "run", "run_diff", "scale", "venue", "weighing"}
+)
+"""Kinds of which rows of notes make records: those of other kinds have no file and line to be found by."""
 _FOUND_BY_LABEL: Final = ("build", "run")
 """Kinds with so many records that one is found by its label, in whatever case, through an index."""
 _ASKED_OF_FACTS: Final[dict[str, tuple[str, ...]]] = {"build_fact": ("leak",)}
@@ -258,7 +262,7 @@ _OF_RESULTS: Final = (
 
 
 def index_sql(kind: Kind) -> tuple[str, ...]:
-    """CREATE INDEX for every reference, the day, the origin of imported rows, and ``_ORDERED``.
+    """CREATE INDEX for every reference, the day, the origin of what notes make, and ``_ORDERED``.
 
     The index of an optional reference leaves out the rows without it, which are most. Nobody queries by person, so
     references to people have no index. Kinds of ``_FOUND_BY_LABEL`` have one of the label, in whatever case. Records
@@ -275,7 +279,7 @@ def index_sql(kind: Kind) -> tuple[str, ...]:
     optional = {field.name for field in fields if not field.required}
     if kind.day:
         wanted.append((kind.day,))
-    if kind.own:
+    if kind.name in FROM_NOTES:
         wanted.append(("note_file", "note_line"))
     if kind.name == "calculation":
         wanted += _OF_RESULTS

@@ -1,4 +1,4 @@
--- events to prepare for and the cars that go there, runs of events, parts in stock with deliveries and kits, bottles checked, plans that were kept, minutes of more jobs with their waiting, the runs at which the limit of oil lost is reached, numbers within bounds on both sides
+-- events to prepare for and the cars that go there, runs of events, parts in stock with deliveries and kits, bottles checked, plans that were kept, minutes of more jobs with their waiting, the runs at which the limit of oil lost is reached, numbers within bounds on both sides, no index of file and line where notes make no records
 CREATE TABLE events (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -50,8 +50,6 @@ CREATE INDEX event_cars_by_event ON event_cars ("event");
 
 CREATE INDEX event_cars_by_car ON event_cars ("car");
 
-CREATE INDEX event_cars_by_note_file_note_line ON event_cars ("note_file", "note_line");
-
 CREATE INDEX event_cars_impossible ON event_cars (id) WHERE ("runs" <> 0 AND "runs" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE stock_parts (
@@ -76,8 +74,6 @@ CREATE TABLE stock_parts (
 ) STRICT;
 
 CREATE INDEX stock_parts_by_seal ON stock_parts ("seal") WHERE "seal" IS NOT NULL;
-
-CREATE INDEX stock_parts_by_note_file_note_line ON stock_parts ("note_file", "note_line");
 
 CREATE INDEX stock_parts_impossible ON stock_parts (id) WHERE ("thickness_mm" <> 0 AND "thickness_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("bore_mm" <> 0 AND "bore_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("outside_diameter_mm" <> 0 AND "outside_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("least" <> 0 AND "least" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
@@ -104,8 +100,6 @@ CREATE INDEX stock_changes_by_stock_part ON stock_changes ("stock_part");
 
 CREATE INDEX stock_changes_by_changed_on ON stock_changes ("changed_on");
 
-CREATE INDEX stock_changes_by_note_file_note_line ON stock_changes ("note_file", "note_line");
-
 CREATE INDEX stock_changes_impossible ON stock_changes (id) WHERE ("pieces" <> 0 AND "pieces" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE kit_parts (
@@ -125,8 +119,6 @@ CREATE TABLE kit_parts (
 ) STRICT;
 
 CREATE INDEX kit_parts_by_stock_part ON kit_parts ("stock_part");
-
-CREATE INDEX kit_parts_by_note_file_note_line ON kit_parts ("note_file", "note_line");
 
 CREATE INDEX kit_parts_impossible ON kit_parts (id) WHERE ("pieces" <> 0 AND "pieces" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
@@ -155,8 +147,6 @@ CREATE INDEX bottle_checks_by_scale ON bottle_checks ("scale") WHERE "scale" IS 
 
 CREATE INDEX bottle_checks_by_checked_on ON bottle_checks ("checked_on");
 
-CREATE INDEX bottle_checks_by_note_file_note_line ON bottle_checks ("note_file", "note_line");
-
 CREATE INDEX bottle_checks_impossible ON bottle_checks (id) WHERE ("mass_g" <> 0 AND "mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE plans (
@@ -177,8 +167,6 @@ CREATE TABLE plans (
 ) STRICT;
 
 CREATE INDEX plans_by_event ON plans ("event") WHERE "event" IS NOT NULL;
-
-CREATE INDEX plans_by_note_file_note_line ON plans ("note_file", "note_line");
 
 CREATE TABLE plan_lines (
     id TEXT PRIMARY KEY NOT NULL,
@@ -209,8 +197,6 @@ CREATE INDEX plan_lines_by_diff ON plan_lines ("diff");
 CREATE INDEX plan_lines_by_build ON plan_lines ("build") WHERE "build" IS NOT NULL;
 
 CREATE INDEX plan_lines_by_car ON plan_lines ("car") WHERE "car" IS NOT NULL;
-
-CREATE INDEX plan_lines_by_note_file_note_line ON plan_lines ("note_file", "note_line");
 
 CREATE INDEX plan_lines_impossible ON plan_lines (id) WHERE ("place" <> 0 AND "place" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("runs_planned" <> 0 AND "runs_planned" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
@@ -273,9 +259,9 @@ CREATE INDEX scale_readings_by_scale ON scale_readings ("scale");
 
 CREATE INDEX scale_readings_by_read_on ON scale_readings ("read_on");
 
-CREATE INDEX scale_readings_by_note_file_note_line ON scale_readings ("note_file", "note_line");
-
 CREATE INDEX scale_readings_impossible ON scale_readings (id) WHERE ("place" <> 0 AND "place" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("mass_g" <> 0 AND "mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+DROP INDEX seals_by_note_file_note_line;
 
 CREATE INDEX seals_impossible ON seals (id) WHERE ("inside_diameter_mm" <> 0 AND "inside_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("section_mm" <> 0 AND "section_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("outside_diameter_mm" <> 0 AND "outside_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("hardness" <> 0 AND "hardness" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("groove_depth_mm" <> 0 AND "groove_depth_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("groove_width_mm" <> 0 AND "groove_width_mm" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
@@ -418,9 +404,9 @@ CREATE INDEX fluid_comparisons_by_thinner ON fluid_comparisons ("thinner");
 
 CREATE INDEX fluid_comparisons_by_compared_on ON fluid_comparisons ("compared_on");
 
-CREATE INDEX fluid_comparisons_by_note_file_note_line ON fluid_comparisons ("note_file", "note_line");
-
 CREATE INDEX fluid_comparisons_impossible ON fluid_comparisons (id) WHERE ("ratio" <> 0 AND "ratio" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("temperature_c" <> 0 AND "temperature_c" NOT BETWEEN 1e-12 AND 1000000000000.0 AND "temperature_c" NOT BETWEEN -1000000000000.0 AND -1e-12);
+
+DROP INDEX ideas_by_note_file_note_line;
 
 CREATE TABLE builds_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -521,8 +507,6 @@ CREATE INDEX blend_parts_by_fluid ON blend_parts ("fluid") WHERE "fluid" IS NOT 
 
 CREATE INDEX blend_parts_by_bottle ON blend_parts ("bottle") WHERE "bottle" IS NOT NULL;
 
-CREATE INDEX blend_parts_by_note_file_note_line ON blend_parts ("note_file", "note_line");
-
 CREATE INDEX blend_parts_impossible ON blend_parts (id) WHERE ("viscosity_cst" <> 0 AND "viscosity_cst" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("mass_g" <> 0 AND "mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE seal_fittings_new (
@@ -556,9 +540,9 @@ CREATE INDEX seal_fittings_by_build ON seal_fittings ("build");
 
 CREATE INDEX seal_fittings_by_seal ON seal_fittings ("seal") WHERE "seal" IS NOT NULL;
 
-CREATE INDEX seal_fittings_by_note_file_note_line ON seal_fittings ("note_file", "note_line");
-
 CREATE INDEX seal_fittings_impossible ON seal_fittings (id) WHERE ("measured_outside_diameter_mm" <> 0 AND "measured_outside_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("measured_inside_diameter_mm" <> 0 AND "measured_inside_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("measured_section_mm" <> 0 AND "measured_section_mm" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+DROP INDEX build_parts_by_note_file_note_line;
 
 CREATE TABLE build_shims_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -586,8 +570,6 @@ DROP TABLE build_shims;
 ALTER TABLE build_shims_new RENAME TO build_shims;
 
 CREATE INDEX build_shims_by_build ON build_shims ("build");
-
-CREATE INDEX build_shims_by_note_file_note_line ON build_shims ("note_file", "note_line");
 
 CREATE INDEX build_shims_impossible ON build_shims (id) WHERE ("thickness_mm" <> 0 AND "thickness_mm" NOT BETWEEN 1e-12 AND 1000000000000.0 AND "thickness_mm" NOT BETWEEN -1000000000000.0 AND -1e-12) OR ("bore_mm" <> 0 AND "bore_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("outside_diameter_mm" <> 0 AND "outside_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("pieces" <> 0 AND "pieces" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
@@ -676,11 +658,15 @@ CREATE INDEX openings_by_scale ON openings ("scale") WHERE "scale" IS NOT NULL;
 
 CREATE INDEX openings_by_opened_on ON openings ("opened_on");
 
-CREATE INDEX openings_by_note_file_note_line ON openings ("note_file", "note_line");
-
 CREATE INDEX openings_impossible ON openings (id) WHERE ("closed_mass_g" <> 0 AND "closed_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("sister_mass_g" <> 0 AND "sister_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
+DROP INDEX bench_jobs_by_note_file_note_line;
+
 ALTER TABLE bench_steps ADD COLUMN "waits" TEXT CHECK ("waits" IS NULL OR "waits" = 'yes' OR "waits" = 'no');
+
+DROP INDEX bench_steps_by_note_file_note_line;
+
+DROP INDEX photos_by_note_file_note_line;
 
 CREATE TABLE runs_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -779,6 +765,12 @@ CREATE INDEX run_diffs_by_note_file_note_line ON run_diffs ("note_file", "note_l
 
 CREATE INDEX run_diffs_impossible ON run_diffs (id) WHERE ("diff_temp_c" <> 0 AND "diff_temp_c" NOT BETWEEN 1e-12 AND 1000000000000.0 AND "diff_temp_c" NOT BETWEEN -1000000000000.0 AND -1e-12) OR ("after_run_s" <> 0 AND "after_run_s" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("second_diff_temp_c" <> 0 AND "second_diff_temp_c" NOT BETWEEN 1e-12 AND 1000000000000.0 AND "second_diff_temp_c" NOT BETWEEN -1000000000000.0 AND -1e-12) OR ("second_after_run_s" <> 0 AND "second_after_run_s" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
+DROP INDEX car_diffs_by_note_file_note_line;
+
+DROP INDEX car_values_by_note_file_note_line;
+
+DROP INDEX findings_put_by_by_note_file_note_line;
+
 CREATE TABLE joins_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -806,8 +798,6 @@ ALTER TABLE joins_new RENAME TO joins;
 
 CREATE INDEX joins_by_said_on ON joins ("said_on");
 
-CREATE INDEX joins_by_note_file_note_line ON joins ("note_file", "note_line");
-
 CREATE TABLE limits_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -831,8 +821,6 @@ DROP TABLE limits;
 ALTER TABLE limits_new RENAME TO limits;
 
 CREATE INDEX limits_by_diff ON limits ("diff") WHERE "diff" IS NOT NULL;
-
-CREATE INDEX limits_by_note_file_note_line ON limits ("note_file", "note_line");
 
 CREATE INDEX limits_impossible ON limits (id) WHERE ("value" <> 0 AND "value" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
@@ -864,8 +852,6 @@ ALTER TABLE job_times_new RENAME TO job_times;
 CREATE INDEX job_times_by_diff ON job_times ("diff") WHERE "diff" IS NOT NULL;
 
 CREATE INDEX job_times_by_car ON job_times ("car") WHERE "car" IS NOT NULL;
-
-CREATE INDEX job_times_by_note_file_note_line ON job_times ("note_file", "note_line");
 
 CREATE INDEX job_times_impossible ON job_times (id) WHERE ("minutes" <> 0 AND "minutes" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("waiting_minutes" <> 0 AND "waiting_minutes" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
