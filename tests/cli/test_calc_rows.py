@@ -187,7 +187,7 @@ def test_results_are_kept_to_the_end_where_nobody_reads_them_any_more(
     def gone(*_: object) -> None:
         raise BrokenPipeError
 
-    monkeypatch.setattr("bevelbook.cli._print_no_more", lambda: None)
+    monkeypatch.setattr("bevelbook.cli.group.print_no_more", lambda: None)
     monkeypatch.setattr(calc_rows, "_csv_writer", lambda *_, **__: gone)
     assert rows("dry mass,oil mass\n12.4,1.86\n12.5,1.86\n", "--keep").code == 0
     with closing(sqlite3.connect(tmp_path / "bevelbook.db")) as connection:
