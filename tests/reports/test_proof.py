@@ -121,6 +121,13 @@ SPOILT = {
         "SELECT 'x', 'venues', id, 'changed', version, '[]', '[]' FROM venues LIMIT 1",
         "list of clashes",
     ),
+    "a moment that is none": (VALUES, NO_TRIGGERS, "UPDATE builds SET created_at = 'then'", "created_at is no day"),
+    "when a result was kept": (VALUES, "UPDATE calculations SET calculated_at = '2026-13-45T9'", "calculated_at"),
+    "what a result is of": (REFERENCES, "UPDATE calculations SET subject_id = 'x' WHERE rowid = 1", "of builds that"),
+    "a table that no result is of": (REFERENCES, "UPDATE calculations SET subject_table = 'x;'", "of x; that"),
+    "an entry left half written": (VERSIONS, "UPDATE writing SET bulk = 1", "being written, and none is"),
+    "a small picture": (FILES, "UPDATE picture_bytes SET thumbnail = x'ffd8ff'", "the small picture of"),
+    "the size of a picture": (FILES, NO_TRIGGERS, "UPDATE pictures SET width_px = width_px + 1", "pixels, as its"),
     "what stands for another": (JOINS, "INSERT INTO one_with VALUES ('diff', 'one', 'other')", "stands for"),
     "a row on another build": (
         ROWS,

@@ -91,10 +91,11 @@ def _is_it_whole() -> Section:
                 )
             ),
             Paragraph(
-                "It cannot know whether what was written down is true, nor whether somebody took a record out together "
-                "with its whole past and everything that names it: for that, compare with an older copy. The small "
-                "pictures have no hash of their own. A large file takes a minute or more, and others may write "
-                "meanwhile: it looks at the file as it was at the start."
+                "It cannot know whether what was written down is true, nor whether somebody changed the words of a "
+                "past version, or took a record out together with its whole past and everything that names it: for "
+                "that, compare with an older copy. Of the small pictures it knows the size alone, and the sentences "
+                "beside a kept result are not compared: a later version says the same in other words. A large file "
+                "takes a minute or more, and others may write meanwhile: it looks at the file as it was at the start."
             ),
         ),
     )

@@ -113,6 +113,16 @@ def redrawn(file: bytes, known: Format) -> DrawnPicture:
     )
 
 
+def jpeg_size_px(jpeg: bytes) -> tuple[int, int] | None:
+    """Width and height of a JPEG as its first bytes say, without drawing it; None for what is none."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return JpegImageFile(BytesIO(jpeg)).size
+    except _BROKEN:
+        return None
+
+
 def _upright(file: bytes, known: Format) -> tuple[Image.Image, tuple[str, ...]]:
     """The first picture of a file in its final size, in sRGB on white and upright, with what is to be said of it."""
     image = READERS[known](BytesIO(file))

@@ -42,6 +42,7 @@ from bevelbook.store.soundness import (
     misshapen_in_words,
     not_json_in_words,
     pointing_at_nothing,
+    results_of_nothing,
     unkept_files,
     unkept_pictures,
     unmatched_search,
@@ -57,6 +58,9 @@ MOST_SAID: Final = 20
 _STEPS: Final = 10_000
 """How many steps of SQLite go by between two looks at the clock."""
 _MOST_SENTENCES: Final = 100
+_LEFT_HALF_WRITTEN: Final = (
+    "SELECT 1 FROM main.writing WHERE entry IS NOT NULL OR bulk IS NOT NULL OR placing IS NOT NULL LIMIT 1"
+)
 _WAL: Final = 2
 _GOES_WRONG: Final = (
     sqlite3.Error,
@@ -300,6 +304,8 @@ def _values(asked: _FileAsked) -> Examined:
 def _references(asked: _FileAsked) -> Examined:
     connection = asked.connection
     wrong = [*pointing_at_nothing(connection), *written_nowhere_in_words(connection)]
+    if not _is_edition(connection):  # which has no past: what was removed is nowhere in it
+        wrong += results_of_nothing(connection)
     return Examined(_rows_in(connection, [kind.table for kind in ALL_KINDS]), "row", wrong)
 
 
@@ -309,6 +315,11 @@ def _versions(asked: _FileAsked) -> Examined:
         *not_json_in_words(unreadable(connection, accepted_changes(connection))),
         *changed_in_words(changed_by_others(connection)),
     ]
+    if connection.execute(_LEFT_HALF_WRITTEN).fetchone() is not None:
+        wrong.append(
+            "the file says that an entry is being written, and none is: what another program changes goes unseen. The "
+            "next entry sets that right"
+        )
     return Examined(count_versions(connection), "version", (*wrong, *broken_chains(connection)))
 
 

@@ -22,19 +22,26 @@ def count_kept(connection: sqlite3.Connection) -> int:
 def files_otherwise(connection: sqlite3.Connection) -> Iterator[str]:
     """Each kept file or picture whose bytes are not those of its name, or that nothing names; read one by one, so that
     memory does not grow with them. Raises sqlite3.Error."""
+    from bevelbook.pictures.redrawn import jpeg_size_px
+
     cursor = connection.cursor()
     cursor.row_factory = None
     for name, packed in cursor.execute("SELECT sha256, packed FROM main.note_bytes ORDER BY sha256"):
         if hash_of_packed(packed) != name:
             yield f"the kept file {str(name)[:16]} is not what was kept: its bytes have another hash"
-    for name, jpeg, size in cursor.execute(
-        "SELECT b.sha256, b.jpeg, p.byte_count FROM main.picture_bytes b LEFT JOIN main.pictures p ON p.id = b.sha256 "
+    for name, jpeg, size, thumbnail, *across in cursor.execute(
+        "SELECT b.sha256, b.jpeg, p.byte_count, b.thumbnail, p.width_px, p.height_px, p.thumbnail_width_px, "
+        "p.thumbnail_height_px FROM main.picture_bytes b LEFT JOIN main.pictures p ON p.id = b.sha256 "
         "ORDER BY b.sha256"
     ):
         if sha256(jpeg).hexdigest() != name:
             yield f"the picture {str(name)[:16]} is not what was kept: its bytes have another hash"
         elif size is not None and size != len(jpeg):
             yield f"the picture {str(name)[:16]} has {len(jpeg):,} bytes, and its record says {size:,}"
+        elif size is not None and jpeg_size_px(jpeg) != (across[0], across[1]):
+            yield f"the picture {str(name)[:16]} is not {across[0]} x {across[1]} pixels, as its record says"
+        if size is not None and jpeg_size_px(thumbnail) != (across[2], across[3]):
+            yield f"the small picture of {str(name)[:16]} is none of {across[2]} x {across[3]} pixels"
     for (name,) in cursor.execute(
         "SELECT sha256 FROM main.note_bytes WHERE sha256 NOT IN (SELECT sha256 FROM main.note_files) ORDER BY sha256"
     ).fetchall():

@@ -11,7 +11,7 @@ from typing import Final
 
 from bevelbook.declare.counting import counted
 from bevelbook.facts.renew import renew_all, stale
-from bevelbook.records import BY_NAME, Kind
+from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.about_table import accepted_changes, note_accepted_changes
 from bevelbook.store.as_written import apply_joins, out_of_step, written_nowhere
@@ -70,6 +70,24 @@ def pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
             "gone: another program removed them, and the table history has what they were. Write them again, and point "
             "these to them with 'bevelbook record'."
         )
+
+
+def results_of_nothing(connection: sqlite3.Connection) -> Iterator[str]:
+    """Kept results of a record that neither is there nor was once, by table."""
+    tables = [row[0] for row in connection.execute("SELECT DISTINCT subject_table FROM calculations ORDER BY 1")]
+    for table in filter(None, tables):
+        there = f"SELECT 1 FROM main.{table} t WHERE t.id = c.subject_id" if table in BY_TABLE else "SELECT 1 WHERE 0"
+        once = "SELECT 1 FROM main.history h WHERE h.table_name = c.subject_table AND h.row_id = c.subject_id"
+        (count,) = connection.execute(
+            f"SELECT count(*) FROM main.calculations c WHERE c.subject_table IS ? AND NOT EXISTS ({there}) "
+            f"AND NOT EXISTS ({once})",
+            (table,),
+        ).fetchone()
+        if count:
+            yield (
+                f"{counted(count, 'kept result')} {'is' if count == 1 else 'are'} of {_words(str(table))} that neither "
+                "are there nor ever were: another program changed what they are of. Take the database from a backup."
+            )
 
 
 def written_nowhere_in_words(connection: sqlite3.Connection) -> Iterator[str]:

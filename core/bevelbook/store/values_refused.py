@@ -7,10 +7,15 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from typing import Final
 
 from bevelbook.records import Kind
 from bevelbook.store.schema import literal, quoted, table_sql
 from bevelbook.store.structure import checks
+
+_MOMENTS: Final = frozenset({"created_at", "updated_at", "made_at", "read_at", "kept_at", "calculated_at"})
+"""Columns that hold when something was written: a day and a time, UTC."""
+_A_MOMENT: Final = "[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]T*"
 
 
 def count_rows(connection: sqlite3.Connection, kind: Kind) -> int:
@@ -30,6 +35,11 @@ def values_refused(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
         wanted = {"quantity": ("real", "null"), "whole": ("integer", "null")}.get(field.kind, ("text", "null"))
         tests[f"{field.name} has another type than {wanted[0]}"] = (
             f"typeof({name}) NOT IN ({', '.join(map(literal, wanted))})"
+        )
+    names = [row[1] for row in connection.execute(f"PRAGMA main.table_info({kind.table})")]
+    for name in filter(_MOMENTS.__contains__, names):
+        tests[f"{name} is no day with a time"] = (
+            f"({name} IS NOT NULL AND NOT ({name} GLOB {literal(_A_MOMENT)} AND datetime({name}) IS NOT NULL))"
         )
     cursor = connection.cursor()
     cursor.row_factory = None
