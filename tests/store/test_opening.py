@@ -17,6 +17,7 @@ import pytest
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.records import BY_NAME
+from bevelbook.store import opening, turn
 from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.schema import APPLICATION_ID
@@ -81,6 +82,23 @@ def test_a_locked_database_says_so_and_nothing_changes(db: Path) -> None:
     connection.close()
     holder.rollback()
     holder.close()
+
+
+def test_a_wait_for_one_who_keeps_all_out_is_said(db: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[str] = []
+    monkeypatch.setattr(turn, "BEFORE_IT_IS_SAID_S", 0.01)
+    token = turn.say_waiting.set(lambda: said.append("waiting"))
+    with closing(sqlite3.connect(db, isolation_level=None)) as holder:
+        holder.execute("PRAGMA locking_mode = EXCLUSIVE")
+        holder.execute("BEGIN EXCLUSIVE")
+        monkeypatch.setattr(opening, "BUSY_SECONDS", 0.05)
+        with pytest.raises(DatabaseError, match="database is locked by another program"):
+            open_for_reading(db)
+        assert said == ["waiting"]
+        with pytest.raises(DatabaseError, match="database is locked by another program"):
+            open_for_writing(db, busy_seconds=0.05)
+    turn.say_waiting.reset(token)
+    assert said == ["waiting"] * 2
 
 
 def test_a_fault_inside_a_transaction_leaves_nothing(db: Path) -> None:

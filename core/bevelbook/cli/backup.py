@@ -83,6 +83,7 @@ def _make(session: Session, folder: Path | None, copies: int | None, *, as_json:
     from bevelbook.backup.dated_copy import make_copy
     from bevelbook.web.pairing.settings_folder import settings_folder
 
+    session.say_if_it_waits()
     made = make_copy(session.path, settings_folder(), folder=folder, keep=copies)
     if made.not_noted:
         session.notice(f"the copy is whole, but it is not in the list of copies: {made.not_noted}")

@@ -120,6 +120,7 @@ def _deep(session: Session, *, as_json: bool) -> None:
     from bevelbook.store.opening import open_as_it_is
 
     registry = session.registry
+    session.say_if_it_waits()
     connection = open_as_it_is(session.path)
     is_long = session.path.stat().st_size > _SAID_FROM_BYTES
     try:

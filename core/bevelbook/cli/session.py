@@ -107,6 +107,7 @@ class Session:
         from bevelbook.store.opening import open_for_reading
         from bevelbook.store.sqlite_errors import in_words
 
+        self.say_if_it_waits()
         connection = open_for_reading(self.path)
         try:
             with in_words(self.path):
@@ -132,11 +133,16 @@ class Session:
     def open_for_writing(self) -> sqlite3.Connection:
         """A connection to write with; an older database is brought to this version first, with a notice."""
         from bevelbook.store.opening import open_for_writing
+
+        self.say_if_it_waits()
+        return open_for_writing(self.path, busy_seconds=WAITS_FOR_ITS_TURN_S, tell=self.notice)
+
+    def say_if_it_waits(self) -> None:
+        """Have it said, once, where another program that writes is waited for."""
         from bevelbook.store.turn import say_waiting
 
         waiting = f"bevelbook: waiting for another program that writes to {self.path.name} ..."
         say_waiting.set(partial(say_beside, waiting))
-        return open_for_writing(self.path, busy_seconds=WAITS_FOR_ITS_TURN_S, tell=self.notice)
 
     def notice(self, line: str) -> None:
         """Print a notice from opening the database."""

@@ -27,7 +27,7 @@ from bevelbook.store.own_views import read_through_own_views
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.sqlite_errors import explained, in_words
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
-from bevelbook.store.turn import begin_writing
+from bevelbook.store.turn import begin_writing, wait_until_readable
 
 __all__ = ["explained", "new_database", "open_for_reading", "open_for_writing", "transaction"]
 BUSY_SECONDS: Final = 15.0
@@ -170,6 +170,8 @@ def open_for_writing(
 
     connection = _connect(path, busy_seconds)
     with _closed_on_fault(connection, path):
+        with in_words(path):
+            wait_until_readable(connection)
         refuse_edition(connection, path)
         if book is not None:
             _refuse_other_book(connection, path, book)
@@ -292,7 +294,7 @@ def _reading(path: Path, *, alone: bool) -> sqlite3.Connection:
     try:
         connection.row_factory = sqlite3.Row
         distrust(connection)
-        connection.execute("SELECT count(*) FROM sqlite_master")
+        wait_until_readable(connection)
     except BaseException:
         connection.close()
         raise

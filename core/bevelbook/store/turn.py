@@ -27,20 +27,32 @@ def begin_writing(connection: sqlite3.Connection) -> None:
 
     Raises sqlite3.OperationalError where another program writes all the time.
     """
+    _in_turn(connection, "BEGIN IMMEDIATE")
+
+
+def wait_until_readable(connection: sqlite3.Connection) -> None:
+    """Wait where another program keeps even readers out; it waits as long as the connection is to wait for a lock.
+
+    Raises sqlite3.OperationalError where that does not end, and sqlite3.DatabaseError for what is no database.
+    """
+    _in_turn(connection, "SELECT count(*) FROM sqlite_master")
+
+
+def _in_turn(connection: sqlite3.Connection, statement: str) -> None:
     patience_ms = connection.execute("PRAGMA busy_timeout").fetchone()[0]
     connection.execute("PRAGMA busy_timeout = 0")
     try:
-        _begin(connection, patience_ms / 1000)
+        _tried_again(connection, statement, patience_ms / 1000)
     finally:
         connection.execute(f"PRAGMA busy_timeout = {patience_ms}")
 
 
-def _begin(connection: sqlite3.Connection, patience_s: float) -> None:
+def _tried_again(connection: sqlite3.Connection, statement: str, patience_s: float) -> None:
     began = monotonic()
     say = say_waiting.get()
     while True:
         try:
-            connection.execute("BEGIN IMMEDIATE")
+            connection.execute(statement)
         except sqlite3.OperationalError as fault:
             waited_s = monotonic() - began
             if fault.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or waited_s >= patience_s:
