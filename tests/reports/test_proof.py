@@ -121,7 +121,7 @@ SPOILT = {
         "SELECT 'x', 'venues', id, 'changed', version, '[]', '[]' FROM venues LIMIT 1",
         "list of clashes",
     ),
-    "a moment that is none": (VALUES, NO_TRIGGERS, "UPDATE builds SET created_at = 'then'", "created_at is no day"),
+    "a moment that is none": (VALUES, NO_TRIGGERS, "UPDATE builds SET created_at = 'then'", "created_at is not a day"),
     "when a result was kept": (VALUES, "UPDATE calculations SET calculated_at = '2026-13-45T9'", "calculated_at"),
     "what a result is of": (REFERENCES, "UPDATE calculations SET subject_id = 'x' WHERE rowid = 1", "of builds that"),
     "a table that no result is of": (REFERENCES, "UPDATE calculations SET subject_table = 'x;'", "of x; that"),

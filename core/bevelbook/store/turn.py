@@ -33,7 +33,7 @@ def begin_writing(connection: sqlite3.Connection) -> None:
 def wait_until_readable(connection: sqlite3.Connection) -> None:
     """Wait where another program keeps even readers out; it waits as long as the connection is to wait for a lock.
 
-    Raises sqlite3.OperationalError where that does not end, and sqlite3.DatabaseError for what is no database.
+    Raises sqlite3.OperationalError where that does not end, and sqlite3.DatabaseError where the file is not a database.
     """
     _in_turn(connection, "SELECT count(*) FROM sqlite_master")
 

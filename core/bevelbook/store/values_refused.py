@@ -38,7 +38,7 @@ def values_refused(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
         )
     names = [row[1] for row in connection.execute(f"PRAGMA main.table_info({kind.table})")]
     for name in filter(_MOMENTS.__contains__, names):
-        tests[f"{name} is no day with a time"] = (
+        tests[f"{name} is not a day with a time"] = (
             f"({name} IS NOT NULL AND NOT ({name} GLOB {literal(_A_MOMENT)} AND datetime({name}) IS NOT NULL))"
         )
     cursor = connection.cursor()
