@@ -47,6 +47,21 @@ def test_a_copy_is_made_listed_and_brought_back(bevelbook: Run, team: Team) -> N
     assert f"{kept.name}" in bevelbook("--db", team.path, "backup", "--list").out
 
 
+def test_the_copies_of_a_damaged_book_are_listed(bevelbook: Run, team: Team, tmp_path: Path) -> None:
+    stick = tmp_path / "stick"
+    stick.mkdir()
+    for place in (["--to", stick], []):
+        bevelbook("--db", team.path, "backup", *place)
+    content = team.path.read_bytes()
+    team.path.write_bytes(content[:112] + b"\xff" * 3000 + content[3112:])
+    listed = bevelbook("--db", team.path, "backup", "--list")
+    assert (listed.code, listed.err) == (
+        0, f"bevelbook: {team.path.name} is damaged: its copies are known by their names and places alone.\n"
+    )  # fmt: skip
+    assert [line.count("team-20") for line in listed.out.splitlines()] == [0, 1, 1]
+    assert "not made here" not in listed.out
+
+
 def test_for_programs_it_is_data(bevelbook: Run, team: Team) -> None:
     made = bevelbook("--db", team.path, "backup", "--json").json
     assert (made["rows"]["builds"], made["noted"], made["removed"]) == (5, True, [])

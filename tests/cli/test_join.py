@@ -235,3 +235,11 @@ def test_a_record_that_is_one_with_another_is_offered_nowhere_and_named_with_it(
     assert "rear A" not in {one["diff"] for one in say("bo", "check --json").json["diffs"]}
     done = say("Bo B.", "record weighing build=rear-a mass=20.1g mass_basis=closed --yes")
     assert "person: bo" in done.out, "who writes is found by either name"
+
+
+def test_of_two_names_the_one_without_a_mark_of_doubt_stays(bevelbook: Run, db: Path) -> None:
+    bevelbook("--db", db, "new")
+    for name in ("7k?", "7k"):
+        bevelbook("--db", db, "record", "fluid", f"label={name}", "--another")
+    (one,) = bevelbook("--db", db, "join", "--json").json["look_alike"]
+    assert one["command"] == 'bevelbook join fluid 7k "7k?"'

@@ -392,7 +392,11 @@ def test_a_map_to_an_unknown_field_says_which_option_and_where_the_fields_are(be
         (",1.5,low", "missing_required. diff is missing. Fill it in.", None),
         ("a,99,low", "out_of_range", "  To settle out_of_range: --allow-out-of-range, if it is possible"),
         ("a,-1,low", "out_of_range. out of its bounds; wanted at least 0 g.", None),
-        ("a,1.5,grippy", "grip_unknown", "  To settle grip_unknown: a profile with words (grip: {WORD: high})"),
+        (
+            "a,1.5,grippy",
+            "grip_unknown",
+            "  To settle grip_unknown: a profile with words (grip: {WORD: ...}), each one of low, medium or high",
+        ),
         ("a,about 2,low", "approximate_value", None),
     ],
 )

@@ -57,7 +57,8 @@ def test_each_reason_is_listed_with_its_count_and_what_settles_it_once() -> None
     assert "  1 skipped:\n    1  blank  nothing but" in text
     assert [line for line in text.splitlines() if "To settle" in line] == [
         "  To settle ambiguous_date: --date-order dmy, mdy or ymd",
-        "  To settle call_unknown: a profile with words (call: {WORD: broke})",
+        "  To settle call_unknown: a profile with words (call: {WORD: ...}), "
+        "each one of keep, change, undecided or broke",
     ]
     *_, rejects, dry = text.splitlines()
     assert rejects == "  Rejected rows are in notes.rejected.csv: correct them and import that file."

@@ -231,7 +231,12 @@ SAID: Mapping[Callable[[Garage], OilForDiff], tuple[str, str, str, int]] = {
     track_alone: ("none", "no run in the rear that was kept or changed says the track", "write down air", 1),
     oil_not_written_down: ("unclear", "the oil in rear-a/3 is not recorded", "write down the oil in rear-a/3", 1),
     filled_with_putty: ("none", "diff putty is not an oil", "", 0),
-    nowhere: ("none", "where old one runs in the car is not known", "write down where old one usually runs", 0),
+    nowhere: (
+        "none",
+        "where old one runs in the car is not known",
+        "write down where old one usually runs: 'bevelbook record diff \"old one\" usual_position=...'",
+        0,
+    ),
     never_kept: ("none", "no oil was kept in the front on this surface yet", "write down air, track", 1),
 }
 """What is said, what would settle it, and how many oils are named all the same."""

@@ -72,6 +72,8 @@ def rows_of(path: Path, table: str) -> dict[str, Any]:
 def back(bevelbook: Run, saved: Path) -> Path:
     """The export as a database again."""
     path = saved.with_suffix(".db")
+    refused = bevelbook("--db", path, "new", "--from", saved)
+    assert f"Name the folder in it: {saved / 'export'}." in refused.err
     outcome = bevelbook("--db", path, "new", "--from", saved / "export")
     assert outcome.code == 0, outcome.err
     return path

@@ -25,7 +25,8 @@ from bevelbook.store.opening import check_is_ours, looking_into, refuse_taken_na
 from bevelbook.store.sqlite_errors import explained, in_words
 
 _NAMED: Final = 3
-_DAMAGED: Final = frozenset({"damaged", "not_ours"})
+DAMAGED: Final = frozenset({"damaged", "not_ours"})
+"""The codes of a file that cannot be read as a database, whatever it once was."""
 
 
 class BroughtBack(NamedTuple):
@@ -62,7 +63,7 @@ def bring_back(
             with in_words(path.parent):
                 _copied(copy, whole)
         except DatabaseError as fault:
-            raise _damaged(copy, path, settings) if fault.code in _DAMAGED else fault from fault
+            raise _damaged(copy, path, settings) if fault.code in DAMAGED else fault from fault
         try:
             with only_read(whole) as connection:
                 faults = faults_held(connection, refuse_unsound(connection, copy, ""))
@@ -147,7 +148,7 @@ def _present(path: Path) -> _Present:
     except DatabaseError as fault:
         if fault.code == "database_newer":
             return _Present(True)
-        if fault.code not in _DAMAGED:
+        if fault.code not in DAMAGED:
             raise
         return _Present(True, True)
 

@@ -126,6 +126,16 @@ class CopiesNoted:
             found = connection.execute(f"SELECT {_COLUMNS} FROM copies WHERE book = ? ORDER BY id DESC", (book,))
             return [_read(row) for row in found.fetchall()]
 
+    def of_database(self, path: Path) -> list[NotedCopy]:
+        """Those of the book that lies there, where it cannot say itself which it is. Raises DatabaseError."""
+        if not self.path.exists():
+            return []
+        with self._open() as connection:
+            found = connection.execute(
+                f"SELECT {_COLUMNS} FROM copies WHERE database = ? ORDER BY id DESC", (database_named(path),)
+            )
+            return [_read(row) for row in found.fetchall()]
+
     def add(self, copy: NotedCopy) -> int:
         """Note one; gives its number, which is higher than all before. Raises DatabaseError."""
         try:

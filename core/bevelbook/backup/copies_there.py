@@ -53,10 +53,12 @@ class CopyThere(NamedTuple):
 def copies_there(path: Path, book: str | None, settings: Path, further: Iterable[Path] = ()) -> list[CopyThere]:
     """The copies of a book beside it, in further folders and where this computer put some, the newest first.
 
-    ``book`` is its mark; copies without a mark count as its own by their name. Raises DatabaseError where the list of
+    ``book`` is its mark, None where it has none or is too damaged to say; copies without a mark count as its own by
+    their name. Raises DatabaseError where the list of
     copies cannot be read.
     """
-    noted = CopiesNoted(settings).of_book(book) if book else []
+    made_here = CopiesNoted(settings)
+    noted = made_here.of_book(book) if book else made_here.of_database(path)
     folders = dict.fromkeys(one.resolve() for one in (path.parent, *further, *(Path(one.folder) for one in noted)))
     found = [one for folder in folders for one in _in_folder(folder, path, book, noted)]
     return sorted(found, key=lambda one: (one.made_at, one.path.name), reverse=True)

@@ -132,12 +132,20 @@ def _as_dict(made: MadeCopy) -> dict[str, object]:
 
 
 def _list(session: Session, folder: Path | None, *, as_json: bool) -> int:
+    from bevelbook.backup.bring_back import DAMAGED
     from bevelbook.backup.copies_there import copies_there
+    from bevelbook.declare.errors import DatabaseError
     from bevelbook.store.book_mark import known_mark
     from bevelbook.web.pairing.settings_folder import settings_folder
 
-    with session.reading() as connection:
-        book = known_mark(connection)
+    try:
+        with session.reading() as connection:
+            book = known_mark(connection)
+    except DatabaseError as fault:  # a copy is wanted most where the book itself cannot be read
+        if fault.code not in DAMAGED:
+            raise
+        book = None
+        session.notice(f"{session.path.name} is damaged: its copies are known by their names and places alone.")
     found = copies_there(session.path, book, settings_folder(), [] if folder is None else [folder])
     if as_json:
         print_json({"copies": [one.as_dict() for one in found]})

@@ -30,8 +30,9 @@ def export_rescue(session: Session, folder: Path, as_json: bool) -> int:
 
 
 def _lines(done: Rescued, path: Path, folder: Path) -> list[str]:
+    from bevelbook.interchange.export_source import RESCUED_IN
     from bevelbook.interchange.export_words import held_in_words
-    from bevelbook.rescuing.rescue import EXPORT, LEFT_OVER, LOST
+    from bevelbook.rescuing.rescue import LEFT_OVER, LOST
 
     lines = [f"Read {counted(done.row_count, 'row')} of {path}: {held_in_words(done.export.rows)}."]
     if done.with_log:
@@ -46,7 +47,7 @@ def _lines(done: Rescued, path: Path, folder: Path) -> list[str]:
     if done.left_over:
         many = counted(len(done.left_over), "row")
         lines.append(f"Beside the export, in {folder / LEFT_OVER}, as read: {many} that no database can hold.")
-    command = shlex.join(["bevelbook", "--db", _NEW, "new", "--from", str(folder / EXPORT)])
+    command = shlex.join(["bevelbook", "--db", _NEW, "new", "--from", str(folder / RESCUED_IN)])
     lines.append(f"The file itself was only read: keep it. To go on in a new database:\n  {command}")
     return lines
 

@@ -17,6 +17,8 @@ from bevelbook.interchange.added_by_computers import is_added_by_computer
 
 AGAIN: Final = "Have it exported again, and the folder copied whole. Nothing was changed."
 CHUNK_BYTES: Final = 1 << 20
+RESCUED_IN: Final = "export"
+"""The folder that has the export, in what was saved of a damaged file."""
 
 
 class ExportSource:
@@ -39,7 +41,9 @@ class ExportSource:
                 "it is a link to somewhere else", "export_link", name, "Put the file itself there. Nothing was changed."
             )
         if not path.exists():
-            raise self.fault(f"{name} is missing", "export_files", None, AGAIN)
+            inside = self.folder / RESCUED_IN
+            again = f"Name the folder in it: {inside}. Nothing was changed." if (inside / name).exists() else AGAIN
+            raise self.fault(f"{name} is missing", "export_files", None, again)
         flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
         with os.fdopen(os.open(path, flags), "rb") as file:
             found = os.fstat(file.fileno())

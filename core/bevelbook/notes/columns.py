@@ -405,8 +405,9 @@ class Cells(dict[str, object]):
             if not error.code.endswith("_unknown"):
                 raise
             self.settled_by_option.add(error.code)
-            meant, *_ = [*near_names(text.strip(), self.field.choices), self.field.choices[-1]]
-            own = f'words: {{{self.field.name}: {{"{text.strip()}": "{meant}"}}}}'
+            near = near_names(text.strip(), self.field.choices)
+            meant = f'"{near[0]}"' if near else "..."  # what is near nothing may mean any of them
+            own = f'words: {{{self.field.name}: {{"{text.strip()}": {meant}}}}}'
             raise fault(
                 self.field,
                 error.code,

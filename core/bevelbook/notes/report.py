@@ -220,7 +220,10 @@ SETTLED_BY: Final = {
     "columns_unknown": f"{typed(ReadingOption.COLUMNS)}, or {typed(ReadingOption.PROPOSALS)}",
     "looks_changed": WHERE_CHANGED,
     "ditto_mark": f"{typed(ReadingOption.AS_ABOVE)}, or write it out",
-    **{code: f"a profile with words ({field.name}: {{WORD: {field.choices[-1]}}})" for code, field in _CHOICES.items()},
+    **{
+        code: f"a profile with words ({field.name}: {{WORD: ...}}), each one of {_listed(field.choices)}"
+        for code, field in _CHOICES.items()
+    },
 }
 
 

@@ -11,6 +11,7 @@ from collections.abc import Collection, Sequence
 from math import isclose
 from typing import Final, Literal, NamedTuple
 
+from bevelbook.declare.in_command import in_command
 from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.facts.diffs import APART
 from bevelbook.facts.measured_diffs import measured_diffs
@@ -148,7 +149,7 @@ class _Team:
             return _Decided("none", (), (f"{missing[0]}, so no oil is said",), (missing[1],))
         if place.position is None:
             why = f"where {place.label} runs in the car is not known"
-            return _Decided("none", same, (why,), (f"write down where {place.label} usually runs",))
+            return _Decided("none", same, (why,), (_where_it_runs(place.label),))
         wishes = self._wishes(place, place.position, state)
         if place.is_spare:
             return _of_spare(place, state, wishes, same)
@@ -241,6 +242,10 @@ def _state(row: Row) -> _State:
         row["medium"] in (None, "oil"),
         row["mass_g"] if row["mass_g"] is not None and row["mass_g"] > 0 else None,
     )
+
+
+def _where_it_runs(diff: str) -> str:
+    return f"write down where {diff} usually runs: 'bevelbook record diff {in_command(diff)} usual_position=...'"
 
 
 def _missing(event: EventToCome) -> tuple[str, str] | None:

@@ -21,7 +21,7 @@ _SHOWN: Final = 20
 
 
 class LookAlikes(NamedTuple):
-    """Two records with names that look alike: the older one, and the other."""
+    """Two records with names that look alike: the one that stays when they are joined, and the other."""
 
     kind: Kind
     one: str
@@ -51,7 +51,7 @@ class LookAlikes(NamedTuple):
 
 
 def names_that_look_alike(connection: sqlite3.Connection) -> list[LookAlikes]:
-    """The pairs of names that may be two spellings of one (``near_pairs``), the older one first, by kind.
+    """The pairs of names that may be two spellings of one (``near_pairs``), the one that stays first, by kind.
 
     Those that somebody called two are left out, and so are those that are one.
     """
@@ -111,7 +111,7 @@ def _two_of_one_name(connection: sqlite3.Connection, kind: Kind) -> Iterator[Fin
 
 
 def _standing(connection: sqlite3.Connection, kind: Kind) -> dict[str, str]:
-    """The ids of the records that stand for themselves, by name, the oldest first; of several of one name the first."""
+    """The ids of the records that stand for themselves, by name, in that order; of several of one name the first."""
     found: dict[str, str] = {}
     for name, row_id in _standing_names(connection, kind):
         found.setdefault(name, row_id)
@@ -119,11 +119,12 @@ def _standing(connection: sqlite3.Connection, kind: Kind) -> dict[str, str]:
 
 
 def _standing_names(connection: sqlite3.Connection, kind: Kind) -> list[tuple[str, str]]:
-    """The names and ids of the records that stand for themselves, the oldest first."""
+    """The names and ids of the records that stand for themselves, the oldest first, and those that are marked as
+    doubtful ('7k?') last: the first of two stays when they are joined."""
     label = quoted(kind.label or "id")
     found = connection.execute(
         f"SELECT {label}, id FROM {kind.table} WHERE typeof({label}) = 'text' "
-        "AND id NOT IN (SELECT id FROM one_with WHERE kind = ?) ORDER BY created_at, id",
+        f"AND id NOT IN (SELECT id FROM one_with WHERE kind = ?) ORDER BY {label} LIKE '%?', created_at, id",
         (kind.name,),
     )
     return [(name, row_id) for name, row_id in found]

@@ -18,6 +18,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import BevelbookError, DatabaseError, Place
 from bevelbook.interchange.clean_database import add_indexes, clean_database
 from bevelbook.interchange.csv_cells import csv_lines, heading_line
+from bevelbook.interchange.export_source import RESCUED_IN
 from bevelbook.interchange.exported_tables import exported_tables
 from bevelbook.interchange.write_export import WrittenExport, write_export
 from bevelbook.meeting.copied_whole import regular_file
@@ -36,7 +37,6 @@ from bevelbook.store.opening import log_of
 from bevelbook.store.schema import ANOTHER_PROGRAM, APPLICATION_ID, quoted
 from bevelbook.store.sql_pieces import pieces_of
 
-EXPORT: Final = "export"
 LOST: Final = "lost.csv"
 LEFT_OVER: Final = "left_over.ndjson"
 _PLAIN: Final = frozenset({"about", "as_written"})
@@ -105,7 +105,7 @@ def rescue(path: Path, folder: Path) -> Rescued:
                 with folder_aside(folder.parent) as beside:
                     unfinished = beside / folder.name
                     unfinished.mkdir()
-                    export = write_export(clean, path, unfinished / EXPORT)
+                    export = write_export(clean, path, unfinished / RESCUED_IN)
                     made.write_lists(unfinished, export)
                     unfinished.rename(folder)
             return Rescued(export, tuple(made.lost), tuple(made.left_over), file.log_is_used)
