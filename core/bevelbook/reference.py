@@ -7,10 +7,9 @@ from functools import cache
 from math import log
 from operator import attrgetter
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from bevelbook.declare.errors import DeclarationError, InputError, Place
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
 

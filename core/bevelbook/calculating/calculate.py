@@ -6,13 +6,12 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import copy
 from math import hypot, isfinite, sqrt
 from sys import float_info
-from typing import Any, Final, Generic, TypeVar, cast
+from typing import Any, Final, Generic, NamedTuple, TypeVar, cast
 
 from bevelbook.calculating.own_uncertainty import IN_PLACE, combine
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of, items_of
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Calculator, Formula

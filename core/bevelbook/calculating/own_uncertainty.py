@@ -9,11 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from math import copysign, hypot
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.fields import Field, items_of
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.plugin.calculator import Formula
 
 IN_PLACE: Final = "what was typed counts in its place"

@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from functools import partial
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any, BinaryIO, Final
+from typing import IO, TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple
 
 import click
 
@@ -14,7 +14,6 @@ from bevelbook.cli import print_fault, print_text, say_beside
 from bevelbook.cli.files import FROM_DASH, TO_DASH, FileToRead, FileToWrite, ReadFrom, StandardOutput, WriteTo, on_disk
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.naming import InWords
 
 if TYPE_CHECKING:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import click
 
 from bevelbook.cli.copied_commands import name_database, name_plugins
 from bevelbook.cli.how_much_is_said import be_quiet, show_tracebacks
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.manual.commands import OPTIONS, SHORT_OPTIONS, VALUES
 
 GIVEN: Final = f"{__name__}.given"

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from typing import ClassVar, Final
+from typing import ClassVar, Final, NamedTuple
 
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.printable import printable
 from bevelbook.declare.sentence import AS_DECLARED, FieldNaming, Named, Sentence, in_terms_of, parts_of
 from bevelbook.declare.unseen import is_unseen, without_unseen

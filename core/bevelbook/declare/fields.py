@@ -15,11 +15,10 @@ counts.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any, Final, Literal, TypedDict, TypeVar, Unpack, cast, dataclass_transform, overload
+from typing import Any, Final, Literal, NamedTuple, TypedDict, TypeVar, Unpack, cast, dataclass_transform, overload
 
 from bevelbook.declare.errors import DeclarationError
 from bevelbook.declare.known_units import A_SHARE, KNOWN, OF_CORE, suffix_in
-from bevelbook.declare.named_tuple import NamedTuple
 
 Kind = Literal["quantity", "text", "choice", "date", "time", "which_day", "whole", "reference", "listing"]
 

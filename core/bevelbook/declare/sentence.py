@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final, Protocol
-
-from bevelbook.declare.named_tuple import NamedTuple
+from typing import Final, NamedTuple, Protocol
 
 
 class Named(NamedTuple):

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal, Self, get_args
+from typing import Final, Literal, NamedTuple, Self, get_args
 
 from bevelbook.declare.errors import DeclarationError
-from bevelbook.declare.named_tuple import NamedTuple
 
 SourceKind = Literal[
     "standard",

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from functools import cache
 from math import isfinite
-from typing import Final
+from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import shown
 from bevelbook.declare.late_pattern import late_pattern
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.sources import Source
 
 

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import quantity, record
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.fill_window import (
     DROP_G,

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import ceil, floor, isclose
-from typing import Final
-
-from bevelbook.declare.named_tuple import NamedTuple
+from typing import Final, NamedTuple
 
 DROP_G: Final = 0.02
 """A drop of diff oil is about this heavy; common practice, no source."""

@@ -6,10 +6,9 @@ The reasons have one home here: commands, pages and calculators name them in the
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final
+from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.formulas.percent import percent
 
 LEFT_OUT: Final = "left out"

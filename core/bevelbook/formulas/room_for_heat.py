@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.physics.air import STANDARD_ATMOSPHERE_KPA
 from bevelbook.physics.density import EXPANSION_PER_K
 from bevelbook.physics.headspace import gas_volume_ratio, largest_fill_fraction

@@ -8,9 +8,8 @@ A repeatability or a term from day to day of 0 has to be said.
 from __future__ import annotations
 
 from math import sqrt
-from typing import Final
+from typing import Final, NamedTuple
 
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.sources import Source
 
 GUM: Final = Source(

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Final, Self
+from typing import Final, NamedTuple, Self
 
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.plugin.origin import Origin
 
 

@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import near_misses, shown
 from bevelbook.declare.late_pattern import late_pattern
-from bevelbook.declare.named_tuple import NamedTuple
 
 API_VERSION: Final = 1
 """Raised by one where a name, an argument or a hook is added to what a plugin may use, changes its meaning or goes."""

@@ -15,11 +15,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial, update_wrapper
 from types import MappingProxyType
-from typing import Any, Final, Generic, TypeVar
+from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import DeclarationError, InputError, Place, PluginFault, with_article
 from bevelbook.declare.fields import Field, field_of, fields_of, make_quickly, record_from
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
 from bevelbook.plugin import guard

@@ -11,9 +11,7 @@ import sys
 from collections.abc import Iterator
 from importlib import import_module
 from pathlib import PurePath
-from typing import Final
-
-from bevelbook.declare.named_tuple import NamedTuple
+from typing import Final, NamedTuple
 
 _PROGRAM: Final = "bevelbook"
 _ENDS: Final = (".dist-info", ".egg-info", ".egg")

@@ -11,11 +11,10 @@ import os
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from types import CodeType
-from typing import Any, Final, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault, shown, with_article
 from bevelbook.declare.late_pattern import late_pattern
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.printed_apart import own_output_here
 

@@ -4,11 +4,10 @@ and the units of a calculator's fields once all units are known."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.known_units import KNOWN, OF_CORE, suffix_in
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.units import Unit, clash_of, fault_of_unit
 from bevelbook.plugin.origin import Origin
 

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from math import isfinite
-from typing import Final, Generic, Literal, TypeVar, get_args
+from typing import Final, Generic, Literal, NamedTuple, TypeVar, get_args
 
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.plugin.guard import Unfit, empty_or_text_taken, safe_repr, text_taken
 from bevelbook.plugin.returned_values import picture_taken
 

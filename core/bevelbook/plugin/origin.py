@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING, Final
-
-from bevelbook.declare.named_tuple import NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
     from importlib.metadata import Distribution

@@ -10,7 +10,7 @@ from functools import cache, partial
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
 from types import CodeType, FunctionType, MappingProxyType, MethodType, ModuleType
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
 
 import pluggy
 
@@ -25,7 +25,6 @@ from bevelbook.declare.errors import (
 )
 from bevelbook.declare.known_units import HOOK as UNITS
 from bevelbook.declare.known_units import KNOWN
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.units import Unit
 from bevelbook.plugin import guard, hookspecs
 from bevelbook.plugin.admitting import NOTHING_LEFT_OUT, Admitting, LeftOutOfPlugin, key_of

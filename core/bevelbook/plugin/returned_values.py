@@ -11,11 +11,10 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache
 from math import isfinite
 from operator import is_
-from typing import Any, Final, Literal, TypeVar, cast, get_args
+from typing import Any, Final, Literal, NamedTuple, TypeVar, cast, get_args
 
 from bevelbook.declare.errors import with_article
 from bevelbook.declare.fields import Field, fields_of, is_of_fields
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.display.tidy import tidied
 from bevelbook.plugin.guard import (
     NotFinite,

@@ -6,9 +6,7 @@ A calculator declares this itself, so that card and pages need not know any by n
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import Final, Generic, Literal, TypeVar, get_args
-
-from bevelbook.declare.named_tuple import NamedTuple
+from typing import Final, Generic, Literal, NamedTuple, TypeVar, get_args
 
 G = TypeVar("G")
 F = TypeVar("F")

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.coverage import COVERAGE_K, EXAMPLE
 from bevelbook.declare.errors import near_misses
 from bevelbook.declare.fields import LARGEST, Field, fields_of
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.reading.date_forms import FiveDigits
 from bevelbook.reading.faults import TEXT_MISSING, ReadingError, fault, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs, read_label

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from bevelbook.declare.late_pattern import late_pattern
-from bevelbook.declare.named_tuple import NamedTuple
 
 ORDERS: Final = ("dmy", "mdy", "ymd")
 ISO: Final = "iso"

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from typing import Final
+from typing import Final, NamedTuple
 
 from bevelbook.declare.coverage import COVERAGE_K, EXAMPLE
 from bevelbook.declare.fields import Field
 from bevelbook.declare.late_pattern import late_pattern
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.reading.faults import fault
 
 PLUS_MINUS: Final = ("+/-", "+-", "±")

@@ -7,11 +7,10 @@ proves, and its unit. One cell alone is settled by :func:`settled`; the importer
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final
+from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.declare.known_units import A_SHARE
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.reading.faults import ReadingError, fault, has_control_character, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs
 from bevelbook.reading.options import ReadingOption

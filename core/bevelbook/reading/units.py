@@ -7,12 +7,11 @@ nowhere else. ``canonical`` is the unit that a field is declared in (:attr:`beve
 from __future__ import annotations
 
 from functools import cache
-from typing import Final
+from typing import Final, NamedTuple
 
 from bevelbook.declare.core_units import CORE_UNITS
 from bevelbook.declare.errors import InputError, near_misses, shown
 from bevelbook.declare.known_units import A_SHARE, KNOWN, OF_CORE
-from bevelbook.declare.named_tuple import NamedTuple
 from bevelbook.declare.units import Unit, tidy
 
 
