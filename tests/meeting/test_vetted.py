@@ -511,10 +511,10 @@ def test_an_unfinished_change_beside_it_is_never_finished_here(sent: Path, tmp_p
 def test_a_log_that_is_a_pipe_or_a_link_is_refused(sent: Path, tmp_path: Path) -> None:
     log = sent.with_name("bo.db-wal")
     os.mkfifo(log)
-    refused_as(sent, "other_no_file")
+    refused_as(sent, "other_log")
     log.unlink()
     log.symlink_to(tmp_path / "elsewhere")
-    refused_as(sent, "other_no_file")
+    refused_as(sent, "other_log")
 
 
 def test_a_file_that_is_written_meanwhile_is_read_again(sent: Path, monkeypatch: pytest.MonkeyPatch) -> None:
