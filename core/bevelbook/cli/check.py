@@ -54,7 +54,7 @@ def command(
     What is about builds that have ended and about old notes is counted, and --past lists it. With DIFF only what is
     about that one, and the runs of its parts too.
 
-    Of more than 3,000 builds it looks at the newest 6 of each diff, and --past at all of them.
+    Of more than 3,000 builds it looks at the newest 5 of each diff, and --past at all of them.
 
     --put-by "rear-a/9 dry mass changed" "new lid" lets a finding rest: it is only counted, until its words or numbers
     change, or until you take that back: record put-by "rear-a/9 dry mass changed" --remove "not so". A STOP for a diff

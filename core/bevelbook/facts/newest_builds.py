@@ -16,7 +16,7 @@ from bevelbook.facts.builds import newest_first
 
 Among = Callable[[str], str]
 """Gives a query with the tables of builds and of what belongs to them cut down to those that are looked at."""
-NEWEST: Final = 6
+NEWEST: Final = 5
 """Builds of each diff that a report looks at: the one in use, and some to hold it against; our own figure."""
 MOST: Final = 3000
 """Builds up to which it looks at all of them; our own figure."""
