@@ -91,7 +91,7 @@ def in_folder(folder: Path, act: Act) -> Act:
             os.environ[name] = str(own)
         import tempfile
 
-        tempfile.tempdir = None
+        tempfile.tempdir = os.environ["TMPDIR"]
         if act is not _entered:
             begin()
         return act(begin)

@@ -34,11 +34,7 @@ def folder_aside(within: Path | None = None) -> Iterator[Path]:
     """
     within = within or Path(tempfile.gettempdir())
     remove_left(within)
-    made = Path(tempfile.mkdtemp(prefix=_BEING_MADE, dir=within))
-    held = (made / _HELD).open("wb")
-    _lock(held)
-    folder = made.with_name(_BEGINS + made.name.removeprefix(_BEING_MADE))
-    made.rename(folder)
+    folder, held = _made(within)
     try:
         inside = folder / "in"
         inside.mkdir(mode=0o700)
@@ -46,6 +42,18 @@ def folder_aside(within: Path | None = None) -> Iterator[Path]:
     finally:
         held.close()
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _made(within: Path) -> tuple[Path, BinaryIO]:
+    """A new folder, and the file in it that its owner holds. Raises OSError."""
+    while True:
+        made = Path(tempfile.mkdtemp(prefix=_BEING_MADE, dir=within))
+        held = (made / _HELD).open("wb")
+        if _lock(held, where_none=True):  # else somebody took it for one that was left, and removes it
+            folder = made.with_name(_BEGINS + made.name.removeprefix(_BEING_MADE))
+            made.rename(folder)
+            return folder, held
+        held.close()
 
 
 def remove_left(within: Path) -> None:
@@ -60,7 +68,7 @@ def remove_left(within: Path) -> None:
 def _remove_if_left(folder: Path, known: os.stat_result) -> None:
     if sys.platform != "win32" and known.st_uid != os.getuid():
         return
-    if folder.name.startswith(_BEING_MADE):
+    if folder.name.startswith(_BEING_MADE) and (sys.platform == "win32" or not (folder / _HELD).exists()):
         if time() - known.st_mtime > _OLD_S:
             shutil.rmtree(folder, ignore_errors=True)
         return
@@ -73,16 +81,19 @@ def _remove_if_left(folder: Path, known: os.stat_result) -> None:
             shutil.rmtree(folder, ignore_errors=True)
 
 
-def _lock(held: BinaryIO) -> bool:
-    """Whether the lock is free, and then taken until the file is closed."""
+def _lock(held: BinaryIO, *, where_none: bool = False) -> bool:
+    """Whether the lock is free, and then taken until the file is closed; ``where_none`` is the answer of a file system
+    without locks."""
     if sys.platform == "win32":
         return True
     import fcntl
 
     try:
         fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
+    except BlockingIOError:
         return False
+    except OSError:
+        return where_none
     return True
 
 

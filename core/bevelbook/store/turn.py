@@ -55,7 +55,7 @@ def _tried_again(connection: sqlite3.Connection, statement: str, patience_s: flo
             connection.execute(statement)
         except sqlite3.OperationalError as fault:
             waited_s = monotonic() - began
-            if fault.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or waited_s >= patience_s:
+            if "locked" not in str(fault) or waited_s >= patience_s:
                 raise
         else:
             return
