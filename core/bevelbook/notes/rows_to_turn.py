@@ -82,7 +82,7 @@ class _Looking(Remaking):
             row[0]
             for row in connection.execute(
                 "SELECT DISTINCT note_file FROM note_extras WHERE instr(cells, '\"fluid\"') OR "
-                "instr(cells, '\"viscosity_cst\"') OR instr(cells, '\\u') ORDER BY note_file"
+                "instr(cells, '\"viscosity_cst\"') OR instr(cells, '\\u')"
             )
         }
         """The files of which a row may name oil without making a build."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
-from functools import partial
 from itertools import accumulate, pairwise
+from math import floor
 from typing import Final
 
 _STEPS: Final = 4001
@@ -38,9 +38,12 @@ def half_width_of_bounded(bounds: Iterable[float], share: float = 0.95) -> float
     below = [min(1.0, max(0.0, (at / widths[0] + 1.0) / 2.0)) for at in grid]
     for width in widths[1:]:
         sums = accumulate(((one + other) / 2.0 for one, other in pairwise(below)), initial=0.0)
-        between = partial(_between, heights=[one * step for one in sums], reach=reach, step=step)
+        heights = [one * step for one in sums]
         below = [
-            (between(at + width) + max(at + width - reach, 0.0) - between(at - width)) / (2.0 * width) for at in grid
+            (ahead + max(at + width - reach, 0.0) - behind) / (2.0 * width)
+            for at, ahead, behind in zip(
+                grid, _moved(heights, width / step), _moved(heights, -width / step), strict=True
+            )
         ]
     wanted = (1.0 + share) / 2.0
     place = min(bisect_right(below, wanted), _STEPS - 1)
@@ -48,11 +51,13 @@ def half_width_of_bounded(bounds: Iterable[float], share: float = 0.95) -> float
     return grid[place - 1] + (wanted - low) / (high - low) * (grid[place] - grid[place - 1])
 
 
-def _between(at: float, heights: Sequence[float], reach: float, step: float) -> float:
-    """The height at a place of the grid from -reach to reach, on a straight line between its points; past an end, the
-    height there."""
-    steps = (at + reach) / step
-    place = int(steps)
-    if steps <= 0.0 or place >= len(heights) - 1:
-        return heights[0 if steps <= 0.0 else -1]
-    return heights[place] + (steps - place) * (heights[place + 1] - heights[place])
+def _moved(heights: Sequence[float], steps: float) -> list[float]:
+    """The heights so many steps further along the grid, on straight lines between its points; past an end, the height
+    there."""
+    count, whole = len(heights), floor(steps)
+    part = steps - whole
+    between = [one + part * (other - one) for one, other in pairwise(heights)]
+    if whole >= 0:
+        found = between[whole:]
+        return found + [heights[-1]] * (count - len(found))
+    return [heights[0]] * min(count, -whole) + between[: max(0, count + whole)]

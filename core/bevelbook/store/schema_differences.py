@@ -9,6 +9,8 @@ from contextlib import closing
 from functools import cache
 from typing import NamedTuple
 
+from bevelbook.store import keeping
+from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.migrate import declared_triggers_and_views, held_triggers_and_views
 from bevelbook.store.schema import schema_sql
 from bevelbook.store.structure import TableStructure, structure
@@ -50,6 +52,8 @@ def schema_differences(connection: sqlite3.Connection) -> Iterator[str]:
         elif held[name] != wanted[name]:
             yield from _of_table(name, held[name], wanted[name])
     declared, there = declared_triggers_and_views(), held_triggers_and_views(connection)
+    if edition_of(connection) is not None:
+        declared = {key: sql for key, sql in declared.items() if _stays_in_an_edition(*key)}
     for key in sorted(declared.keys() | there.keys()):
         sort, name = key
         if key not in there:
@@ -66,9 +70,14 @@ def of_other_programs(connection: sqlite3.Connection) -> list[OfOthers]:
     known = _declared().names | {name for _, name in declared_triggers_and_views()}
     rows = connection.execute(
         "SELECT type, name FROM main.sqlite_master WHERE type <> 'index' AND name NOT LIKE 'sqlite!_%' ESCAPE '!' "
-        "AND name NOT LIKE '!_sqlite!_%' ESCAPE '!' ORDER BY type, name"
+        "AND name NOT LIKE '!_sqlite!_%' ESCAPE '!' ORDER BY name"
     ).fetchall()
     return [OfOthers(sort, name) for sort, name in rows if name not in known and not name.startswith("calc_")]
+
+
+def _stays_in_an_edition(sort: str, name: str) -> bool:
+    """Nobody writes to an edition, so it has no triggers, nor the views that these alone read."""
+    return sort != "trigger" and name not in keeping.HIDDEN
 
 
 def _of_table(name: str, held: TableStructure, wanted: TableStructure) -> Iterator[str]:
