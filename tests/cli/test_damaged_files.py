@@ -95,6 +95,9 @@ def test_no_command_ends_in_a_fault_of_the_program(
     damage(db)
     for words in COMMANDS:
         outcome = bevelbook("--db", db, *words)
+        if words == ("backup", "--list") and outcome.code == 0:  # the way back is needed most here
+            assert "its copies are known by their names and places alone" in outcome.err
+            continue
         assert outcome.code == 2, (words, outcome)
         assert str(db) in outcome.err, words
         assert "fault of the program" not in outcome.err, words

@@ -56,7 +56,6 @@ def test_a_sheet_with_front_and_rear_in_one_cell_comes_in_whole(
     assert asked(db, packs) == [("front", 14), ("rear", 14)]
 
     assert "0 rows new" in bevelbook("--db", db, "--by", "ana", "import", "season.csv", "--profile", "ours.yaml").out
-    say("take-back", "4")
     for entry in "321":
         say("take-back", entry)
     assert asked(db, "SELECT count(*) FROM builds") == [(0,)]
