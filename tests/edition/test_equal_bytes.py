@@ -123,7 +123,7 @@ def test_a_merge_in_both_orders(
 
 
 def test_its_file_is_proved_in_every_part(demo_db: Path, edit: Edit, bevelbook: Run, tmp_path: Path) -> None:
-    """It has no triggers, and nothing that these alone need: that is no fault of it."""
+    """It has no triggers, and nothing that these alone need, and none of it is missed."""
     edit(demo_db, to=tmp_path / "edition.db")
     done = bevelbook("--db", tmp_path / "edition.db", "check", "--deep")
     assert (done.code, "nothing wrong." in done.out) == (0, True), done.out

@@ -74,13 +74,13 @@ def test_only_days_with_a_new_row_beside_an_earlier_one_of_its_diff_are_compared
 ) -> None:
     bring(connection, db, SHEET)
     read: list[list[str] | None] = []
-    in_order = Stage.in_order
+    in_blocks = Stage.in_blocks
 
-    def noted(stage: Stage, days: set[str] | None = None) -> Iterator[tuple[int, tuple[object, ...]]]:
+    def noted(stage: Stage, size: int, days: set[str] | None = None) -> Iterator[list[tuple[int, tuple[object, ...]]]]:
         read.append(None if days is None else sorted(days))
-        return in_order(stage, days)
+        return in_blocks(stage, size, days)
 
-    monkeypatch.setattr(Stage, "in_order", noted)
+    monkeypatch.setattr(Stage, "in_blocks", noted)
     report = bring(connection, db, SHEET + new)
     assert (report.added, report.known) == (new.count("\n"), 120)
     assert [one for one in read if one is not None] == days

@@ -44,7 +44,7 @@ def test_six_note_rows_become_builds_runs_and_a_weighing(bevelbook: Run, db: Pat
     assert report["made"] == {"builds": 3, "weighings": 1, "runs": 4}
     rejected = report["rejects"][0]
     assert (rejected["line"], rejected["reason"], rejected["value"]) == (7, "grip_unknown", "grippy")
-    assert 'grip: {"grippy": "high"}' in rejected["words"]
+    assert 'grip: {"grippy": ...}' in rejected["words"]
     assert report["warnings"] == ["fill_unknown:line 4"]
     assert asked(db, "SELECT label, viscosity_cst, dry_mass_g, filled_mass_g FROM builds ORDER BY built_on, label") == [
         ("rear-a/1", 7000.0, 9.52, 11.02),
