@@ -20,6 +20,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.store import opening, turn
 from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
+from bevelbook.store.queue_for_file import QueueForFile, is_queue_formed
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.writing import Writer
 
@@ -198,3 +199,21 @@ def test_rows_beside_it_that_cannot_be_read_are_reported(read_only: Path) -> Non
     assert refused["code"] == "log_unread"
     assert "-wal" in str(refused["error"])
     assert "copy the file together with its -wal" in str(refused["remedy"])
+
+
+def test_of_two_that_wait_the_first_begins_first(db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The queue alone: the second waits although nobody holds the database, until the first leaves or it gives up."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    assert not is_queue_formed(str(db))
+    with QueueForFile(str(db)) as first:
+        assert is_queue_formed(str(db))
+        assert not first.is_waiting
+        with QueueForFile(str(db)) as second:
+            assert second.is_waiting
+        with closing(open_for_writing(db, busy_seconds=0.0)) as connection, transaction(connection, db):
+            pass
+        third = QueueForFile(str(db))
+        third.__enter__()
+    third.wait(10)
+    assert not third.is_waiting
+    third.__exit__(None, None, None)

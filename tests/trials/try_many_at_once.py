@@ -39,7 +39,7 @@ from killed import load_all
 from bevelbook.cli import main as command
 from bevelbook.facts.renew import renew_all
 from bevelbook.records import BY_NAME
-from bevelbook.store import turn as store_turn
+from bevelbook.store import opening
 from bevelbook.store.ids import new_id
 from bevelbook.store.opening import log_of, new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.writing import Writer
@@ -153,8 +153,9 @@ def send(number: int, until: float, listener: Listener, site: str, cookies: dict
                 listener.heard.counts["form"] += 1
                 listener.heard.stored.append(("ideas", text))
             else:
-                kept = listener.heard.refused if answer.status_code == 503 else listener.heard.faults
-                kept.append(f"form: {answer.status_code}: {_words(answer.text)}")
+                words = _words(answer.text)
+                kept = listener.heard.refused if _HELD in words else listener.heard.faults
+                kept.append(f"form: {answer.status_code}: {words}")
 
 
 def _words(page: str) -> str:
@@ -247,16 +248,16 @@ _FACTS: Final = ("build_facts", "run_diff_facts", "diff_facts")
 
 def _measured(waits_s: list[float]) -> None:
     """Measure from now on how long each transaction waits to begin."""
-    begin = store_turn._begin
+    begin = opening.begin_writing
 
-    def measured(connection: sqlite3.Connection, patience_s: float) -> None:
+    def measured(connection: sqlite3.Connection) -> None:
         began = time.monotonic()
         try:
-            begin(connection, patience_s)
+            begin(connection)
         finally:
             waits_s.append(time.monotonic() - began)
 
-    store_turn._begin = measured
+    opening.begin_writing = measured
 
 
 def _forked(act: Callable[[Listener], object], said: Path) -> int:
