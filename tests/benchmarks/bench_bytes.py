@@ -11,18 +11,21 @@ from __future__ import annotations
 
 import argparse
 import sqlite3
+import sys
 import tempfile
 from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Final
 
-from measured import Table
-
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.schema import quoted
 from bevelbook.store.writing import Writer
+
+sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand
+
+from benchmarks.measured import Table
 
 AT_MOST: Final = 3.0
 DIFFS: Final = 6

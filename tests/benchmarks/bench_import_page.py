@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 import httpx
-from benchmarks.bench_import import write_fills, write_mixed
+from benchmarks.generated_sheets import write_fills, write_mixed
 from entry_phone import ENTRY_HOST, Book, entered_by_command
 from entry_team import make_entry_team
 

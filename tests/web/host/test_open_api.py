@@ -128,6 +128,7 @@ def test_what_is_asked_wrongly_says_what_where_and_what_to_do(
 
 def test_only_reading_is_answered(site: Site) -> None:
     async def post() -> Any:
+        await site.datasette.invoke_startup()  # which a server does before its first answer
         return await site.datasette.client.post("/team/-/calc/fill-target.json", json={"dry_mass_g": 12.4})
 
     import asyncio
