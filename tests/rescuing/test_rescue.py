@@ -189,3 +189,84 @@ def test_a_file_with_nothing_of_ours_is_refused(bevelbook: Run, tmp_path: Path, 
     assert outcome.code == 2
     assert "nothing of a bevelbook database" in outcome.err
     assert not (tmp_path / "saved").exists()
+
+
+@pytest.fixture
+def two_of_a_name(db: Path) -> Path:
+    """What shows something else than was written: builds of one name and of one person on two days, a name that
+    somebody typed like that, and builds of a diff that is one with another."""
+    with closing(open_for_writing(db)) as connection:
+        for by, diff, number in (("ana", "d-1", 1), ("ben", "d-2", 2), ("ben", "d-2", 3)):
+            with transaction(connection, db, by=by):
+                writer = Writer(connection, by)
+                if number < 3:
+                    writer.insert(BY_NAME["diff"], {"label": "rear-a"}, row_id=diff)
+                    named = {"diff": diff, "label": "rear-a/12", "built_on": "2026-05-01"}
+                    writer.insert(BY_NAME["build"], named, row_id=f"b-{number}")
+                named = {"diff": diff, "label": "rear-a/13", "built_on": f"2026-05-0{number}"}
+                writer.insert(BY_NAME["build"], named, row_id=f"c-{number}")
+                own = {"diff": diff, "label": f"spare-{number} of {by}", "built_on": "2026-05-01"}
+                writer.insert(BY_NAME["build"], own, row_id=f"s-{number}")
+    with closing(sqlite3.connect(db)) as connection:
+        shown = dict(connection.execute("SELECT id, label FROM builds"))
+        assert shown["b-1"] == "rear-a/12 of ana"
+        assert shown["c-3"] == "rear-a/13 of ben 2026-05-03"
+        assert {row[0] for row in connection.execute("SELECT diff FROM builds")} == {"d-1"}
+    return db
+
+
+def labels_in(folder: Path) -> dict[str, tuple[str, str]]:
+    with (folder / "builds.csv").open(encoding="utf-8", newline="") as file:
+        return {row["id"]: (row["label"], row["diff"]) for row in csv.DictReader(file)}
+
+
+def account(folder: Path) -> list[tuple[str, str, str]]:
+    with (folder / "lost.csv").open(encoding="utf-8", newline="") as file:
+        return [(row["table"], row["where"], row["why"]) for row in csv.DictReader(file)]
+
+
+@pytest.mark.parametrize("gone", ["nothing", "entries", "a build"])
+def test_what_names_showed_is_not_taken_for_what_was_written(
+    bevelbook: Run, two_of_a_name: Path, tmp_path: Path, gone: str
+) -> None:
+    """Nor does it change what a database has that lost nothing."""
+    sound = tmp_path / "sound.db"
+    sound.write_bytes(two_of_a_name.read_bytes())
+    assert bevelbook("--db", sound, "export", tmp_path / "plain").code == 0
+    written = labels_in(tmp_path / "plain")
+    if gone == "a build":
+        with closing(sqlite3.connect(two_of_a_name)) as connection, connection:
+            for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+                connection.execute(f"DROP TRIGGER {name}")
+            connection.execute("DELETE FROM builds WHERE id = 'b-2'")
+        held = two_of_a_name.read_bytes()
+        spoiled = held.replace(b"spare-3 of ben", b"spare-3 of b\xffn")
+        assert spoiled != held
+        two_of_a_name.write_bytes(spoiled)
+    elif gone == "entries":
+        damage(two_of_a_name, "entries")
+    damage(two_of_a_name, "as_written")
+    assert bevelbook("--db", two_of_a_name, "export", "--rescue", tmp_path / "saved").code == 1
+    saved = labels_in(tmp_path / "saved" / "export")
+    said = account(tmp_path / "saved")
+    sure = [where for table, where, why in said if table == "builds" and "it follows from what they showed" in why]
+    unsure = {where for table, where, why in said if table == "builds" and "label is taken for" in why}
+    assert (sure, unsure) == {
+        "nothing": (["5 records"], set()),
+        "entries": (["5 records"], {"s-1", "s-2", "s-3"}),
+        "a build": (["3 records"], {"b-1", "s-1", "s-2"}),
+    }[gone]
+    spoiled_too = {"s-3"} if gone == "a build" else set()
+    for key in saved.keys() - spoiled_too:
+        if key in unsure:
+            assert saved[key][0] == written[key][0].partition(" of ")[0]
+        else:
+            assert saved[key][0] == written[key][0]
+    assert any(table == "builds" and "diff: which of several that are one" in why for table, _, why in said)
+    outcome = bevelbook("--db", sound, "merge", tmp_path / "saved" / "export")
+    assert outcome.code == 0, outcome.err
+    assert bevelbook("--db", sound, "export", tmp_path / "after").code == 0
+    after = labels_in(tmp_path / "after")
+    assert {key: after[key] for key in after.keys() - spoiled_too} == {
+        key: written[key] for key in written.keys() - spoiled_too
+    }

@@ -140,6 +140,9 @@ def _damaged() -> Section:
                     "why. The command ends with 1 where there is anything.",
                     "A record that lay on a spoiled page, and that others refer to, is put together from its past or "
                     "from indexes, or gets a name that begins with lost: write down what you know of it.",
+                    "Of builds, runs and bottles that show who wrote them, since others have their names, the written "
+                    "name is given back. Where it is not certain, or where it is lost which of two records that are "
+                    "one was written, the list says so. A merge into a book that still has it changes nothing there.",
                     "A row that no book can hold, such as a weighing of a build that is gone, is in "
                     "saved/left_over.ndjson as it was read.",
                 )

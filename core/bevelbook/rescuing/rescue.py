@@ -30,6 +30,7 @@ from bevelbook.records import BY_TABLE
 from bevelbook.rescuing.found_tables import FoundTables, ListedPart, fits
 from bevelbook.rescuing.pages import PageFault, opened_pages
 from bevelbook.rescuing.trees import FoundRow, LostPart, Text
+from bevelbook.rescuing.written_lost import AS_WRITTEN, give_back_written
 from bevelbook.store.folder_aside import folder_aside
 from bevelbook.store.ids import now_utc
 from bevelbook.store.migrate import LAST_STEP, drop_triggers_and_views, migrate
@@ -39,7 +40,7 @@ from bevelbook.store.sql_pieces import pieces_of
 
 LOST: Final = "lost.csv"
 LEFT_OVER: Final = "left_over.ndjson"
-_PLAIN: Final = frozenset({"about", "as_written"})
+_PLAIN: Final = frozenset({"about", AS_WRITTEN})
 """Tables that no file of an export shows, and that say how the others are written."""
 _NO_COLUMNS: Final = ("CHECK", "UNIQUE", "PRIMARY", "FOREIGN", "CONSTRAINT")
 _MOST_TRIES: Final = 12
@@ -216,9 +217,15 @@ class _Rescue:
         if row_key is not None and row.rowid is not None:
             values[row_key] = row.rowid
         where = _where(values, row)
+        before = len(self.lost)
         for name, value in values.items():
             if isinstance(value, Text):
                 values[name] = self._decoded(table, where, name, value)
+        if table == AS_WRITTEN and len(self.lost) > before:  # a part of a name is none, and its row is that of another
+            del self.lost[before:]
+            self._changed.discard((table, where))
+            self.lost.append(LostThing(table, where, "what was written of it is not whole"))
+            return
         self._put(table, ours, values, where, None if row_key or ours.structure.without_rowid else row.rowid)
 
     def _decoded(self, table: str, where: str, name: str, value: bytes) -> str:
@@ -418,6 +425,9 @@ class _Rescue:
         self.clean.execute("BEGIN")
         self._settle_references()
         self._take_out_unsound()
+        lost_of = {one.table for one in self.lost}
+        if AS_WRITTEN in lost_of:
+            self.lost += [LostThing(*one) for one in give_back_written(self.clean, lost_of)]
         self._make_versions()
         self.clean.execute("COMMIT")
 
