@@ -16,6 +16,7 @@ from bevelbook.calculating.kept_outputs import kept_outputs
 from bevelbook.calculating.named_origins import HOTTEST, IN_USE, IN_USE_HIGH, OF_FORECAST, OF_LAST_RUN
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME
+from bevelbook.store.lookup import label_of
 from bevelbook_plugins.drag_heat import DRAG_HEAT
 from bevelbook_plugins.fill_target import FILL_TARGET
 from bevelbook_plugins.headspace import HEADSPACE
@@ -55,7 +56,7 @@ def test_where_the_diff_was_not_measured_it_is_expected_and_the_origin_says_so(
 ) -> None:
     """9 + 0.5 × 22 + 0.4 × 30 = 32.0."""
     found = temperatures_of_builds(connection, EXPECTED_ORIGINS, unmeasured)
-    value, origin = found[OF_LAST_RUN][unmeasured]
+    value, origin = found[OF_LAST_RUN][unmeasured].known
     assert value == pytest.approx(32.0, abs=0.5)
     assert origin.startswith("expected from 10 own days, 32 °C, ")
     assert origin.endswith(" °C fits, for air 22 °C and track 30 °C as in run 2026-06-02/1")
@@ -75,6 +76,11 @@ def test_a_build_that_did_not_run_takes_the_last_run_of_its_diff_but_not_what_it
     found = temperatures_of_builds(connection, EXPECTED_ORIGINS, fresh)
     assert found[IN_USE][fresh][0] == pytest.approx(32.0, abs=0.5)
     assert fresh not in found[OF_LAST_RUN]
+    ran = label_of(connection, BY_NAME["build"], unmeasured)
+    for _, origin in (of(connection, HEADSPACE, fresh)[one] for one in (IN_USE, IN_USE_HIGH)):
+        assert origin.endswith(f"as in run 2026-06-02/1, build {ran}")
+    _, own = of(connection, HEADSPACE, unmeasured)[IN_USE]
+    assert own.endswith("as in run 2026-06-02/1, build b"), "the subject's own"
 
 
 def test_a_build_after_a_measured_run_expects_nothing(
@@ -97,15 +103,14 @@ def test_a_diff_measured_hotter_than_is_assumed_is_judged_there(
 ) -> None:
     """The ten days reach 42 °C (9 + 0.5 × 30 + 0.4 × 46 = 42.4)."""
     value, origin = of(connection, HEADSPACE, measured)[HOTTEST]
-    assert (value, origin.partition(", build")[0]) == (
-        60.0,
-        "assumed; the hottest measured is 42 °C, rear-a in run 2026-05-10/1",
-    )
+    hottest = f"the hottest measured is 42 °C, {label_of(connection, BY_NAME['build'], measured)} in run 2026-05-10/1"
+    assert (value, origin) == (60.0, f"assumed; {hottest}")
     race = add("run", label="2026-06-05/2", run_on="2026-06-05")
     add("run_diff", run=race, build=measured, position="rear", diff_temp_c=64.0, second_diff_temp_c=67.0)
     for calculator in (HEADSPACE, FILL_TARGET):
         value, origin = of(connection, calculator, team.build(built_on="2026-07-01"))[HOTTEST]
-        assert (value, origin.partition(", build")[0]) == (67.0, "the hottest measured, rear-a in run 2026-06-05/2")
+        ran = label_of(connection, BY_NAME["build"], measured)
+        assert (value, origin) == (67.0, f"the hottest measured, {ran} in run 2026-06-05/2")
     assert hottest_of_builds(connection)[measured].value == 67.0
 
 

@@ -304,6 +304,14 @@ def test_labels_are_read_as_oils_and_refused_in_words(bevelbook: Callable[..., O
             "rear",
             "as in run heat-9, build rear-a/1",
         ),
+        (
+            (
+                "run run_on=2026-05-04 label=heat-9 centre=rear-a",
+                "build diff=rear-a built_on=2026-05-05 fluid=oak-5k oil_mass=1.86 dry_mass=12.4",
+            ),
+            "centre",
+            "as in run heat-9, build rear-a/1",
+        ),
     ],
 )
 def test_for_a_diff_only_oils_of_its_place_are_compared_and_what_says_so_is_named(
@@ -328,7 +336,8 @@ def test_for_a_diff_only_oils_of_its_place_are_compared_and_what_says_so_is_name
         assert (found["inputs"]["position"], found["origins"]["position"]) == (place, origin)
     assert [row["viscosity_cst"] for row in found["rows"]] == ([90000.0] if place == "front" else [])
     of_diff = bevelbook("--db", db, "calc", "oil-choice", "--for", "diff:rear-a", *conditions).json
-    assert of_diff["origins"]["position"] == origin.replace("build rear-a/1", "diff rear-a")
+    named = origin if origin.startswith("as in run") else origin.replace("build rear-a/1", "diff rear-a")
+    assert of_diff["origins"]["position"] == named
     typed = bevelbook("--db", db, "calc", "oil-choice", "--for", "rear-a", "--position", "front", *conditions).json
     assert (typed["origins"]["position"], len(typed["rows"])) == ("given", 1)
 

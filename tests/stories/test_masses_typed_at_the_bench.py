@@ -104,6 +104,7 @@ def test_after_a_top_up_the_dry_mass_goes_on_holding_and_it_is_said(bench: Run) 
     assert "Dry 12.40 g: dry mass of 3 May, same parts; old oil left inside counts as oil" in " ".join(done.out.split())
     found = bench("calc", "fill-target", "--for", "rear-a", "--oil-mass", "1.86", "--json").json
     assert found["outputs"]["stop_mass_g"] == pytest.approx(14.26)
+    assert found["origins"]["dry_mass_g"].endswith(", build rear-a/1"), "it was weighed for that one"
 
 
 def test_after_a_rebuild_there_is_no_dry_mass_until_one_is_weighed(bench: Run) -> None:

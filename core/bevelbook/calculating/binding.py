@@ -181,10 +181,24 @@ LISTINGS: Final = {
 
 
 class Value(NamedTuple):
-    """A value with its origin in words."""
+    """A value with its origin in words.
+
+    ``names_record`` says that the words name the record that the value is of, where that may be another than the one
+    it is asked for: a run of an earlier build, a dry mass that still holds.
+    """
 
     value: Any
     origin: str
+    names_record: bool = False
+
+    @property
+    def known(self) -> tuple[Any, str]:
+        """The value and its origin, as inputs are bound to them."""
+        return self.value, self.origin
+
+    def known_of(self, record: str) -> tuple[Any, str]:
+        """The same for the record asked about, as ``build rear-a/3``: named unless the words name their own."""
+        return self.value, self.origin if self.names_record else f"{self.origin}, {record}"
 
 
 def reachable(kind: Kind) -> dict[str, str]:

@@ -8,8 +8,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.calculating.binding import Value
-from bevelbook.facts.dry_mass import WITHOUT_OPENING_UP, dry_mass_of
-from bevelbook.records import Kind
+from bevelbook.facts.dry_mass import WITHOUT_OPENING_UP, DryMass, dry_mass_of
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.lookup import label_of
 
 LAST: Final = "diffs.usual_dry_mass_g"
 """What a dry mass that is weighed now is compared with: the usual one of the diff, else that before it was opened."""
@@ -34,10 +35,18 @@ def with_dry_masses_that_hold(
             holding, before = dry_mass_of(connection, one), values.get(COLUMN)
             values = {column: value for column, value in values.items() if column != COLUMN}
             if holding.mass_g is not None:
-                values[COLUMN] = Value(holding.mass_g, holding.words)
+                values[COLUMN] = _value(connection, holding, one)
             elif before is not None and LAST in columns:
                 values.setdefault(LAST, Value(before.value, "weighed before it was opened"))
         yield one, values
+
+
+def _value(connection: sqlite3.Connection, holding: DryMass, build: str) -> Value:
+    """A dry mass that holds for a build (by id); of another build it names that one."""
+    if holding.of_build in (None, build):
+        return Value(holding.mass_g, holding.words)
+    label = label_of(connection, BY_NAME["build"], str(holding.of_build))
+    return Value(holding.mass_g, f"{holding.words}, build {label}", names_record=True)
 
 
 def _with_another(connection: sqlite3.Connection, build: str | None) -> set[str]:

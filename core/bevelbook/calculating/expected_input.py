@@ -31,6 +31,8 @@ from bevelbook.facts.measured_diffs import measured_diffs
 from bevelbook.formulas.expected_temperature import WIDE_C, Expected, MeasuredPast
 from bevelbook.plugin.calculator import Formula
 from bevelbook.reading import BY_HAND, read
+from bevelbook.records import BY_NAME
+from bevelbook.store.lookup import label_of
 
 EXPECTED: Final = "expected "
 """How the origin of an expected temperature begins: ``formulas.expected_temperature.Expected.words``."""
@@ -76,11 +78,11 @@ def temperatures_of_builds(
     the last run of its diff, unless the diff was measured in that.
     """
     own: dict[str, list[RunTemperatures]] = {}
-    of_diff: dict[str | None, RunTemperatures] = {}
+    of_diff: dict[str | None, tuple[str, RunTemperatures]] = {}
     for one, run in builds_in_runs(connection, build):
         own.setdefault(one, []).append(run)
         if run.has_weather:
-            of_diff[run.diff] = run
+            of_diff[run.diff] = one, run
     found: dict[str, dict[str, Value]] = {column: {} for column in (*TEMPERATURES, RUN, *EXPECTED_ORIGINS)}
     expecting = _Expecting(connection) if EXPECTED_OF_BUILD & set(columns) else None
     asked = [column for column in TEMPERATURES if column in columns]
@@ -92,9 +94,9 @@ def temperatures_of_builds(
     if expecting is not None:
         where, given = ("WHERE id = ?", (build,)) if build else ("", ())
         for one, diff in connection.execute(f"SELECT id, diff FROM builds {where}", given):
-            last = None if one in own else of_diff.get(diff)
+            before, last = (None, None) if one in own else of_diff.get(diff, (None, None))
             if last is not None and last.diff_c is None and (expected := expecting.of(last)) is not None:
-                _fill_in_use(found, one, last, expected)
+                _fill_in_use(found, one, last, expected, before and label_of(connection, BY_NAME["build"], before))
     return {column: values for column, values in found.items() if column in columns}
 
 
@@ -137,9 +139,13 @@ def _fill(found: dict[str, dict[str, Value]], one: str, run: RunTemperatures, ex
         _fill_in_use(found, one, run, expected)
 
 
-def _fill_in_use(found: dict[str, dict[str, Value]], one: str, run: RunTemperatures, expected: Expected) -> None:
-    origin = f"{expected.words}, {run.words}"
-    found[IN_USE][one], found[IN_USE_HIGH][one] = Value(expected.value_c, origin), Value(expected.high_c, origin)
+def _fill_in_use(
+    found: dict[str, dict[str, Value]], one: str, run: RunTemperatures, expected: Expected, before: str | None = None
+) -> None:
+    """``before`` is the label of the build whose run it is, where that is another."""
+    origin = f"{expected.words}, {run.words}" + (f", build {before}" if before else "")
+    for column, value_c in ((IN_USE, expected.value_c), (IN_USE_HIGH, expected.high_c)):
+        found[column][one] = Value(value_c, origin, names_record=before is not None)
 
 
 def expected_of_forecast(

@@ -12,7 +12,7 @@ from bevelbook.formulas.room_for_heat import HOT_C
 
 _READ: Final = "max(ifnull(x.diff_temp_c, -273.15), ifnull(x.second_diff_temp_c, -273.15))"
 _HOTTEST: Final = f"""
-SELECT {_READ} AS read_c, d.label, r.label
+SELECT {_READ} AS read_c, b.label, r.label
 FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff
 WHERE (x.diff_temp_c IS NOT NULL OR x.second_diff_temp_c IS NOT NULL) AND {{of}}
 ORDER BY read_c DESC, r.run_on DESC, x.id DESC LIMIT 1
@@ -52,7 +52,8 @@ def _of_diff(connection: sqlite3.Connection, diff: str, of_places: dict[str, Val
 def _value(row: Any) -> Value | None:
     if row is None:
         return None
-    temperature_c, diff, run = row
+    temperature_c, build, run = row
     if temperature_c < HOT_C:
-        return Value(HOT_C, f"assumed; the hottest measured is {temperature_c:g} °C, {diff} in run {run}")
-    return Value(temperature_c, f"the hottest measured, {diff} in run {run}")
+        words = f"assumed; the hottest measured is {temperature_c:g} °C, {build} in run {run}"
+        return Value(HOT_C, words, names_record=True)
+    return Value(temperature_c, f"the hottest measured, {build} in run {run}", names_record=True)

@@ -74,4 +74,4 @@ def _elsewhere(
         yield from expected_of_diffs_in_runs(connection, columns, row_id).items()
     elif kind.name == "seal_fitting" and FOUND_AT_OPENING in columns:
         seen = found_before_fitted(connection, row_id)
-        yield FOUND_AT_OPENING, {one: Value(was.state, was.words) for one, was in seen.items()}
+        yield FOUND_AT_OPENING, {one: Value(was.state, was.words, names_record=True) for one, was in seen.items()}

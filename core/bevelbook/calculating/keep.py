@@ -149,8 +149,9 @@ def known_of(
         for _, values in _rows_of(connection, subject.kind, columns, subject.row_id):
             if place is not None:
                 values |= known_of_seal(connection, subject.kind, subject.row_id, columns, place)
-            for column, (value, origin) in values.items():
-                known.setdefault(column, (value, f"{origin}, {subject.kind.name.replace('_', ' ')} {subject.label}"))
+            record = f"{subject.kind.name.replace('_', ' ')} {subject.label}"
+            for column, value in values.items():
+                known.setdefault(column, value.known_of(record))
         for listing in columns:
             if listing in LISTINGS and LISTINGS[listing].subject == subject.kind.name:
                 rows = answers(connection, listing, subject.row_id).get(subject.row_id)
@@ -162,7 +163,7 @@ def known_of(
     place_known = _place_of(connection, subjects)
     if place_known is not None:
         for column in PLACES:
-            known.setdefault(column, place_known)
+            known.setdefault(column, (place_known.position, place_known.origin))
     return known | known_of_team(connection, formula, texts, place_known and place_known.position)
 
 
@@ -172,7 +173,8 @@ def _place_of(connection: sqlite3.Connection, subjects: list[Subject]) -> KnownP
     for name, place_of in look_up.items():
         for subject in subjects:
             if subject.kind.name == name and (found := place_of(connection, subject.row_id)) is not None:
-                return found._replace(origin=f"{found.origin}, {name.replace('_', ' ')} {subject.label}")
+                of = f"build {found.build}" if found.build else f"{name.replace('_', ' ')} {subject.label}"
+                return found._replace(origin=f"{found.origin}, {of}")
     return None
 
 
@@ -290,7 +292,7 @@ def batch(
     writer = RowWriter(offered, by, clock())
 
     def encode(known: Mapping[str, Value]) -> ResultJson:
-        return writer.tell(run(calculator, binder.bind(known)))
+        return writer.tell(run(calculator, binder.bind({column: one.known for column, one in known.items()})))
 
     @lru_cache(ALIKE_REMEMBERED)
     def encode_cached(known: tuple[tuple[str, Value], ...]) -> ResultJson:

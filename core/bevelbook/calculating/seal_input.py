@@ -52,7 +52,7 @@ def known_of_seal(
         found |= _values(_FITTING, fitting, columns, "the seal as it was fitted")
     seen = seals_found(connection, build, place) if build is not None else None
     if seen is not None and FOUND_AT_OPENING in columns:
-        found[FOUND_AT_OPENING] = Value(seen.state, seen.words)
+        found[FOUND_AT_OPENING] = Value(seen.state, seen.words, names_record=True)
     return found
 
 

@@ -190,7 +190,7 @@ class _Maker:
         column = "builds.viscosity_cst"
         known = dict(bound_rows(self.connection, BUILD, [column], self.row["id"]))[self.row["id"]].get(column)
         if known is not None:
-            self.viscosity = self._known_viscosity(*known, bottle)
+            self.viscosity = self._known_viscosity(*known.known, bottle)
         elif parts:
             blended = self.attempt(OIL_BLEND)
             results.append(result_of(blended))

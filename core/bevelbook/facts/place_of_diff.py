@@ -10,7 +10,8 @@ from bevelbook.facts.places import PLACE, PLACE_FROM, USUAL
 from bevelbook.facts.runs import LAST_RUN_FIRST
 
 _LAST_RUN: Final = f"""
-SELECT x.position, r.label, r.run_on FROM run_diffs x JOIN runs r ON r.id = x.run
+SELECT x.position, r.label, r.run_on, b.label FROM run_diffs x JOIN runs r ON r.id = x.run
+JOIN builds b ON b.id = x.build
 WHERE x.position IS NOT NULL AND x.build {{of}} ORDER BY {LAST_RUN_FIRST}, x.id LIMIT 1
 """
 _OF_BUILD: Final = "= ?"
@@ -18,10 +19,11 @@ _OF_DIFF: Final = "IN (SELECT id FROM builds WHERE diff = ?)"
 
 
 class KnownPlace(NamedTuple):
-    """Front, centre or rear, and what says so: ``as in run 2026-05-03/2``."""
+    """Front, centre or rear, and what says so, ``as in run 2026-05-03/2``, with the label of the build in that run."""
 
     position: str
     origin: str
+    build: str | None = None
 
 
 def place_of_build(connection: sqlite3.Connection, build: str) -> KnownPlace | None:
@@ -34,7 +36,7 @@ def place_of_build(connection: sqlite3.Connection, build: str) -> KnownPlace | N
         return None
     ran = connection.execute(_LAST_RUN.format(of=_OF_BUILD), (build,)).fetchone()
     if ran is not None and row[1] != build:
-        return KnownPlace(ran[0], f"as in run {ran[1]}")
+        return KnownPlace(ran[0], f"as in run {ran[1]}", ran[3])
     return place_of_diff(connection, row[0]) if row[0] else None
 
 
@@ -45,7 +47,7 @@ def place_of_diff(connection: sqlite3.Connection, diff: str) -> KnownPlace | Non
     if put is not None and (ran is None or put.from_when.day > ran[2]):
         return KnownPlace(put.position, put.since)
     if ran is not None:
-        return KnownPlace(ran[0], f"as in run {ran[1]}")
+        return KnownPlace(ran[0], f"as in run {ran[1]}", ran[3])
     usual = connection.execute("SELECT usual_position FROM diffs WHERE id = ?", (diff,)).fetchone()
     return KnownPlace(usual[0], "its usual place") if usual and usual[0] else None
 
