@@ -581,3 +581,13 @@ def test_the_folder_goes_after_a_kill_when_the_next_one_is_made(
         assert mine.exists()
         assert another.exists()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_goes_of_which_a_kill_left_a_part(tmp_path: Path) -> None:
+    """Its owner may be ended between two files that it removes, the one that it holds among the first."""
+    (tmp_path / "left").mkdir()
+    with folder_aside(tmp_path / "left") as folder:
+        owned = folder.parent
+        (owned / "held").unlink()
+        with folder_aside(tmp_path / "left"):
+            assert not owned.exists()

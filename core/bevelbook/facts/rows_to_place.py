@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator
+from functools import cache
 from typing import Final
 
+from bevelbook.facts.temporary_triggers import make_where_missing
 from bevelbook.records import BY_NAME, KINDS, Kind
 
 _TABLE: Final = "rows_to_place"
@@ -35,8 +37,7 @@ def watch(connection: sqlite3.Connection) -> None:
         "WITHOUT ROWID"
     )
     clear(connection)
-    for statement in _triggers():
-        connection.execute(statement)
+    make_where_missing(connection, _triggers())
 
 
 def look_away(connection: sqlite3.Connection) -> None:
@@ -64,7 +65,13 @@ def diffs_with_rows_to_place(connection: sqlite3.Connection) -> list[str]:
     return [row[0] for row in connection.execute(_FOUND)]
 
 
-def _triggers() -> Iterator[str]:
+@cache
+def _triggers() -> dict[str, str]:
+    """The SQL of each trigger behind its name."""
+    return dict(_each_trigger())
+
+
+def _each_trigger() -> Iterator[tuple[str, str]]:
     for event, rows in _BUILDS.items():
         selects = [f"SELECT {row}.diff, {row}.built_on" for row in rows]
         if event != "INSERT":
@@ -91,8 +98,6 @@ def _of_used(kind: Kind) -> list[str]:
     ]
 
 
-def _trigger(event: str, table: str, selects: list[str]) -> str:
-    return (
-        f"CREATE TEMP TRIGGER IF NOT EXISTS to_place_by_{event.lower()}_of_{table} AFTER {event} ON main.{table} "
-        f"{_BY_HAND} BEGIN {' '.join(f'INSERT OR IGNORE INTO {_TABLE} {select};' for select in selects)} END"
-    )
+def _trigger(event: str, table: str, selects: list[str]) -> tuple[str, str]:
+    noted = " ".join(f"INSERT OR IGNORE INTO {_TABLE} {select};" for select in selects)
+    return f"to_place_by_{event.lower()}_of_{table}", f"AFTER {event} ON main.{table} {_BY_HAND} BEGIN {noted} END"

@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
 from typing import Final
+
+from bevelbook.facts.temporary_triggers import make_where_missing
 
 _TABLE: Final = "touched"
 _OF_A_BUILD: Final = "SELECT diff FROM builds WHERE id = {row}.build"
@@ -51,8 +54,7 @@ def watch(connection: sqlite3.Connection) -> None:
     """Start noting which diffs are touched."""
     connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (diff TEXT PRIMARY KEY NOT NULL) WITHOUT ROWID")
     connection.execute(f"DELETE FROM temp.{_TABLE}")
-    for statement in _triggers():
-        connection.execute(statement)
+    make_where_missing(connection, _triggers())
 
 
 def look_away(connection: sqlite3.Connection, tables: Iterable[str]) -> None:
@@ -95,7 +97,13 @@ def diffs_of_file(connection: sqlite3.Connection, note_file: str) -> set[str]:
     return {row[0] for row in found}
 
 
-def _triggers() -> Iterator[str]:
+@cache
+def _triggers() -> dict[str, str]:
+    """The SQL of each trigger behind its name."""
+    return dict(_each_trigger())
+
+
+def _each_trigger() -> Iterator[tuple[str, str]]:
     for table, ways in _BY.items():
         events = [("UPDATE", ("OLD", "NEW")), ("DELETE", ("OLD",))]
         if table not in _ONLY_CHANGED:
@@ -104,11 +112,11 @@ def _triggers() -> Iterator[str]:
             of = f" OF {_ONLY_COLUMN[table]}" if event == "UPDATE" and table in _ONLY_COLUMN else ""
             selects = [way.format(row=row) for way in ways for row in rows]
             yield (
-                f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger(event, table)} AFTER {event}{of} ON main.{table} "
-                "WHEN (SELECT bulk FROM writing) IS NULL BEGIN "
+                _trigger(event, table),
+                f"AFTER {event}{of} ON main.{table} WHEN (SELECT bulk FROM writing) IS NULL BEGIN "
                 + " ".join(f"INSERT OR IGNORE INTO {_TABLE} {select};" for select in dict.fromkeys(selects))
                 + _gone(table, event)
-                + " END"
+                + " END",
             )
 
 

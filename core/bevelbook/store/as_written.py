@@ -12,10 +12,12 @@ import json
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
+from functools import cache
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import Field
 from bevelbook.facts import rows_to_place, touched_diffs
+from bevelbook.facts.temporary_triggers import make_where_missing
 from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store import told_apart
 from bevelbook.store.same_things import StandsFor, said_in, stands_for, things_in
@@ -83,9 +85,7 @@ def watch(connection: sqlite3.Connection) -> None:
 def _watch_references(connection: sqlite3.Connection) -> None:
     if connection.execute("SELECT EXISTS (SELECT 1 FROM one_with) OR EXISTS (SELECT 1 FROM as_written)").fetchone()[0]:
         connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (one INTEGER PRIMARY KEY)")
-        for kind in REFERRING:
-            for statement in _triggers(kind):
-                connection.execute(statement)
+        make_where_missing(connection, _triggers())
 
 
 def look_away(connection: sqlite3.Connection, tables: Iterable[str]) -> None:
@@ -96,18 +96,21 @@ def look_away(connection: sqlite3.Connection, tables: Iterable[str]) -> None:
         connection.execute(f"DROP TRIGGER IF EXISTS temp.{_trigger('insert', table)}")
 
 
-def _triggers(kind: Kind) -> Iterator[str]:
+@cache
+def _triggers() -> dict[str, str]:
+    """The SQL of each trigger behind its name."""
+    return dict(one for kind in REFERRING for one in _triggers_of(kind))
+
+
+def _triggers_of(kind: Kind) -> Iterator[tuple[str, str]]:
     columns = ", ".join(map(quoted, kind.shown_otherwise))
     new = ", ".join(f"NEW.{quoted(one.name)}" for one in kind.joined_references)
     noted = f"INSERT OR IGNORE INTO {_TABLE} SELECT 1 WHERE EXISTS (SELECT 1 FROM one_with WHERE id IN ({new}));"
     by_person = "WHEN (SELECT placing FROM writing) IS NULL"
+    yield _trigger("insert", kind.table), f"AFTER INSERT ON main.{kind.table} {by_person} BEGIN {noted} END"
     yield (
-        f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger('insert', kind.table)} AFTER INSERT ON main.{kind.table} "
-        f"{by_person} BEGIN {noted} END"
-    )
-    yield (
-        f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger('update', kind.table)} AFTER UPDATE OF {columns} "
-        f"ON main.{kind.table} {by_person} BEGIN {noted}{rewritten_sql(kind)} END"
+        _trigger("update", kind.table),
+        f"AFTER UPDATE OF {columns} ON main.{kind.table} {by_person} BEGIN {noted}{rewritten_sql(kind)} END",
     )
 
 

@@ -10,9 +10,10 @@ from __future__ import annotations
 import sqlite3
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Final, NamedTuple
 
+from bevelbook.facts.temporary_triggers import make_where_missing
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.heads import last_living
 from bevelbook.store.ids import is_content_id
@@ -38,11 +39,18 @@ def watch(connection: sqlite3.Connection) -> None:
     """Have a row that goes to a build of another diff, as diffs that are one may have it, be of the diff that it was
     of, also in its next version: temporary triggers see to it, which belong to the connection that writes and are not
     in the file. While records come in, whoever brings them in sees to it."""
+    make_where_missing(connection, _triggers())
+
+
+@cache
+def _triggers() -> dict[str, str]:
+    """The SQL of each trigger behind its name."""
     no_meeting = f"(SELECT placing FROM main.writing) IS NOT {MEETING}"
+    triggers = {}
     for kind in ROWS_OF_BUILDS:
-        connection.execute(
-            f"CREATE TEMP TRIGGER IF NOT EXISTS diff_of_{kind.table} AFTER UPDATE OF build, version ON "
-            f"main.{kind.table} WHEN OLD.note_file IS NOT NULL AND {no_meeting} BEGIN "
+        triggers[f"diff_of_{kind.table}"] = (
+            f"AFTER UPDATE OF build, version ON main.{kind.table} "
+            f"WHEN OLD.note_file IS NOT NULL AND {no_meeting} BEGIN "
             f"UPDATE {_TABLE} SET version = NEW.version, id = {id_of_kept('OLD.id', 'NEW.version')} "
             f"WHERE id = {id_of_kept('OLD.id', 'OLD.version')} AND NEW.version IS NOT OLD.version; "
             f"INSERT OR IGNORE INTO {_TABLE} (id, table_name, row_id, version, diff) "
@@ -51,11 +59,11 @@ def watch(connection: sqlite3.Connection) -> None:
             f"DELETE FROM {_TABLE} WHERE id = {id_of_kept('NEW.id', 'NEW.version')} "
             f"AND diff = ({_WRITTEN.format('NEW')}); END"
         )
-        connection.execute(
-            f"CREATE TEMP TRIGGER IF NOT EXISTS no_diff_of_{kind.table} AFTER DELETE ON main.{kind.table} "
-            f"WHEN OLD.note_file IS NOT NULL AND {no_meeting} BEGIN "
+        triggers[f"no_diff_of_{kind.table}"] = (
+            f"AFTER DELETE ON main.{kind.table} WHEN OLD.note_file IS NOT NULL AND {no_meeting} BEGIN "
             f"DELETE FROM {_TABLE} WHERE id = {id_of_kept('OLD.id', 'OLD.version')}; END"
         )
+    return triggers
 
 
 def id_of_kept(row_id: str = "row_id", version: str = "version") -> str:

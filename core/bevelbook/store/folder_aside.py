@@ -76,6 +76,9 @@ def _remove_if_left(folder: Path, known: os.stat_result) -> None:
         (folder / _HELD).unlink(missing_ok=True)  # which fails as long as its owner has it open
         shutil.rmtree(folder, ignore_errors=True)
         return
+    if not (folder / _HELD).exists():  # its owner was ended while removing it
+        shutil.rmtree(folder, ignore_errors=True)
+        return
     with (folder / _HELD).open("rb") as held:
         if _lock(held):
             shutil.rmtree(folder, ignore_errors=True)

@@ -9,8 +9,10 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cache
 from typing import Final, NamedTuple
 
+from bevelbook.facts.temporary_triggers import make_where_missing
 from bevelbook.reading.labels import folded_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import TOLD_APART_KINDS
@@ -65,6 +67,13 @@ def watch(connection: sqlite3.Connection) -> None:
     """Start noting which names of builds, runs and bottles are written or go."""
     connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (kind TEXT NOT NULL, name TEXT, UNIQUE (kind, name))")
     connection.execute(f"DELETE FROM temp.{_TABLE}")
+    make_where_missing(connection, _triggers())
+
+
+@cache
+def _triggers() -> dict[str, str]:
+    """The SQL of each trigger behind its name."""
+    triggers = {}
     for kind in KINDS_TOLD_APART:
         label = quoted(_label(kind))
         columns = f"{label}, fluid" if kind.name == "bottle" else label
@@ -72,10 +81,8 @@ def watch(connection: sqlite3.Connection) -> None:
             noted = " ".join(
                 f"INSERT OR IGNORE INTO {_TABLE} VALUES ({literal(kind.name)}, {row}.{label});" for row in rows
             )
-            connection.execute(
-                f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger(event.split()[0], kind.table)} AFTER {event} "
-                f"ON main.{kind.table} BEGIN {noted} END"
-            )
+            triggers[_trigger(event.split()[0], kind.table)] = f"AFTER {event} ON main.{kind.table} BEGIN {noted} END"
+    return triggers
 
 
 def look_away(connection: sqlite3.Connection) -> None:
