@@ -370,6 +370,31 @@ def test_a_closed_weighing_on_the_day_of_the_opening_is_the_mass_before_it(
     assert (blanks["closed mass"], blanks["mass"]) == ("18.14 g", None)
 
 
+def test_a_build_that_leaks_says_what_it_lost_and_one_that_does_not_says_nothing(
+    bevelbook: Run, db: Path, tmp_path: Path
+) -> None:
+    """14.26 g filled less 13.86 g after 8 runs is 0.40 g, 22 % of 1.86 g: more than any limit of 10 %."""
+    for words in (
+        "diff label=rear-a",
+        "build diff=rear-a built_on=2026-05-01 dry_mass=12.40 filled_mass=14.26 oil_mass=1.86 closed_mass=14.26",
+        "run run_on=2026-05-02 label=one rear=rear-a runs=8",
+    ):
+        assert bevelbook("--db", db, "record", *words.split()).code == 0
+    assert "OIL LOST" not in bevelbook("--db", db, "card", "rear-a").out
+    weighed = ("weighing", "build=rear-a/1", "weighed_on=2026-05-02", "mass=13.86", "runs=8")
+    assert bevelbook("--db", db, "record", *weighed).code == 0
+    said = "lost 0.40 g of 1.86 g (22 %) by run 8: stop"
+    assert f"OIL LOST: {said}" in " ".join(bevelbook("--db", db, "card", "rear-a").out.split())
+    page = tmp_path / "card.html"
+    bevelbook("--db", db, "card", "rear-a", "--html", page)
+    assert f"<strong>Oil lost:</strong> {said}" in page.read_text(encoding="utf-8")
+    opened = ("opening", "build=rear-a/1", "opened_on=2026-05-03", "reason=leak", "leak_place=joint")
+    assert bevelbook("--db", db, "record", *opened).code == 0
+    assert bevelbook("--db", db, "card", "rear-a", "--json").json["leak"].endswith(
+        "stop; leak found when it was opened (joint)"
+    )
+
+
 def test_what_was_carried_over_is_said_to_be(connection: sqlite3.Connection, registry: Registry, full: str) -> None:
     assert value_of(card_of(connection, registry, full), "masses", "On the scale") == (
         "open half",

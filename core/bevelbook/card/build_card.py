@@ -42,6 +42,7 @@ from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Registry
 from bevelbook.plugin.where_shown import CARD_PARTS, MORE, CardPart
 from bevelbook.records import BY_NAME
+from bevelbook.reports.build_outcome import outcome_of
 from bevelbook.reports.changed_lines import changed_lines
 from bevelbook.reports.clashes import clashes_about
 from bevelbook.reports.compare import differences
@@ -154,6 +155,7 @@ class _Maker:
             caution_texts(procedure),
             invented=is_invented(self.connection),
             clash=self._clash(),
+            leak=shortened(outcome_of(self.connection, self.row["id"]).leak_line, NOTE_LENGTH),
             plugin_faults=tuple({(one.what, one.how): one for one in self.faults}.values()),
         )
 

@@ -162,6 +162,8 @@ class Card(NamedTuple):
     invented: bool = False
     clash: str = ""
     """That the build, or a part of it, was changed in two places, with what each version says."""
+    leak: str = ""
+    """What it lost of its oil, by which run, and what its opening found; empty where nothing says that it leaks."""
     plugin_faults: tuple[PluginFault, ...] = ()
     """What went wrong in calculators, each once; the parts and steps say it in words too."""
 

@@ -133,7 +133,7 @@ class _Layout:
         card, width = self.card, 0.74 * SHEET_WIDTH_MM
         meta = f"diff {card.diff} " + " ".join(f"{one.name} {one.value or 9 * '_'} {one.note}" for one in card.head)
         height = 20.0 * MM_PER_POINT * 1.15 * ceil((len(card.build) + 6) / 30) + self._text(meta, width)
-        height += self._text(card.oil, width) + self._text(card.note, width) + self._text(card.clash, width)
+        height += sum(self._text(one, width) for one in (card.oil, card.note, card.clash, card.leak))
         height += sum(self._text(one, width) for one in card.different) + (self.line if card.different else 0.0)
         if card.stop.result.verdict != "ok" or card.stop.result.findings:
             height += sum(self._result(card.stop.result, width))

@@ -25,6 +25,8 @@ def card_lines(card: Card) -> Iterator[str]:
     yield ", ".join(f"{line.name.lower()} {line.value or RULED}" for line in card.head)
     if card.clash:
         yield from wrapped_lines(f"CLASH: {card.clash}", "")
+    if card.leak:
+        yield from wrapped_lines(f"OIL LOST: {card.leak}", "")
     if card.note:
         yield from wrapped_lines(f"Note: {card.note}", "")
     yield ""

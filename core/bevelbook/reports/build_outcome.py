@@ -27,7 +27,7 @@ REMARKS: Final = 1
 _REMARK: Final = f"coalesce(r.note, {something_sql('r.happened')})"
 _REMARK_LETTERS: Final = 110
 _SOUND: Final = "ok"
-"""What an opening says of a part that is as it should be."""
+"""What an opening says of a part that is as it should be, and the verdict on a build that keeps its oil."""
 _WHY_AND_WHERE: Final = ("reason", "leak_place", "leak_amount")
 
 
@@ -66,6 +66,15 @@ class BuildOutcome(NamedTuple):
         if self.leak_found:
             return f"{self.leak_found}{f'; oil lost by the scale: {self.verdict}' if self.verdict else ''}"
         return f"oil lost: {self.verdict}" if self.verdict else ""
+
+    @property
+    def leak_line(self) -> str:
+        """What a build that leaks or may leak lost, by which run, the verdict, and what its opening found: one line for
+        whoever opens it or builds it again. Empty where nothing says that it leaks."""
+        said = []
+        if self._is_weighed and self.verdict not in ("", _SOUND):
+            said.append(f"{self._loss_said(when=True)}: {self.verdict}")
+        return "; ".join((*said, self.leak_found) if self.leak_found else said)
 
     def noted(self) -> NotedValues:
         """The single values, to set against those of another build."""
