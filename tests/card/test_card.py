@@ -390,8 +390,10 @@ def test_a_build_that_leaks_says_what_it_lost_and_one_that_does_not_says_nothing
     assert f"<strong>Oil lost:</strong> {said}" in page.read_text(encoding="utf-8")
     opened = ("opening", "build=rear-a/1", "opened_on=2026-05-03", "reason=leak", "leak_place=joint")
     assert bevelbook("--db", db, "record", *opened).code == 0
-    assert bevelbook("--db", db, "card", "rear-a", "--json").json["leak"].endswith(
-        "stop; leak found when it was opened (joint)"
+    assert (
+        bevelbook("--db", db, "card", "rear-a", "--json")
+        .json["leak"]
+        .endswith("stop; leak found when it was opened (joint)")
     )
 
 

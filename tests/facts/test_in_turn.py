@@ -96,7 +96,7 @@ def test_runs_in_turn_give_the_interval_of_an_independent_library(
     not_weighed = "8 counted on a diff that was not weighed after them: not known to be full"
     assert not_weighed in result.result.findings
     assert "rear-a/2 (club 10000, 10,000 cSt) is faster than rear-a/1 (club 7000, 7,000 cSt)" in outputs["answer"]
-    assert next(iter(result.since_opened())) == "rear-a/1 (club 7000, 7,000 cSt): last open 0 to 3 runs before these"
+    assert next(iter(result.since_opened())) == "rear-a/1 (club 7000, 7,000 cSt): filled 0 to 3 runs before these"
 
 
 def test_the_comparison_needs_no_plugin(connection: sqlite3.Connection, registry: Registry, track: Track) -> None:

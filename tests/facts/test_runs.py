@@ -271,4 +271,4 @@ def test_parts_of_runs_add_up_without_the_noise_of_their_last_digits(
     ],
 )
 def test_counts_in_words(runs: float, count: str, since: str) -> None:
-    assert (count_of(runs), since_opened_words(runs)) == (count, since)
+    assert (count_of(runs), since_opened_words(runs, was_opened=True)) == (count, since)

@@ -262,7 +262,7 @@ def test_a_leak_is_reported_with_what_to_do_and_exit_code_1(bevelbook: Run, leak
     lines = done.out.splitlines()
     assert lines[:2] == ["Before the next time out", "  1. rebuild rear-d (lost 0.30 g of 1.86 g (16 %))"]
     about = next(place for place, line in enumerate(lines) if line.startswith("rear-d: "))
-    assert lines[about].startswith("rear-d: rear-d/1, opened 41 runs ago, built ")
+    assert lines[about].startswith("rear-d: rear-d/1, filled 41 runs ago, built ")
     assert lines[about + 1].startswith("  STOP: rear-d/1 oil lost: lost 0.30 g of 1.86 g (16 %) by run 13,")
     assert any(line.startswith("    -> Do not run it.") for line in lines)
     assert any("28 runs since it was last weighed" in line for line in lines)

@@ -157,7 +157,7 @@ def test_one_diff_is_not_taken_twice_into_a_run(team: Run) -> None:
     assert team("record", "run", "run_on=2026-05-02", "rear=rear-a").code == 0
     assert team("record", "run", "2026-05-02/1", "front=rear-a").code == 2
     assert team("record", "run-diff", "run=2026-05-02/1", "build=rear-a/1", "--json").json["done"] == "nothing"
-    assert "rear-a: rear-a/1, opened 1 run ago" in team("check").out
+    assert "rear-a: rear-a/1, filled 1 run ago" in team("check").out
     team("record", "diff", "label=front-b", "housing_material=aluminium")
     assert team("record", "build", "diff=front-b", "built_on=2026-05-01").code == 0
     assert team("record", "run", "2026-05-02/1", "front=front-b").code == 0

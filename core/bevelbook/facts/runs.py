@@ -173,6 +173,13 @@ def count_of(runs: float) -> str:
     return counted(runs, "run")
 
 
-def since_opened_words(runs: float) -> str:
-    """How long ago the case was open."""
-    return "not run since it was closed" if runs == 0 else f"opened {count_of(runs)} ago"
+def since_opened_words(runs: float, *, was_opened: bool) -> str:
+    """How long ago a diff was filled, which is when its case was open; ``was_opened`` where it had been in use before
+    and records say that it was opened for it.
+
+    >>> since_opened_words(13.0, was_opened=False), since_opened_words(1.0, was_opened=True)
+    ('filled 13 runs ago', 'opened 1 run ago')
+    """
+    if runs == 0:
+        return "not run since it was closed"
+    return f"{'opened' if was_opened else 'filled'} {count_of(runs)} ago"

@@ -42,10 +42,10 @@ class OnTrack(NamedTuple):
         return self.result is not None and compared_runs(self.result.given).standing == "odd"
 
     def since_opened(self) -> Iterator[str]:
-        """How many runs each build had done since it was open."""
+        """How many runs each build had done since it was filled."""
         for label, (fewest, most) in zip((self.runs.label_a, self.runs.label_b), self.runs.runs_before, strict=False):
             span = f"{fewest:g}" if fewest == most else f"{fewest:g} to {most:g}"
-            yield f"{label}: last open {span} runs before these"
+            yield f"{label}: filled {span} runs before these"
 
     def lines(self) -> Iterator[str]:
         """The comparison for people."""
