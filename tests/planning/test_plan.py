@@ -93,7 +93,10 @@ RIGHT: Final = {
         {"rear-a": 1.86},
         oil_short=1,
         packed=("rear-a, red rear", "7k: for rear-a", SCALE),
-        lacks=("No run in the rear that was kept or changed says the air.",),
+        lacks=(
+            "No run in the rear that was kept or changed says the air.",
+            "To say an oil: write down air, track, grip",
+        ),
     ),
     "no stock kept": RightPlan(
         (("rear-a", "rebuild", NOT_KNOWN),),

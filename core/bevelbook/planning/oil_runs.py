@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache, cached_property
 from typing import Any, Final, Literal, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.in_command import in_command
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.day_order import minutes
 from bevelbook.facts.measured_diffs import NEWEST
@@ -30,7 +31,7 @@ OILS_SAID: Final = 3
 _RUNS: Final = f"""
 SELECT r.id AS run, r.label AS run_label, r.run_on, r.day_order, r.started_at, r.note_line, r.car, r.grip,
        r.air_temp_c, r.track_temp_c, r.call, r.runs, x.diff_temp_c, {PLACE} AS place, v.surface, b.diff, b.fluid,
-       f.label AS fluid_label, k.viscosity_cst, n.fill_state
+       b.label AS build_label, f.label AS fluid_label, k.viscosity_cst, n.fill_state
 FROM (SELECT * FROM runs ORDER BY run_on DESC, id DESC LIMIT {NEWEST}) r CROSS JOIN run_diffs x ON x.run = r.id
 JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff
 JOIN run_diff_facts n ON n.run_diff = x.id JOIN build_facts k ON k.build = x.build
@@ -38,6 +39,25 @@ LEFT JOIN venues v ON v.id = r.venue LEFT JOIN fluids f ON f.id = b.fluid
 WHERE coalesce(f.medium, 'oil') = 'oil'
 ORDER BY {RUN_ORDER}, x.id
 """
+
+
+def _oil_by_hand(row: Row) -> str:
+    if row["fluid_label"] is None:
+        return f"record build {in_command(row['build_label'])} fluid=..."
+    return f"record fluid {in_command(row['fluid_label'])} viscosity=... viscosity_source=..."
+
+
+_CALL: Final = "a call"
+_GRIP: Final = "grip"
+_WEATHER: Final = "air and track"
+_CST: Final = "the cSt of the oil"
+_SETTLED_BY: Final[Mapping[str, Callable[[Row], str]]] = {
+    _CALL: lambda row: "calls",
+    _GRIP: lambda row: f"record run {in_command(row['run_label'])} grip=...",
+    _WEATHER: lambda row: f"record run {in_command(row['run_label'])} air_temp=... track_temp=...",
+    _CST: _oil_by_hand,
+}
+"""What was not written down of a run, and the command that writes it down."""
 
 
 def degrees(temperature_c: float) -> str:
@@ -135,20 +155,26 @@ class RunsThere:
 
     @cached_property
     def what_is_missing(self) -> str:
-        """What was not written down of its runs, so that they do not count; empty where nothing is missing."""
+        """What was not written down of its runs, so that they do not count, each with the command that settles it for
+        the newest of them; empty where nothing is missing."""
         lacking: dict[str, float] = {}
+        newest: dict[str, Row] = {}
         for row in self._rows:
             has_weather = row["air_temp_c"] is not None or row["track_temp_c"] is not None
             each = (
-                ("a call", row["call"]),
-                ("grip", row["grip"]),
-                ("air and track", True if has_weather else None),
-                ("the cSt of the oil", row["viscosity_cst"]),
+                (_CALL, row["call"]),
+                (_GRIP, row["grip"]),
+                (_WEATHER, True if has_weather else None),
+                (_CST, row["viscosity_cst"]),
             )
             for what, value in each:
                 if value is None:
                     lacking[what] = lacking.get(what, 0.0) + runs_of_row(row)
-        said = [f"{count_of(lacking[what])} without {what}" for what in sorted(lacking)]
+                    newest[what] = row
+        said = [
+            f"{count_of(lacking[what])} without {what} ('bevelbook {_SETTLED_BY[what](newest[what])}')"
+            for what in sorted(lacking)
+        ]
         return f"in the {self.position} {', '.join(said)}" if said else ""
 
     def _temperature_of(self, event: EventToCome, grip: str | None) -> TemperatureOf | None:

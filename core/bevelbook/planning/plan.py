@@ -13,7 +13,7 @@ from bevelbook.display.days import day_in_words
 from bevelbook.facts.job_times import OIL_CHANGE, REBUILD
 from bevelbook.facts.once import worked_out_once
 from bevelbook.facts.stock import stock_left
-from bevelbook.planning.event_to_come import cars_in_use, event_to_come
+from bevelbook.planning.event_to_come import EventToCome, cars_in_use, event_to_come
 from bevelbook.planning.hours import WorkHours, hours_of
 from bevelbook.planning.kept_plans import PlanInBook, latest_plan_of
 from bevelbook.planning.made_plan import MadePlan, WorkOfPlan
@@ -99,7 +99,7 @@ def _made(
     made = MadePlan(
         come,
         today.isoformat(),
-        (*remarks_on(come, today, said_of_all), *_to_know_the_oil(oils.values(), said_of_all)),
+        (*remarks_on(come, today, said_of_all), *_to_know_the_oil(oils.values(), come)),
         tuple(
             CarInPlan(
                 car.car,
@@ -199,9 +199,11 @@ def _without(place: NoDiffThere) -> PlaceWithoutDiff:
     return PlaceWithoutDiff(place.position, None, f"{where}: {what} is not written down", command)
 
 
-def _to_know_the_oil(oils: Iterable[OilForDiff], said_of_all: Sequence[str]) -> tuple[str, ...]:
-    """What would let an oil be said where none is, once for all diffs."""
-    settle = [one for oil in oils if oil.what == "none" and not said_of_all for one in oil.settle]
+def _to_know_the_oil(oils: Iterable[OilForDiff], event: EventToCome | None) -> tuple[str, ...]:
+    """What would let an oil be said where none is, once for all diffs; what the event itself lacks is said with it."""
+    if event is None or not event.venue or not event.has_forecast:
+        return ()
+    settle = [one for oil in oils if oil.what == "none" for one in oil.settle]
     return tuple(f"To say an oil: {one}." for one in dict.fromkeys(settle))
 
 
