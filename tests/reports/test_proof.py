@@ -126,6 +126,43 @@ SPOILT = {
     "what a result is of": (REFERENCES, "UPDATE calculations SET subject_id = 'x' WHERE rowid = 1", "of builds that"),
     "a table that no result is of": (REFERENCES, "UPDATE calculations SET subject_table = 'x;'", "of x; that"),
     "an entry left half written": (VERSIONS, "UPDATE writing SET bulk = 1", "being written, and none is"),
+    "who wrote a version": (VERSIONS, NO_TRIGGERS, "UPDATE venues SET updated_by = 'zoe'", "name another author"),
+    "who wrote a past version": (
+        VERSIONS,
+        "UPDATE history SET content = json_set(content, '$.updated_by', 'zoe') WHERE table_name = 'venues'",
+        "past versions of venues name another author",
+    ),
+    "whose an entry was": (VERSIONS, "UPDATE entries SET made_by = 'zoe' WHERE asked LIKE '%venue%'", "another author"),
+    "when an entry was made": (VERSIONS, "UPDATE entries SET made_at = '2020-05-01T10:00:00.000Z'", "on another day"),
+    "when it was replaced": (
+        VERSIONS,
+        "UPDATE history SET replaced_at = '2020-05-01T10:00:00.000Z'",
+        "were replaced on",
+    ),
+    "what was typed": (VERSIONS, NO_TRIGGERS, "UPDATE photos SET entered = '[3]'", "cannot be read what was typed"),
+    "a mark that is none": (VERSIONS, "UPDATE about SET value = 'maybe' WHERE name = 'invented'", "of invented"),
+    "a mark of nobody": (VERSIONS, "INSERT INTO about VALUES ('x', 'y')", "a row x"),
+    "a record left in passing": (
+        VERSIONS,
+        "INSERT INTO replacing VALUES ('runs', 1, 'x', 'y', NULL, '{}')",
+        "replacing",
+    ),
+    "a step less": (SCHEMA, "DELETE FROM _sqlite_migrations WHERE name = '0003'", "does not have step 0003"),
+    "a step more": (SCHEMA, "UPDATE _sqlite_migrations SET name = '9999' WHERE name = '0003'", "a step 9999"),
+    "a name of nothing": (JOINS, "INSERT INTO also_called VALUES ('builds', 'x', 'rear-a/99')", "nor ever were"),
+    "rows that were left out": (FILES, "DELETE FROM note_rejects WHERE status = 'rejected'", "of them are kept"),
+    "the hash of a file as it came": (FILES, NO_TRIGGERS, "UPDATE pictures SET came_sha256 = 'x'", "as it came"),
+    "inputs that change no output": (
+        RESULTS,
+        "UPDATE calculations SET given = json_set(given, '$.housing_material', 'steel') WHERE id = (SELECT id FROM "
+        "calculations WHERE calculator = 'fill-target' AND uncertainties IS NULL ORDER BY id LIMIT 1)",
+        "an id that its inputs do not make",
+    ),
+    "where inputs came from": (
+        RESULTS,
+        "UPDATE calculations SET origins = json_remove(origins, '$.dry_mass_g') WHERE calculator = 'fill-target'",
+        "where its inputs came from",
+    ),
     "a small picture": (FILES, "UPDATE picture_bytes SET thumbnail = x'ffd8ff'", "the small picture of"),
     "the size of a picture": (FILES, NO_TRIGGERS, "UPDATE pictures SET width_px = width_px + 1", "pixels, as its"),
     "what stands for another": (JOINS, "INSERT INTO one_with VALUES ('diff', 'one', 'other')", "stands for"),
@@ -239,6 +276,15 @@ def test_a_damaged_page_is_said_and_one_that_cannot_be_opened_has_the_way_back(b
 
 def test_it_is_about_the_whole_file(bevelbook: Run, sound: Path) -> None:
     assert bevelbook("--db", sound, "check", "rear-a", "--deep").code == 2
+
+
+def test_a_result_of_another_formula_is_compared_by_its_figures(
+    held: sqlite3.Connection, sound: Path, registry: Registry
+) -> None:
+    held.execute("UPDATE calculations SET fingerprint = 'zzzzzz' || substr(fingerprint, 7) WHERE rowid = 1")
+    (proved,) = prove(held, sound, registry, only=RESULTS).parts
+    assert proved.is_in_order
+    assert any("1 of " in one and "another formula of that version" in one for one in proved.noted)
 
 
 def test_results_of_another_version_are_counted_with_their_reason(

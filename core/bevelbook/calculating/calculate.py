@@ -39,6 +39,8 @@ T = TypeVar("T")
 
 _STEP: Final = sqrt(float_info.epsilon)
 Texts = Mapping[str, "str | list[str]"]
+GIVEN: Final = "given"
+"""Where an input comes from that was typed."""
 Path = tuple[str, int | None, str | None]
 """The path of a number in the inputs: field, place in a listing, field of its item."""
 
@@ -245,7 +247,7 @@ class Binder(Generic[G]):
             if name in typed:
                 read_once = self._read_once(field)
                 values[name] = read_once.value
-                origins[name] = "given"
+                origins[name] = GIVEN
                 uncertain |= read_once.uncertain
                 findings += read_once.findings
             elif same_as in known:

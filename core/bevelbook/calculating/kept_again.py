@@ -11,7 +11,8 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
-from bevelbook.calculating.calculate import Answer, Bound, work_out
+from bevelbook.calculating.calculate import GIVEN, Answer, Bound, work_out
+from bevelbook.calculating.fingerprint import contradict, fingerprint_of
 from bevelbook.calculating.kept_otherwise import is_same
 from bevelbook.calculating.rows import encoder
 from bevelbook.declare.counting import counted
@@ -20,10 +21,16 @@ from bevelbook.declare.fields import Field, record_from
 from bevelbook.kept_json import object_in
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
-from bevelbook.store.calculations import calculation_id
+from bevelbook.store.calculations import again_id, calculation_id
 
 _ALIKE_REMEMBERED: Final = 4096
+_SMALL: Final = 1e-6
+"""A share of an input that is tried as its ±, to see whether any output then has one."""
 _WITH_A_SPREAD: Final = "typed with a ± that is not kept: its verdict and the ends of intervals were not compared"
+
+_OF_ANOTHER_FORMULA: Final = (
+    "made by another formula of that version, as is noted with it: its figures alone were compared"
+)
 
 
 class _KeptRow(NamedTuple):
@@ -37,6 +44,12 @@ class _KeptRow(NamedTuple):
     rows: str | None
     verdict: str
     uncertainties: str | None
+    origins: str
+    fingerprint: str | None
+
+    @property
+    def words(self) -> str:
+        return f"the kept result {self.row_id} of {self.calculator} version {self.version}"
 
 
 class _Again(NamedTuple):
@@ -100,17 +113,21 @@ class _CalculatorAgain:
         if again.fault is not None:
             done.failed.append(f"the kept result {kept.row_id} of {kept.calculator}: {again.fault}")
             return
-        is_spread = self._is_spread(connection, kept)
+        is_spread = kept.uncertainties is not None
+        if not is_spread and not _is_of_its_inputs(connection, kept):
+            is_spread = self._may_hide_a_spread(kept)
+            if not is_spread:
+                done.otherwise.append(f"{kept.words} has an id that its inputs do not make: they were changed")
+                return
         if is_spread:
             _count(done.in_part, f"of {kept.calculator}, {_WITH_A_SPREAD}")
-        differing = list(self._differing(again, kept, is_spread=is_spread))
+        if contradict(kept.fingerprint, fingerprint_of(self._calculator)):
+            _count(done.in_part, f"of {kept.calculator}, {_OF_ANOTHER_FORMULA}")
+        differing = [*self._differing(again, kept, is_spread=is_spread), *self._told_otherwise(kept)]
         if not differing:
             done.equal += 1
             return
-        done.otherwise.append(
-            f"the kept result {kept.row_id} of {kept.calculator} version {kept.version} comes out otherwise: "
-            f"{'; '.join(differing[:3])}"
-        )
+        done.otherwise.append(f"{kept.words} comes out otherwise: {'; '.join(differing[:3])}")
 
     def _work_out(self, given: str) -> _Again:
         bound = record_from(self._calculator.given, given)
@@ -127,14 +144,33 @@ class _CalculatorAgain:
             rows = json.loads(as_json)[listing.name]
         return _Again(object_in(self._outputs(answer.found)) or {}, rows, answer.verdict)
 
-    def _is_spread(self, connection: sqlite3.Connection, kept: _KeptRow) -> bool:
-        """Whether something was typed with ±: the id is then not that of the inputs alone. One that was kept again
-        after another has an id of its own too; without uncertainties it was typed without."""
-        own = calculation_id(kept.calculator, kept.version, kept.subject_table, kept.subject_id, kept.given)
-        if kept.row_id == own:
+    def _may_hide_a_spread(self, kept: _KeptRow) -> bool:
+        """Whether something may have been typed with ± although no output has one: its ± shows in none of them."""
+        origins = object_in(kept.origins) or {}
+        return any(
+            one.kind == "listing" or (one.is_number and self._hides(kept.given, one.name))
+            for one in self._calculator.inputs
+            if origins.get(one.name) == GIVEN
+        )
+
+    def _hides(self, given: str, name: str) -> bool:
+        bound = record_from(self._calculator.given, given)
+        value = getattr(bound, name, None)
+        if bound is None or not isinstance(value, int | float):
             return False
-        first = connection.execute("SELECT 1 FROM main.calculations WHERE id = ?", (own,)).fetchone()
-        return kept.uncertainties is not None or first is None
+        spread = {(name, None, None): max(abs(value), 1.0) * _SMALL}
+        try:
+            return not work_out(self._calculator, Bound(bound, {}, spread)).uncertainties
+        except BevelbookError:
+            return True
+
+    def _told_otherwise(self, kept: _KeptRow) -> Iterator[str]:
+        """Where its inputs came from, if that is kept as no result has it; one that is not JSON is named elsewhere."""
+        origins = object_in(kept.origins)
+        if origins is not None and origins.keys() != {one.name for one in self._calculator.inputs}:
+            yield "where its inputs came from is not kept of each of them"
+        elif origins is not None and not all(isinstance(one, str) for one in origins.values()):
+            yield "where its inputs came from is not in words"
 
     def _differing(self, again: _Again, kept: _KeptRow, *, is_spread: bool) -> Iterator[str]:
         held = object_in(kept.found)
@@ -154,6 +190,22 @@ class _CalculatorAgain:
             yield from _differing_rows(again.rows, kept.rows)
         if again.verdict != kept.verdict and not is_spread:
             yield f"verdict {again.verdict} now, {kept.verdict} kept"
+
+
+def _is_of_its_inputs(connection: sqlite3.Connection, kept: _KeptRow) -> bool:
+    """Whether its id is that of its inputs without any ±, or the one that it gets where it is kept again after
+    another."""
+    own = calculation_id(kept.calculator, kept.version, kept.subject_table, kept.subject_id, kept.given)
+    if kept.row_id == own:
+        return True
+    same = connection.execute(
+        "SELECT id, given FROM main.calculations WHERE calculator = ? AND version = ? AND subject_table IS ? "
+        "AND subject_id IS ? ORDER BY id",
+        (kept.calculator, kept.version, kept.subject_table, kept.subject_id),
+    ).fetchall()
+    return any(
+        kept.row_id == again_id(first[0], latest[0]) for first in same if first[1] == kept.given for latest in same
+    )
 
 
 def _differing_rows(now: list[Any], kept: str | None) -> Iterator[str]:

@@ -82,19 +82,23 @@ def _is_it_whole() -> Section:
                     "bounds and its words; every reference; tables, indexes, triggers and views against what this "
                     "version makes.",
                     "Each record's versions: each follows one that is there, and each was written by an entry that is "
-                    "there. A record that is gone without a word is named.",
+                    "there, by the same person and on the same day. A record that is gone without a word is named.",
                     "What follows from the records, worked out once more: runs, oil, losses, words of the shelf, the "
                     "search, names as they show, the build of each row of notes.",
                     "Kept files and pictures, by the hash of their bytes; kept results, each worked out again from the "
                     "inputs kept with it. One of another version, or of a plugin that is not here, is counted with "
-                    "the reason. Of one that was typed with ± the verdict is not compared, as the ± is not kept.",
+                    "the reason. Of one that was typed with ± the verdict is not compared, as the ± is not kept. Of "
+                    "each file of notes, that as many rows are kept as left out as it left out.",
                 )
             ),
             Paragraph(
                 "It cannot know whether what was written down is true, nor whether somebody changed the words of a "
-                "past version, or took a record out together with its whole past and everything that names it: for "
-                "that, compare with an older copy. Of the small pictures it knows the size alone, and the sentences "
-                "beside a kept result are not compared: a later version says the same in other words. A large file "
+                "past version, what an entry says was asked for and why, what is kept as it was typed, a time within "
+                "its day, the other names under which a record is found, or the mark that all is invented; nor whether "
+                "a record was taken out together with its whole past and everything that names it. For that, compare "
+                "with an older copy. Of the small pictures it knows the size alone, of the file that a picture came as "
+                "nothing: its bytes are not kept. The sentences beside a kept result are not compared, as a later "
+                "version says the same in other words, nor where an input is said to come from. A large file "
                 "takes a minute or more, and others may write meanwhile: it looks at the file as it was at the start."
             ),
         ),

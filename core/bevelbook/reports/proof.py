@@ -29,9 +29,16 @@ from bevelbook.store.as_written import out_of_step
 from bevelbook.store.calculations import misshapen
 from bevelbook.store.damaged_pages import damaged_pages
 from bevelbook.store.edition_mark import edition_of
+from bevelbook.store.entries_agree import (
+    left_in_passing,
+    names_of_nothing,
+    not_as_entries_say,
+    odd_about,
+    rows_left_out_gone,
+)
 from bevelbook.store.files_as_kept import count_kept, files_otherwise
 from bevelbook.store.history import changed_by_others, unreadable
-from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.migrate import LAST_STEP, steps_not_listed
 from bevelbook.store.opening import log_of
 from bevelbook.store.own_views import read_through_own_views
 from bevelbook.store.schema import ALL_KINDS, APPLICATION_ID
@@ -265,7 +272,7 @@ def _file(asked: _FileAsked) -> Examined:
         wrong.append(f"the file has {size:,} bytes, and its pages {pages:,}")
     with path.open("rb") as file:
         head = file.read(100)
-    if head[18:20] != bytes((_WAL, _WAL)):
+    if head[18:20] != bytes((_WAL, _WAL)) and not _is_edition(connection):  # which nobody opens for writing
         noted.append("changes go into the file by a rollback journal; opening it for writing sets that right")
     if beside:
         noted.append(f"beside it lie {beside:,} bytes of changes (-wal), which were read too")
@@ -283,7 +290,10 @@ def _pages(asked: _FileAsked) -> Examined:
 def _schema(asked: _FileAsked) -> Examined:
     others = of_other_programs(asked.connection)
     noted = [f"another program keeps a {one.sort} in it: {one.name}" for one in others]
-    return Examined(count_declared(asked.connection), "part", schema_differences(asked.connection), noted)
+    wrong = [*schema_differences(asked.connection)]
+    if not _is_edition(asked.connection):  # which nobody brings to a later step
+        wrong += steps_not_listed(asked.connection)
+    return Examined(count_declared(asked.connection), "part", wrong, noted)
 
 
 def _values(asked: _FileAsked) -> Examined:
@@ -320,7 +330,11 @@ def _versions(asked: _FileAsked) -> Examined:
             "the file says that an entry is being written, and none is: what another program changes goes unseen. The "
             "next entry sets that right"
         )
-    return Examined(count_versions(connection), "version", (*wrong, *broken_chains(connection)))
+    if not _is_edition(connection):
+        wrong += [*odd_about(connection), *left_in_passing(connection)]
+    return Examined(
+        count_versions(connection), "version", (*wrong, *broken_chains(connection), *not_as_entries_say(connection))
+    )
 
 
 def _facts(asked: _FileAsked) -> Examined:
@@ -335,7 +349,11 @@ def _joins(asked: _FileAsked) -> Examined:
         f"{counted(count, 'record')} {'do' if count > 1 else 'does'} not show what stands for what was written: run "
         "'bevelbook check --rebuild'"
     )
-    return Examined(_rows_in(connection, ["as_written", "one_with", "joins"]), "row", [wrong] if count else [])
+    return Examined(
+        _rows_in(connection, ["as_written", "one_with", "joins", "also_called"]),
+        "row",
+        [*([wrong] if count else []), *names_of_nothing(connection)],
+    )
 
 
 def _rows_of_notes(asked: _FileAsked) -> Examined:
@@ -366,6 +384,8 @@ def _search(asked: _FileAsked) -> Examined:
 def _files(asked: _FileAsked) -> Examined:
     connection = asked.connection
     wrong = [*files_otherwise(connection), *unkept_pictures(connection), *unkept_files(connection)]
+    if not _is_edition(connection):
+        wrong += rows_left_out_gone(connection)
     return Examined(count_kept(connection), "file", wrong)
 
 

@@ -36,6 +36,11 @@ def calculation_id(calculator: str, version: int, subject_table: str | None, sub
     return content_id(_NO_DAY, "\0".join((calculator, str(version), subject_table or "", subject_id or "", given)))
 
 
+def again_id(row_id: str, latest: str) -> str:
+    """The id of a result that is kept again after another one came."""
+    return content_id(_NO_DAY, f"{row_id}\0after\0{latest}")
+
+
 class KeptThere(NamedTuple):
     """What a row that is kept already says, where another was to be kept under its id."""
 
@@ -115,7 +120,7 @@ def reinstate(connection: sqlite3.Connection, row_id: str, now: str, by: str | N
     ).fetchone()
     if is_equal:
         return str(latest)
-    again = content_id(_NO_DAY, f"{row_id}\0after\0{latest}")
+    again = again_id(row_id, str(latest))
     values = [
         {"id": ":again", "calculated_at": ":now", "calculated_by": ":by"}.get(name, quoted(name)) for name in COLUMNS
     ]

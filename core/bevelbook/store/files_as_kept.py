@@ -43,6 +43,10 @@ def files_otherwise(connection: sqlite3.Connection) -> Iterator[str]:
         if size is not None and jpeg_size_px(thumbnail) != (across[2], across[3]):
             yield f"the small picture of {str(name)[:16]} is none of {across[2]} x {across[3]} pixels"
     for (name,) in cursor.execute(
+        "SELECT id FROM main.pictures WHERE length(came_sha256) <> 64 OR came_sha256 GLOB '*[^0-9a-f]*' ORDER BY id"
+    ).fetchall():
+        yield f"of the picture {str(name)[:16]} no hash is kept of the file as it came"
+    for (name,) in cursor.execute(
         "SELECT sha256 FROM main.note_bytes WHERE sha256 NOT IN (SELECT sha256 FROM main.note_files) ORDER BY sha256"
     ).fetchall():
         yield f"the kept file {str(name)[:16]} belongs to no file of notes"

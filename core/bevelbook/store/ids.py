@@ -30,6 +30,20 @@ def new_id_of(instant: str) -> str:
     return f"{time[:8]}-{time[8:]}{new_id()[13:]}"
 
 
+def id_ms(row_id: str) -> int | None:
+    """The moment in a time-ordered id, in milliseconds since 1970; None for any other id.
+
+    >>> id_ms("019dedbe-d5c0-7000-8000-000000000000"), id_ms("b-1")
+    (1777810200000, None)
+    """
+    if len(row_id) != 36 or row_id[14] != "7":
+        return None
+    try:
+        return int(row_id[:8] + row_id[9:13], 16)
+    except ValueError:
+        return None
+
+
 def is_content_id(row_id: str) -> bool:
     """Whether an id was made from a record's content (UUID version 8), not from the time of writing."""
     return row_id[14:15] == "8"

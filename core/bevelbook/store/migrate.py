@@ -66,6 +66,8 @@ if TYPE_CHECKING:
 STEPS: Final = Path(__file__).parent / "steps"
 LAST_STEP: Final = len(list(STEPS.glob("*.sql")))
 _WHY: Final = "-- "
+_LIST: Final = "_sqlite_migrations"
+"""The list of steps that ran, as sqlite-utils keeps it."""
 _OUR_TABLES: Final = frozenset(
     {
         *(kind.table for kind in ALL_KINDS),
@@ -383,6 +385,16 @@ def _apply(connection: sqlite3.Connection, steps: Sequence[tuple[int, Callable[[
         listed(name=f"{number:04d}")(_named(run, f"{number:04d}"))
     listed.apply(Database(connection, execute_plugins=False))
     connection.execute(f"PRAGMA user_version = {max(number for number, _ in steps)}")
+
+
+def steps_not_listed(connection: sqlite3.Connection) -> Iterator[str]:
+    """Where the list of steps that ran is not all of them, which would have a later version run one again, in words."""
+    held = {row[0] for row in connection.execute(f"SELECT name FROM main.{_LIST} WHERE migration_set = 'bevelbook'")}
+    wanted = {f"{number:04d}" for number in range(1, LAST_STEP + 1)}
+    for name in sorted(wanted - held):
+        yield f"the list of steps that ran does not have step {name}: a later version would run it again"
+    for name in sorted(map(str, held - wanted)):
+        yield f"the list of steps that ran has a step {name}, which this version does not have"
 
 
 def _named(run: Callable[[Database], None], name: str) -> Any:

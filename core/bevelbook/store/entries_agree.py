@@ -1,0 +1,145 @@
+"""Whether what the tool notes of who wrote what and when agrees: each version with its entry, each time with the entry
+that it is of, the rows that a file of notes left out with its counts, and what the table ``about`` says.
+
+Nothing is proved by one text alone: a rule binds what two rows say of one act.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping
+from typing import Final
+
+from bevelbook.declare.late_pattern import late_pattern
+from bevelbook.kept_json import object_in
+from bevelbook.records import KINDS, Kind
+from bevelbook.store.about_table import ACCEPTED, FACTS, MET
+from bevelbook.store.book_mark import MARK, is_mark
+from bevelbook.store.edition_mark import EDITION
+from bevelbook.store.files_elsewhere import ELSEWHERE
+from bevelbook.store.ids import id_ms
+from bevelbook.store.invented_mark import INVENTED
+from bevelbook.store.numbered_days_mark import NUMBERED
+from bevelbook.store.schema import literal
+from bevelbook.store.unsaid import UNSAID
+from bevelbook.store.wiping import TO_WIPE
+
+LONGEST_DAYS: Final = 1.0
+"""So far apart the times of one entry may be; our own figure. A large file takes minutes, and a clock may be put right
+meanwhile."""
+_DAY: Final = late_pattern(r"\d{4}-\d\d-\d\d")
+_NUMBER: Final = late_pattern(r"\d{1,18}")
+_HASHES: Final = late_pattern(r"\[(?:\"[0-9a-f]{64}\"(?:, )?)+\]")
+_ABOUT: Final[Mapping[str, Callable[[str], object]]] = {
+    FACTS: bool,
+    ACCEPTED: lambda text: _NUMBER.fullmatch(text),
+    MET: lambda text: text == "yes",
+    INVENTED: lambda text: text == "yes",
+    TO_WIPE: lambda text: text == "yes",
+    EDITION: bool,
+    MARK: is_mark,
+    NUMBERED: lambda text: _DAY.fullmatch(text),
+    UNSAID: bool,
+    ELSEWHERE: lambda text: _HASHES.fullmatch(text),
+}
+"""The rows of ``about``, and whether the value of each may be one."""
+
+
+def not_as_entries_say(connection: sqlite3.Connection) -> Iterator[str]:
+    """Each way in which what was written does not agree with its entry, in words. The connection may be read-only."""
+    for kind in KINDS:
+        if kind.own:
+            yield from _of_kind(connection, kind)
+    yield from _replaced_when(connection)
+    yield from _made_when(connection)
+
+
+def _of_kind(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
+    words = kind.table.replace("_", " ")
+    past = (
+        "SELECT h.version, json_extract(h.content, '$.updated_by') AS by, "
+        "json_extract(h.content, '$.updated_at') AS at "
+        f"FROM main.history h WHERE h.table_name = {literal(kind.table)} AND json_valid(h.content)"
+    )
+    shown = f"SELECT t.version, t.updated_by AS by, t.updated_at AS at FROM main.{kind.table} t"
+    for of, rows in ((f"the {words}", shown), (f"the past versions of {words}", past)):
+        others, apart = connection.execute(
+            f"SELECT coalesce(sum(r.by IS NOT e.made_by AND e.made_by IS NOT NULL), 0), coalesce(sum({_apart('r.at', 'e.made_at')}), 0) "
+            f"FROM ({rows}) r CROSS JOIN main.entries e ON e.id = r.version "
+            "WHERE e.took_back IS NULL"  # which gives a record back as it was, with who wrote that and when
+        ).fetchone()
+        if others:
+            yield f"{others:,} of {of} name another author than the entry that wrote them"
+        if apart:
+            yield f"{apart:,} of {of} were written on another day than their entry, as they say"
+    for row_id, entered in connection.execute(
+        f"SELECT id, entered FROM main.{kind.table} WHERE entered IS NOT NULL ORDER BY id"
+    ):
+        typed = object_in(entered)
+        if typed is None or not all(isinstance(one, str) for one in typed.values()):
+            yield f"of {words} {row_id} it cannot be read what was typed"
+
+
+def _apart(one: str, other: str) -> str:
+    """SQL for whether two times are too far apart, or one of them is none."""
+    return f"coalesce(abs(julianday({one}) - julianday({other})) > {LONGEST_DAYS}, 1)"
+
+
+def _replaced_when(connection: sqlite3.Connection) -> Iterator[str]:
+    (count,) = connection.execute(
+        "SELECT count(*) FROM main.history h CROSS JOIN main.entries e ON e.id = h.replaced_in "
+        f"WHERE h.replaced_at IS NOT NULL AND {_apart('h.replaced_at', 'e.made_at')}"
+    ).fetchone()
+    if count:
+        yield f"{count:,} past versions were replaced on another day than the entry that replaced them was made"
+
+
+def _made_when(connection: sqlite3.Connection) -> Iterator[str]:
+    for row_id, ms in connection.execute(
+        "SELECT id, (julianday(made_at) - 2440587.5) * 86400000 FROM main.entries ORDER BY id"
+    ):
+        by_id = id_ms(row_id)
+        if by_id is not None and (ms is None or abs(ms - by_id) > LONGEST_DAYS * 86_400_000):
+            yield f"the entry {row_id} was made on another day than it says: its id holds the moment"
+
+
+def rows_left_out_gone(connection: sqlite3.Connection) -> Iterator[str]:
+    """Each file of notes of which fewer rows are kept as left out than it left out."""
+    for name, said, held in connection.execute(
+        "SELECT f.name, f.rejected + f.skipped AS said, (SELECT count(*) FROM main.note_rejects r "
+        "WHERE r.note_file = f.id) AS held FROM main.note_files f WHERE held < said ORDER BY f.id"
+    ):
+        yield f"the file of notes {name} left out {said:,} rows, and {held:,} of them are kept"
+
+
+def odd_about(connection: sqlite3.Connection) -> Iterator[str]:
+    """Each row of the table ``about`` that this version would not have written."""
+    for name, value in connection.execute("SELECT name, value FROM main.about ORDER BY name"):
+        may_be = _ABOUT.get(name)
+        if may_be is None:
+            yield f"the table about has a row {name}, which this version does not know"
+        elif not may_be(value):
+            yield f"the table about says something of {name} that this version would not write"
+
+
+def left_in_passing(connection: sqlite3.Connection) -> Iterator[str]:
+    """What was left in the table that holds a record only while another program replaces it."""
+    (count,) = connection.execute("SELECT count(*) FROM main.replacing").fetchone()
+    if count:
+        yield f"{count:,} rows are left in the table replacing, where none stays"
+
+
+def names_of_nothing(connection: sqlite3.Connection) -> Iterator[str]:
+    """Other names of records that neither are there nor ever were."""
+    tables = {kind.table for kind in KINDS if kind.own and kind.label}
+    for table, count in connection.execute(
+        "SELECT table_name, count(*) FROM main.also_called GROUP BY table_name ORDER BY table_name"
+    ).fetchall():
+        if table in tables:
+            (count,) = connection.execute(
+                f"SELECT count(*) FROM main.also_called a WHERE a.table_name = {literal(table)} AND NOT EXISTS "
+                f"(SELECT 1 FROM main.{table} t WHERE t.id = a.row_id) AND NOT EXISTS (SELECT 1 FROM main.history h "
+                "WHERE h.table_name = a.table_name AND h.row_id = a.row_id)"
+            ).fetchone()
+        if count:
+            yield f"{count:,} other names are of {table.replace('_', ' ')} that neither are there nor ever were"
