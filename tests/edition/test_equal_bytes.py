@@ -127,3 +127,4 @@ def test_its_file_is_proved_in_every_part(demo_db: Path, edit: Edit, bevelbook: 
     edit(demo_db, to=tmp_path / "edition.db")
     done = bevelbook("--db", tmp_path / "edition.db", "check", "--deep")
     assert (done.code, "nothing wrong." in done.out) == (0, True), done.out
+    assert "opening it for writing" not in done.out, "nobody opens an edition for writing"

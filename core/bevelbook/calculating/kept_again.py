@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.calculate import GIVEN, Answer, Bound, work_out
+from bevelbook.calculating.calculate import Path as InputPath
 from bevelbook.calculating.fingerprint import contradict, fingerprint_of
 from bevelbook.calculating.kept_otherwise import is_same
 from bevelbook.calculating.rows import encoder
@@ -158,7 +159,7 @@ class _CalculatorAgain:
         value = getattr(bound, name, None)
         if bound is None or not isinstance(value, int | float):
             return False
-        spread = {(name, None, None): max(abs(value), 1.0) * _SMALL}
+        spread: dict[InputPath, float] = {(name, None, None): max(abs(value), 1.0) * _SMALL}
         try:
             return not work_out(self._calculator, Bound(bound, {}, spread)).uncertainties
         except BevelbookError:

@@ -64,7 +64,8 @@ def _of_kind(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
     shown = f"SELECT t.version, t.updated_by AS by, t.updated_at AS at FROM main.{kind.table} t"
     for of, rows in ((f"the {words}", shown), (f"the past versions of {words}", past)):
         others, apart = connection.execute(
-            f"SELECT coalesce(sum(r.by IS NOT e.made_by AND e.made_by IS NOT NULL), 0), coalesce(sum({_apart('r.at', 'e.made_at')}), 0) "
+            "SELECT coalesce(sum(r.by IS NOT e.made_by AND e.made_by IS NOT NULL), 0), "
+            f"coalesce(sum({_apart('r.at', 'e.made_at')}), 0) "
             f"FROM ({rows}) r CROSS JOIN main.entries e ON e.id = r.version "
             "WHERE e.took_back IS NULL"  # which gives a record back as it was, with who wrote that and when
         ).fetchone()
