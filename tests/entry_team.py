@@ -11,8 +11,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from bevelbook.records import BY_NAME
+from bevelbook.store.ids import now_utc
 from bevelbook.store.opening import new_database, transaction
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 DAYS_AGO = {"bought": 70, "first builds": 60, "last builds": 20, "raced": 6}
 

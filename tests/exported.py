@@ -12,7 +12,7 @@ from conftest import Begin, Outcome
 from photographed import picture
 
 from bevelbook.interchange.write_export import write_export
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 Run = Callable[..., Outcome]
 HOSTILE_NAME: Final = '=HYPERLINK("http://bench.invalid")\r\n\'"; 1,5 \N{DEGREE SIGN} \N{FULLWIDTH EQUALS SIGN}'

@@ -22,7 +22,8 @@ from photographed import BLUE, GREEN, RED, picture, save_photograph
 from steered import START, Steering, steered
 
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.keep import batch, find_subject, keep_result, known_of
+from bevelbook.calculating.keep import batch, keep_result
+from bevelbook.calculating.known import find_subject, known_of
 from bevelbook.cli.repeated import repeated
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
@@ -46,9 +47,10 @@ from bevelbook.saving.record import WantedRecord, read_wanted, save
 from bevelbook.saving.removal import remove_record
 from bevelbook.store.clashes import clashes
 from bevelbook.store.entry_contents import EntryBook
+from bevelbook.store.ids import now_utc
 from bevelbook.store.opening import transaction
 from bevelbook.store.soundness import accept_changes
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 from bevelbook.taking_back.take_back import plans_of, take_back
 
 NAMES: Final = "abc"

@@ -304,8 +304,8 @@ def _known(
         return {}
     from contextlib import closing
 
-    from bevelbook.calculating.keep import find_subject, known_of
-    from bevelbook.store.opening import open_for_reading
+    from bevelbook.calculating.known import find_subject, known_of
+    from bevelbook.store.opened_to_read import open_for_reading
     from bevelbook.store.sqlite_errors import in_words
 
     path = Path(db)

@@ -17,7 +17,7 @@ from bevelbook.backup.bring_back import bring_back
 from bevelbook.backup.dated_copy import make_copy
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.plugin.registry import Registry
-from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.opening import back_up, open_for_writing
 
 AT = datetime(2026, 5, 24, 18, 32)

@@ -24,7 +24,8 @@ from bevelbook.records import BY_NAME
 from bevelbook.store.book_mark import known_mark
 from bevelbook.store.edition_mark import EDITION, edition_value
 from bevelbook.store.ids import new_id
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
 AT = datetime(2026, 5, 24, 18, 32)
@@ -140,7 +141,7 @@ def test_a_book_that_is_held_is_waited_for_and_then_said(
     db: Path, settings: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     make_copy(db, settings, now=AT)
-    monkeypatch.setattr("bevelbook.store.opening.BUSY_SECONDS", 0.05)
+    monkeypatch.setattr("bevelbook.store.opened_to_read.BUSY_SECONDS", 0.05)
     monkeypatch.setattr(dated_copy, "BUSY_SECONDS", 0.05)
     with closing(sqlite3.connect(db, isolation_level=None)) as holding:
         holding.execute("PRAGMA locking_mode = EXCLUSIVE")

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from bevelbook.plugin.registry import load
 from bevelbook.reports.check import check
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand
 

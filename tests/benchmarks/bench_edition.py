@@ -32,7 +32,7 @@ from contextlib import closing
 from pathlib import Path
 from bevelbook.edition.edition_copy import EditionParts, edition_copy
 from bevelbook.plugin.registry import load
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 path, target, *without = sys.argv[1:]
 parts = EditionParts("people" in without, "days" in without)
 with closing(open_for_reading(Path(path))) as connection, edition_copy(connection, Path(path), parts, load()) as copy:

@@ -16,7 +16,8 @@ from pathlib import Path
 
 from bevelbook.planning.plan import make_plan
 from bevelbook.plugin.registry import load
-from bevelbook.store.opening import new_database, open_for_reading, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.writing import Writer
 
 sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand

@@ -12,8 +12,9 @@ import pytest
 from entry_phone import Book, TouchPhone
 
 from bevelbook.records import BY_NAME
+from bevelbook.store.ids import now_utc
 from bevelbook.store.opening import open_for_writing, transaction
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 pytestmark = pytest.mark.browser
 

@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 
 from bevelbook.calculating import binding
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.keep import Subject, batch, keep_result, known_of
+from bevelbook.calculating.keep import batch, keep_result
+from bevelbook.calculating.known import Subject, known_of
 from bevelbook.calculating.rows import RowWriter, tell_number
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import quantity, record

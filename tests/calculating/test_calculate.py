@@ -14,7 +14,8 @@ from conftest import FIXED_NOW, Outcome
 from declared_calculator import Found, declared
 
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.keep import KeptResult, batch, find_subject, keep_result, known_of, known_of_team
+from bevelbook.calculating.keep import KeptResult, batch, keep_result
+from bevelbook.calculating.known import find_subject, known_of, known_of_team
 from bevelbook.calculating.result_text import result_lines
 from bevelbook.calculating.table_rows import TableRows
 from bevelbook.declare.errors import BevelbookError, InputError, PluginFault

@@ -11,8 +11,8 @@ from constructed import Add, Team
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.expected_input import EXPECTED_ORIGINS, expected_of_forecast, temperatures_of_builds
 from bevelbook.calculating.hottest_input import hottest_of_builds
-from bevelbook.calculating.keep import Subject, known_of
 from bevelbook.calculating.kept_outputs import kept_outputs
+from bevelbook.calculating.known import Subject, known_of
 from bevelbook.calculating.named_origins import HOTTEST, IN_USE, IN_USE_HIGH, OF_FORECAST, OF_LAST_RUN
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME

@@ -16,8 +16,9 @@ from declared_calculator import Found, declared
 from failing_plugins import Bench, plugin
 
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.keep import KeptResult, Subject, batch, keep_result
+from bevelbook.calculating.keep import KeptResult, batch, keep_result
 from bevelbook.calculating.kept_otherwise import other_formula
+from bevelbook.calculating.known import Subject
 from bevelbook.declare.fields import quantity, record
 from bevelbook.plugin import registry as registries
 from bevelbook.plugin.registry import Offered, Origin, Registry

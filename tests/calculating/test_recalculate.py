@@ -26,7 +26,8 @@ from bevelbook.plugin.registry import Origin, Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports.check import check
 from bevelbook.saving import imported
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 
 Command = Callable[..., Outcome]
 

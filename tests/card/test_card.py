@@ -14,7 +14,8 @@ from card_team import HOSTILE, make_bare_build, make_full_build
 from conftest import FIXED_NOW, Outcome
 
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.keep import Subject, keep_result, known_of
+from bevelbook.calculating.keep import keep_result
+from bevelbook.calculating.known import Subject, known_of
 from bevelbook.card.all_fields_sheet import all_fields_sheet
 from bevelbook.card.build_card import Card, CardSection, card_of
 from bevelbook.card.html import all_fields_page, card_page, card_styles, whole_page

@@ -19,7 +19,8 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.put_by import PutByFindings
 from bevelbook.reports.search import search_records
 from bevelbook.store.lookup import find_id, labels_of
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.web.entry.likely_records import likely_records
 from bevelbook.web.entry.people import people_of

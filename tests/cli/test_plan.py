@@ -11,7 +11,8 @@ from conftest import Outcome, WriterWithFacts
 from constructed import adding
 from planning.teams import TEAMS, TeamToGo, rebuilt_since
 
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 
 Command = Callable[..., Outcome]
 

@@ -41,7 +41,8 @@ from bevelbook.reports.oil_lost_builds import lost_builds
 from bevelbook.store.calculation_views import key_of_view
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.keeping import HIDDEN
-from bevelbook.store.opening import new_database, open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import new_database
 from bevelbook.web.host.found_at import FoundAt
 from bevelbook_datasets.demo import bench_times, make_demo, plan, race_days
 

@@ -15,7 +15,7 @@ from browser_team import make_team
 from bevelbook.drawing.unfit_charts import fault_of_drawing, leave_out_unfit
 from bevelbook.plugin.chart import Chart, Curve
 from bevelbook.plugin.registry import Registry, load
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 X = {"encoding": {"x": {"field": "x", "type": "quantitative"}}}
 GOOD = Chart("some-chart", "Some", "It.", (("x", "X"),), {"mark": "point", **X}, sql="SELECT 1 AS x;")

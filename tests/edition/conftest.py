@@ -13,7 +13,7 @@ import pytest
 from bevelbook.demo.make import demo
 from bevelbook.edition.edition_copy import EditionCopy, EditionParts, edition_copy
 from bevelbook.plugin.registry import Registry, load
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 Edit = Callable[..., bytes]
 

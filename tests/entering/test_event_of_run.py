@@ -17,8 +17,8 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.carried_to_run import BY_ITS_DAY, CarriedToRun, carried_to_run
 from bevelbook.store.as_written import follow_joins
 from bevelbook.store.event_of_day import events_standing
+from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import find_id, label_of
-from bevelbook.store.writing import now_utc
 
 EVENT, RUN = BY_NAME["event"], BY_NAME["run"]
 

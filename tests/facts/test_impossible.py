@@ -25,7 +25,8 @@ from bevelbook.facts.impossible import (
 )
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, KINDS
-from bevelbook.store.opening import open_for_reading, open_for_writing
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing
 from bevelbook.store.schema import ALL_KINDS, quoted, table_sql
 
 Maker = Callable[..., Any]

@@ -17,7 +17,7 @@ from constructed import Add, Team, adding
 from scipy.stats import ttest_ind
 
 from bevelbook.calculating.calculate import bind
-from bevelbook.calculating.keep import Subject, known_of
+from bevelbook.calculating.known import Subject, known_of
 from bevelbook.facts.in_turn import ALSO_CHANGED, LABEL_A, LABEL_B, RUNS, in_turn, known_in_turn
 from bevelbook.formulas.lap_comparison import LAP_COMPARISON
 from bevelbook.formulas.left_out import LEFT_OUT

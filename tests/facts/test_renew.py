@@ -16,7 +16,8 @@ from bevelbook.facts.kept_facts import facts_of, facts_of_some
 from bevelbook.facts.renew import renew_all, stale
 from bevelbook.records import FACTS
 from bevelbook.records.facts import BuildFacts, DiffFacts, RunDiffFacts
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
 SOUND = {"build_facts": 0, "run_diff_facts": 0, "diff_facts": 0}

@@ -31,7 +31,7 @@ from bevelbook.interchange.written_aside import written_aside
 from bevelbook.manual.other_programs import DUCKDB_QUERY
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, FACTS, KINDS
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 Run = Callable[..., Outcome]
 NOTE = 'Größe "kühl",\nzweite Zeile; 日本, \u2028 and a tab\t.'

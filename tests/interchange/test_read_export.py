@@ -21,7 +21,8 @@ from bevelbook.interchange.exported_tables import exported_tables
 from bevelbook.interchange.read_export import FIRST_STEP, read_export
 from bevelbook.interchange.write_export import write_export
 from bevelbook.store.invented_mark import is_invented
-from bevelbook.store.migrate import LAST_STEP, SchemaStep, frozen_steps
+from bevelbook.store.last_step import LAST_STEP
+from bevelbook.store.migrate import SchemaStep, frozen_steps
 from bevelbook.store.schema import APPLICATION_ID
 
 Change = Callable[[Path], object]

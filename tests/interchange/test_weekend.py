@@ -14,7 +14,7 @@ from exported import Run, bytes_of
 from photographed import picture
 
 from bevelbook.interchange.export_words import size_in_words
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 from bevelbook.web.pages.photo import photo_page_of
 
 SHEET = """date,diff,oil,oil mass,runs

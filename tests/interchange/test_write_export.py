@@ -213,7 +213,7 @@ def test_what_a_killed_run_left_is_put_right_by_the_next(everything: Everything,
         import os, signal, sys
         from pathlib import Path
         from bevelbook.interchange import write_export as writing
-        from bevelbook.store.opening import open_for_reading
+        from bevelbook.store.opened_to_read import open_for_reading
         writing.descriptor_text = lambda *said, **more: os.kill(os.getpid(), signal.SIGKILL)
         db, folder = map(Path, sys.argv[1:])
         writing.write_export(open_for_reading(db), db, folder)

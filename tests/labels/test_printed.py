@@ -27,7 +27,8 @@ from bevelbook.labels.pdf import labels_pdf, without_shape
 from bevelbook.labels.sheets import LabelSheet, sheet_of
 from bevelbook.labels.svg import sheet_svg
 from bevelbook.records import BY_NAME
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
 Run = Callable[..., Any]

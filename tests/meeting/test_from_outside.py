@@ -19,7 +19,7 @@ from bevelbook.declare.errors import DatabaseError
 from bevelbook.interchange.write_export import write_export
 from bevelbook.meeting.from_outside import opened_aside
 from bevelbook.meeting.their_schema import tables_of_step
-from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.opening import open_for_writing
 
 OWN = (("history", "id"), ("note_bytes", "packed"))

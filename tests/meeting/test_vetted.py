@@ -26,7 +26,7 @@ from bevelbook.meeting.their_schema import tables_of_step
 from bevelbook.pictures.prepare import prepared_picture
 from bevelbook.records import BY_NAME
 from bevelbook.store.folder_aside import folder_aside
-from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.pictures import keep_picture
 from bevelbook.store.schema import literal

@@ -19,7 +19,8 @@ from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import BY_NAME
 from bevelbook.reports.questions import calculations_for
 from bevelbook.store.ids import new_id, now_utc
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.web.shared.kept_results import shown_calculations
 from bevelbook.web.shared.links import Linker

@@ -13,7 +13,7 @@ from constructed import Add, Team
 
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.day_drift import drift_of_day, drift_of_last_day
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 from bevelbook.web.shared.drawing import gathered, sql_rows
 
 BY_CHART = {chart.name: chart for chart in load().charts()}

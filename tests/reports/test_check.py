@@ -17,7 +17,8 @@ from bevelbook.plugin.check import Finding, Reader, fault_of
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import BY_NAME
 from bevelbook.reports.check import OLDER_FACTS, check
-from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
 Run = Callable[..., Outcome]

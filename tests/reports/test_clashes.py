@@ -16,9 +16,10 @@ from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports.check import MOST_CLASHES, check
-from bevelbook.reports.clashes import clash_named, clashes_about, refuse_other_versions, said_clashes
+from bevelbook.reports.clashes import clash_named, refuse_other_versions, said_clashes
+from bevelbook.reports.clashes_there import clashes_about
 from bevelbook.store.lookup import find_id
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 Run = Callable[..., Outcome]
 

@@ -13,7 +13,8 @@ from conftest import FIXED_NOW, Outcome
 from constructed import Add, Team, adding, kept
 
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.keep import find_subject, keep_result, known_of
+from bevelbook.calculating.keep import keep_result
+from bevelbook.calculating.known import find_subject, known_of
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.compare import compare
 from bevelbook.store.opening import open_for_writing, transaction

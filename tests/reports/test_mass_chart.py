@@ -17,14 +17,14 @@ import pytest
 from constructed import Add, Team
 
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.keep import find_subject, known_of
+from bevelbook.calculating.known import find_subject, known_of
 from bevelbook.demo.make import demo as make_demo
 from bevelbook.drawing.draw import svg_of
 from bevelbook.drawing.looks import ON_PAGE, WIDE
 from bevelbook.facts.leak import leaks_of
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.mass_chart import LAST_BUILDS, LONGEST_NAME, SPEC, last_masses, masses_of_diff
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 from bevelbook.web.shared.drawing import all_charts, chart_rows, gathered, masses_chart
 
 REFERENCES = Path(__file__).parent.parent / "references"

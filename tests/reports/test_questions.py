@@ -9,7 +9,7 @@ import pytest
 from browser_team import Team, make_team
 
 from bevelbook.reports import questions
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 
 @pytest.fixture(scope="module")

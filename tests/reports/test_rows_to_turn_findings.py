@@ -14,7 +14,8 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
 from bevelbook.store.about_table import has_met, note_meeting
 from bevelbook.store.lookup import find_id
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
 Run = Callable[..., Outcome]

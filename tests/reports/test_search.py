@@ -13,7 +13,8 @@ from conftest import FIXED_NOW
 from constructed import adding
 
 from bevelbook.reports.search import HIT_END, HIT_START, excerpt_of, search_records
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
 

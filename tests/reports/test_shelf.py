@@ -16,7 +16,7 @@ from constructed import Add, Team
 
 from bevelbook import web
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.keep import find_subject, known_of
+from bevelbook.calculating.known import find_subject, known_of
 from bevelbook.display.days import built_in_words
 from bevelbook.facts.diffs import UNWEIGHED_RUNS
 from bevelbook.facts.renew import renew_touched

@@ -9,7 +9,7 @@ from constructed import Add, Team
 
 from bevelbook.entering.putting_by import put_by
 from bevelbook.reports.to_finish import DAYS, OF_RUN, LeftEmpty, count_to_finish, left_empty, to_finish
-from bevelbook.store.writing import now_utc
+from bevelbook.store.ids import now_utc
 
 TODAY = date(2026, 3, 10)
 FILLED = {"best_lap_s": 14.2, "grip": "low", "changed": "nothing", "call": "keep", "note": "planted"}

@@ -22,7 +22,8 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.records.photos import HUNG_ON
 from bevelbook.saving.record import WantedRecord, read_wanted, save
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.pictures import picture_bytes, thumbnail_bytes
 from bevelbook.store.schema import FILE_TABLES
 from bevelbook.store.structure import structure

@@ -23,7 +23,8 @@ from bevelbook.declare.fields import REQUIRED, Field, fields_of, record
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store import entries, next_step
 from bevelbook.store import migrate as migrations
-from bevelbook.store.migrate import LAST_STEP, SchemaStep, frozen_steps, migrate, rebuild
+from bevelbook.store.last_step import LAST_STEP
+from bevelbook.store.migrate import SchemaStep, frozen_steps, migrate, rebuild
 from bevelbook.store.next_step import StepOptions, main, next_statements
 from bevelbook.store.schema import ALL_KINDS, schema_sql, search_table
 from bevelbook.store.structure import structure

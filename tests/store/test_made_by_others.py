@@ -11,7 +11,8 @@ import pytest
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.views import VIEWS
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 
 ACTS = "DELETE FROM history; INSERT INTO venues (id, created_at, updated_at, name) VALUES ('x', '2026', '2026', 'x')"
 ENDLESS = "WITH RECURSIVE c (n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM c) SELECT n AS diff, n AS label FROM c"

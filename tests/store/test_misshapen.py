@@ -16,7 +16,7 @@ from browser_team import Team, make_team, site_over
 
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.calculations import misshapen
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 Run = Callable[..., Any]
 

@@ -16,7 +16,8 @@ from released import released
 
 from bevelbook.store import old_demo
 from bevelbook.store.invented_mark import is_invented
-from bevelbook.store.opening import open_for_reading, open_for_writing
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing
 
 Run = Callable[..., Outcome]
 NOT_THE_DEMO = {

@@ -17,9 +17,10 @@ import pytest
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.records import BY_NAME
-from bevelbook.store import opening, turn
-from bevelbook.store.migrate import LAST_STEP
-from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
+from bevelbook.store import opened_to_read, turn
+from bevelbook.store.last_step import LAST_STEP
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.queue_for_file import QueueForFile, is_queue_formed
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.writing import Writer
@@ -92,7 +93,7 @@ def test_a_wait_for_one_who_keeps_all_out_is_said(db: Path, monkeypatch: pytest.
     with closing(sqlite3.connect(db, isolation_level=None)) as holder:
         holder.execute("PRAGMA locking_mode = EXCLUSIVE")
         holder.execute("BEGIN EXCLUSIVE")
-        monkeypatch.setattr(opening, "BUSY_SECONDS", 0.05)
+        monkeypatch.setattr(opened_to_read, "BUSY_SECONDS", 0.05)
         with pytest.raises(DatabaseError, match="database is locked by another program"):
             open_for_reading(db)
         assert said == ["waiting"]
@@ -127,7 +128,7 @@ READ_IT = """
 import json, os, sys
 from pathlib import Path
 from bevelbook.declare.errors import BevelbookError
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 if os.geteuid() == 0:
     os.setuid(65534)
 found = {}

@@ -13,7 +13,7 @@ from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.ids import is_content_id
 from bevelbook.store.lookup import find_id, label_of
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 from bevelbook.store.piece_ids import new_piece_id, piece_id
 from bevelbook.store.record_names import is_named_by_label, name_of, title_of
 from bevelbook.store.writing import Writer

@@ -15,7 +15,8 @@ from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_NAME, FACTS, KINDS
 from bevelbook.store import keeping
-from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.schema import search_table
 from bevelbook.store.searching import wrong_searches
 from bevelbook.store.sqlite_errors import REBUILT

@@ -34,9 +34,9 @@ from bevelbook.notes.settings import Settings
 from bevelbook.plugin.registry import load
 from bevelbook.records import BY_NAME
 from bevelbook.store.entry_contents import EntryBook, PastEntry
+from bevelbook.store.ids import now_utc
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.searching import wrong_searches
-from bevelbook.store.writing import now_utc
 from bevelbook.taking_back.refusals import TakeBackRefusedError
 from bevelbook.taking_back.removal import removal_of, remove
 from bevelbook.taking_back.take_back import plans_of, take_back

@@ -20,8 +20,10 @@ from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.renew import FACTS_VERSION
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.calculation_views import view_names
-from bevelbook.store.migrate import LAST_STEP, STEPS, SchemaStep, frozen_steps, migrate, read_step, step_text
-from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
+from bevelbook.store.last_step import LAST_STEP, STEPS
+from bevelbook.store.migrate import SchemaStep, frozen_steps, migrate, read_step, step_text
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table
 from bevelbook.store.structure import structure
 from bevelbook.store.writing import Writer

@@ -17,7 +17,7 @@ from released import all_rows, released
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.store import opening, sqlite_errors
-from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.opening import back_up, open_for_writing
 from bevelbook.store.version_chains import broken_chains
 
@@ -223,7 +223,7 @@ def test_a_disk_without_room_for_what_lies_beside_a_database_is_said_to_be_full(
     free: int, code: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """SQLite itself says "disk I/O error" where it cannot make the index of its log: seen on a full tmpfs."""
-    monkeypatch.setattr(sqlite_errors, "disk_usage", lambda _folder: SimpleNamespace(free=free))
+    monkeypatch.setattr("shutil.disk_usage", lambda _folder: SimpleNamespace(free=free))
     assert sqlite_errors.explained(sqlite3.OperationalError("disk I/O error"), tmp_path / "old.db").code == code
 
 

@@ -12,7 +12,7 @@ import pytest
 from conftest import Outcome
 from released import released
 
-from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.opening import Upgraded
 
 Run = Callable[..., Outcome]

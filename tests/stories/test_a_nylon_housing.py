@@ -10,7 +10,7 @@ import pytest
 from conftest import Begin, Outcome
 
 from bevelbook.reports.mass_chart import last_masses
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 Run = Callable[..., Outcome]
 Say = Callable[..., Outcome]

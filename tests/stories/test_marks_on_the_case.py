@@ -9,7 +9,7 @@ import pytest
 from conftest import Begin, Outcome
 
 from bevelbook.reports.search import search_records
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 Run = Callable[..., Outcome]
 NAMED = "rear-a (two yellow dots)"

@@ -18,7 +18,7 @@ from conftest import Outcome
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 Run = Callable[..., Outcome]
 ODD = "the weighing at run 6 is 0.20 g off its neighbours (was something else on the scale?) and does not count"

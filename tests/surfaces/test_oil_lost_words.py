@@ -20,7 +20,7 @@ from conftest import Outcome
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 Run = Callable[..., Outcome]
 APART = "two weighings at 3 runs are 0.15 g apart: the lighter one counts"

@@ -32,7 +32,8 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.due import due_of_diffs
 from bevelbook.reports.shelf import reason_words, shelf_rows
 from bevelbook.store.lookup import find_id
-from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import open_for_reading
+from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.web.pages import home
 
@@ -327,7 +328,7 @@ def test_check_says_what_the_shelf_says(
 
 def test_the_calculator_says_the_same_of_each_build(path: Path, registry: Registry) -> None:
     from bevelbook.calculating.calculate import bind, run
-    from bevelbook.calculating.keep import find_subject, known_of
+    from bevelbook.calculating.known import find_subject, known_of
 
     offered = registry.calculators["leak-trend"]
     connection = open_for_reading(path)

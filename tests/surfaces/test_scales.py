@@ -14,7 +14,7 @@ import pytest
 from constructed import Add, Team
 
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.keep import find_subject, known_of
+from bevelbook.calculating.known import find_subject, known_of
 from bevelbook.facts.leak import leaks_of
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.writing import Writer

@@ -23,7 +23,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.records.facts import BuildFacts
 from bevelbook.store.lookup import find_id
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 
 Run = Callable[..., Outcome]
 SAID = "two weighings at 0 runs are 0.30 g apart: weigh again"

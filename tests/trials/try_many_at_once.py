@@ -41,7 +41,8 @@ from bevelbook.facts.renew import renew_all
 from bevelbook.records import BY_NAME
 from bevelbook.store import opening
 from bevelbook.store.ids import new_id
-from bevelbook.store.opening import log_of, new_database, open_for_reading, open_for_writing, transaction
+from bevelbook.store.opened_to_read import log_of, open_for_reading
+from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
 BOOK: Final = "team.db"

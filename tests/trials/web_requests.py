@@ -763,7 +763,7 @@ def content_of(path: Path) -> str:
 def unsound(path: Path, registry: Any) -> list[str]:
     """What is wrong with a database that was written to: its file, its references, its facts and its search."""
     from bevelbook.reports.check import check
-    from bevelbook.store.opening import open_for_reading
+    from bevelbook.store.opened_to_read import open_for_reading
 
     with closing(sqlite3.connect(path)) as connection:
         found = [str(row[0]) for row in connection.execute("PRAGMA integrity_check") if row[0] != "ok"]

@@ -21,7 +21,8 @@ from bevelbook.backup.held_content import FaultsHeld, faults_held, refuse_unsoun
 from bevelbook.declare.errors import DatabaseError, InputError, Place
 from bevelbook.store.book_mark import known_mark
 from bevelbook.store.closed_file import BESIDE, make_closed
-from bevelbook.store.opening import check_is_ours, looking_into, refuse_taken_name
+from bevelbook.store.opened_to_read import check_is_ours, looking_into
+from bevelbook.store.opening import refuse_taken_name
 from bevelbook.store.sqlite_errors import explained, in_words
 
 _NAMED: Final = 3

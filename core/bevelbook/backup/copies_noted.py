@@ -15,6 +15,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from bevelbook.backup.last_runs import LastRuns
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.store.closed_file import BESIDE, make_closed, make_closed_folder
 
@@ -30,13 +31,6 @@ _TABLE: Final = (
     "head TEXT NOT NULL, last_run_on TEXT, runs_on_it INTEGER NOT NULL) STRICT"
 )
 _COLUMNS: Final = "id, book, database, folder, name, made_at, byte_count, head, last_run_on, runs_on_it"
-
-
-class LastRuns(NamedTuple):
-    """The newest day on which a book has runs, and how many it has of that day; None where it has none."""
-
-    day: str | None = None
-    how_many: int = 0
 
 
 class NotedCopy(NamedTuple):

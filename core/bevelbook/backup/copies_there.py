@@ -17,7 +17,7 @@ from bevelbook.backup.held_content import refuse_unsound
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.display.clock import local_time
 from bevelbook.store.book_mark import known_mark
-from bevelbook.store.opening import check_is_ours
+from bevelbook.store.opened_to_read import check_is_ours
 
 BEFORE_BRING_BACK: Final = ".before-bring-back"
 _SORTS: Final = (

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import sqlite3
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from bevelbook.backup.copies_noted import CopiesNoted, LastRuns, NotedCopy, database_named
-from bevelbook.backup.dated_copy import last_runs
+from bevelbook.backup.last_runs import LastRuns, last_runs
 from bevelbook.display.clock import local_time
 from bevelbook.store.book_mark import known_mark
 from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.invented_mark import is_invented
+
+if TYPE_CHECKING:
+    from bevelbook.backup.copies_noted import NotedCopy
 
 
 class CopyDue(NamedTuple):
@@ -47,6 +49,8 @@ def copy_due(connection: sqlite3.Connection, path: Path, settings: Path) -> Copy
     runs = last_runs(connection)
     if runs.day is None or is_invented(connection) or edition_of(connection) is not None:
         return None
+    from bevelbook.backup.copies_noted import CopiesNoted, database_named
+
     book, database = known_mark(connection), database_named(path)
     noted = CopiesNoted(settings).of_book(book) if book else []
     last = next((one for one in noted if one.database == database and one.may_be_there), None)

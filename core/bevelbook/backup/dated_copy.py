@@ -11,16 +11,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from bevelbook.backup.copies_noted import (
-    CopiesNoted,
-    LastRuns,
-    NotedCopy,
-    database_named,
-    head_of,
-    note_of,
-    seconds_of,
-)
+from bevelbook.backup.copies_noted import CopiesNoted, NotedCopy, database_named, head_of, note_of, seconds_of
 from bevelbook.backup.held_content import FaultsHeld, HeldContent, faults_held, held_content, refuse_unsound
+from bevelbook.backup.last_runs import last_runs
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.store.book_mark import known_mark, mark_of
 from bevelbook.store.closed_file import BESIDE, make_closed
@@ -28,7 +21,8 @@ from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.folder_aside import faults_of_folder, folder_aside
 from bevelbook.store.ids import now_utc
 from bevelbook.store.invented_mark import is_invented
-from bevelbook.store.opening import looking_into, open_for_writing
+from bevelbook.store.opened_to_read import looking_into
+from bevelbook.store.opening import open_for_writing
 from bevelbook.store.sqlite_errors import in_words
 
 BUSY_SECONDS: Final = 15.0
@@ -93,14 +87,6 @@ def taken_name(folder: Path, name: str) -> Path:
             return free
 
 
-def last_runs(connection: sqlite3.Connection) -> LastRuns:
-    """The newest day with runs, and how many they are. Raises sqlite3.Error."""
-    day = connection.execute("SELECT max(run_on) FROM main.runs").fetchone()[0]
-    if day is None:
-        return LastRuns()
-    return LastRuns(day, connection.execute("SELECT count(*) FROM main.runs WHERE run_on = ?", (day,)).fetchone()[0])
-
-
 def make_copy(
     path: Path, settings: Path, *, folder: Path | None = None, keep: int | None = None, now: datetime | None = None
 ) -> MadeCopy:
@@ -163,7 +149,7 @@ def _book_of(path: Path) -> str | None:
             if "no such table" not in str(fault):
                 raise
             return None
-        from bevelbook.store.migrate import LAST_STEP
+        from bevelbook.store.last_step import LAST_STEP
 
         is_older = connection.execute("PRAGMA user_version").fetchone()[0] < LAST_STEP
         if found is not None or is_older or edition_of(connection) is not None:

@@ -14,7 +14,7 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.meeting.their_schema import tables_of_step
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.damaged_pages import damaged_pages, is_about_a_value
-from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.schema import ALL_KINDS, FILE_TABLES, quoted
 from bevelbook.store.values_refused import values_refused
 from bevelbook.store.version_chains import broken_chains

@@ -26,7 +26,7 @@ from bevelbook.store.blanking_rules import Blanking, CannotBeSearched, squashed,
 from bevelbook.store.book_mark import known_mark
 from bevelbook.store.closed_file import BESIDE
 from bevelbook.store.erased_marks import marks_in
-from bevelbook.store.opening import log_of
+from bevelbook.store.opened_to_read import log_of
 from bevelbook.store.schema import APPLICATION_ID
 
 _LARGEST_BYTES: Final = 64_000_000

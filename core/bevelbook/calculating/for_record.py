@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from bevelbook.calculating.calculate import Answer, bind, work_out
-from bevelbook.calculating.keep import Subject, known_of
+from bevelbook.calculating.known import Subject, known_of
 from bevelbook.declare.errors import BevelbookError, PluginFault
 from bevelbook.declare.naming import InWords
 from bevelbook.declare.sentence import in_terms_of

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
 from bevelbook.calculating.binding import LISTINGS, holders, reachable
-from bevelbook.calculating.keep import Subject
+from bevelbook.calculating.known import Subject
 from bevelbook.declare.counting import plural
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.in_command import in_command

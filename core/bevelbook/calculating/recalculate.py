@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from bevelbook.calculating.binding import reachable
 from bevelbook.calculating.calculate import Bound, Result, bind, run
-from bevelbook.calculating.keep import Subject, keep_one, known_of
+from bevelbook.calculating.keep import keep_one
 from bevelbook.calculating.kept_otherwise import MOST_SHOWN, KeptOtherwise
+from bevelbook.calculating.known import Subject, known_of
 from bevelbook.calculating.rows import RowWriter
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError, PluginFault
@@ -23,9 +24,9 @@ from bevelbook.plugin.registry import Offered, Registry
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.calculation_views import ensure_views
 from bevelbook.store.calculations import reinstate
+from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import label_of
 from bevelbook.store.schema import quoted
-from bevelbook.store.writing import now_utc
 
 if TYPE_CHECKING:
     from bevelbook.plugin.elsewhere import Elsewhere

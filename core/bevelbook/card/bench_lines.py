@@ -11,7 +11,7 @@ import sqlite3
 from collections.abc import Collection
 from typing import Final, NamedTuple
 
-from bevelbook.calculating.keep import Subject
+from bevelbook.calculating.known import Subject
 from bevelbook.card.build_card import BUILD, oil_known_on_card
 from bevelbook.card.calculators import answer_words, attempt_for_card
 from bevelbook.card.more_parts import about

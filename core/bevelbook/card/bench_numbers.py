@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Any, NamedTuple, TypeVar
 
 from bevelbook.calculating.for_record import Attempt, PutIn, refusal
-from bevelbook.calculating.keep import Subject
+from bevelbook.calculating.known import Subject
 from bevelbook.card.build_card import BUILD, oil_known_on_card
 from bevelbook.card.calculators import attempt_for_card
 from bevelbook.declare.errors import PluginFault

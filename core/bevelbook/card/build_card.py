@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from bevelbook.calculating.binding import bound_rows
 from bevelbook.calculating.for_record import Attempt, F, G, Known, PutIn, attempt
-from bevelbook.calculating.keep import Subject
+from bevelbook.calculating.known import Subject
 from bevelbook.card.calculators import CardEntry, said_of
 from bevelbook.card.contents import (
     CalculatorResult,
@@ -29,7 +29,7 @@ from bevelbook.declare.fields import Field
 from bevelbook.declare.vocabulary import NEW
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.format import format_number, format_value
-from bevelbook.entering.record import shown_values
+from bevelbook.entering.shown_values import shown_values
 from bevelbook.facts.builds import build_before
 from bevelbook.facts.dry_mass import dry_mass_of
 from bevelbook.formulas.fill_target import FILL, FillFound, FillGiven, half_width_of_fill_g
@@ -44,7 +44,7 @@ from bevelbook.plugin.where_shown import CARD_PARTS, MORE, CardPart
 from bevelbook.records import BY_NAME
 from bevelbook.reports.build_outcome import outcome_of
 from bevelbook.reports.changed_lines import changed_lines
-from bevelbook.reports.clashes import clashes_about
+from bevelbook.reports.clashes_there import clashes_about
 from bevelbook.reports.compare import differences
 from bevelbook.reports.fitted import parts_fitted, seals_fitted
 from bevelbook.store.invented_mark import is_invented

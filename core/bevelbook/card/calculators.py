@@ -10,7 +10,7 @@ from typing import Any, Final, NamedTuple, TypeVar
 
 from bevelbook.calculating.calculate import Answer
 from bevelbook.calculating.for_record import Attempt, Known, PutIn, attempt, refusal
-from bevelbook.calculating.keep import Subject
+from bevelbook.calculating.known import Subject
 from bevelbook.card.contents import LONGEST_REASON, CalculatorResult, CardValue, result_of
 from bevelbook.card.steps import shortened
 from bevelbook.declare.errors import PluginFault

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from bevelbook.calculating.for_record import Known
-from bevelbook.calculating.keep import Subject
+from bevelbook.calculating.known import Subject
 from bevelbook.card.calculators import CardEntry, said_of
 from bevelbook.card.contents import LONGEST_REASON, CalculatorResult, CardSection
 from bevelbook.card.steps import shortened

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.for_record import attempt_called
-from bevelbook.calculating.keep import Subject
+from bevelbook.calculating.known import Subject
 from bevelbook.card.bench_steps import step_words
 from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.declare.errors import PluginFault
@@ -15,7 +15,7 @@ from bevelbook.declare.fields import Field
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.vocabulary import CLOSED
 from bevelbook.display.format import SHOWN_UNIT, format_value
-from bevelbook.entering.record import shown_values
+from bevelbook.entering.shown_values import shown_values
 from bevelbook.facts.builds import build_before
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, BY_TABLE

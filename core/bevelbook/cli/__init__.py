@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from bevelbook.cli.session import Session
     from bevelbook.declare.errors import BevelbookError
 
-COLLECTED_AFTER = (50_000, 20, 50)
+COLLECTED_AFTER = (100_000, 20, 50)
 """A command makes tens of thousands of objects and keeps most of them until it ends; looking through them after every
 700, as Python does, takes a fifth of its time. Long ones are still collected."""
 _without_days: list[bool] = []

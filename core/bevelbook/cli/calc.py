@@ -231,7 +231,7 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
     if values["keep"]:
         session.open_for_writing().close()
     if values["subjects"]:
-        from bevelbook.calculating.keep import find_subject, known_of, when_opened
+        from bevelbook.calculating.known import find_subject, known_of, when_opened
 
         with session.reading() as connection:
             subjects = [find_subject(connection, named) for named in values["subjects"]]
@@ -253,7 +253,7 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
     if values["keep"]:
         from bevelbook.calculating.keep import keep_result
         from bevelbook.calculating.kept_otherwise import BesideKept, other_formula
-        from bevelbook.store.writing import now_utc
+        from bevelbook.store.ids import now_utc
 
         with session.writing() as connection:
             kept = keep_result(connection, offered, result, subject, session.by, now_utc())
@@ -326,7 +326,7 @@ def _end_where_failed(fault: PluginFault | None) -> None:
 def _of_team(session: Session, offered: Any, texts: dict[str, Any], *, is_needed: bool) -> dict[str, Any]:
     """What the team's records say; where it is needed, there has to be a listing. Raises InputError."""
     from bevelbook.calculating.binding import LISTINGS
-    from bevelbook.calculating.keep import asks_the_team, known_of_team
+    from bevelbook.calculating.known import asks_the_team, known_of_team
     from bevelbook.formulas.left_out import LEFT_OUT
 
     if not asks_the_team(offered.calculator) or not session.path.exists():
@@ -349,7 +349,7 @@ def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: di
     from bevelbook.calculating.keep import batch
     from bevelbook.display.format import wrapped
     from bevelbook.records import kind_called
-    from bevelbook.store.writing import now_utc
+    from bevelbook.store.ids import now_utc
 
     kind = kind_called(values["every"])
     with session.writing() as connection:

@@ -20,8 +20,9 @@ if TYPE_CHECKING:
     import sqlite3
 
     from bevelbook.calculating.calculate import Result
-    from bevelbook.calculating.keep import KeptResult, Subject
+    from bevelbook.calculating.keep import KeptResult
     from bevelbook.calculating.kept_otherwise import KeptOtherwise
+    from bevelbook.calculating.known import Subject
     from bevelbook.calculating.table_rows import AddedColumn, TableRows
     from bevelbook.cli.session import Session
     from bevelbook.notes.table import Row, TextTable
@@ -425,7 +426,7 @@ def _keeper(
     from bevelbook.calculating.keep import keep_one
     from bevelbook.calculating.rows import RowWriter
     from bevelbook.store.calculation_views import ensure_views
-    from bevelbook.store.writing import now_utc
+    from bevelbook.store.ids import now_utc
 
     ensure_views(connection, offered.calculator)
     writer, subject = RowWriter(offered, session.by, now_utc()), subjects[0] if subjects else None

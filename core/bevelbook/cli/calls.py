@@ -207,7 +207,7 @@ def _write(
     from bevelbook.entering.calls import write_calls
     from bevelbook.facts.renew import renew_touched
     from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
-    from bevelbook.store.writing import now_utc
+    from bevelbook.store.ids import now_utc
 
     with session.writing() as connection:
         done = write_calls(connection, calls, session.by, now_utc, over_others=over_others)

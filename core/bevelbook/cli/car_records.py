@@ -19,10 +19,11 @@ def put_in_car(session: Session, kind: Kind, texts: dict[str, str], short: list[
     from bevelbook.cli.naming import AsFieldWords, named
     from bevelbook.entering import car_set
     from bevelbook.entering.defaults import filled_in, with_reasons
-    from bevelbook.entering.record import prepare, shown_values, write
+    from bevelbook.entering.record import prepare, write
+    from bevelbook.entering.shown_values import shown_values
     from bevelbook.facts.car_diffs import in_cars
+    from bevelbook.store.ids import now_utc
     from bevelbook.store.record_names import with_kind
-    from bevelbook.store.writing import now_utc
 
     written: list[dict[str, Any]] = []
     said: list[str] = []

@@ -117,7 +117,7 @@ def command(
 def _deep(session: Session, *, as_json: bool) -> None:
     """Look at all that can be proved of the file, and say what was looked at and what was found."""
     from bevelbook.reports.proof import prove
-    from bevelbook.store.opening import open_as_it_is
+    from bevelbook.store.opened_to_read import open_as_it_is
 
     registry = session.registry
     session.say_if_it_waits()
@@ -166,7 +166,7 @@ def _put_by(session: Session, name: str, reason: str, *, as_json: bool) -> None:
     from bevelbook.display.format import wrapped
     from bevelbook.entering.putting_by import put_by
     from bevelbook.reports.check import check
-    from bevelbook.store.writing import now_utc
+    from bevelbook.store.ids import now_utc
 
     if not reason.strip():
         raise InputError("a finding is put by with a reason", code="missing_input", remedy="Say why it may rest.")

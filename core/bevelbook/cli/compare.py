@@ -61,8 +61,9 @@ def _end(kept: KeptResult | None) -> None:
 
 def _keep(session: Session, comparison: Comparison) -> KeptResult:
     from bevelbook.calculating.calculate import Result
-    from bevelbook.calculating.keep import find_subject, keep_result
-    from bevelbook.store.writing import now_utc
+    from bevelbook.calculating.keep import keep_result
+    from bevelbook.calculating.known import find_subject
+    from bevelbook.store.ids import now_utc
 
     track = comparison.on_track
     if track is None or track.result is None:

@@ -271,7 +271,7 @@ def _at(instant: str) -> str:
 def _pairings_file(session: Session) -> PairingsFile | None:
     """The pairings with this database; None where none can be."""
     from bevelbook.store.book_mark import known_mark
-    from bevelbook.store.opening import open_for_reading
+    from bevelbook.store.opened_to_read import open_for_reading
     from bevelbook.store.sqlite_errors import in_words
     from bevelbook.web.pairing.pairings_file import PairingsFile
     from bevelbook.web.pairing.settings_folder import settings_folder

@@ -67,7 +67,7 @@ def _of_all(session: Session, connection: sqlite3.Connection, most: int | None, 
 
 def _of_record(session: Session, connection: sqlite3.Connection, words: list[str], as_json: bool) -> int:
     from bevelbook.display.format import wrapped
-    from bevelbook.reports.clashes import clashes_about
+    from bevelbook.reports.clashes_there import clashes_about
     from bevelbook.reports.joined import also_written_or_stands
     from bevelbook.taking_back.listing import said_record
 

@@ -327,7 +327,7 @@ def _keep_answers(file: Path, questions: ImportQuestions) -> None:
 def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
     """A database to write to; for a dry run one to read from, or an empty one in memory where there is none."""
     from bevelbook.notes.staging import empty_database
-    from bevelbook.store.opening import open_for_reading
+    from bevelbook.store.opened_to_read import open_for_reading
     from bevelbook.store.sqlite_errors import in_words
 
     if not dry:

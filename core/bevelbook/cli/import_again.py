@@ -33,7 +33,7 @@ def read_again(
     question: str = "Change it?",
 ) -> int:
     """Show what would change, ask on a terminal, then change it; returns the exit code."""
-    from bevelbook.store.opening import open_for_reading
+    from bevelbook.store.opened_to_read import open_for_reading
     from bevelbook.store.sqlite_errors import in_words
 
     connection = open_for_reading(session.path, untouched=True) if dry else session.open_for_writing()

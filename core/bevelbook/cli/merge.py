@@ -86,7 +86,7 @@ def command(
 def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, as_json: bool) -> int:
     from bevelbook.meeting.from_outside import opened_aside
     from bevelbook.meeting.taken_in import take_in, would_take_in
-    from bevelbook.store.opening import open_for_reading
+    from bevelbook.store.opened_to_read import open_for_reading
     from bevelbook.store.sqlite_errors import in_words
 
     calculators = [one.calculator for one in session.registry.with_rows()]

@@ -131,8 +131,8 @@ def _kept(session: Session, event: str | None, against: str | None, packing: Pac
     from bevelbook.planning.kept_plans import kept_a_moment_ago
     from bevelbook.planning.plan import make_plan
     from bevelbook.records import BY_NAME
+    from bevelbook.store.ids import now_utc
     from bevelbook.store.lookup import find_id, label_of
-    from bevelbook.store.writing import now_utc
 
     with session.writing() as connection:
         event_id = find_id(connection, BY_NAME["event"], event) if event is not None else None

@@ -88,7 +88,7 @@ def _fault_of_facts(path: Path) -> DatabaseError | None:
     from sqlite3 import Error
 
     from bevelbook.facts.impossible import facts_are_endless
-    from bevelbook.store.opening import open_as_it_is
+    from bevelbook.store.opened_to_read import open_as_it_is
 
     with suppress(DatabaseError, Error), closing(open_as_it_is(path)) as connection:
         if facts_are_endless(connection):

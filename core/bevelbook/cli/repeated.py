@@ -22,7 +22,7 @@ def repeated(connection: sqlite3.Connection, entry: PreparedRecord, by: str | No
     """
     from bevelbook.entering.equal_names import EqualNameError, refuse_equal_name
     from bevelbook.entering.written_already import written_already
-    from bevelbook.store.writing import now_utc
+    from bevelbook.store.ids import now_utc
 
     row_id = None if another else written_already(connection, entry, by, now_utc())
     if row_id is not None:
@@ -40,7 +40,7 @@ def repeated(connection: sqlite3.Connection, entry: PreparedRecord, by: str | No
 def say_repeated(connection: sqlite3.Connection, entry: PreparedRecord, row_id: str, as_json: bool) -> None:
     """Say which record the same command wrote before."""
     from bevelbook.entering.equal_names import may_be_another
-    from bevelbook.entering.record import shown_values
+    from bevelbook.entering.shown_values import shown_values
     from bevelbook.notes.placed_again import PlacedAgain
     from bevelbook.reports.what_changed import News
     from bevelbook.store.lookup import label_of

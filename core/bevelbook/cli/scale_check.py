@@ -75,7 +75,7 @@ def command(
     from bevelbook.facts.renew import renew_touched
     from bevelbook.records import BY_NAME
     from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
-    from bevelbook.store.writing import now_utc
+    from bevelbook.store.ids import now_utc
 
     kind = BY_NAME["scale_reading"]
     with session.writing() as connection, named(AsCalled(kind.fields, _TYPED if file is None else _COLUMNS)):

@@ -104,7 +104,7 @@ class Session:
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
         """A connection to read from. Raises DatabaseError for what SQLite refuses meanwhile."""
-        from bevelbook.store.opening import open_for_reading
+        from bevelbook.store.opened_to_read import open_for_reading
         from bevelbook.store.sqlite_errors import in_words
 
         self.say_if_it_waits()

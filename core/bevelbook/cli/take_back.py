@@ -85,7 +85,7 @@ def _take_back(
 ) -> int:
     from bevelbook.reports.what_changed import all_on_shelf, shelf_changes
     from bevelbook.store.entry_contents import EntryBook
-    from bevelbook.store.opening import open_for_reading
+    from bevelbook.store.opened_to_read import open_for_reading
     from bevelbook.store.sqlite_errors import in_words as faults_in_words
     from bevelbook.taking_back.choosing import chosen, refuse_unnamed
     from bevelbook.taking_back.take_back import in_words, plans_of, take_back

@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.calculate import Answer, Result, bind, run
-from bevelbook.calculating.keep import batch, find_subject, keep_result, known_of, known_of_team
+from bevelbook.calculating.keep import batch, keep_result
+from bevelbook.calculating.known import find_subject, known_of, known_of_team
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.declare.in_command import in_command
 from bevelbook.demo.files import (
@@ -46,11 +47,13 @@ from bevelbook.reports.runs_in_turn import compared
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
 from bevelbook.store.book_mark import mark_of
 from bevelbook.store.folder_aside import remove_left
+from bevelbook.store.ids import now_utc
 from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.lookup import find_id
-from bevelbook.store.opening import looking_into, new_database, open_for_writing, transaction
+from bevelbook.store.opened_to_read import looking_into
+from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.record_names import with_kind
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 PLANNED_EVENT: Final = "quay race"
 """The event next to the last race, of which the plan is shown."""

@@ -17,7 +17,7 @@ from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.views import view_sql
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.store.calculation_views import ensure_views_of_kept
-from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.opening import PAGE_BYTES
 from bevelbook.store.schema import ALL_KINDS, APPLICATION_ID, quoted, schema_sql, search_sql, search_table
 

@@ -10,8 +10,8 @@ from bevelbook.declare.counting import counted
 from bevelbook.display.days import day_in_words
 from bevelbook.entering.defaults import filled_in
 from bevelbook.entering.record import PreparedRecord, prepare, write
+from bevelbook.entering.repetition import since
 from bevelbook.entering.scale_figures import write_figures
-from bevelbook.entering.written_already import since
 from bevelbook.facts.scale_readings import (
     ScaleSaid,
     counts_with,

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
-from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
+from bevelbook.entering.repetition import since
 from bevelbook.entering.run_places import as_written
 
 if TYPE_CHECKING:
     from bevelbook.entering.record import PreparedRecord
 
-WITHIN: Final = timedelta(minutes=2)
-"""How soon after the first time the same record counts as a repetition."""
 _LOOKED_AT: Final = 200
 """The last records of the kind that are compared."""
 
@@ -37,9 +35,3 @@ def written_already(connection: sqlite3.Connection, entry: PreparedRecord, by: s
         if same and (kind.name != "run" or as_written(connection, row["id"], entry.places)):
             return str(row["id"])
     return None
-
-
-def since(now: str) -> str:
-    """From when on the same record counts as a repetition, as the database keeps times."""
-    earlier = datetime.fromisoformat(now.replace("Z", "+00:00")) - WITHIN
-    return earlier.isoformat(timespec="milliseconds").replace("+00:00", "Z")

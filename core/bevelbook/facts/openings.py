@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable
-from typing import Any, Final, NamedTuple
+from collections.abc import Iterable, Sequence
+from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import REBUILD
 from bevelbook.facts.builds import newest_first, place_sql
-from bevelbook.facts.parts import PART_RUNS_SQL
+from bevelbook.facts.parts import PartCount, parts_of_all
 from bevelbook.facts.runs import count_of, since_opened_words
 
 FIRST_OPENING: Final = "(SELECT o.id FROM openings o WHERE o.build = b.id ORDER BY o.opened_on, o.id LIMIT 1)"
@@ -107,16 +107,17 @@ def found_at_openings(connection: sqlite3.Connection) -> list[Seen]:
     ).fetchall()
     if not rows:
         return []
-    runs: dict[tuple[Any, Any], float] = {
-        (row[0], row[1]): row[2]
-        for row in connection.execute(f"SELECT build, part, max(runs) FROM ({PART_RUNS_SQL}) GROUP BY build, part")
-    }
+    counted = parts_of_all(connection)
     return [
-        Seen(row[0], row[1], row[2], row[3], row[4], part, state, runs.get((row[5], part)))
+        Seen(row[0], row[1], row[2], row[3], row[4], part, state, _most_runs(counted.get(row[5], ()), part))
         for row in rows
         for state, part in zip(tuple(row)[6:], _OPENED.values(), strict=True)
         if state is not None
     ]
+
+
+def _most_runs(parts: Sequence[PartCount], part: str) -> float | None:
+    return max((one.runs for one in parts if one.part == part), default=None)
 
 
 def runs_when_notchy(connection: sqlite3.Connection) -> list[tuple[str, float]]:

@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.builds import oldest_first, place_sql
+from bevelbook.facts.once import once
 from bevelbook.facts.runs import count_of
 
 _WITH_PARTS: Final = """SELECT n.diff FROM builds n WHERE n.id IN (
@@ -220,9 +221,16 @@ def pieces_of_diff(connection: sqlite3.Connection, diff: str) -> list[PieceInDif
     return [one for one in found if one.is_in] + [one for one in reversed(found) if not one.is_in]
 
 
+@once
+def parts_of_all(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:
+    """The same for every build, by its id."""
+    return _parts(connection, f"({PART_RUNS_SQL})", "true", ())
+
+
 def parts_in_use(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:
     """The same for the last build of every diff, by the build's id."""
-    return _parts(connection, f"({PART_RUNS_SQL})", "build IN (SELECT current_build FROM diff_facts)", ())
+    last = {row[0] for row in connection.execute("SELECT current_build FROM diff_facts")}
+    return {build: parts for build, parts in parts_of_all(connection).items() if build in last}
 
 
 def seal_uses(connection: sqlite3.Connection, diffs: str) -> dict[str, int]:

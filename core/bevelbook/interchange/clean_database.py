@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from bevelbook.store.migrate import LAST_STEP, SchemaStep, create_at_step
+from bevelbook.store.last_step import LAST_STEP
+from bevelbook.store.migrate import SchemaStep, create_at_step
 from bevelbook.store.opening import PAGE_BYTES
 from bevelbook.store.schema import APPLICATION_ID, HISTORY, schema_sql
 

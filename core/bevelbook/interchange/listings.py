@@ -9,7 +9,8 @@ from typing import Final
 from bevelbook.interchange.one_table import ColumnToWrite, MadeRows, OneTable
 from bevelbook.plugin.check import SEVERITIES
 from bevelbook.plugin.registry import Registry
-from bevelbook.reports.check import CheckedFinding, DiffFindings, check
+from bevelbook.reports.check import DiffFindings, check
+from bevelbook.reports.every_finding import CheckedFinding
 from bevelbook.reports.runs_without_call import runs_to_decide
 from bevelbook.taking_back.listing import said_entries
 

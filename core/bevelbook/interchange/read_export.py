@@ -30,7 +30,8 @@ from bevelbook.interchange.export_source import AGAIN, ExportSource
 from bevelbook.interchange.exported_tables import NOTE_BYTES, PICTURE_BYTES, exported_tables
 from bevelbook.pictures.signature import signature_of
 from bevelbook.store.invented_mark import mark_invented
-from bevelbook.store.migrate import LAST_STEP, SchemaStep, drop_triggers_and_views, migrate
+from bevelbook.store.last_step import LAST_STEP
+from bevelbook.store.migrate import SchemaStep, drop_triggers_and_views, migrate
 from bevelbook.store.schema import quoted
 
 FIRST_STEP: Final = 4

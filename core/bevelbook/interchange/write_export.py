@@ -29,7 +29,7 @@ from bevelbook.interchange.exported_tables import (
 from bevelbook.records import BY_TABLE
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.known_versions import HistoryRow, history_in_order
-from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.schema import quoted
 from bevelbook.store.sqlite_errors import explained
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded

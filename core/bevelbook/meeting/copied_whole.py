@@ -19,7 +19,7 @@ from typing import BinaryIO, Final
 
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.meeting.refusing import refuse_damaged, refuse_too_big
-from bevelbook.store.opening import check_is_ours, log_of
+from bevelbook.store.opened_to_read import check_is_ours, log_of
 
 LARGEST_BYTES: Final = 4_000_000_000
 """A thousand builds with ten thousand photographs; our own figure."""

@@ -14,8 +14,8 @@ from bevelbook.reports.look_alike_names import names_that_look_alike
 from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
 from bevelbook.reports.what_changed import OnShelf, all_on_shelf, shelf_changes
 from bevelbook.reports.written_twice_findings import written_twice_findings
-from bevelbook.store.as_written import stands_for_it
 from bevelbook.store.heads import Content
+from bevelbook.store.one_with import stands_for_it
 from bevelbook.store.record_names import names_of
 from bevelbook.store.told_apart import KINDS_TOLD_APART
 from bevelbook.store.versions import entry_of, parents_in

@@ -9,11 +9,11 @@ from bevelbook.declare.errors import InputError
 from bevelbook.store import entries
 from bevelbook.store.clashes import ClashFound, Which, WithOthers, both_hold, clashes_of, with_others
 from bevelbook.store.heads import Content, derived_columns
+from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import label_of
 from bevelbook.store.record_names import with_kind
 from bevelbook.store.schema import quoted
 from bevelbook.store.versions import after
-from bevelbook.store.writing import now_utc
 from bevelbook.taking_back.removal import removal_of, remove
 
 BOTH: Final = "both"

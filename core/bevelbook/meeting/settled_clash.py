@@ -18,7 +18,7 @@ from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.clashes import BOTH, ClashSaid, refuse_other_versions, said_clashes
 from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
 from bevelbook.store.clashes import ClashFound, Which, WithOthers, clashes_of
-from bevelbook.store.writing import now_utc
+from bevelbook.store.ids import now_utc
 from bevelbook.taking_back.removal import parts_in_words
 
 

@@ -19,7 +19,8 @@ from bevelbook.declare.errors import shown
 from bevelbook.facts.views import view_sql
 from bevelbook.meeting.refusing import refuse_damaged, refuse_table, refuse_too_big
 from bevelbook.records import FACTS, KINDS
-from bevelbook.store.migrate import LAST_STEP, frozen_steps
+from bevelbook.store.last_step import LAST_STEP
+from bevelbook.store.migrate import frozen_steps
 from bevelbook.store.sql_pieces import PLAIN_COLUMN, pieces_of, single_spaced
 from bevelbook.store.step_trial import stepped
 from bevelbook.store.structure import TableStructure, structure

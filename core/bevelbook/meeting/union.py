@@ -26,7 +26,7 @@ from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.about_table import note_meeting
-from bevelbook.store.as_written import apply_joins, stands_for_it
+from bevelbook.store.as_written import apply_joins
 from bevelbook.store.blanking import bytes_to_go, make_blank, unite_marks
 from bevelbook.store.calculation_views import ensure_views_of_kept
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
@@ -37,6 +37,7 @@ from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.heads import Content
 from bevelbook.store.invented_mark import INVENTED, mark_invented
 from bevelbook.store.needed import bring_back_needed
+from bevelbook.store.one_with import stands_for_it
 from bevelbook.store.opening import transaction
 from bevelbook.store.same_things import joined_kinds
 from bevelbook.store.schema import search_fill_sql

@@ -27,9 +27,10 @@ from bevelbook.store.about_table import ACCEPTED
 from bevelbook.store.damaged_pages import is_about_a_value
 from bevelbook.store.edition_mark import EDITION
 from bevelbook.store.invented_mark import INVENTED
-from bevelbook.store.migrate import LAST_STEP, drop_triggers_and_views, migrate
+from bevelbook.store.last_step import LAST_STEP
+from bevelbook.store.migrate import drop_triggers_and_views, migrate
 from bevelbook.store.old_demo import SAID_OF_OLD_DEMO, old_demo_in
-from bevelbook.store.opening import check_is_ours
+from bevelbook.store.opened_to_read import check_is_ours
 from bevelbook.store.schema import APPLICATION_ID, quoted
 from bevelbook.store.sqlite_errors import explained
 from bevelbook.store.text_not_utf8 import is_undecoded

@@ -23,12 +23,12 @@ from bevelbook.reading.labels import folded_label, plain_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS
 from bevelbook.store import as_written
-from bevelbook.store.as_written import stands_for_it
 from bevelbook.store.event_of_day import EventDays, events_by_name, of_day
 from bevelbook.store.events_of_texts import event_id
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.lookup import last_number, strays
+from bevelbook.store.one_with import stands_for_it
 from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
 from bevelbook.store.triggers import added_sql
 from bevelbook.store.versions import after, note_version, removals

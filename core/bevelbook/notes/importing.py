@@ -36,11 +36,11 @@ from bevelbook.notes.staging import Stage, make_room
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
 from bevelbook.store.copying import copy_aside
 from bevelbook.store.entries import OpenEntry
-from bevelbook.store.ids import file_id
+from bevelbook.store.ids import file_id, now_utc
 from bevelbook.store.keep_to_rule import last_of_history
 from bevelbook.store.kept_past import is_file_as_before
-from bevelbook.store.opening import explained, transaction
-from bevelbook.store.writing import now_utc
+from bevelbook.store.opening import transaction
+from bevelbook.store.sqlite_errors import explained
 
 _HOLDS_NOTES: Final = (
     "SELECT EXISTS (SELECT 1 FROM builds) OR EXISTS (SELECT 1 FROM runs) OR EXISTS (SELECT 1 FROM note_files)"

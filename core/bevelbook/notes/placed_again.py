@@ -26,11 +26,12 @@ from bevelbook.notes.placing import RowMaker, other_oil
 from bevelbook.notes.row_read_back import DIGITS, cells_beside, cells_of
 from bevelbook.notes.staging import RowShape
 from bevelbook.records import BY_NAME, KINDS
+from bevelbook.store.ids import now_utc
 from bevelbook.store.kept_past import keep_past_of
 from bevelbook.store.schema import quoted
 from bevelbook.store.take_back import SetAside
 from bevelbook.store.versions import after, note_version, removals
-from bevelbook.store.writing import Writer, now_utc, placing
+from bevelbook.store.writing import Writer, placing
 
 _PLACED: Final = ("weighing", "run_diff")
 _FOLLOWS: Final = {

@@ -34,9 +34,10 @@ from bevelbook.notes.staging import Stage
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
 from bevelbook.records.kept_file_names import called_file, called_file_sql
 from bevelbook.store.files_elsewhere import NOBODY, with_whom
+from bevelbook.store.ids import now_utc
 from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.opening import transaction
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 
 class KeptFile(NamedTuple):

@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.facts.newest_builds import MOST, builds_in_all
 from bevelbook.plugin.registry import Registry
-from bevelbook.reports.check import CheckedFinding, every_finding
+from bevelbook.reports.every_finding import CheckedFinding, every_finding
 
 TO_SETTLE: Final = frozenset({"stop", "caution"})
 """Severities of what has to be settled before an event."""

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import LEAVE_IT
-from bevelbook.entering.written_already import since
+from bevelbook.entering.repetition import since
 from bevelbook.facts.sql import Row, rows
 from bevelbook.kept_json import object_in
 from bevelbook.planning.done_since import AskedOfDiff, done_since

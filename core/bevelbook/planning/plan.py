@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from bevelbook.declare.in_command import in_command
 from bevelbook.declare.vocabulary import CHANGE_THE_OIL, LEAVE_IT, PLAN_ACTS, SECOND_ONE, UNCLEAR_WHAT
@@ -17,7 +17,6 @@ from bevelbook.planning.event_to_come import EventToCome, cars_in_use, event_to_
 from bevelbook.planning.hours import WorkHours, hours_of
 from bevelbook.planning.kept_plans import PlanInBook, latest_plan_of
 from bevelbook.planning.made_plan import MadePlan, WorkOfPlan
-from bevelbook.planning.oil_for_event import OilForDiff, oils_for
 from bevelbook.planning.open_points import open_points
 from bevelbook.planning.packing_list import PackingList, bundled_packing_list, packed
 from bevelbook.planning.parts_to_order import parts_to_order
@@ -33,6 +32,9 @@ from bevelbook.reports.before_next_time_out import to_do
 from bevelbook.reports.due import Due, due_of_diffs
 from bevelbook.reports.shelf import shelf_rows
 from bevelbook.reports.stock import count_again_findings
+
+if TYPE_CHECKING:
+    from bevelbook.planning.oil_for_event import OilForDiff
 
 ACT_OF_OIL: Final[Mapping[str, str]] = {
     "keep": LEAVE_IT,
@@ -81,7 +83,11 @@ def _made(
     shelf = shelf_rows(connection)
     due = due_of_diffs(connection, planned, shelf=shelf)
     opened = [diff for diff, one in due.items() if one.act in OPENING_ACTS]
-    oils = oils_for(connection, come, places.diffs, opened) if come is not None else {}
+    oils: dict[str, OilForDiff] = {}
+    if come is not None:
+        from bevelbook.planning.oil_for_event import oils_for
+
+        oils = oils_for(connection, come, places.diffs, opened)
     for_oil = {diff for diff, oil in oils.items() if ACT_OF_OIL[oil.what] in OPENING_ACTS}.difference(opened)
     if for_oil:
         due = due_of_diffs(connection, planned, for_oil, shelf=shelf)

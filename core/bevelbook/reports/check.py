@@ -3,51 +3,36 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import nullcontext
-from typing import Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import UnknownNameError
-from bevelbook.declare.fields import fields_of, items_of
 from bevelbook.display.days import built_in_words
 from bevelbook.display.format import wrapped
 from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
-from bevelbook.facts.newest_builds import MOST, NEWEST, all_builds, builds_in_all, of_newest_builds
+from bevelbook.facts.newest_builds import MOST, NEWEST, builds_in_all
 from bevelbook.facts.once import worked_out_once
 from bevelbook.facts.renew import FACTS_VERSION, worked_out_again
 from bevelbook.facts.standing import stands_alone_sql
-from bevelbook.plugin.check import SEVERITIES, Finding, Reader
+from bevelbook.plugin.check import SEVERITIES
 from bevelbook.plugin.registry import Failure, Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports.before_next_time_out import HEADING, Job, ToDo, to_do
-from bevelbook.reports.bench_findings import bench_findings
 from bevelbook.reports.bottle_order import BottleOrder, bottle_order
-from bevelbook.reports.build_not_in_use import out_of_time_findings
-from bevelbook.reports.clashes import ClashSaid, clashes_of_diff
-from bevelbook.reports.diff_twice_in_run import twice_in_a_run
-from bevelbook.reports.dry_mass_findings import dry_mass_findings
-from bevelbook.reports.finding_subjects import FindingSubject, subjects_of
-from bevelbook.reports.impossible_values import impossible_values
-from bevelbook.reports.leak_found import leak_found_findings
-from bevelbook.reports.look_alike_names import look_alike_findings
-from bevelbook.reports.oil_lost_findings import leak_findings
-from bevelbook.reports.other_formulas import other_formula_findings
-from bevelbook.reports.put_by import PutByFindings, Rest
-from bevelbook.reports.records_under_older_build import late_records
-from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
+from bevelbook.reports.clashes_there import clashes_of_diff
+from bevelbook.reports.every_finding import CheckedFinding, every_finding
 from bevelbook.reports.service import ServiceState, service_states
-from bevelbook.reports.shelf_findings import shelf_findings
-from bevelbook.reports.stock import count_again_findings
-from bevelbook.reports.uncompared_findings import uncompared_findings
-from bevelbook.reports.weighings_off_alike import off_alike_findings
-from bevelbook.reports.written_twice_findings import written_twice_findings
 from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
 from bevelbook.store.as_written import out_of_step
 from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.files_elsewhere import said_elsewhere
 from bevelbook.store.lookup import find_id
 from bevelbook.store.soundness import faults
+
+if TYPE_CHECKING:
+    from bevelbook.reports.clashes import ClashSaid
 
 CHANGED_IN_TWO_PLACES: Final = "Changed in two places: say which holds"
 OLDER_FACTS: Final = (
@@ -60,53 +45,6 @@ OF_EDITION: Final = (
 )
 MOST_CLASHES: Final = 20
 """Clashes that are printed in full; more are counted."""
-
-
-class CheckedFinding(NamedTuple):
-    """A finding with the name that people type for it, whether it is about the past, and why it was put by; ``plugin``
-    says whose it is, empty where it came with the program."""
-
-    code: str
-    severity: str
-    words: str
-    remedy: str
-    subject_table: str
-    subject_id: str
-    subject_label: str
-    name: str
-    is_past: bool
-    put_by: Rest | None
-    plugin: str = ""
-
-    @property
-    def is_resting(self) -> bool:
-        """Whether it was put by and may rest. A stop for what is in use is shown all the same."""
-        return self.put_by is not None and (self.is_past or self.severity != "stop")
-
-    @property
-    def finding(self) -> Finding:
-        """The finding alone."""
-        return Finding(**{field.name: getattr(self, field.name) for field in fields_of(Finding)})
-
-    def as_dict(self) -> dict[str, Any]:
-        """The finding for programs."""
-        return {
-            **{name: value for name, value in self._asdict().items() if name not in ("is_past", "put_by")},
-            "past": self.is_past,
-            "resting": self.is_resting,
-            "put_by": self.put_by._asdict() if self.put_by else None,
-        }
-
-    def lines(self) -> Iterator[str]:
-        """The finding for people: its severity, its name, what was found, and what to do."""
-        sign = self.severity.upper() if self.severity == "stop" else self.severity
-        whose = f" ({self.plugin})" if self.plugin else ""
-        yield from wrapped(f"{sign}: {self.name}: {self.words}{whose}.", indent="  ")
-        yield from wrapped(
-            f"-> {self.put_by.words}" if self.is_resting and self.put_by else f"-> {self.remedy}", "    "
-        )
-        if self.put_by and not self.is_resting:
-            yield from wrapped(f"{self.put_by.words}; it is in use, so it is shown all the same", indent="    ")
 
 
 class DiffFindings(NamedTuple):
@@ -383,63 +321,6 @@ def _check(
         () if differing is None else tuple(said_elsewhere(connection)),
         passed_over,
     )
-
-
-def every_finding(
-    connection: sqlite3.Connection, registry: Registry, *, newest_only: bool
-) -> dict[str | None, list[CheckedFinding]]:
-    """Core's findings and those of every plugin's checks, each with its name, by diff (by id); those that are not about
-    one diff under None. ``newest_only`` leaves the builds before the newest of each diff out, and records under a build
-    that another one followed."""
-    among, reader = all_builds, Reader(connection)
-    if newest_only:
-        among, reader = of_newest_builds, reader.through(of_newest_builds)
-    by_diff: dict[str | None, list[CheckedFinding]] = {}
-    findings = [
-        *leak_findings(connection, among),
-        *leak_found_findings(connection, among),
-        *bench_findings(connection),
-        *shelf_findings(connection),
-        *uncompared_findings(connection),
-        *(late_records(connection) if not newest_only else ()),
-        *out_of_time_findings(connection, among),
-        *twice_in_a_run(connection, among),
-        *dry_mass_findings(connection, among),
-        *off_alike_findings(connection),
-        *impossible_values(connection),
-        *rows_to_turn_findings(connection),
-        *look_alike_findings(connection),
-        *written_twice_findings(connection),
-        *count_again_findings(connection),
-        *other_formula_findings(connection, registry),
-    ]
-    of_plugins = registry.findings(reader)
-    whose = [*([""] * len(findings)), *("" if origin.is_bundled else origin.in_words for _, origin in of_plugins)]
-    findings += [finding for finding, _ in of_plugins]
-    subjects = subjects_of(connection, findings)
-    for finding in _named(findings, whose, subjects, PutByFindings(connection)):
-        by_diff.setdefault(subjects[finding.subject_table, finding.subject_id].diff, []).append(finding)
-    return by_diff
-
-
-def _named(
-    findings: Sequence[Finding],
-    whose: Sequence[str],
-    subjects: Mapping[tuple[str, str], FindingSubject],
-    put_by: PutByFindings,
-) -> Iterator[CheckedFinding]:
-    """The findings, each with its name: what it is about, and its code in words, with a number from the second on."""
-    seen: dict[str, int] = {}
-    for one, plugin in zip(findings, whose, strict=True):
-        name = f"{one.subject_label} {one.code.replace('_', ' ')}"
-        seen[name] = seen.get(name, 0) + 1
-        yield CheckedFinding(
-            **dict(items_of(one)),
-            name=f"{name} #{seen[name]}" if seen[name] > 1 else name,
-            is_past=subjects[one.subject_table, one.subject_id].is_past,
-            put_by=put_by.of(one),
-            plugin=plugin,
-        )
 
 
 def _faults(connection: sqlite3.Connection, differing: dict[str, int]) -> Iterator[str]:

@@ -10,7 +10,6 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from hashlib import sha256
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, UnknownNameError
@@ -171,11 +170,8 @@ def said_clashes(
     return sorted(said, key=lambda one: (order[one.kind.name], one.name, one.row_id))
 
 
-def clashes_about(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list[ClashSaid]:
-    """The clashes that stand on the page of a record (by id): its own, and those of what is part of it."""
-    any_here = connection.execute("SELECT 1 FROM clashes LIMIT 1").fetchone()
-    if any_here is None:
-        return []
+def said_about(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list[ClashSaid]:
+    """The clashes of a record (by id) and of what is part of it."""
     found = [
         one
         for one in clashes(connection)
@@ -184,16 +180,9 @@ def clashes_about(connection: sqlite3.Connection, kind: Kind, row_id: str) -> li
     return said_clashes(connection, found)
 
 
-def count_clashes(connection: sqlite3.Connection) -> int:
-    """How many records are in clash."""
-    return int(connection.execute("SELECT count(*) FROM clashes").fetchone()[0])
-
-
-def clashes_of_diff(connection: sqlite3.Connection, diff: str | None) -> list[ClashSaid]:
-    """The clashes about one diff (by id), or all where none is asked about."""
-    said = said_clashes(connection) if count_clashes(connection) else []
-    if diff is None or not said:
-        return said
+def said_of_diff(connection: sqlite3.Connection, diff: str) -> list[ClashSaid]:
+    """The clashes about one diff (by id)."""
+    said = said_clashes(connection)
     subjects = subjects_of(connection, [_as_finding(one) for one in said])
     return [one for one in said if subjects[one.kind.table, one.row_id].diff == diff]
 
@@ -315,6 +304,8 @@ def _said(connection: sqlite3.Connection, found: ClashFound, today: date) -> Cla
 
 def mark_of(found: ClashFound) -> str:
     """Four letters made from the versions of a clash: others where another version has come."""
+    from hashlib import sha256
+
     return sha256("\n".join(sorted(one.version for one in found.heads)).encode()).hexdigest()[:_MARK_LETTERS]
 
 

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from bevelbook.records import BY_NAME, Kind
-from bevelbook.store.as_written import REFERRING, one_with_it, stands_for_it
+from bevelbook.store.as_written import REFERRING
 from bevelbook.store.lookup import label_of
+from bevelbook.store.one_with import one_with_it, stands_for_it
 from bevelbook.store.same_things import join_id, joined_kinds
 from bevelbook.store.schema import literal, quoted
 from bevelbook.store.told_apart import one_of_two

@@ -38,8 +38,9 @@ from bevelbook.store.entries_agree import (
 )
 from bevelbook.store.files_as_kept import count_kept, files_otherwise
 from bevelbook.store.history import changed_by_others, unreadable
-from bevelbook.store.migrate import LAST_STEP, steps_not_listed
-from bevelbook.store.opening import log_of
+from bevelbook.store.last_step import LAST_STEP
+from bevelbook.store.migrate import steps_not_listed
+from bevelbook.store.opened_to_read import log_of
 from bevelbook.store.own_views import read_through_own_views
 from bevelbook.store.schema import ALL_KINDS, APPLICATION_ID
 from bevelbook.store.schema_differences import count_declared, of_other_programs, schema_differences

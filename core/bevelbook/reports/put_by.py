@@ -9,7 +9,7 @@ from bevelbook.facts.sql import rows
 from bevelbook.plugin.check import Finding
 from bevelbook.records import BY_TABLE
 from bevelbook.reports.oil_lost_findings import OIL_LOST, leak_findings
-from bevelbook.store.as_written import stands_for_it
+from bevelbook.store.one_with import stands_for_it
 
 FindingKey = tuple[str, str, str]
 """A finding's code, and the table and id of the record that it is about."""

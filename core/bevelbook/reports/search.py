@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.records import KINDS, Kind
-from bevelbook.store.as_written import stands_for_it
+from bevelbook.store.one_with import stands_for_it
 from bevelbook.store.record_names import title_of
 from bevelbook.store.schema import quoted, search_table
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from bevelbook.records import BY_NAME, Kind
-from bevelbook.store.blanking import with_erased_names
+from bevelbook.store.erased_names import with_erased_names
 
 _PERSON: Final = BY_NAME["person"]
 _BY: Final = "updated_by"

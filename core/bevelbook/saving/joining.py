@@ -21,11 +21,12 @@ from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS
 from bevelbook.reports.joined import NamedByBoth, records_of, why_one
 from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
-from bevelbook.store.as_written import stands_for_it
+from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import label_of, of_one_thing
+from bevelbook.store.one_with import stands_for_it
 from bevelbook.store.same_things import join_id
 from bevelbook.store.told_apart import of_one_thing_each, one_of_two
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 NOTHING_CHANGED = "Nothing was changed."
 

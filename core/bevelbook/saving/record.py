@@ -15,8 +15,9 @@ from bevelbook.entering import car_set, run_places
 from bevelbook.entering.defaults import filled_in, refuse_empty_record, with_reasons
 from bevelbook.entering.diff_readings import read_after_run
 from bevelbook.entering.question import NO_ANSWERS, Answers
-from bevelbook.entering.record import PreparedRecord, prepare, shown_values, write
+from bevelbook.entering.record import PreparedRecord, prepare, write
 from bevelbook.entering.scale_figures import scales_before, set_again
+from bevelbook.entering.shown_values import shown_values
 from bevelbook.facts.car_values import ValueChange, changes_since_last_run
 from bevelbook.facts.renew import renew_touched
 from bevelbook.notes.late_builds import place_rows_of_touched_builds
@@ -24,12 +25,12 @@ from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.physics.suspension import dark_oil_words
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
-from bevelbook.reports.clashes import clashes_about
+from bevelbook.reports.clashes_there import clashes_about
 from bevelbook.reports.stock import left_after
 from bevelbook.reports.what_changed import News, news_of, touched_on_shelf
 from bevelbook.saving.erased_words import erased_words
+from bevelbook.store.ids import now_utc
 from bevelbook.store.record_names import marked_diffs
-from bevelbook.store.writing import now_utc
 
 Done = Literal["added", "changed", "nothing"]
 DONE_WORDS: Final[Mapping[Done, str]] = {"added": "Added", "changed": "Changed", "nothing": "Nothing to change in"}

@@ -12,7 +12,7 @@ from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
-from bevelbook.store.writing import now_utc
+from bevelbook.store.ids import now_utc
 from bevelbook.taking_back.removal import Removal, removal_of, remove
 
 

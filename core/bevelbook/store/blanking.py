@@ -306,19 +306,3 @@ def counted_kinds(found: Iterable[Blanked], gone: BlankedFiles) -> Counter[str]:
                 counts["texts"] += sum(name not in ("updated_by", "entered", "name") for name in one.changes)
     counts["files"], counts["pictures"] = len(gone.files), len(gone.pictures)
     return +counts
-
-
-def said_without_erased(connection: sqlite3.Connection, *texts: str | None) -> tuple[str | None, ...]:
-    """What was said of an entry, without names that were erased."""
-    if not are_any_marks(connection):
-        return texts
-    blank = Blanking(marks_in(connection, what="name"))
-    return tuple(None if text is None else blank.text(text, all_names=True) for text in texts)
-
-
-def with_erased_names(connection: sqlite3.Connection, kind: Kind, values: Mapping[str, object]) -> dict[str, object]:
-    """Values of a record that is about to be written, without names that were erased."""
-    if not any(isinstance(value, str) for value in values.values()) or not are_any_marks(connection):
-        return dict(values)
-    blank = Blanking(marks_in(connection, what="name"))
-    return {**values, **blank.changes(kind, "", None, dict(values))}

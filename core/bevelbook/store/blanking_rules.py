@@ -7,11 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-import zipfile
-import zlib
 from collections.abc import Iterable, Iterator, Mapping
-from html import unescape
-from io import BytesIO
 from typing import Any, Final
 from unicodedata import normalize
 
@@ -199,6 +195,11 @@ def texts_of_file(file: bytes) -> Iterator[str]:
     Raises CannotBeSearched.
     """
     if file[:2] == b"PK":
+        import zipfile
+        import zlib
+        from html import unescape
+        from io import BytesIO
+
         try:
             with zipfile.ZipFile(BytesIO(file)) as packed:
                 for member in packed.infolist():

@@ -6,7 +6,6 @@ It moves with the file, and a copy has the same one.
 from __future__ import annotations
 
 import sqlite3
-from secrets import token_hex
 from typing import Final
 
 from bevelbook.declare.late_pattern import late_pattern
@@ -34,6 +33,8 @@ def mark_of(connection: sqlite3.Connection) -> str:
     """
     found = known_mark(connection)
     if found is None:
+        from secrets import token_hex
+
         connection.execute(
             "INSERT INTO about (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value "
             f"WHERE length(about.value) <> {_DIGITS} OR about.value GLOB '*[^0-9a-f]*'",

@@ -9,7 +9,6 @@ from itertools import islice
 from typing import Final, NamedTuple
 
 from bevelbook.records import BY_NAME
-from bevelbook.store.blanking import said_without_erased
 from bevelbook.store.ids import content_id
 from bevelbook.store.schema import quoted
 
@@ -60,6 +59,8 @@ def keep(
     """Insert results (in the order of ``COLUMNS``) that are not there yet, without names that were erased; returns how
     many were new. ``not_the_same`` is called for each that is there already with another text of its outputs, verdict
     or fingerprint."""
+    from bevelbook.store.erased_names import said_without_erased
+
     before = connection.total_changes
     who_at, called = COLUMNS.index("calculated_by"), dict[object, object]()
 
@@ -120,6 +121,8 @@ def reinstate(connection: sqlite3.Connection, row_id: str, now: str, by: str | N
     ).fetchone()
     if is_equal:
         return str(latest)
+    from bevelbook.store.erased_names import said_without_erased
+
     again = again_id(row_id, str(latest))
     values = [
         {"id": ":again", "calculated_at": ":now", "calculated_by": ":by"}.get(name, quoted(name)) for name in COLUMNS

@@ -6,7 +6,7 @@ import sqlite3
 from dataclasses import dataclass
 
 from bevelbook.declare.vocabulary import NOT_SAID
-from bevelbook.store.blanking import said_without_erased
+from bevelbook.store.erased_names import said_without_erased
 from bevelbook.store.ids import new_id, now_utc
 
 

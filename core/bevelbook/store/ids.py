@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from hashlib import blake2b
 from typing import Final
 
 _MS_BITS: Final = 48
@@ -55,14 +54,20 @@ def content_id(day: str, content: str, occurrence: int = 0) -> str:
     The first 48 bits are the day (``2026-05-03``) in milliseconds as in version 7, so that ids sort by date; the rest
     is a hash of the content and of its number among equal contents.
     """
-    hashed = blake2b(f"{occurrence}\0{content}".encode(), digest_size=10).digest()
+    hashed = _hashed(f"{occurrence}\0{content}", 10)
     return _as_version_8(bytearray(day_ms(day).to_bytes(6, "big") + hashed))
 
 
 def id_of_hash(at_ms: int, content: str) -> str:
     """An id of that moment, in milliseconds since 1970, and a hash of a text, UUID version 8."""
-    hashed = blake2b(content.encode(), digest_size=10).digest()
+    hashed = _hashed(content, 10)
     return _as_version_8(bytearray(at_ms.to_bytes(6, "big") + hashed))
+
+
+def _hashed(text: str, octets: int) -> bytes:
+    from hashlib import blake2b
+
+    return blake2b(text.encode(), digest_size=octets).digest()
 
 
 def _as_version_8(octets: bytearray) -> str:
@@ -77,7 +82,7 @@ def id_within(owner: str, content: str, number: int) -> str:
 
     Its first 48 bits are those of the owner's id, so that it sorts beside its owner.
     """
-    hashed = blake2b(f"{owner}\0{number}\0{content}".encode(), digest_size=16).digest()
+    hashed = _hashed(f"{owner}\0{number}\0{content}", 16)
     octets = bytearray(hashed)
     time_bits = owner.replace("-", "")[:12]
     if len(time_bits) == 12 and all(sign in "0123456789abcdef" for sign in time_bits):
@@ -108,4 +113,4 @@ def file_id(sha256: str, part: str = "") -> str:
     >>> file_id("9f86d081884c7d65"), file_id("9f86d081884c7d65", "sheet K-01")
     ('9f86d081884c7d65', 'c3485afd3f29516a')
     """
-    return blake2b(f"{sha256}\0{part}".encode(), digest_size=8).hexdigest() if part else sha256[:16]
+    return _hashed(f"{sha256}\0{part}", 8).hex() if part else sha256[:16]

@@ -16,7 +16,7 @@ from bevelbook.reading.labels import folded_label, plain_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS, TOLD_APART_KINDS
 from bevelbook.records.stock import ONE_BY_NAME
-from bevelbook.store.as_written import stands_for_it
+from bevelbook.store.one_with import stands_for_it
 from bevelbook.store.record_names import Candidate, candidates, is_named_by_label, listed, name_of, near
 from bevelbook.store.schema import quoted
 from bevelbook.store.told_apart import of_one_name, of_one_thing_each, one_of_two, parted_by

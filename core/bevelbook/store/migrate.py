@@ -13,7 +13,6 @@ import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from contextlib import contextmanager
 from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
@@ -29,6 +28,7 @@ from bevelbook.store.events_of_texts import LAST_STEP_WITH_TEXTS, make_events_of
 from bevelbook.store.history import accept_changes_by_others, unreadable
 from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.keeping import is_keeping_view
+from bevelbook.store.last_step import LAST_STEP, STEPS
 from bevelbook.store.made_by_others import (
     SchemaPart,
     indexes_to_make_again,
@@ -63,8 +63,6 @@ from bevelbook.store.two_of_a_name import LAST_STEP_WITHOUT_JOINS, keep_older_on
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-STEPS: Final = Path(__file__).parent / "steps"
-LAST_STEP: Final = len(list(STEPS.glob("*.sql")))
 _WHY: Final = "-- "
 _LIST: Final = "_sqlite_migrations"
 """The list of steps that ran, as sqlite-utils keeps it."""

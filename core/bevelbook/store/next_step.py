@@ -20,7 +20,8 @@ from typing import NamedTuple
 
 from bevelbook.declare.errors import InputError, near_misses
 from bevelbook.records import Kind
-from bevelbook.store.migrate import LAST_STEP, STEPS, SchemaStep, frozen_steps, step_text
+from bevelbook.store.last_step import LAST_STEP, STEPS
+from bevelbook.store.migrate import SchemaStep, frozen_steps, step_text
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.schema import (
     ALL_KINDS,

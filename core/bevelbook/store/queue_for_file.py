@@ -9,7 +9,6 @@ from __future__ import annotations
 import os
 import stat
 import sys
-import tempfile
 import threading
 from contextlib import suppress
 from pathlib import Path
@@ -74,6 +73,8 @@ def _queue_of(file: str) -> Path | None:
     """The file that is locked for a file, by what that is and not by its name; None where there can be none."""
     if sys.platform == "win32" or not file:
         return None
+    import tempfile
+
     with suppress(OSError):
         there = Path(file).stat()
         return Path(tempfile.gettempdir(), f"{_FOLDER}-{os.geteuid()}", f"{there.st_dev:x}-{there.st_ino:x}")

@@ -24,7 +24,6 @@ from bevelbook.store.history import (
     changed_by_others,
     unreadable,
 )
-from bevelbook.store.opening import transaction
 from bevelbook.store.record_names import names_of
 from bevelbook.store.searching import fill_search, wrong_searches
 from bevelbook.store.wiping import is_to_wipe
@@ -195,6 +194,8 @@ def accept_changes(connection: sqlite3.Connection, path: Path, *, asked: str, by
     after = accepted_changes(connection)
     changed, others = changed_by_others(connection), unreadable(connection, after)
     if changed or others:
+        from bevelbook.store.opening import transaction
+
         with transaction(connection, path, asked=asked, by=by):
             accept_changes_by_others(connection)
             if others:
@@ -212,6 +213,8 @@ def rebuild(connection: sqlite3.Connection, path: Path, *, asked: str, by: str |
     shown = out_of_step(connection)
     if not differing and not searches and not shown:
         return []
+    from bevelbook.store.opening import transaction
+
     with transaction(connection, path, asked=asked, by=by):
         if shown:
             apply_joins(connection)

@@ -7,7 +7,6 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
-from shutil import disk_usage
 from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, Place
@@ -144,6 +143,8 @@ def _undecoded(path: Path) -> DatabaseError:
 
 def _is_full(path: Path) -> bool:
     """Whether there is no room for what SQLite puts beside a database: it calls that a fault of the disk."""
+    from shutil import disk_usage
+
     try:
         return disk_usage(path.absolute().parent).free < _BESIDE_BYTES
     except OSError:

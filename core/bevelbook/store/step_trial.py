@@ -15,7 +15,8 @@ from typing import Final
 
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.late_pattern import late_pattern
-from bevelbook.store.migrate import LAST_STEP, SchemaStep
+from bevelbook.store.last_step import LAST_STEP
+from bevelbook.store.migrate import SchemaStep
 from bevelbook.store.schema import quoted
 from bevelbook.store.structure import TableColumn, TableStructure, structure
 

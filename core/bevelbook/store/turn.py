@@ -10,7 +10,6 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 from contextvars import ContextVar
-from random import uniform
 from time import monotonic, sleep
 from typing import Final
 
@@ -103,4 +102,6 @@ def _try_again(connection: sqlite3.Connection, statement: str, patience: _Patien
         else:
             return
         patience.say()
+        from random import uniform
+
         sleep(min(uniform(0.5, 1.5) * _PAUSE_S, max(0.0, patience.left_s)))

@@ -11,13 +11,11 @@ from bevelbook.declare.errors import InputError, Place
 from bevelbook.kept_json import object_in
 from bevelbook.records import Kind
 from bevelbook.store import entries
-from bevelbook.store.blanking import with_erased_names
+from bevelbook.store.erased_names import with_erased_names
 from bevelbook.store.ids import new_id, now_utc
 from bevelbook.store.keeping import MEETING
 from bevelbook.store.schema import quoted, selected_columns
 from bevelbook.store.versions import after, parents_of_return
-
-__all__ = ["Writer", "now_utc", "placing"]
 
 
 class Writer:

@@ -11,8 +11,9 @@ from web.entry.conftest import PairedSite, words
 from web.entry.test_run import RUN, TODAY, noted, refused, unseen, with_car, written
 
 from bevelbook.records import BY_NAME
+from bevelbook.store.ids import now_utc
 from bevelbook.store.opening import open_for_writing, transaction
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 RUNS = (
     "SELECT x.position, b.label FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build "

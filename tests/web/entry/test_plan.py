@@ -12,9 +12,9 @@ from entered import EnteredSite
 from web.entry.conftest import words
 
 from bevelbook.records import BY_NAME
-from bevelbook.store.ids import new_id
+from bevelbook.store.ids import new_id, now_utc
 from bevelbook.store.opening import open_for_writing, transaction
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 TODAY = date.today()
 BENCH = "/team/-/enter/bench"

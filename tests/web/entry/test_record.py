@@ -13,9 +13,9 @@ from web.entry.conftest import PairedSite, words
 
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.records.joins import NOT_IN_A_FORM
-from bevelbook.store.ids import new_id
+from bevelbook.store.ids import new_id, now_utc
 from bevelbook.store.opening import open_for_writing, transaction
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 from bevelbook.web.entry.own_pages import OWN_PAGES
 
 WORKED = {

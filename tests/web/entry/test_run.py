@@ -16,8 +16,9 @@ from web.entry.conftest import PairedSite, words
 
 from bevelbook.display.days import day_in_words
 from bevelbook.records import BY_NAME
+from bevelbook.store.ids import now_utc
 from bevelbook.store.opening import open_for_writing, transaction
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 RUN = "/team/-/enter/run"
 TODAY = date.today().isoformat()

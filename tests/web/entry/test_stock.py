@@ -8,9 +8,9 @@ from contextlib import closing
 from web.entry.conftest import PairedSite, words
 
 from bevelbook.records import BY_NAME
-from bevelbook.store.ids import new_id
+from bevelbook.store.ids import new_id, now_utc
 from bevelbook.store.opening import open_for_writing, transaction
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 ENTER, PAGE = "/team/-/enter/stock", "/team/-/stock"
 

@@ -23,8 +23,9 @@ def note_run(site: EnteredSite, **typed: str) -> str:
     from contextlib import closing
 
     from bevelbook.records import BY_NAME
+    from bevelbook.store.ids import now_utc
     from bevelbook.store.opening import open_for_writing, transaction
-    from bevelbook.store.writing import Writer, now_utc
+    from bevelbook.store.writing import Writer
 
     path = site.team.path
     with closing(open_for_writing(path)) as connection, transaction(connection, path, asked="a test", by="ana"):

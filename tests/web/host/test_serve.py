@@ -23,7 +23,7 @@ from browser_team import Site, content_of, make_team, site_over
 
 from bevelbook.cli.opened import takes_sql
 from bevelbook.plugin.registry import Registry
-from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.last_step import LAST_STEP
 from bevelbook.web.host.serve import listen_from
 
 TAKES_MINUTES = (

@@ -12,8 +12,9 @@ from browser_team import Site, content_of, site_over
 from constructed import Team, adding
 
 from bevelbook.plugin.registry import Registry
+from bevelbook.store.ids import now_utc
 from bevelbook.store.opening import open_for_writing, transaction
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 ADDRESS = "/team/-/afternoon"
 

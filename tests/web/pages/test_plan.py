@@ -17,8 +17,9 @@ from datasette.utils import tilde_encode
 
 from bevelbook.planning.plan import make_plan
 from bevelbook.plugin.registry import Registry
+from bevelbook.store.ids import now_utc
 from bevelbook.store.opening import new_database, open_for_writing, transaction
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.writing import Writer
 
 TODAY = date.today()
 

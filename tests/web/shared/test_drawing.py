@@ -17,7 +17,7 @@ from browser_team import Team, make_team
 from bevelbook.drawing.faults import CannotDraw
 from bevelbook.plugin.chart import Chart, Curve, fault_of_chart
 from bevelbook.plugin.registry import Registry, load
-from bevelbook.store.opening import open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 from bevelbook.web.shared import drawing
 from bevelbook.web.shared.drawing import MOST_ROWS, all_charts, chart_rows, drawn_meanwhile, gathered
 

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any, Final, NamedTuple
 
 from bevelbook.display.format import format_value
-from bevelbook.entering.record import shown_values
+from bevelbook.entering.shown_values import shown_values
 from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.planning.plan_in_use import OilPlanned
 from bevelbook.records import BY_NAME

@@ -14,8 +14,8 @@ from bevelbook.reading.dates import today_iso
 from bevelbook.records import BY_NAME
 from bevelbook.reports.last_masses import last_known_thing
 from bevelbook.saving.record import WantedRecord
+from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import find_id
-from bevelbook.store.writing import now_utc
 from bevelbook.web.entry.step_fields import StepField, number_text, step_field
 from bevelbook.web.shared.typed_form import TypedForm
 

@@ -17,7 +17,7 @@ from bevelbook.declare.errors import InputError
 from bevelbook.declare.vocabulary import NEW, OIL_CHANGE, SAME_AGAIN, TOP_UP
 from bevelbook.display.clock import clock_in_words
 from bevelbook.display.format import format_value
-from bevelbook.entering.record import shown_values
+from bevelbook.entering.shown_values import shown_values
 from bevelbook.facts.bench import TICKED_OFF
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.openings import FIRST_OPENING
@@ -29,7 +29,8 @@ from bevelbook.reports.bench import JobOnBench, job_on_bench, open_job_of, recor
 from bevelbook.reports.bench_waits import LID_UP
 from bevelbook.reports.opening_of_job import kept_for_opening, kept_in_words, note_with_kept
 from bevelbook.saving.record import WantedRecord
-from bevelbook.store.writing import Writer, now_utc
+from bevelbook.store.ids import now_utc
+from bevelbook.store.writing import Writer
 from bevelbook.taking_back.words import when
 from bevelbook.web.entry.as_usual import differing
 from bevelbook.web.entry.bench_mass import ask_about_masses

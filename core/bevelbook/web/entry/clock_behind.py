@@ -13,7 +13,7 @@ from bevelbook.display.days import day_in_words
 from bevelbook.entering.defaults import fills_day
 from bevelbook.entering.question import Question, Way
 from bevelbook.records import Kind
-from bevelbook.store.writing import now_utc
+from bevelbook.store.ids import now_utc
 
 AS_THE_CLOCK: Final = "clock"
 FAR_AHEAD: Final = timedelta(days=60)

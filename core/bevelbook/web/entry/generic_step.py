@@ -9,7 +9,7 @@ from typing import Any, Final
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import format_typed
-from bevelbook.entering.record import shown_values
+from bevelbook.entering.shown_values import shown_values
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_TABLE, Kind
 from bevelbook.reports.bench import JobOnBench, NotedStep, records_of_step

@@ -14,8 +14,8 @@ from bevelbook.display.days import built_in_words, day_in_words
 from bevelbook.entering.defaults import WEIGHED, filled_in
 from bevelbook.entering.like import carried_over
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import find_id, label_of
-from bevelbook.store.writing import now_utc
 from bevelbook.web.shared.form_inputs import as_typed
 
 _SCALE: Final = "scale"

@@ -15,7 +15,7 @@ from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.errors import BevelbookError, InputError, Place
 from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.entering.question import Question, Way
-from bevelbook.entering.record import shown_values
+from bevelbook.entering.shown_values import shown_values
 from bevelbook.facts.dry_mass import dry_mass_of
 from bevelbook.formulas.fill_target import FillFound, FillGiven, fill, judge_room
 from bevelbook.formulas.fill_window import reading_in_words, window_in_words

@@ -14,8 +14,8 @@ from bevelbook.declare.fields import Field
 from bevelbook.display.days import day_against, day_in_words
 from bevelbook.entering import run_places
 from bevelbook.entering.defaults import fills_day
-from bevelbook.entering.record import shown_values
 from bevelbook.entering.run_places import values_in_places
+from bevelbook.entering.shown_values import shown_values
 from bevelbook.entering.typed_fields import typed_fields
 from bevelbook.reading import BY_HAND, read
 from bevelbook.reading.dates import today_iso

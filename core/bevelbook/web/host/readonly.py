@@ -17,9 +17,10 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.plugin.elsewhere import waits_counted
 from bevelbook.store.bounded_reading import distrust
-from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
+from bevelbook.store.opened_to_read import check_is_ours, log_of, unread_log
 from bevelbook.store.own_views import read_through_own_views
 from bevelbook.store.schema import APPLICATION_ID
+from bevelbook.store.sqlite_errors import explained
 from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.limits_of_sqlite import (
     MOST_CELLS,
@@ -349,7 +350,7 @@ def close_to_writing(database: Any) -> None:
         _refuse_unread_log(path)
         database.is_mutable = False
     database.__class__ = TeamDatabase
-    from bevelbook.store.migrate import LAST_STEP
+    from bevelbook.store.last_step import LAST_STEP
 
     connection: sqlite3.Connection | None = None
     version = 0

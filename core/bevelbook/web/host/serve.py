@@ -23,7 +23,7 @@ from bevelbook.card.procedure import Procedure
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.in_command import asked_again
 from bevelbook.plugin.registry import Registry
-from bevelbook.store.opening import check_is_ours
+from bevelbook.store.opened_to_read import check_is_ours
 from bevelbook.web.host.datasette_state import made_with, state_of
 from bevelbook.web.host.found_at import FoundAt, found_at, names_of, opens_to_network
 from bevelbook.web.host.private_datasette import stop_questions

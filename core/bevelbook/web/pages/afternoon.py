@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from bevelbook.calculating.calculate import Result, bind
 from bevelbook.calculating.expected_input import expected_of_forecast
-from bevelbook.calculating.keep import Subject, known_of
+from bevelbook.calculating.known import Subject, known_of
 from bevelbook.calculating.named_origins import FORECAST_POSITION, OF_FORECAST
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field, fields_of, quantity, record

@@ -13,7 +13,8 @@ from markupsafe import Markup
 
 from bevelbook.calculating.calculate import Binder, Bound, Result
 from bevelbook.calculating.dry_mass_input import COLUMN, why_no_dry_mass
-from bevelbook.calculating.keep import Subject, find_subject, known_of, said_beside, when_opened
+from bevelbook.calculating.keep import said_beside
+from bevelbook.calculating.known import Subject, find_subject, known_of, when_opened
 from bevelbook.calculating.own_uncertainty import IN_PLACE
 from bevelbook.calculating.result_text import input_text
 from bevelbook.declare.coverage import IN_WORDS, WITH_K

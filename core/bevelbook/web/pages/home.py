@@ -19,7 +19,7 @@ from bevelbook.facts.sql import Row
 from bevelbook.planning.kept_plans import latest_plan_of
 from bevelbook.reports import questions
 from bevelbook.reports.before_next_time_out import MostUrgent, most_urgent
-from bevelbook.reports.clashes import count_clashes
+from bevelbook.reports.clashes_there import count_clashes
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
 from bevelbook.reports.put_by import builds_with_lost_oil_put_by
 from bevelbook.reports.race_events import EventAhead, event_just_over, events_ahead

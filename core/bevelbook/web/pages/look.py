@@ -8,7 +8,8 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.reports.before_next_time_out import MOST_LINES, MostUrgent, most_urgent
-from bevelbook.reports.check import CheckedFinding, DiffFindings, check
+from bevelbook.reports.check import DiffFindings, check
+from bevelbook.reports.every_finding import CheckedFinding
 from bevelbook.reports.shelf import shelf_without_advice
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign

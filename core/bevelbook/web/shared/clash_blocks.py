@@ -7,7 +7,8 @@ from typing import NamedTuple
 from markupsafe import Markup
 
 from bevelbook.records import BY_NAME
-from bevelbook.reports.clashes import ClashSaid, VersionSaid, WithOthersSaid, clashes_about, clashes_of_diff
+from bevelbook.reports.clashes import ClashSaid, VersionSaid, WithOthersSaid
+from bevelbook.reports.clashes_there import clashes_about, clashes_of_diff
 from bevelbook.web.shared.request import PageRequest
 from bevelbook.web.shared.writing_here import is_paired
 

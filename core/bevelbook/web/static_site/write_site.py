@@ -17,7 +17,7 @@ from bevelbook.declare.errors import DatabaseError, InputError, Place
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.days import said_for_later
 from bevelbook.plugin.registry import Registry
-from bevelbook.store.opening import check_is_ours
+from bevelbook.store.opened_to_read import check_is_ours
 from bevelbook.web.host.copy_to_read import CopyToRead
 from bevelbook.web.host.datasette_state import made_with, state_of
 from bevelbook.web.host.private_datasette import close_all, log_short_tracebacks

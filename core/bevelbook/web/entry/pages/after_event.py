@@ -23,9 +23,8 @@ from bevelbook.reports.after_event import (
     without_temperature,
 )
 from bevelbook.reports.runs_without_call import RunWithoutCall
-from bevelbook.store.ids import new_id
+from bevelbook.store.ids import new_id, now_utc
 from bevelbook.store.lookup import label_of
-from bevelbook.store.writing import now_utc
 from bevelbook.web.entry.entry_fields import EntryField, entry_field
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver, Stopped, send

@@ -15,8 +15,7 @@ from bevelbook.entering.putting_by import put_by
 from bevelbook.notes.rejected_rows import FileWithRejects
 from bevelbook.records import BY_TABLE
 from bevelbook.reports.to_finish import DAYS, LAP, LeftEmpty, ToFinish, left_empty, to_finish
-from bevelbook.store.ids import new_id
-from bevelbook.store.writing import now_utc
+from bevelbook.store.ids import new_id, now_utc
 from bevelbook.web.entry.given_texts import BACK_TO
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.entry.sent import Saver, Stopped, send

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from bevelbook.card.bench_numbers import BenchPasses, bench_passes
 from bevelbook.card.procedure import ProcedureStep
-from bevelbook.entering.record import shown_values
+from bevelbook.entering.shown_values import shown_values
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
