@@ -14,6 +14,7 @@ from conftest import Begin, Outcome
 
 from bevelbook.cli import __file__ as cli_file
 from bevelbook.cli.group import group
+from bevelbook.demo.make import demo as make_demo
 from bevelbook.manual.commands import COMMANDS
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import KINDS, Kind
@@ -55,6 +56,46 @@ def test_a_calculation_with_plain_numbers_imports_nothing_heavy() -> None:
         "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stderr.strip() == "[]"
+
+
+WRITES = {"opening", "migrate", "entries", "writing", "blanking", "blanking_rules", "folder_aside", "take_back"}
+ONLY_READS = {f"bevelbook.store.{name}" for name in WRITES} | {"zipfile", "tempfile", "shutil", "secrets", "html"}
+"""What only writing asks for; the largest of what it loads of the library of Python too."""
+NO_RESULT_KEPT = {"hashlib", "bevelbook.calculating.keep", "bevelbook.calculating.kept_otherwise"}
+IN_CLASH = {"bevelbook.reports.clashes", "bevelbook.store.clashes"}
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Path:
+    path = tmp_path_factory.mktemp("demo") / "demo.db"
+    make_demo(path, registry, None)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("command", "left_out"),
+    [
+        ("check", IN_CLASH | {"bevelbook.backup.dated_copy", "bevelbook.meeting", "yaml"}),
+        (
+            "plan",
+            IN_CLASH | {f"bevelbook.{name}" for name in ("reports.check", "planning.oil_for_event", "store.soundness")},
+        ),
+        ("card rear-a", IN_CLASH | NO_RESULT_KEPT | {"bevelbook.entering.record"}),
+        ("compare rear-a/2 rear-a/3", IN_CLASH | NO_RESULT_KEPT | {"yaml", "bevelbook.entering"}),
+    ],
+)
+def test_a_command_that_reads_loads_nothing_that_only_others_need(demo: Path, command: str, left_out: set[str]) -> None:
+    words = ["--db", str(demo), *command.split()]
+    code = (
+        "import sys\n"
+        "from bevelbook.cli import main\n"
+        f"try:\n    main({words})\n"
+        "except SystemExit:\n    pass\n"
+        f"print(sorted({ONLY_READS | left_out} & set(sys.modules)), file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout
     assert done.stderr.strip() == "[]"
 
 

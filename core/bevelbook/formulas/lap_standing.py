@@ -115,7 +115,10 @@ def compared_runs(given: LapComparisonGiven) -> RunsCompared:
         runs = found.others
     if fault is None:
         runs = tuple(sorted(runs, key=lambda run: (run.day or "", run.driver or "", run.order or 0)))
-    model = drift_model(runs, smallest, fault is None)
+    if found.model is not None and found.model.runs == runs:
+        model = found.model
+    else:
+        model = drift_model(runs, smallest, fault is None)
     hides_scatter = _all_equal(runs)
     if hides_scatter:
         step = timing_step_s([run.time_s for run in rows])

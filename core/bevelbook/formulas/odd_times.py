@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.formulas.drift_model import drift_model
+from bevelbook.formulas.drift_model import DriftModel, drift_model
 from bevelbook.formulas.timed_runs import TimedRun
 from bevelbook.stats.odd_one_out import odd_residual
 
@@ -28,6 +28,8 @@ class OddTimes(NamedTuple):
 
     others: tuple[TimedRun, ...]
     odd: tuple[OddTime, ...]
+    model: DriftModel | None = None
+    """The model of the others as it was fitted last; None where none was fitted to all of them."""
 
 
 def odd_times(runs: Sequence[TimedRun], smallest_sd: float, with_order: bool = True) -> OddTimes:
@@ -41,15 +43,18 @@ def odd_times(runs: Sequence[TimedRun], smallest_sd: float, with_order: bool = T
     """
     odd = list(_far_off(runs))
     left = [run for run in runs if not any(run is one for one in odd)]
+    model: DriftModel | None = None
     for _ in range(len(runs) // MOST_ODD):
         if not left:
             break
-        fit = drift_model(left, smallest_sd, with_order).fit
-        place = odd_residual(fit, [run.time_s for run in left], smallest_sd)
+        model = drift_model(left, smallest_sd, with_order)
+        place = odd_residual(model.fit, [run.time_s for run in left], smallest_sd)
         if place is None:
             break
         odd.append(left.pop(place))
-    return OddTimes(tuple(left), tuple(OddTime(run, run.time_s - _middle_beside(run, left or odd)) for run in odd))
+        model = None
+    off = tuple(OddTime(run, run.time_s - _middle_beside(run, left or odd)) for run in odd)
+    return OddTimes(tuple(left), off, model)
 
 
 def _far_off(runs: Sequence[TimedRun]) -> Iterator[TimedRun]:
