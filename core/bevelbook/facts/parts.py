@@ -13,9 +13,11 @@ from bevelbook.facts.runs import count_of
 
 _WITH_PARTS: Final = """SELECT n.diff FROM builds n WHERE n.id IN (
         SELECT build FROM seal_fittings UNION SELECT build FROM build_parts)"""
-_NOTED: Final = f"""    SELECT n.build, 'seal' AS part, n.place, n.condition, n.seal AS sort, NULL AS mark
+_SEALS_NOTED: Final = """    SELECT n.build, 'seal' AS part, n.place, n.condition, n.seal AS sort, NULL AS mark
     FROM counts c CROSS JOIN seal_fittings n ON n.build = c.build
-    UNION ALL
+"""
+"""What is noted of seals in the builds of the table ``counts``: a seal is never marked."""
+_NOTED: Final = f"""{_SEALS_NOTED}    UNION ALL
     SELECT p.build, p.part, coalesce(s.side, p.place, '{NOT_SAID}'), p.condition, NULL,
            p.mark || CASE WHEN s.side IS NULL THEN '' ELSE ', ' || s.side END
     FROM counts c CROSS JOIN build_parts p ON p.build = c.build
@@ -59,7 +61,7 @@ WITH counts AS MATERIALIZED (
     WHERE b.diff IN ({{diffs}}) {{among}}
 ),
 noted AS (
-{_NOTED}),
+{{noted}}),
 slots AS (
     SELECT c.diff, c.nth, c.age, n.build, n.part, n.place,
            min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
@@ -117,7 +119,7 @@ SELECT f.build, f.diff, f.part, f.place, f.mark, f.since_build,
 FROM fitted f
 LEFT JOIN before e ON e.diff = f.diff AND e.part = f.part AND e.place = f.place AND e.first = f.first
 """
-PART_RUNS_SQL: Final = _PART_RUNS.format(diffs=_WITH_PARTS, among="", moves=_MOVES)
+PART_RUNS_SQL: Final = _PART_RUNS.format(diffs=_WITH_PARTS, among="", noted=_NOTED, moves=_MOVES)
 """Columns: build, diff, part, place, mark, since_build, from_new, uses, runs.
 
 A piece stays in its place until a new one, another mark or another kind of seal is noted there. A marked piece keeps
@@ -235,14 +237,11 @@ def parts_in_use(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:
 
 def seal_uses(connection: sqlite3.Connection, diffs: str) -> dict[str, int]:
     """The most uses of a seal in each build (by id) of the diffs in ``diffs``, a table with the column ``diff``."""
-    fitted = (
-        f"SELECT b.diff FROM {diffs} t CROSS JOIN builds b ON b.diff = t.diff "
-        "WHERE EXISTS (SELECT 1 FROM seal_fittings n WHERE n.build = b.id)"
-    )
-    rows = connection.execute(
-        f"SELECT build, max(uses) FROM ({_PART_RUNS.format(diffs=fitted, among='', moves=_MOVES)}) "
-        "WHERE part = 'seal' GROUP BY build"
-    )
+    fitted = f"FROM {diffs} t CROSS JOIN builds b ON b.diff = t.diff CROSS JOIN seal_fittings n ON n.build = b.id"
+    if connection.execute(f"SELECT 1 {fitted} LIMIT 1").fetchone() is None:
+        return {}
+    counted = _PART_RUNS.format(diffs=f"SELECT b.diff {fitted}", among="", noted=_SEALS_NOTED, moves=_NO_MOVES)
+    rows = connection.execute(f"SELECT build, max(uses) FROM ({counted}) GROUP BY build")
     return {row[0]: row[1] for row in rows}
 
 
@@ -293,7 +292,7 @@ def _are_marked(connection: sqlite3.Connection, diffs: list[str]) -> bool:
 def _counting(diffs: list[str], among: str = "", *, is_marked: bool) -> str:
     """The SQL that counts the parts of some diffs, and of the builds ``among`` them alone."""
     marks = ", ".join("?" * len(diffs))
-    return _PART_RUNS.format(diffs=marks, among=among, moves=_MOVES if is_marked else _NO_MOVES)
+    return _PART_RUNS.format(diffs=marks, among=among, noted=_NOTED, moves=_MOVES if is_marked else _NO_MOVES)
 
 
 def _parts(

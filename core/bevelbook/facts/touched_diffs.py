@@ -22,7 +22,6 @@ _BY: Final[dict[str, tuple[str, ...]]] = {
     "run_diffs": (_OF_A_BUILD,),
     "blend_parts": (_OF_A_BUILD,),
     "seal_fittings": (_OF_A_BUILD,),
-    "build_parts": (_OF_A_BUILD,),
     "diffs": ("SELECT {row}.id",),
     "bench_jobs": ("SELECT {row}.diff",),
     "limits": ("SELECT id FROM diffs WHERE {row}.diff IS NULL OR id = {row}.diff",),
@@ -41,7 +40,10 @@ _BY: Final[dict[str, tuple[str, ...]]] = {
     ),
 }
 """For each table that facts depend on, how a row of it leads to diffs."""
-TABLES: Final = frozenset(_BY)
+_ONCE_FOLLOWED: Final = frozenset({"build_parts"})
+"""Facts do not depend on these any more; that the triggers in the file say so costs a change of every file."""
+TABLES: Final = frozenset(_BY) | _ONCE_FOLLOWED
+"""The tables after whose change by another program all facts are worked out again."""
 _ONLY_CHANGED: Final = frozenset({"runs", "note_files", "fluids", "bottles", "scales"})
 """A new row of these does not lead to a diff yet: what points to it is written later."""
 _LEADS_TO_ALL: Final = "limits"

@@ -56,15 +56,17 @@ class SchemaPart(NamedTuple):
         return f"the {self.sort} {shown(self.name)} on {shown(self.table)}, made by: {shown(made, _LONGEST)}"
 
 
-def schema_parts(connection: sqlite3.Connection) -> list[SchemaPart]:
-    """The whole list, as it is in the file. Raises DatabaseError where an entry says something else of itself than
-    SQLite makes of it: such a list was edited by hand."""
+def listed_parts(connection: sqlite3.Connection) -> list[tuple[str, str, str, str | None]]:
+    """SQLite's own list of what the file has, as it is in the file: what a :class:`SchemaPart` is made of."""
     cursor = connection.cursor()
     cursor.row_factory = None
-    found = [
-        SchemaPart(*row)
-        for row in cursor.execute("SELECT type, name, tbl_name, sql FROM main.sqlite_master ORDER BY rowid")
-    ]
+    return cursor.execute("SELECT type, name, tbl_name, sql FROM main.sqlite_master ORDER BY rowid").fetchall()
+
+
+def schema_parts(connection: sqlite3.Connection) -> list[SchemaPart]:
+    """The whole list. Raises DatabaseError where an entry says something else of itself than SQLite makes of it: such
+    a list was edited by hand."""
+    found = [SchemaPart(*row) for row in listed_parts(connection)]
     for part in found:
         if part.sql is None:
             continue

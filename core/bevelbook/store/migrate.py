@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from contextlib import contextmanager
 from functools import cache
@@ -32,6 +33,7 @@ from bevelbook.store.last_step import LAST_STEP, STEPS
 from bevelbook.store.made_by_others import (
     SchemaPart,
     indexes_to_make_again,
+    listed_parts,
     looks_like_ours,
     refuse_other_tables,
     schema_parts,
@@ -255,6 +257,12 @@ def held_triggers_and_views(connection: sqlite3.Connection) -> Mapping[tuple[str
     return {key: part.sql for key, part in held.items()}
 
 
+_FOUND_AS_MADE: Final[deque[list[tuple[str, str, str, str | None]]]] = deque(maxlen=4)
+"""The last lists of parts that a process looked through and found in order. To look through one takes as long as all
+else that opening a file does in Python, and a process that opens many files finds the same list in all; an import makes
+triggers again and so changes its order."""
+
+
 def renew_where_other(connection: sqlite3.Connection) -> list[str]:
     """Update triggers, views, indexes and facts to the current definitions, if any differ, in one transaction. Returns
     what was taken out of what other programs put there, in words.
@@ -262,14 +270,20 @@ def renew_where_other(connection: sqlite3.Connection) -> list[str]:
     Tables without data of their own, such as facts and the search, are made again if another program removed or changed
     them. Raises DatabaseError for a table of records that is made otherwise than by this tool.
     """
+    listed = listed_parts(connection)
+    if listed in _FOUND_AS_MADE and facts_version(connection) == FACTS_VERSION:
+        return []
     parts = schema_parts(connection)
     refuse_other_tables(parts)
     wanted = _wanted(ALL_KINDS)
     is_schema_other = {key: part.sql for key, part in _held(connection, parts, wanted).items()} != wanted
     again, indexes = tables_to_make_again(parts), indexes_to_make_again(parts)
     missing = _missing({part.name for part in parts if part.sort == "table"} - set(again))
-    if not (is_schema_other or missing or indexes) and facts_version(connection) == FACTS_VERSION:
-        return []
+    if not (is_schema_other or missing or indexes):
+        if listed not in _FOUND_AS_MADE:
+            _FOUND_AS_MADE.append(listed)
+        if facts_version(connection) == FACTS_VERSION:
+            return []
     taken_out: list[str] = []
     named = {part.name: part for part in parts}
     begin_writing(connection)
