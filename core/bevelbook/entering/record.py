@@ -9,7 +9,9 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, with_article
 from bevelbook.declare.fields import Field
+from bevelbook.declare.in_command import in_command
 from bevelbook.declare.sentence import Named, Sentence
+from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.entering import car_set, dated_build, run_places
 from bevelbook.entering.bottle_masses import with_bottle_masses_checked
 from bevelbook.entering.build_of_other_diff import leave_note_rows
@@ -120,9 +122,28 @@ def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str
                 f"field of {with_article(kind.name.replace('_', ' '))}",
                 key,
                 [field.stem for field in fields],
-                by_command=f"'bevelbook record {kind.name.replace('_', '-')} --fields' lists them.",
+                by_command=f"{_named_by(kind, key, text)}"
+                f"'bevelbook record {kind.name.replace('_', '-')} --fields' lists them.",
             )
     return name, texts
+
+
+def _named_by(kind: Kind, key: str, text: str) -> str:
+    """Which field leads to the diff that a person named where a record has none of its own; else nothing.
+
+    A weighing is of a build, and the build is of a diff: who writes ``diff=rear-a`` there wants ``build=rear-a``. In a
+    run a diff is named by its place.
+    """
+    if key != "diff":
+        return ""
+    named = text.strip() or "..."
+    if any(one.stem == "build" and one.target == "build" for one in kind.fields):
+        typed = in_command(f"build={named}")
+        return f"Type {typed}: a diff's label means its last build, one before it is named by its own. "
+    places = [one.stem for one in typed_fields(kind) if one.stem in POSITIONS]
+    if places:
+        return f"Name it by its place: {' or '.join(in_command(f'{place}={named}') for place in places)}. "
+    return ""
 
 
 def missing_fields(kind: Kind, texts: Mapping[str, str]) -> list[Field]:
