@@ -265,7 +265,7 @@ def test_record_puts_a_run_together_with_the_diffs_in_the_car(team: Run) -> None
         (("record", "buld", "x=1"), 'no kind of record named "buld". Did you mean build? The kinds are person, car,'),
         (("record", "build", "dry_weight=4"), "Did you mean dry_mass? 'bevelbook record build --fields' lists them."),
         (("record", "opening", "fel=x"), "there is no field of an opening named"),
-        (("record", "weighing", "diff=rear-a"), 'named "diff". Type build=rear-a: a diff\'s label means its last build'),
+        (("record", "weighing", "diff=rear-a"), 'named "diff". Type build=rear-a: a diff\'s label'),
         (("record", "opening", "diff=rear a"), 'Type "build=rear a": a diff\'s label means its last build'),
         (("record", "run", "diff=rear-a"), "Name it by its place: front=rear-a or centre=rear-a or rear=rear-a."),
         (("record", "build", "dif=rear-a"), "Did you mean diff?"),

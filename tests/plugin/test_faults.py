@@ -232,6 +232,8 @@ def test_a_module_that_fails_at_its_import_is_listed(bench: Bench, text: str) ->
         ('page=("build",)', "page=None", "page has to be a tuple of str"),
         ('purpose="twice a mass"', "purpose=None", "purpose is None where words are wanted"),
         ('card=OnCard("heat"', 'card=print("heat"', "TypeError"),
+        ('purpose="twice a mass",', "", "Calculator is called without purpose=...: write that between its brackets"),
+        ('Source("computed", ', "Source(title=", "Source is called without kind=...: write that between its brackets"),
     ],
 )
 def test_a_calculator_of_wrong_kinds_is_left_out_with_the_reason(

@@ -436,7 +436,9 @@ class Record:
         for name, default, put in self._slots:
             value = values.pop(name, default)
             if value is REQUIRED:
-                raise TypeError(f"{type(self).__name__} needs {name}")
+                made = type(self).__name__
+                about = next((field.about for field in self.fields if field.name == name), "")
+                raise TypeError(f"{made} needs {name}{f' ({about})' if about else ''}: {made}({name}=..., ...)")
             put(self, value)
         if values:
             raise TypeError(f"{type(self).__name__} has no {', '.join(sorted(values))}")

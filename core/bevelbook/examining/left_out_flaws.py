@@ -29,6 +29,7 @@ _REMEDIES: Final = (
     ("without a type", "Put the type behind the name, as in mass_g: float = quantity(...)."),
     ("has to be a tuple of", "Put brackets around, and a comma behind each, also behind one alone: sources=(VOLUME,)."),
     ("is not a record", "Put @record on the line before that class."),
+    ("is called without", "Write what is missing between the brackets of that call, each by its name."),
     ("SyntaxError", "Python cannot read the file: mend that line."),
     ("ModuleNotFoundError", "Install what it imports beside bevelbook, or leave that import out."),
     ("MemoryError", "Have it do with less: a calculator may have 1 GB."),

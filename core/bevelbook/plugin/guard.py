@@ -24,6 +24,10 @@ LONGEST: Final = 160
 _CALLING: Final = tuple(str(Path(__file__).parents[1] / one / "_").removesuffix("_") for one in ("plugin", "web"))
 """The folders of core between a call and the code of a plugin."""
 _IN_MEMORY: Final = late_pattern(r" at 0x[0-9a-fA-F]+")
+_NOT_GIVEN: Final = late_pattern(r"([\w.<>]+)\(\) missing \d+ required [\w -]*arguments?: (.+)$")
+"""What Python says of a call without something that it needs."""
+_MOST_NAMED: Final = 4
+_QUOTED: Final = late_pattern(r"'(\w+)'")
 _BETWEEN: Final = {"pluggy", "importlib"}
 """The packages between a call of a hook or an import and the plugin's code."""
 
@@ -111,8 +115,19 @@ def one_line(fault: BaseException) -> str:
     """An exception in one line that can be printed: its kind and its text; a BevelbookError by its text alone."""
     if isinstance(fault, BevelbookError):
         return _printable(_text_of(fault).removesuffix("."))
-    text = _printable(_text_of(fault))
+    text = _printable(_missing_said(fault) or _text_of(fault))
     return f"{type(fault).__name__}: {text}" if text else type(fault).__name__
+
+
+def _missing_said(fault: BaseException) -> str:
+    """What a call was not given and how to give it, where that is what Python refused; else nothing."""
+    found = _NOT_GIVEN.match(_text_of(fault)) if isinstance(fault, TypeError) else None
+    if found is None:
+        return ""
+    called = found[1].removesuffix(".__init__").removesuffix(".__new__").rpartition(".")[2]
+    typed = [f"{name}=..." for name in _QUOTED.findall(found[2])]
+    more = [f"{len(typed) - _MOST_NAMED} more"] if len(typed) > _MOST_NAMED else []
+    return f"{called} is called without {' and '.join((*typed[:_MOST_NAMED], *more))}: write that between its brackets"
 
 
 def safe_repr(value: object) -> str:
