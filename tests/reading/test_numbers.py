@@ -20,6 +20,7 @@ from bevelbook.reading import (
 )
 from bevelbook.reading.faults import has_control_character, trimmed
 from bevelbook.reading.numbers import check_bounds, parts_of, plain_value, surely_within
+from bevelbook.records.track import Run, RunDiff
 
 
 @record
@@ -615,3 +616,34 @@ def test_what_is_surely_within_its_bounds_passes_them(field: Field) -> None:
     assert fits(5.0)
     assert not fits(math.nan)
     assert not fits("5")
+
+
+@pytest.mark.parametrize(
+    ("typed", "seconds"),
+    [("1:14.9", 74.9), ("1:14,9", 74.9), ("1:14.905", 74.905), ("1:14", 74.0), ("0:15.25", 15.25), ("74.9", 74.9)],
+)
+def test_a_lap_is_read_as_a_timing_screen_shows_it(typed: str, seconds: float) -> None:
+    """60 s a minute: 1:14.9 is 74.9 s."""
+    for name in ("best_lap_s", "best_five_s"):
+        for options in (BY_HAND, Options(), Options(decimal="."), Options(decimal=","), Options(unit="min")):
+            if typed != "74.9":
+                assert read(field_of(Run, name), typed, options) == seconds
+    assert read_measured(field_of(Run, "best_lap_s"), f"{typed} ± 0.2", BY_HAND).value == seconds
+
+
+@pytest.mark.parametrize(
+    ("of", "typed", "said"),
+    [
+        ((Run, "best_lap_s"), "14:05", "Write 845 s if minutes and seconds are meant."),
+        ((Run, "best_lap_s"), "1:61", None),
+        ((Run, "best_lap_s"), "1:2:3", None),
+        ((RunDiff, "after_run_s"), "9:05", "Write 545 s if minutes and seconds are meant."),
+        ((Sheet, "any_mass_g"), "1:14.9", None),
+    ],
+)
+def test_what_may_be_a_time_of_day_or_hours_is_not_read_as_minutes(
+    of: tuple[type, str], typed: str, said: str | None
+) -> None:
+    with pytest.raises(ReadingError) as caught:
+        read(field_of(*of), typed, BY_HAND)
+    assert (caught.value.code, caught.value.remedy) == ("number_unparseable", said)

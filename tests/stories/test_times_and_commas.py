@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
@@ -61,3 +62,16 @@ def test_ten_runs_with_times_of_day_need_no_place_typed(bevelbook: Run, db: Path
     compared = team("compare", "rear-a/1", "rear-b/1").out
     assert "6 runs, best lap" in compared
     assert "place in the day" not in compared
+
+
+def test_laps_in_minutes_come_in_from_a_sheet_as_they_are_typed(bevelbook: Run, db: Path, tmp_path: Path) -> None:
+    """60 s a minute: 1:14.9 is 74.9 s, and 1:15.25 is 75.25 s."""
+    sheet = tmp_path / "laps.csv"
+    sheet.write_text("date,diff,best lap\n2026-05-03,rear-a,1:14.9\n2026-05-04,rear-a,1:15.25\n", encoding="utf-8")
+    done = bevelbook("--db", db, "import", sheet, "--yes")
+    assert done.code in (0, 1), done.err
+    with sqlite3.connect(db) as connection:
+        assert connection.execute("SELECT best_lap_s FROM runs ORDER BY run_on").fetchall() == [(74.9,), (75.25,)]
+    assert bevelbook("--db", db, "record", "run", "run_on=2026-05-05", "best_lap=1:14.8", "--json").json["values"][
+        "best_lap_s"
+    ] == pytest.approx(74.8)

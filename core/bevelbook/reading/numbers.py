@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.declare.known_units import A_SHARE
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.reading.faults import ReadingError, fault, has_control_character, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs
 from bevelbook.reading.options import ReadingOption
@@ -18,6 +19,8 @@ from bevelbook.reading.units import UnitError, UnitScale, converted, may_begin_w
 
 MINUS_SIGNS: Final = "-−–"
 _DIGITS: Final = "0123456789"
+_MINUTES: Final = late_pattern(r"([0-9]{1,2}):([0-5][0-9])(?:([.,])([0-9]{1,6}))?")
+_HOUR_S: Final = 3600.0
 _INFINITE: Final = (float("inf"), float("-inf"))
 _GROUP_SPACES: Final = " \u00a0\u202f\u2009’'"
 _BLANKS: Final = (" ", "\u00a0", "\u202f", "\u2009")
@@ -69,6 +72,10 @@ def parts_of(field: Field, text: str) -> Parts | None:
     plain = in_plain_signs(text)
     if is_no_value(plain):
         return None
+    if ":" in plain and (found := _minutes_and_seconds(plain)) is not None:
+        if not _takes_minutes(field, found.under(".")):
+            raise _not_a_number(field, plain)
+        return found
     sign, start = 1.0, 0
     if plain[0] in MINUS_SIGNS:
         sign, start = -1.0, 1
@@ -103,6 +110,25 @@ def parts_of(field: Field, text: str) -> Parts | None:
         raise _not_a_number(field, plain)
     point, comma, proof = readings
     return Parts(_number(point, power, sign), _number(comma, power, sign), proof, unit)
+
+
+def _minutes_and_seconds(plain: str) -> Parts | None:
+    """``1:14.9`` as 74.9 s, which is what a timing screen shows; None where it is not minutes and seconds below 60."""
+    found = _MINUTES.fullmatch(plain)
+    if found is None:
+        return None
+    minutes, seconds, mark, decimals = found.groups()
+    value = float(f"{60 * int(minutes) + int(seconds)}.{decimals or '0'}")
+    if mark is None:
+        return Parts(value, value, None, "s")
+    return Parts(value, None, ".", "s") if mark == "." else Parts(None, value, ",", "s")
+
+
+def _takes_minutes(field: Field, value_s: float | None) -> bool:
+    """Whether minutes and seconds are the only thing that such a text can mean for a field: in one of seconds that are
+    never an hour, such as a lap, it is no time of day and no hours and minutes."""
+    never_an_hour = field.unit == "s" and field.plausible is not None and field.plausible[1] < _HOUR_S
+    return never_an_hour and value_s is not None and is_sane(field, value_s)
 
 
 def scale_for(field: Field, unit: str, text: str) -> UnitScale:
@@ -395,6 +421,10 @@ def _not_a_number(field: Field, plain: str) -> ReadingError:
     if any(character.isdecimal() and not character.isascii() for character in plain):
         what = "its digits are not 0 to 9"
         return fault(field, "number_unparseable", what, plain, wanted=wanted, remedy="Write it with the digits 0 to 9.")
+    if field.unit == "s" and (of_clock := _minutes_and_seconds(plain)) is not None:
+        seconds = in_digits(of_clock.under(".") or 0.0)
+        remedy = f"Write {seconds} s if minutes and seconds are meant."
+        return fault(field, "number_unparseable", "not a number of seconds", plain, wanted=wanted, remedy=remedy)
     return fault(field, "number_unparseable", "not a number", plain, wanted=wanted)
 
 
