@@ -257,7 +257,7 @@ def test_same_as_has_to_name_a_column_or_a_listing(wrong: str) -> None:
 def test_what_was_kept_comes_back_as_the_records_it_was(calculator: Calculator[Any, Any]) -> None:
     result = run(calculator, bind(calculator, calculator.worked[0].given))
     row = RowWriter(Offered(calculator, Origin("own", "own.py")), None, "now").tell(result)
-    given, found = record_from(calculator.given, row.given), calculator.found_from(row.found, row.rows)
+    given, found = calculator.given_from(row.given), calculator.found_from(row.found, row.rows)
     assert given is not None
     assert found is not None
     assert plain(given) == result.inputs

@@ -185,6 +185,10 @@ class Formula(Generic[G, F]):
                     remedy="Leave the others out.",
                 )
 
+    def given_from(self, kept: str) -> G | None:
+        """The inputs of a kept calculation from its JSON; None if they no longer fit, as :meth:`found_from` says."""
+        return record_from(self.given, kept)
+
     def found_from(self, kept: str, rows: str | None = None) -> F | None:
         """The outputs of a kept calculation from its JSON and that of its rows; None if they no longer fit.
 
