@@ -148,3 +148,31 @@ def test_nothing_is_written_through_a_link_that_leads_nowhere(bevelbook: Run, db
     assert bevelbook("--db", db, "card", "--run-sheet", "--html", link).code == 2
     assert bevelbook("--db", db, "export", "--table", "shelf", "--csv", link).code == 2
     assert not there.exists()
+
+
+def test_an_infinite_fact_of_another_program_is_refused_in_words_until_it_is_worked_out_anew(
+    bevelbook: Run, db: Path
+) -> None:
+    for words in (
+        "diff label=rear-a usual_position=rear",
+        "fluid label=7k viscosity=7000 viscosity_source=label",
+        "build diff=rear-a built_on=2026-05-01 fluid=7k oil_mass=1.86 dry_mass=12.4",
+        "run run_on=2026-05-02 rear=rear-a grip=low track_temp=20 call=keep",
+        "run run_on=2026-05-03 rear=rear-a grip=low track_temp=24 call=change",
+    ):
+        assert bevelbook("--db", db, "record", *words.split()).code == 0
+    choice = ("--db", db, "calc", "oil-choice", "--grip", "low", "--temperature", "20", "--for", "rear-a")
+    whole = bevelbook(*choice)
+    assert whole.code == 0
+    with closing(sqlite3.connect(db, isolation_level=None)) as connection:
+        connection.execute("PRAGMA ignore_check_constraints = ON")
+        connection.execute("UPDATE build_facts SET viscosity_cst = 9e999, oil_in_g = 9e999")
+    refused = bevelbook(*choice)
+    assert refused.code == 2
+    assert "--past: viscosity is infinite in row 1 of 2 from the records. Another program wrote that:" in refused.err
+    one = bevelbook("--db", db, "calc", "headspace", "--for", "rear-a", "--free-volume", "2.2")
+    assert one.code == 2
+    assert "--oil-mass: not a finite number" in one.err
+    assert "check --rebuild' works out anew" in one.err
+    bevelbook("--db", db, "check", "--rebuild")
+    assert bevelbook(*choice).out == whole.out

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import copy
-from math import hypot, isfinite, sqrt
+from math import hypot, isfinite, isinf, sqrt
 from sys import float_info
 from typing import Any, Final, Generic, NamedTuple, TypeVar, cast
 
 from bevelbook.calculating.own_uncertainty import IN_PLACE, combine
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault
-from bevelbook.declare.fields import Field, fields_of, items_of
+from bevelbook.declare.fields import LARGEST, Field, field_of, fields_of, items_of
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Calculator, Formula
@@ -376,6 +376,12 @@ def _read(field: Field, typed: str | list[str], options: Options) -> Read:
     return Read(tuple(items), uncertain)
 
 
+_WRITTEN_ELSEWHERE: Final = (
+    "Another program wrote that: 'bevelbook check --rebuild' works out anew what follows from the records, and "
+    "'bevelbook check' names a record that says it."
+)
+
+
 def _taken(field: Field, value: Any, origin: str) -> Any:
     """A stored value as the input needs it. Raises ReadingError if it is out of the input's bounds."""
     if field.kind == "listing":
@@ -385,12 +391,26 @@ def _taken(field: Field, value: Any, origin: str) -> Any:
             check_bounds(field, value, "")
         except ReadingError as fault:
             fault.found = f"{value:g} ({origin})"
+            if isinf(value):
+                fault.remedy = _WRITTEN_ELSEWHERE
             raise
     return value
 
 
 def _from_rows(field: Field, rows: Sequence[Mapping[str, Any]]) -> tuple[Any, ...]:
+    """The rows of a listing from the records. Raises InputError for a number that no diff has: only another program
+    writes one into a file."""
     assert field.item is not None
+    for place, row in enumerate(rows, start=1):
+        for name, value in row.items():
+            if isinstance(value, float) and not -LARGEST <= value <= LARGEST:
+                number = "infinite" if isinf(value) else f"{value:g}"
+                raise InputError(
+                    f"{field_of(field.item, name).words} is {number} in row {place} of {len(rows)} from the records",
+                    code="out_of_range",
+                    place=Place(field=field.name),
+                    remedy=_WRITTEN_ELSEWHERE,
+                )
     return tuple(field.item(**row) for row in rows)
 
 
