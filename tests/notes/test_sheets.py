@@ -72,6 +72,19 @@ def test_the_sheet_behind_a_cover_sheet_is_found_and_all_sheets_are_named(import
     ]
 
 
+def test_a_sheet_of_other_things_is_said_not_to_be_read(
+    bevelbook: Run, imported: Callable[..., Any], db: Path, tmp_path: Path
+) -> None:
+    book = book_of(notes=[HEADING, row(14, "K-01")], Oils=[["label", "viscosity"], ["7k", 7000]], more=[HEADING])
+    book["more"].sheet_state = "hidden"
+    assert imported(book).json["sheets_not_read"] == ["Oils", "more"]
+    said = bevelbook("--db", db, "import", tmp_path / "season.xlsx", "--dry-run").out
+    assert "Not read: Oils, more (hidden). A sheet is read where it is not hidden" in said
+    alone = book_of(notes=[HEADING, row(15, "K-01")])
+    alone.save(tmp_path / "alone.xlsx")
+    assert "Not read" not in bevelbook("--db", db, "import", tmp_path / "alone.xlsx").out
+
+
 def test_of_several_sheets_with_a_heading_one_has_to_be_named(imported: Callable[..., Any], tmp_path: Path) -> None:
     book = book_of(**{"K-01": [HEADING, row(14, "K-01")], "K-02": [HEADING, row(15, "K-02")], "shelf": [["fluid"]]})
     done = imported(book)

@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.counting import plural
 from bevelbook.declare.errors import shown
 from bevelbook.declare.late_pattern import late_pattern
+from bevelbook.display.format import wrapped
 from bevelbook.display.table import table_lines
 from bevelbook.notes.changed_alike import changed_alike
 from bevelbook.notes.changed_rows import Answer, ChangedRow
@@ -19,7 +20,7 @@ from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.read_otherwise import KeptAs
-from bevelbook.notes.sheets import SheetSeen, sheet_words
+from bevelbook.notes.sheets import SheetSeen, not_read_words, sheet_words
 from bevelbook.notes.wording import IMPORT_OPTIONS, WHERE_CHANGED, question_line, settles, typed
 from bevelbook.reading.options import ReadingOption
 
@@ -332,6 +333,7 @@ class Report:
             "rejects_file": self.rejects_file,
             "columns": self.columns,
             "sheets": [one._asdict() for one in self.sheets],
+            "sheets_not_read": [one.name for one in self.sheets if one.is_left],
             "not_understood": self.not_understood,
             "not_understood_count": len(self.not_understood) + self.not_looked_at,
             "questions": [one.as_dict() for one in self.questions],
@@ -418,6 +420,8 @@ class Report:
             yield from (f"  {line}" for line in new_name_lines(self.new_names))
         if len(self.sheets) > 1:
             yield f"  Sheets: {sheet_words(self.sheets)}."
+        if not_read := not_read_words(self.sheets):
+            yield from wrapped(not_read, indent="  ")
         yield from self.changed_lines()
         yield from (f"  {one.line()}" for one in self.closed)
         if self.placed:

@@ -42,6 +42,11 @@ class SheetSeen(NamedTuple):
     has_heading: bool
     is_taken: bool = False
 
+    @property
+    def is_left(self) -> bool:
+        """Whether nothing of it is read, also where all sheets are wanted."""
+        return not self.is_taken and (self.is_hidden or not self.has_heading)
+
     def words(self) -> str:
         """The same for people."""
         found = "heading of notes" if self.has_heading else "no heading of notes"
@@ -140,6 +145,20 @@ def sheet_words(seen: Sequence[SheetSeen]) -> str:
     """The sheets of a workbook for people."""
     more = f", and {len(seen) - _NAMED} more" if len(seen) > _NAMED else ""
     return ", ".join(one.words() for one in seen[:_NAMED]) + more
+
+
+def not_read_words(seen: Sequence[SheetSeen], *, by_command: bool = True) -> str:
+    """Which sheets nothing was read of, and what to do with what they hold; empty where there are none. A page has no
+    command line: there ``by_command`` is false."""
+    left = [f"{one.name} (hidden)" if one.is_hidden else one.name for one in seen if one.is_left]
+    if not left:
+        return ""
+    more = f" and {len(left) - _NAMED} more" if len(left) > _NAMED else ""
+    how = "with 'bevelbook record'" if by_command else "by its own form"
+    return (
+        f"Not read: {', '.join(left[:_NAMED])}{more}. A sheet is read where it is not hidden and its headings are of "
+        f"notes; what else it holds, such as oils or parts, is written down {how}."
+    )
 
 
 def refuse_sheet_of_text(wanted: str | None) -> FileRejected:

@@ -197,6 +197,13 @@ def test_the_sheets_of_a_workbook_are_buttons_and_their_names_may_be_the_diffs(b
     assert bring.site.rows("SELECT count(DISTINCT entry) FROM note_files") == [(1,)]
 
 
+def test_a_sheet_of_other_things_is_said_not_to_be_read(refused: Bringing) -> None:
+    heading: list[object] = ["Date", "Diff", "Oil weight (g)"]
+    book = workbook(Notes=[heading, ["2026-04-03", "K-01", 2.1]], Oils=[["label", "viscosity"], ["7k", 7000]])
+    refused.choose(book, "season.xlsx")
+    assert "Not read: Oils. A sheet is read where it is not hidden and its headings are of notes" in refused.words
+
+
 def test_a_sheet_with_headings_of_another_language_is_read_by_them(refused: Bringing) -> None:
     """The words are those of the bundled German profile."""
     refused.choose("Datum;Differential;Leergewicht;Ölmenge\n03.04.2026;K-01;12,5;2,1\n", "saison.csv")

@@ -12,6 +12,7 @@ from bevelbook.notes.changed_alike import changed_alike
 from bevelbook.notes.new_names import new_name_lines
 from bevelbook.notes.note_columns import BY_NAME, NAMES
 from bevelbook.notes.report import COLUMNS_NAMED, REASONS, Report
+from bevelbook.notes.sheets import not_read_words
 from bevelbook.notes.wording import without_options
 from bevelbook.web.entry.import_look import PartLookedAt
 
@@ -120,6 +121,8 @@ def _warnings(report: Report) -> Iterator[str]:
 
 
 def _also(report: Report) -> Iterator[str]:
+    if not_read := not_read_words(report.sheets, by_command=False):
+        yield not_read
     if report.not_understood:
         named = ", ".join(map(shown, report.not_understood[:COLUMNS_NAMED]))
         more = len(report.not_understood) + report.not_looked_at - COLUMNS_NAMED
