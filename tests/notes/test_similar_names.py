@@ -22,7 +22,7 @@ def bring(database: sqlite3.Connection, path: Path) -> Bring:
     def run(*lines: str, name: str = "notes.csv", dry_run: bool = False) -> list[str]:
         file = io.BytesIO("\n".join([*lines, ""]).encode())
         report = import_notes(file, name, database, path, Settings(today="2026-06-30"), dry_run=dry_run)
-        return [one for one in report.warnings if one.startswith("similar")]
+        return [one for one in report.warnings if one.startswith(("similar", "one_name"))]
 
     return run
 
@@ -53,6 +53,14 @@ def test_a_name_is_held_against_those_in_the_database(bring: Bring, database: sq
     later = bring("date,diff,oil_mass_g", "2026-05-03,\u041a-01,1.36", "2026-05-03,K-02,1.36", name="later.csv")
     assert later == ["similar_names:K-01|\u041a-01 (U+041A)"]
     assert bring("date,diff,oil_mass_g", "2026-05-04,\u041a-01,1.36", name="third.csv") == []
+
+
+def test_spellings_that_are_one_by_the_rule_for_case_are_said_to_be_one(
+    bring: Bring, database: sqlite3.Connection
+) -> None:
+    said = bring("date,builder,diff,oil_mass_g", "2026-05-02,Ana,K-01,1.35", "2026-05-03,ana,K-01,1.36")
+    assert said == ["one_name:Ana|ana"]
+    assert database.execute("SELECT name FROM people").fetchall() == [("Ana",)]
 
 
 def test_a_name_of_a_rejected_row_is_not_named(bring: Bring) -> None:

@@ -178,6 +178,7 @@ WARNINGS: Final = {
     "place",
     "pairs_in_cells": "many cells such as 7k/10k, each taken for one name; values of front and rear are split by a "
     'profile with split: {at: "/", into: [front, rear], columns: [HEADING, HEADING]}',
+    "one_name": "spellings that differ only in capitals or blanks: they are one name",
     "similar_names": "names that differ only in marks or look-alike letters are kept apart, in blanks or case they are "
     "one; join what is one: 'bevelbook join'",
     "name_erased": "the file has the name of a person who was erased: it was taken under the word that stands for that "
