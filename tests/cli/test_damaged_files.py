@@ -173,6 +173,6 @@ def test_an_infinite_fact_of_another_program_is_refused_in_words_until_it_is_wor
     one = bevelbook("--db", db, "calc", "headspace", "--for", "rear-a", "--free-volume", "2.2")
     assert one.code == 2
     assert "--oil-mass: not a finite number" in one.err
-    assert "check --rebuild' works out anew" in one.err
+    assert "check --rebuild' works out again" in one.err
     bevelbook("--db", db, "check", "--rebuild")
     assert bevelbook(*choice).out == whole.out

@@ -60,7 +60,7 @@ def test_spellings_that_are_one_by_the_rule_for_case_are_said_to_be_one(
 ) -> None:
     said = bring("date,builder,diff,oil_mass_g", "2026-05-02,Ana,K-01,1.35", "2026-05-03,ana,K-01,1.36")
     assert said == ["one_name:Ana|ana"]
-    assert database.execute("SELECT name FROM people").fetchall() == [("Ana",)]
+    assert [row[0] for row in database.execute("SELECT name FROM people")] == ["Ana"]
 
 
 def test_a_name_of_a_rejected_row_is_not_named(bring: Bring) -> None:

@@ -377,7 +377,7 @@ def _read(field: Field, typed: str | list[str], options: Options) -> Read:
 
 
 _WRITTEN_ELSEWHERE: Final = (
-    "Another program wrote that: 'bevelbook check --rebuild' works out anew what follows from the records, and "
+    "Another program wrote that: 'bevelbook check --rebuild' works out again what follows from the records, and "
     "'bevelbook check' names a record that says it."
 )
 

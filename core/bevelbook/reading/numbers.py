@@ -126,7 +126,7 @@ def _minutes_and_seconds(plain: str) -> Parts | None:
 
 def _takes_minutes(field: Field, value_s: float | None) -> bool:
     """Whether minutes and seconds are the only thing that such a text can mean for a field: in one of seconds that are
-    never an hour, such as a lap, it is no time of day and no hours and minutes."""
+    never an hour, such as a lap, it cannot be a time of day, or hours and minutes."""
     never_an_hour = field.unit == "s" and field.plausible is not None and field.plausible[1] < _HOUR_S
     return never_an_hour and value_s is not None and is_sane(field, value_s)
 
