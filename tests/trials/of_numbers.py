@@ -193,7 +193,7 @@ def grammar_case(source: random.Random) -> str:
         wanted = in_canonical(exact, unit, field)
         near = max(abs(wanted), abs(Fraction(unit.offset))) * Fraction(1, 10**11)
         right = abs(Fraction(found) - wanted) <= near
-        if Fraction(f"{float(wanted):.12g}") == wanted:
+        if abs(wanted) > near and Fraction(f"{float(wanted):.12g}") == wanted:
             right = found == float(wanted)
     else:
         wanted = Fraction(expected)
