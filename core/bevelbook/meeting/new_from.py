@@ -28,7 +28,8 @@ def new_from(
     It is made beside its name and gets it at the end. Raises DatabaseError if the name is taken or the source cannot be
     used, InputError for what does not fit; then there is no new file.
     """
-    remove_left(path.parent)
+    for within in (path.parent, None):  # a source is looked at in a folder of the system
+        remove_left(within)
     refuse_taken_name(path)
     with (
         opened_aside(source, tell=tell) as other,

@@ -56,9 +56,9 @@ def _made(within: Path) -> tuple[Path, BinaryIO]:
         held.close()
 
 
-def remove_left(within: Path) -> None:
-    """Remove what killed processes of the same person left in a folder."""
-    with suppress(OSError), os.scandir(within) as found:
+def remove_left(within: Path | None = None) -> None:
+    """Remove what killed processes of the same person left in a folder, else in the system's for temporary files."""
+    with suppress(OSError), os.scandir(within or tempfile.gettempdir()) as found:
         for one in found:
             if one.name.startswith((_BEGINS, _BEING_MADE)) and one.is_dir(follow_symlinks=False):
                 with suppress(OSError):
