@@ -5,16 +5,18 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import sys
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
 from shutil import copyfile, disk_usage, rmtree
-from tempfile import TemporaryDirectory, mkdtemp
+from tempfile import TemporaryDirectory, gettempdir, mkdtemp
 from time import monotonic
 from typing import Any, NamedTuple
 
 import pytest
+from _pytest.doctest import DoctestModule
 from constructed import Add, Team, adding
 from hypothesis import settings
 
@@ -47,11 +49,46 @@ def pytest_configure(config: pytest.Config) -> None:
     """
     if "PYTEST_XDIST_WORKER" in os.environ:
         config.pluginmanager.register(_InOrder())
+    config.pluginmanager.register(_OnlyExamples())
+    _keep_bytecode(config)
     if _MEMORY.is_dir() and os.access(_MEMORY, os.W_OK) and disk_usage(_MEMORY).free > _ROOM_BYTES:
         os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(_MEMORY))
     kept = mkdtemp(prefix="bevelbook-tests-", dir=os.environ.get("PYTEST_DEBUG_TEMPROOT"))
     config.add_cleanup(lambda: rmtree(kept, ignore_errors=True))
     os.environ["XDG_CACHE_HOME"] = kept
+
+
+def _keep_bytecode(config: pytest.Config) -> None:
+    """Where no bytecode may be written beside the sources, keep it with what pytest keeps between runs.
+
+    Without it each process, of which the tests start hundreds, compiles all that it imports, and each that collects
+    rewrites every assertion, for 40 s of processor time. Not where pytest may keep nothing (``-p no:cacheprovider``),
+    nor where somebody has said where bytecode goes.
+    """
+    cache: pytest.Cache | None = getattr(config, "cache", None)
+    if not sys.dont_write_bytecode or cache is None or sys.pycache_prefix is not None:
+        return
+    try:
+        kept = cache.mkdir("bytecode")
+    except OSError:
+        return
+    os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix = str(kept)
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
+    for folder in {gettempdir(), os.environ.get("PYTEST_DEBUG_TEMPROOT", gettempdir())}:
+        of_tests = kept / Path(folder).relative_to(Path(folder).anchor)
+        config.add_cleanup(lambda of_tests=of_tests: rmtree(of_tests, ignore_errors=True))
+
+
+class _OnlyExamples:
+    """A plugin: looks for examples in docstrings only in files that have one, which most have not."""
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_collect_file(self, file_path: Path) -> Generator[None, list[pytest.Collector], list[pytest.Collector]]:
+        found = yield
+        if file_path.suffix != ".py" or ">>>" in file_path.read_text(encoding="utf-8"):
+            return found
+        return [one for one in found if not isinstance(one, DoctestModule)]
 
 
 def pytest_runtest_setup() -> None:

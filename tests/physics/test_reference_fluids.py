@@ -4,6 +4,8 @@ Sources of the tables in tests/references/: each row of fluids_formulas.csv and 
 physics_bubble_rise.csv  rise times of bubbles, integrated with scipy 1.17.1 (constructed), also with the weight of the
                          oil and surface tension
 physics_headspace.csv    pressure in a closed cavity with expanding oil, ideal gas (constructed)
+
+CoolProp and polykin take seconds to import, and are where they are used: every process collects all files.
 """
 
 from __future__ import annotations
@@ -16,9 +18,6 @@ from pathlib import Path
 import chemicals
 import fluids
 import pytest
-from CoolProp.CoolProp import PropsSI
-from polykin.properties.pvt import Tait
-from polykin.properties.viscosity import MULMX2_Perry
 from scipy.integrate import solve_ivp
 from scipy.interpolate import CubicSpline
 
@@ -200,6 +199,8 @@ def test_blends_against_chemicals(fractions: list[float]) -> None:
 
 def test_blends_against_polykin() -> None:
     """polykin: MULMX2_Perry, 50:50 of 1,000 and 10,000, logarithmic and (for hydrocarbons) by the cube root."""
+    from polykin.properties.viscosity import MULMX2_Perry
+
     oils, half = [1000.0, 10000.0], [0.5, 0.5]
     assert blending.log_blend_cst(oils, half) == pytest.approx(float(MULMX2_Perry(half, oils)), rel=1e-9)
     thick = float(MULMX2_Perry(half, oils, hydrocarbons=True))
@@ -211,6 +212,8 @@ def test_blends_against_polykin() -> None:
 @pytest.mark.parametrize("celsius", [30.0, 45.0, 60.0])
 def test_density_against_polykin(name: str, celsius: float) -> None:
     """Handbook of Polymer Solution Thermodynamics, Wiley 2010: Tait parameters, valid from 25 to 70 °C."""
+    from polykin.properties.pvt import Tait
+
     tait = Tait.from_database(name)
     at_25, then = (1.0 / float(tait.eval(one + 273.15, 101325.0)) for one in (25.0, celsius))
     assert density.density_g_cm3(at_25 / 1000.0, celsius) * 1000.0 == pytest.approx(then, rel=0.002)
@@ -219,6 +222,8 @@ def test_density_against_polykin(name: str, celsius: float) -> None:
 @OLD_PANDAS_CALL
 def test_expansion_lies_in_its_bracket_for_polykin() -> None:
     """The same Tait parameters: mean expansion from 20 to 60 °C of two grades, against the 8.8e-4 to 9.9e-4 used."""
+    from polykin.properties.pvt import Tait
+
     for name in ("PDMS1000", "PDMS"):
         tait = Tait.from_database(name)
         cold, hot = (float(tait.eval(one + 273.15, 101325.0)) for one in (20.0, 60.0))
@@ -242,6 +247,8 @@ def test_air_pressure_against_fluids(height: float) -> None:
 @pytest.mark.parametrize(("fill", "printed"), [(0.85, 145.707), (0.90, 172.614), (0.95, 387.017)])
 def test_hot_pressure_against_real_air(fill: float, printed: float) -> None:
     """P3: CoolProp 8.0.0, air as a real gas from 20 °C and one atmosphere into the room left at 60 °C."""
+    from CoolProp.CoolProp import PropsSI
+
     room = headspace.gas_volume_ratio(fill, 20.0, 60.0) / (1.0 - fill)
     at_closing = PropsSI("D", "T", 293.15, "P", 101325.0, "Air")
     real = PropsSI("P", "T", 333.15, "D", at_closing / room, "Air") / 1000.0
