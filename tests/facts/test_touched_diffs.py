@@ -23,8 +23,10 @@ from bevelbook.store.writing import Writer
 SOUND = {kind.table: 0 for kind in FACTS}
 
 
-OTHERS_A_COLUMN = 8
+OTHERS_A_COLUMN = 6
 """Edits of each column, each to a value that the row did not have."""
+OTHERS_UNSEEN = 8
+"""So many where facts are looked at once, after all of them."""
 NO_KEPT_FACT = frozenset({"build_parts"})
 """Of the parts of a build only the uses of seals are kept."""
 FOLLOWED = sorted({*TABLES} - NO_KEPT_FACT)
@@ -145,7 +147,7 @@ def test_rows_that_come_go_and_are_replaced_are_followed(
     edits: tuple[Path, Edits], table: str, edit: Callable[[Edits, str], None]
 ) -> None:
     path, made = edits
-    for _ in range(12):
+    for _ in range(6):
         with transaction(made.connection, path):
             was = made.connection.total_changes
             edit(made, table)
@@ -170,7 +172,7 @@ def test_without_its_triggers_a_change_of_a_table_would_leave_facts_behind(
         for name in of_table:
             made.connection.execute(f"DROP TRIGGER temp.{name}")
         for column in columns:
-            for _ in range(OTHERS_A_COLUMN):
+            for _ in range(OTHERS_UNSEEN):
                 made.update(table, (column,))
     assert stale(made.connection) != SOUND
 
@@ -203,7 +205,7 @@ def test_a_scale_is_followed_by_each_way_that_leads_to_it(
 
 
 @pytest.mark.parametrize("share", [0.5, 2.0], ids=["all where most are touched", "always diff by diff"])
-@pytest.mark.parametrize("seed", range(1, 5))
+@pytest.mark.parametrize("seed", (1, 2))
 def test_facts_after_two_hundred_edits_are_those_of_a_full_rebuild_after_each(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed: int, share: float
 ) -> None:

@@ -265,7 +265,14 @@ def test_what_is_said_of_nothing_is_refused_with_what_is_near(
     assert said.out == ""
 
 
-@pytest.mark.parametrize("bound", [1234567.25, 0.1234567891, 16777217.0, 1e-7])
+@pytest.mark.parametrize(
+    ("filled", "bound"),
+    [
+        ("from the release", 0.1234567891),
+        *(("from this version", bound) for bound in (1234567.25, 0.1234567891, 16777217.0, 1e-7)),
+    ],
+    indirect=["filled"],
+)
 def test_a_bound_is_exact(filled: sqlite3.Connection, bound: float) -> None:
     kinds = with_field("build", ADDED["trial_gap_mm"]._replace(minimum=None, maximum=bound))
     grown(filled, kinds)
@@ -326,6 +333,7 @@ def test_a_table_more_is_made_and_the_others_may_point_to_it(filled: sqlite3.Con
         filled.execute("UPDATE seal_fittings SET press = 'nobody'")
 
 
+@pytest.mark.parametrize("filled", ["from this version"], indirect=True)
 def test_history_goes_on_with_the_new_field(filled: sqlite3.Connection) -> None:
     kinds = with_field("build", ADDED["trial_gap_mm"])
     grown(filled, kinds)
