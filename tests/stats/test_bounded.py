@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from math import sqrt
+from fractions import Fraction
+from math import comb, factorial, sqrt
 
 import numpy as np
 import pytest
@@ -34,3 +35,17 @@ def test_it_holds_its_share_of_drawn_sums() -> None:
 
 def test_no_error_has_no_width() -> None:
     assert half_width_of_bounded([0.0, 0.0]) == 0.0
+
+
+@pytest.mark.parametrize("count", [13, 20, 40, 200])
+def test_many_equal_bounds_hold_their_share_by_the_irwin_hall_distribution(count: int) -> None:
+    """The sum of ``count`` errors evenly spread in 0 to 1 has the distribution function
+    sum of (-1)^k C(n, k) (x - k)^n / n! for k up to x (Irwin 1927, Hall 1927), worked out here in fractions."""
+    place = Fraction(half_width_of_bounded([1.0] * count)) / 2 + Fraction(count, 2)
+    below = sum((-1) ** k * comb(count, k) * (place - k) ** count for k in range(int(place) + 1)) / factorial(count)
+    assert float(2 * below - 1) == pytest.approx(0.95, abs=1e-12)
+
+
+def test_one_bound_far_above_many_others_is_taken_step_by_step() -> None:
+    """With 13 others that hardly count it is nearly the one alone, which holds 95 % in 0.95 of itself."""
+    assert half_width_of_bounded([1.0, *[2e-4] * 13]) == pytest.approx(0.95, rel=1e-3)

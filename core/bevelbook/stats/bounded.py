@@ -5,11 +5,18 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from itertools import accumulate, pairwise
-from math import floor
+from math import cos, exp, floor, hypot, pi, prod, sin, sqrt
 from typing import Final
 
 _STEPS: Final = 4001
 _NEGLIGIBLE: Final = 1e-4
+_MANY: Final = 13
+"""From so many errors on the sum is smooth enough for a short series, which takes a hundredth of the time."""
+_MOST_TERMS: Final = 400
+_MOST_STEPS: Final = 60
+_DONE: Final = 1e-13
+_REACH: Final = 10.0
+"""Standard deviations beyond which no sum of so many errors lies: less than 1e-20 of it (Hoeffding's inequality)."""
 
 
 def half_width_of_bounded(bounds: Iterable[float], share: float = 0.95) -> float:
@@ -32,6 +39,8 @@ def half_width_of_bounded(bounds: Iterable[float], share: float = 0.95) -> float
         return 0.0
     if len(widths) == 1:
         return share * widths[0]
+    if len(widths) >= _MANY and (half := _by_frequencies(widths, share)) is not None:
+        return half
     reach = sum(widths)
     step = 2.0 * reach / (_STEPS - 1)
     grid = [place * step - reach for place in range(_STEPS - 1)] + [reach]
@@ -49,6 +58,33 @@ def half_width_of_bounded(bounds: Iterable[float], share: float = 0.95) -> float
     place = min(bisect_right(below, wanted), _STEPS - 1)
     low, high = below[place - 1], below[place]
     return grid[place - 1] + (wanted - low) / (high - low) * (grid[place] - grid[place - 1])
+
+
+def _by_frequencies(widths: Sequence[float], share: float) -> float | None:
+    """The same from the characteristic function of the sum, the product of sin(w t) / (w t) over the errors: a Fourier
+    series over the range in which the sum lies. None where it has too many terms, as with one error far above all
+    others."""
+    deviation = hypot(*widths) / sqrt(3.0)
+    reach = min(sum(widths), _REACH * deviation)
+    terms: list[tuple[float, float]] = []
+    bound = 1.0
+    while bound > _DONE:
+        if len(terms) == _MOST_TERMS:
+            return None
+        at = (len(terms) + 1) * pi / reach
+        turned = [width * at for width in widths]
+        terms.append((at, prod(sin(one) / one for one in turned)))
+        bound = prod(exp(-one * one / 6.0) if one < 2.0 else 1.0 / one for one in turned)
+    low, high, half = 0.0, reach, 2.0 * deviation * share
+    for _ in range(_MOST_STEPS):
+        held = half / reach + sum(2.0 / (at * reach) * height * sin(at * half) for at, height in terms)
+        low, high = (half, high) if held < share else (low, half)
+        density = 1.0 / reach + sum(2.0 / reach * height * cos(at * half) for at, height in terms)
+        nearer = half + (share - held) / density if density > 0.0 else low
+        before, half = half, nearer if low < nearer < high else (low + high) / 2.0
+        if abs(half - before) <= _DONE * half:
+            break
+    return half
 
 
 def _moved(heights: Sequence[float], steps: float) -> list[float]:
