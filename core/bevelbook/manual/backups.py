@@ -101,6 +101,11 @@ def _is_it_whole() -> Section:
                 "version says the same in other words, nor where an input is said to come from. A large file "
                 "takes a minute or more, and others may write meanwhile: it looks at the file as it was at the start."
             ),
+            Paragraph(
+                "Where the folder cannot be written (another person's, a card with its lock on), every command that "
+                "only reads works as well. Changes that still lie beside the file (-wal) are read from a copy of both "
+                "among the system's temporary files; only you can look into it, and it goes when the command ends."
+            ),
         ),
     )
 

@@ -27,8 +27,8 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
     """Open a bevelbook database for reading. An older one is refused with the command that migrates it.
 
     ``untouched`` leaves no file beside it, as reading a database in WAL mode otherwise does; an existing write-ahead
-    log is read as well. In a folder that cannot be written no file is left either: then one with a log that cannot be
-    read is refused. Impossible numbers are left out of what is read from the records.
+    log is read as well. In a folder that cannot be written no file is left either: one with a log is then read from a
+    copy of both. Impossible numbers are left out of what is read from the records.
     """
     connection = open_as_it_is(path, untouched=untouched)
     with in_words(path), closed_on_fault(connection, path):
@@ -65,9 +65,7 @@ def _read_somehow(path: Path, *, untouched: bool) -> sqlite3.Connection:
     except sqlite3.OperationalError as fault:
         if explained(fault, path).code != "read_only":
             raise
-        if not is_alone and log_of(path).stat().st_size:
-            raise unread_log(path) from fault
-        return _reading(path, alone=True)
+        return _reading_without_writing(path)
 
 
 def refuse_other_log(connection: sqlite3.Connection, path: Path) -> None:
@@ -98,9 +96,7 @@ def looking_into(path: Path, *, while_written: bool = False) -> Iterator[sqlite3
         except sqlite3.OperationalError as fault:
             if not while_written or explained(fault, path).code != "read_only":
                 raise
-            if not is_alone and log_of(path).stat().st_size:
-                raise unread_log(path) from fault
-            connection = _reading(path, alone=True)
+            connection = _reading_without_writing(path)
         with closing(connection):
             yield connection
 
@@ -110,10 +106,27 @@ def log_of(path: Path) -> Path:
     return path.with_name(f"{path.name}-wal")
 
 
-def _reading(path: Path, *, alone: bool) -> sqlite3.Connection:
+def _reading_without_writing(path: Path) -> sqlite3.Connection:
+    """A connection to a file in a folder that cannot be written: to it alone, or with changes beside it to a copy of
+    both, as SQLite reads a log only where it may lay an index of it. Raises DatabaseError."""
+    log = log_of(path)
+    if not log.exists() or not log.stat().st_size:
+        return _reading(path, alone=True)
+    from bevelbook.store.copied_to_read import ConnectionToCopy, read_copied
+
+    try:
+        copy = read_copied(path, log, lambda at: _reading(at, alone=False, factory=ConnectionToCopy))
+    except OSError as fault:
+        raise unread_log(path) from fault
+    if copy is None:
+        raise unread_log(path)
+    return copy
+
+
+def _reading(path: Path, *, alone: bool, factory: type[sqlite3.Connection] = sqlite3.Connection) -> sqlite3.Connection:
     """A read-only connection; ``alone`` reads the file itself and ignores files beside it."""
     mode = "immutable=1" if alone else "mode=ro"
-    connection = sqlite3.connect(f"{path.absolute().as_uri()}?{mode}", uri=True, timeout=BUSY_SECONDS)
+    connection = sqlite3.connect(f"{path.absolute().as_uri()}?{mode}", uri=True, timeout=BUSY_SECONDS, factory=factory)
     try:
         connection.row_factory = sqlite3.Row
         distrust(connection)
@@ -127,7 +140,8 @@ def _reading(path: Path, *, alone: bool) -> sqlite3.Connection:
 def unread_log(path: Path) -> DatabaseError:
     """The fault for a file with changes beside it, in a folder that cannot be written."""
     return DatabaseError(
-        "the folder cannot be written, and rows that are not in the file yet are beside it (-wal)",
+        "the folder cannot be written, and rows that are not in the file yet are beside it (-wal), which could not be "
+        "copied to where they can be read",
         code="log_unread",
         place=Place(str(path)),
         remedy="Close the program that writes to it, or copy the file together with its -wal to your own folder and "
