@@ -185,7 +185,10 @@ def in_other_units(
             or abs(number) > 1e9
         ):
             continue
-        other[field.name] = f"{converted!r} {unit.name}"
+        shown = repr(converted)
+        if len(shown.partition(".")[2]) == 3:  # by hand, such a dot may stand between thousands
+            shown += "0"
+        other[field.name] = f"{shown} {unit.name}"
     try:
         found = run(calculator, bind(calculator, other))
     except BevelbookError as refused:
