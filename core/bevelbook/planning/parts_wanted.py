@@ -24,6 +24,7 @@ from bevelbook.declare.vocabulary import (
 )
 from bevelbook.facts.builds import newest_first, oldest_first, place_sql
 from bevelbook.facts.limits import TeamLimits
+from bevelbook.facts.once import once
 from bevelbook.facts.parts import PartCount, parts_in_use
 from bevelbook.facts.seals_found import seals_found
 from bevelbook.facts.stock import BOTH_SIDES, SEAL, SIDE_OF_SEAL, KnownPart, known_parts, parts_that_fit, stock_left
@@ -87,7 +88,7 @@ def parts_wanted(connection: sqlite3.Connection, acts: Mapping[str, str]) -> dic
     if not opened:
         return {}
     box = _Box(connection)
-    records = _PartsNoted(connection)
+    records = _parts_noted(connection)
     found = {diff: tuple(box.take(records.needs(diff))) for diff in opened}
     return {diff: parts for diff, parts in found.items() if parts}
 
@@ -124,14 +125,25 @@ class _PartsNoted:
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
+        self._needs: dict[str, tuple[_Needed, ...]] = {}
         self._limits = TeamLimits(connection)
         self._builds = dict(connection.execute("SELECT diff, current_build FROM diff_facts").fetchall())
         self._in_use = parts_in_use(connection)
         asked = "SELECT EXISTS (SELECT 1 FROM seal_fittings) OR EXISTS (SELECT 1 FROM stock_parts WHERE part = 'seal')"
         self._are_seals_noted = bool(connection.execute(asked).fetchone()[0])
+        ever = ", ".join(f"EXISTS (SELECT 1 FROM openings WHERE {column} IS NOT NULL)" for column in _WORN)
+        is_noted = connection.execute(f"SELECT {ever}").fetchone()
+        worn = zip(_WORN.items(), is_noted, strict=True)
+        self._worn_noted = {column: part for (column, part), noted in worn if noted}
+        """Those of ``_WORN`` that any opening has: of another one all openings of each diff would be looked through."""
 
-    def needs(self, diff: str) -> Iterator[_Needed]:
+    def needs(self, diff: str) -> tuple[_Needed, ...]:
         """What a diff takes when it is opened."""
+        if diff not in self._needs:
+            self._needs[diff] = tuple(self._found(diff))
+        return self._needs[diff]
+
+    def _found(self, diff: str) -> Iterator[_Needed]:
         build = self._builds.get(diff)
         parts = self._in_use.get(build, []) if build is not None else []
         yield from self._seals(diff, build, [one for one in parts if one.part == SEAL])
@@ -208,7 +220,7 @@ class _PartsNoted:
         return len(builds) if all(is_new) else 0
 
     def _worn(self, diff: str) -> Iterator[_Needed]:
-        for column, part in _WORN.items():
+        for column, part in self._worn_noted.items():
             row = self._connection.execute(
                 f"SELECT o.{column}, o.leak_place, b.label, o.opened_on, b.id FROM openings o "
                 f"JOIN builds b ON b.id = o.build WHERE b.diff = ? AND o.{column} IS NOT NULL "
@@ -252,13 +264,19 @@ class _PartsNoted:
     def _gasket(self, diff: str) -> Iterator[_Needed]:
         asked = "SELECT EXISTS (SELECT 1 FROM build_parts p WHERE p.build = ?1 AND p.part = ?2 AND p.condition = 'new')"
         of_diff = self._connection.execute(
-            "SELECT count(*) FROM builds WHERE diff = ? AND kind IS NOT ?", (diff, TOP_UP)
+            "SELECT count(*) FROM (SELECT 1 FROM builds WHERE diff = ? AND kind IS NOT ? LIMIT ?)",
+            (diff, TOP_UP, BUILDS_LOOKED_AT),
         ).fetchone()[0]
         times = self._new_each_time(asked, _GASKET, diff if of_diff >= BUILDS_LOOKED_AT else None)
         if times:
             pieces, _ = self._pieces_of_last(_GASKET, diff)
             whose = "" if of_diff >= BUILDS_LOOKED_AT else " of the team"
             yield _Needed(_GASKET, _GASKET, f"new in each of the last {times} builds{whose}", pieces)
+
+
+@once
+def _parts_noted(connection: sqlite3.Connection) -> _PartsNoted:
+    return _PartsNoted(connection)
 
 
 def _reasons(needed: Sequence[_Needed]) -> str:
