@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from conftest import Outcome
 
-from bevelbook.store import entries, writing
+from bevelbook.store import entries, ids, writing
 
 Run = Callable[..., Outcome]
 
@@ -38,7 +38,7 @@ def later(monkeypatch: pytest.MonkeyPatch, minutes: float) -> None:
         then = datetime.now(UTC) + timedelta(minutes=minutes)
         return then.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
-    for module in (entries, writing):
+    for module in (ids, entries, writing):
         monkeypatch.setattr(module, "now_utc", moved)
 
 
