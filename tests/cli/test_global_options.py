@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -289,3 +292,11 @@ def test_a_word_that_is_not_utf8_is_said_in_words(bevelbook: Run, db: Path) -> N
     """A byte that is not UTF-8 comes from the shell as half of a pair of surrogates."""
     done = bevelbook("--db", db, "calc", "gland", "--for", "\udcff")
     assert (done.code, "a word of the command is not UTF-8 text" in done.err) == (2, True)
+
+
+def test_json_holds_a_byte_that_is_no_text() -> None:
+    """On a terminal that takes nothing but UTF-8 (RFC 8259, 8.2: JSON can hold half a pair, escaped)."""
+    code = "from bevelbook.cli import print_json; print_json({'found': chr(0xdcff)})"
+    env = {**os.environ, "PYTHONIOENCODING": "utf-8:strict"}
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, env=env, check=True)
+    assert json.loads(done.stdout) == {"found": "\udcff"}

@@ -274,6 +274,15 @@ def test_a_damaged_page_is_said_and_one_that_cannot_be_opened_has_the_way_back(b
     assert "backup" in done.err
 
 
+def test_a_name_that_was_erased_from_kept_results_is_no_fault(bevelbook: Run, sound: Path) -> None:
+    """Their ids are made of the inputs as they were typed, with the name."""
+    assert bevelbook("--db", sound, "erase", "person", "ana", "--yes").code == 0
+    done = bevelbook("--db", sound, "check", "--deep", "--json")
+    assert (done.code, done.json["in_order"]) == (0, True), done.out
+    noted = {one["what"]: one["noted"] for one in done.json["proved"]}[RESULTS]
+    assert any("of a person who was erased" in one for one in noted)
+
+
 def test_it_is_about_the_whole_file(bevelbook: Run, sound: Path) -> None:
     assert bevelbook("--db", sound, "check", "rear-a", "--deep").code == 2
 

@@ -172,7 +172,7 @@ def export_case(source: random.Random, folder: Path) -> str:
 
 def spoilt(source: random.Random, data: bytes) -> bytes:
     """A file of an export with cells, lines or bytes changed."""
-    lines = data.decode("utf-8").split("\n")
+    lines = data.decode("utf-8", "surrogateescape").split("\n")
     at = source.randrange(len(lines))
     draw = source.randrange(7)
     if draw < 3:

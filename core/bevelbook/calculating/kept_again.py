@@ -19,16 +19,19 @@ from bevelbook.calculating.rows import encoder
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field, record_from
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.kept_json import object_in
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.calculations import again_id, calculation_id
+from bevelbook.store.erased_marks import ERASED
 
 _ALIKE_REMEMBERED: Final = 4096
 _SMALL: Final = 1e-6
 """A share of an input that is tried as its ±, to see whether any output then has one."""
 _WITH_A_SPREAD: Final = "typed with a ± that is not kept: its verdict and the ends of intervals were not compared"
-
+_WITH_AN_ERASED_NAME: Final = "of a person who was erased: nothing tells any more whether its id is that of its inputs"
+_ERASED: Final = late_pattern(rf"\b{ERASED} \d+\b")
 _OF_ANOTHER_FORMULA: Final = (
     "made by another formula of that version, as is noted with it: its figures alone were compared"
 )
@@ -116,8 +119,11 @@ class _CalculatorAgain:
             return
         is_spread = kept.uncertainties is not None
         if not is_spread and not _is_of_its_inputs(connection, kept):
-            is_spread = self._may_hide_a_spread(kept)
-            if not is_spread:
+            is_blanked = _ERASED.search(kept.given) is not None
+            is_spread = not is_blanked and self._may_hide_a_spread(kept)
+            if is_blanked:
+                _count(done.in_part, f"of {kept.calculator}, {_WITH_AN_ERASED_NAME}")
+            elif not is_spread:
                 done.otherwise.append(f"{kept.words} has an id that its inputs do not make: they were changed")
                 return
         if is_spread:

@@ -149,9 +149,10 @@ def print_drawing(drawing: str) -> None:
 
 
 def print_json(data: Any) -> None:
-    """Print data for programs."""
+    """Print data for programs; a byte outside UTF-8 stands in it as JSON writes half a pair, ``\\udcff``."""
     import json
 
     import click
 
-    click.echo(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False))
+    text = json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False)
+    click.echo(text.encode("utf-8", "backslashreplace").decode("utf-8"))
