@@ -388,7 +388,9 @@ def test_a_build_that_leaks_says_what_it_lost_and_one_that_does_not_says_nothing
     assert f"OIL LOST: {said}" in " ".join(bevelbook("--db", db, "card", "rear-a").out.split())
     page = tmp_path / "card.html"
     bevelbook("--db", db, "card", "rear-a", "--html", page)
-    assert f"<strong>Oil lost:</strong> {said}" in page.read_text(encoding="utf-8")
+    drawn = page.read_text(encoding="utf-8")
+    assert f"<strong>Oil lost:</strong> {said}" in drawn
+    assert drawn.index("diff rear-a") < drawn.index("Oil lost:</strong>") < drawn.index("Stop pouring at")
     opened = ("opening", "build=rear-a/1", "opened_on=2026-05-03", "reason=leak", "leak_place=joint")
     assert bevelbook("--db", db, "record", *opened).code == 0
     assert (
