@@ -23,7 +23,7 @@ from bevelbook.cli import main
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.notes import importing
 from bevelbook.store import opening, wiping
-from bevelbook.store.opened_to_read import log_of
+from bevelbook.store.closed_file import log_of
 from bevelbook.store.opening import open_for_writing
 from bevelbook.store.unsaid import UNSAID
 

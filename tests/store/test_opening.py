@@ -228,7 +228,7 @@ def test_rows_beside_it_that_cannot_be_copied_are_reported(
     with pytest.raises(DatabaseError) as refused:
         opened_to_read._reading_without_writing(read_only)
     assert refused.value.code == "log_unread"
-    assert "copy the file together with its -wal" in str(refused.value.remedy)
+    assert "copy team.db and team.db-wal" in str(refused.value.remedy)
 
 
 def test_of_two_that_wait_the_first_begins_first(db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -297,3 +297,14 @@ def test_what_only_reads_needs_no_room_beside_the_file(
     if words[0] == "export":
         venues = (tmp_path / "out" / "venues.csv").read_text(encoding="utf-8")
         assert "narrow" in venues, "what is in the log is read too"
+
+
+def test_a_refusal_to_write_names_both_files_that_are_to_be_copied(
+    bevelbook: Callable[..., Outcome], disk_to_read: Path
+) -> None:
+    """Without its log the copy lacks the newest rows (SQLite, Write-Ahead Logging, "The WAL File": it is part of the
+    persistent state and has to be kept with the database if that is copied or moved)."""
+    outcome = bevelbook("--db", disk_to_read, "record", "venue", "name=Slipway")
+    assert outcome.code == 2
+    said = " ".join(outcome.err.split())
+    assert "Copy demo.db and demo.db-wal, which holds its newest rows, to your own folder" in said

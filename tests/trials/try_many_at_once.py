@@ -40,8 +40,9 @@ from bevelbook.cli import main as command
 from bevelbook.facts.renew import renew_all
 from bevelbook.records import BY_NAME
 from bevelbook.store import opening
+from bevelbook.store.closed_file import log_of
 from bevelbook.store.ids import new_id
-from bevelbook.store.opened_to_read import log_of, open_for_reading
+from bevelbook.store.opened_to_read import open_for_reading
 from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer
 

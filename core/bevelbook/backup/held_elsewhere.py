@@ -24,9 +24,8 @@ from bevelbook.saving.erasing import ToErase
 from bevelbook.store.blanking import blanked_in, bytes_to_go, further_marks, holds_erased
 from bevelbook.store.blanking_rules import Blanking, CannotBeSearched, squashed, texts_of_file
 from bevelbook.store.book_mark import known_mark
-from bevelbook.store.closed_file import BESIDE
+from bevelbook.store.closed_file import BESIDE, log_of
 from bevelbook.store.erased_marks import marks_in
-from bevelbook.store.opened_to_read import log_of
 from bevelbook.store.schema import APPLICATION_ID
 
 _LARGEST_BYTES: Final = 64_000_000

@@ -89,6 +89,8 @@ def _say_where(session: Session, served: Served, takes_sql: bool) -> None:
         )
     first = f"The shelf of {session.path.name} is at {{}} (read-only). Ctrl+C stops it."
     opened.say_where(found, first, served.pages, asked_again(session.asked, "--host", opened.NETWORK))
+    if served.copied_words:
+        print_text(served.copied_words)
     if found.is_network:
         nobody = (
             "None of them can write. Plain http is not private: whoever is in the network can read along. Use a "

@@ -698,7 +698,9 @@ DATABASE_CODES: Final = {
     "endless": ErrorCode(
         "reading the database goes on without end", "Go back to a backup copy; it is damaged, or made to do that."
     ),
-    "disk_fault": ErrorCode("the disk cannot read or write the file", "Copy the file to another disk."),
+    "disk_fault": ErrorCode(
+        "the disk cannot read or write the file", "Copy the file, with a -wal beside it, to another disk."
+    ),
     "disk_full": ErrorCode("the disk is full", "Make room and try again; nothing was changed."),
     "impossible_number": ErrorCode(
         "another program wrote an impossible number", "Serve again; 'bevelbook check' names the record."
@@ -769,7 +771,9 @@ DATABASE_CODES: Final = {
     "part_missing": ErrorCode(
         "a table, view or column is missing", "'bevelbook check --rebuild' makes a view again; else use a backup copy."
     ),
-    "read_only": ErrorCode("the database file cannot be written", "Ask for the right to write, or copy the file."),
+    "read_only": ErrorCode(
+        "the database file cannot be written", "Ask for the right to write, or copy the file, with a -wal beside it."
+    ),
     "refused_by_database": ErrorCode("the database refused the change", "Read what it says; nothing was changed."),
     "served_read_only": ErrorCode(
         "pages cannot write", "Write with 'bevelbook record', 'bevelbook import' or 'bevelbook calc NAME --keep'."

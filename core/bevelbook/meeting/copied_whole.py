@@ -19,7 +19,8 @@ from typing import BinaryIO, Final
 
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.meeting.refusing import refuse_damaged, refuse_too_big
-from bevelbook.store.opened_to_read import check_is_ours, log_of
+from bevelbook.store.closed_file import log_of
+from bevelbook.store.opened_to_read import check_is_ours
 
 LARGEST_BYTES: Final = 4_000_000_000
 """A thousand builds with ten thousand photographs; our own figure."""

@@ -27,6 +27,7 @@ from bevelbook.reports.check import stale_facts
 from bevelbook.store.about_table import accepted_changes, facts_version, has_met
 from bevelbook.store.as_written import out_of_step
 from bevelbook.store.calculations import misshapen
+from bevelbook.store.closed_file import log_of
 from bevelbook.store.damaged_pages import damaged_pages
 from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.entries_agree import (
@@ -40,7 +41,6 @@ from bevelbook.store.files_as_kept import count_kept, files_otherwise
 from bevelbook.store.history import changed_by_others, unreadable
 from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.migrate import steps_not_listed
-from bevelbook.store.opened_to_read import log_of
 from bevelbook.store.own_views import read_through_own_views
 from bevelbook.store.schema import ALL_KINDS, APPLICATION_ID
 from bevelbook.store.schema_differences import count_declared, of_other_programs, schema_differences

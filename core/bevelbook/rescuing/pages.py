@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple
 
-from bevelbook.store.opened_to_read import log_of
+from bevelbook.store.closed_file import log_of
 
 TABLE_LEAF: Final = 0x0D
 TABLE_INSIDE: Final = 0x05

@@ -31,11 +31,11 @@ from bevelbook.rescuing.found_tables import FoundTables, ListedPart, fits
 from bevelbook.rescuing.pages import PageFault, opened_pages
 from bevelbook.rescuing.trees import FoundRow, LostPart, Text
 from bevelbook.rescuing.written_lost import AS_WRITTEN, give_back_written
+from bevelbook.store.closed_file import log_of
 from bevelbook.store.folder_aside import folder_aside
 from bevelbook.store.ids import now_utc
 from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.migrate import drop_triggers_and_views, migrate
-from bevelbook.store.opened_to_read import log_of
 from bevelbook.store.schema import ANOTHER_PROGRAM, APPLICATION_ID, quoted
 from bevelbook.store.sql_pieces import pieces_of
 

@@ -20,6 +20,26 @@ BESIDE: Final = ("-wal", "-shm", "-journal")
 """What the names of the files end in that SQLite keeps beside a database."""
 
 
+def log_of(path: Path) -> Path:
+    """The file in which SQLite keeps changes that are not in the database yet."""
+    return path.with_name(f"{path.name}-wal")
+
+
+def has_changes_beside(path: Path) -> bool:
+    """Whether there are changes beside a database that are not in it yet. Raises OSError."""
+    log = log_of(path)
+    return log.exists() and log.stat().st_size > 0
+
+
+def files_to_copy(path: Path) -> str:
+    """What a person copies who takes a database elsewhere, in words: without changes beside it they are lost."""
+    try:
+        is_alone = not has_changes_beside(path)
+    except OSError:
+        is_alone = False
+    return "the file" if is_alone else f"{path.name} and {log_of(path).name}, which holds its newest rows,"
+
+
 def make_closed(path: Path) -> None:
     """Make an empty file of mode 0600. Raises FileExistsError, OSError."""
     os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, _OWNER_ALONE))

@@ -1,18 +1,20 @@
 """A database with changes beside it (-wal) in a folder that cannot be written: SQLite reads it nowhere but from a copy.
 
-The copy lies in a folder of mode 0700 where the system has such, and goes with the connection.
+The copy lies in a folder of mode 0700 where the system has such, and goes with whoever reads it.
 """
 
 from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
+from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.store.closed_file import files_to_copy, log_of
 from bevelbook.store.folder_aside import folder_aside
+from bevelbook.store.ids import now_utc
 
 _MOST_TRIES: Final = 20
 _LOG_HEAD_BYTES: Final = 32
@@ -31,17 +33,26 @@ class ConnectionToCopy(sqlite3.Connection):
             self.aside.close()
 
 
-def read_copied(path: Path, log: Path, read: Callable[[Path], sqlite3.Connection]) -> sqlite3.Connection | None:
-    """A connection that ``read`` opens to a copy of both, a :class:`ConnectionToCopy`; None where they change all the
-    time meanwhile. Raises OSError."""
-    with ExitStack() as until_open:
-        copy = until_open.enter_context(folder_aside()) / path.name
-        if not _copied(path, log, copy):
-            return None
-        connection = read(copy)
-        assert isinstance(connection, ConnectionToCopy)
-        connection.aside = until_open.pop_all()
-        return connection
+class CopyAside(NamedTuple):
+    """A copy that nobody else knows, when it was made (UTC), and what removes it when it is closed."""
+
+    copy: Path
+    made_at: str
+    kept: ExitStack
+
+
+def copied_aside(path: Path) -> CopyAside:
+    """A copy of a file and of the changes beside it, as of one moment. Raises DatabaseError where there is no room for
+    one, or they change all the time meanwhile."""
+    with ExitStack() as until_copied:
+        try:
+            copy = until_copied.enter_context(folder_aside()) / path.name
+            is_copied = _copied(path, log_of(path), copy)
+        except OSError as fault:
+            raise _unread_log(path) from fault
+        if not is_copied:
+            raise _unread_log(path)
+        return CopyAside(copy, now_utc(), until_copied.pop_all())
 
 
 def _copied(path: Path, log: Path, copy: Path) -> bool:
@@ -60,3 +71,13 @@ def _state(path: Path, log: Path) -> _State:
     found = path.stat()
     with log.open("rb") as file:
         return found.st_mtime_ns, found.st_size, file.read(_LOG_HEAD_BYTES)
+
+
+def _unread_log(path: Path) -> DatabaseError:
+    return DatabaseError(
+        "the folder cannot be written, and rows that are not in the file yet are beside it (-wal), which could not be "
+        "copied to where they can be read",
+        code="log_unread",
+        place=Place(str(path)),
+        remedy=f"Close the program that writes to it, or copy {files_to_copy(path)} to your own folder.",
+    )

@@ -12,7 +12,7 @@ from typing import Final
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.store.bounded_reading import bound_work, distrust
-from bevelbook.store.closed_file import BESIDE
+from bevelbook.store.closed_file import BESIDE, has_changes_beside, log_of
 from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.own_views import read_through_own_views
 from bevelbook.store.schema import APPLICATION_ID
@@ -46,14 +46,7 @@ def open_as_it_is(path: Path, *, untouched: bool = False) -> sqlite3.Connection:
         connection = _read_somehow(path, untouched=untouched)
         with closed_on_fault(connection, path):
             refuse_other_log(connection, path)
-            version = connection.execute("PRAGMA user_version").fetchone()[0]
-            if version < LAST_STEP:
-                raise DatabaseError(
-                    f"this database was made by an older version (step {version} of {LAST_STEP})",
-                    code="database_older",
-                    place=Place(str(path)),
-                    remedy=f"Run 'bevelbook --db {path} new --migrate' once; a backup copy is made first.",
-                )
+            refuse_older(connection, path)
     return connection
 
 
@@ -66,6 +59,18 @@ def _read_somehow(path: Path, *, untouched: bool) -> sqlite3.Connection:
         if explained(fault, path).code != "read_only":
             raise
         return _reading_without_writing(path)
+
+
+def refuse_older(connection: sqlite3.Connection, path: Path) -> None:
+    """Raise DatabaseError where the database is of an older version: reading never changes it."""
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    if version < LAST_STEP:
+        raise DatabaseError(
+            f"this database was made by an older version (step {version} of {LAST_STEP})",
+            code="database_older",
+            place=Place(str(path)),
+            remedy=f"Run 'bevelbook --db {path} new --migrate' once; a backup copy is made first.",
+        )
 
 
 def refuse_other_log(connection: sqlite3.Connection, path: Path) -> None:
@@ -101,26 +106,19 @@ def looking_into(path: Path, *, while_written: bool = False) -> Iterator[sqlite3
             yield connection
 
 
-def log_of(path: Path) -> Path:
-    """The file in which SQLite keeps changes that are not in the database yet."""
-    return path.with_name(f"{path.name}-wal")
-
-
 def _reading_without_writing(path: Path) -> sqlite3.Connection:
     """A connection to a file in a folder that cannot be written: to it alone, or with changes beside it to a copy of
     both, as SQLite reads a log only where it may lay an index of it. Raises DatabaseError."""
-    log = log_of(path)
-    if not log.exists() or not log.stat().st_size:
+    if not has_changes_beside(path):
         return _reading(path, alone=True)
-    from bevelbook.store.copied_to_read import ConnectionToCopy, read_copied
+    from bevelbook.store.copied_to_read import ConnectionToCopy, copied_aside
 
-    try:
-        copy = read_copied(path, log, lambda at: _reading(at, alone=False, factory=ConnectionToCopy))
-    except OSError as fault:
-        raise unread_log(path) from fault
-    if copy is None:
-        raise unread_log(path)
-    return copy
+    aside = copied_aside(path)
+    with aside.kept as until_open:
+        connection = _reading(aside.copy, alone=False, factory=ConnectionToCopy)
+        assert isinstance(connection, ConnectionToCopy)
+        connection.aside = until_open.pop_all()
+    return connection
 
 
 def _reading(path: Path, *, alone: bool, factory: type[sqlite3.Connection] = sqlite3.Connection) -> sqlite3.Connection:
@@ -135,18 +133,6 @@ def _reading(path: Path, *, alone: bool, factory: type[sqlite3.Connection] = sql
         connection.close()
         raise
     return connection
-
-
-def unread_log(path: Path) -> DatabaseError:
-    """The fault for a file with changes beside it, in a folder that cannot be written."""
-    return DatabaseError(
-        "the folder cannot be written, and rows that are not in the file yet are beside it (-wal), which could not be "
-        "copied to where they can be read",
-        code="log_unread",
-        place=Place(str(path)),
-        remedy="Close the program that writes to it, or copy the file together with its -wal to your own folder and "
-        "use it there.",
-    )
 
 
 def check_is_ours(path: Path) -> None:

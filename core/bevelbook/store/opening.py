@@ -28,8 +28,8 @@ from bevelbook.store.sqlite_errors import explained, in_words
 from bevelbook.store.turn import begin_writing, wait_until_readable
 
 _ROOM_FOR_COPY: Final = (
-    "A copy of the database as it was goes beside it first. Make room, or move the database to a folder of your own. "
-    "Nothing was changed."
+    "A copy of the database as it was goes beside it first. Make room, or move the database to a folder of your own, "
+    "with a -wal beside it. Nothing was changed."
 )
 ROOM_FOR_NEW: Final = "Make room, or name a file in a folder of your own: 'bevelbook --db FILE new'. Nothing was made."
 LONGEST_ELSEWHERE_S: Final = 0.3

@@ -14,6 +14,7 @@ from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import FACTS
 from bevelbook.store import keeping
+from bevelbook.store.closed_file import files_to_copy
 from bevelbook.store.schema import ALL_KINDS, columns_of, search_table
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
 
@@ -81,7 +82,7 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
             "the database or its folder cannot be written",
             code="read_only",
             place=place,
-            remedy="Copy the file to your own folder. Nothing was changed.",
+            remedy=f"Copy {files_to_copy(path)} to your own folder. Nothing was changed.",
         )
     if "malformed database schema" in said:
         return _list_damaged(said, path)
@@ -100,7 +101,7 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
             "the disk cannot read or write the file",
             code="disk_fault",
             place=place,
-            remedy="Copy the file to another disk and use it there; if it cannot be copied, go back to a backup copy.",
+            remedy=f"Copy {files_to_copy(path)} to another disk and use it there. If that fails, go back to a backup.",
         )
     missing = _MISSING.search(said)
     if missing:

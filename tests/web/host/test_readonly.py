@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import asyncio
 import sqlite3
+import tempfile
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from browser_team import Site, Team, close, content_of, make_team, site_over
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.plugin.registry import Registry
+from bevelbook.store.closed_file import log_of
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
-from bevelbook.web.host.readonly import TeamDatabase, allowed, close_to_writing
+from bevelbook.web.host.readonly import TeamDatabase, allowed
 from bevelbook.web.host.startup import CannotServe
 
 HOSTILE_PLUGIN = """
@@ -227,30 +232,41 @@ def test_an_older_database_names_the_command_that_migrates(team: Team) -> None:
         close(datasette)
 
 
-def test_a_folder_that_cannot_be_written_is_served_immutable_or_refused(
-    team: Team, monkeypatch: pytest.MonkeyPatch
+def test_a_folder_that_cannot_be_written_is_served_immutable_or_with_changes_beside_it_from_a_copy(
+    tmp_path: Path, registry: Registry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Real folders cannot be closed to the administrator under whom tests may run, so the question is answered here."""
-    from datasette.app import Datasette
-
     monkeypatch.setattr("bevelbook.web.host.readonly.folder_is_writable", lambda path: False)
-    for log, refused in ((None, False), (b"", False), (b"rows", True)):
-        beside = team.path.with_name("team.db-wal")
-        beside.unlink(missing_ok=True)
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    (tmp_path / "book").mkdir()
+    team = make_team(tmp_path / "book" / "team.db", note="short")
+    beside = log_of(team.path)
+    with closing(sqlite3.connect(team.path, isolation_level=None)) as holder:
+        holder.execute("PRAGMA wal_autocheckpoint = 0")
+        holder.execute("UPDATE venues SET name = 'Slipway' WHERE name = 'Brickfield'")
+        rows, held = beside.read_bytes(), team.path.read_bytes()
+    for log, is_copied in ((None, False), (b"", False), (rows, True)):
+        for one in (beside, team.path.with_name("team.db-shm")):
+            one.unlink(missing_ok=True)
+        team.path.write_bytes(held)
         if log is not None:
             beside.write_bytes(log)
-        datasette = Datasette([str(team.path)])
-        try:
-            if refused:
-                with pytest.raises(DatabaseError, match="beside it"):
-                    close_to_writing(datasette.databases["team"])
-            else:
-                close_to_writing(datasette.databases["team"])
-                assert datasette.databases["team"].is_mutable is False
-                assert "rear-a/2" in Site(datasette).page("/team/builds")
-        finally:
-            close(datasette)
-            beside.unlink(missing_ok=True)
+        before = {one.name: one.read_bytes() for one in team.path.parent.iterdir() if one.is_file()}
+        with site_over(team.path, registry) as site:
+            venues, served = site.page("/team/venues"), site.datasette.databases["team"]
+            assert ("Slipway" in venues, "Brickfield" in venues) == (is_copied, not is_copied)
+            assert ("a copy of both as of" in venues) is is_copied
+            assert ("a copy of both as of" in site.page("/")) is is_copied
+            assert served.is_mutable is is_copied
+            if is_copied:
+                assert Path(served.path).parent.stat().st_mode & 0o777 == 0o700
+                sql = urlencode({"sql": "SELECT name FROM venues", "_shape": "arrayfirst"})
+                assert "Slipway" in site.get(f"/team{'/-/query' if HAS_SQL_PAGE else ''}.json?{sql}").json()
+            assert str(tmp_path) not in venues
+        assert {one.name: one.read_bytes() for one in team.path.parent.iterdir() if one.is_file()} == before
+        for act in state_of(site.datasette).when_stopping:
+            act()
+        assert not [*tmp_path.glob("bevelbook-aside-*")]
 
 
 def test_the_authorizer_lets_ask_and_nothing_else() -> None:

@@ -1,4 +1,5 @@
-"""What the pages say of a copy to read: where they are written as files, and where an edition is served."""
+"""What the pages say of a copy to read: where they are written as files, where an edition is served, and where a book
+lies in a folder that cannot be written."""
 
 from __future__ import annotations
 
@@ -7,6 +8,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from bevelbook.declare.late_pattern import late_pattern
+from bevelbook.display.clock import clock_in_words
 from bevelbook.display.days import day_in_words
 from bevelbook.store.edition_folder import database_in, said_in
 from bevelbook.store.edition_mark import DAYS, PEOPLE
@@ -54,3 +56,11 @@ def edition_words(path: Path, without: frozenset[str]) -> EditionWords:
     people = "Without people." if PEOPLE in without else "With the names of people."
     days = " Days are numbered within their quarter, and none is a real one." if DAYS in without else ""
     return EditionWords(day, day_in_words(day), f"{people}{days}")
+
+
+def aside_words(made_at: str) -> str:
+    """That pages show a copy made at a moment (UTC) of a book whose newest rows SQLite cannot read where they are."""
+    return (
+        "The folder of this book cannot be written, and its newest rows are in a second file beside it (-wal). So this "
+        f"is a copy of both as of {clock_in_words(made_at)}; start the server again to see what was written later."
+    )

@@ -224,7 +224,7 @@ class DatasetteState:
         mark = self._marks.get(name)
         if mark is None or mark.edition is None:
             return None
-        return edition_words(Path(mark.database.path), mark.edition)
+        return edition_words(mark.database.is_at, mark.edition)
 
     def is_other_book(self, name: str) -> bool:
         """Whether another book is in the place of the one that paired phones write to, as of the last request."""

@@ -9,15 +9,17 @@ from contextlib import contextmanager, suppress
 from contextvars import copy_context
 from pathlib import Path
 from time import monotonic
-from typing import Any, Final, NoReturn, TypeVar
+from typing import TYPE_CHECKING, Any, Final, NoReturn, TypeVar
+from weakref import finalize
 
 from datasette.database import Database
 
-from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.plugin.elsewhere import waits_counted
 from bevelbook.store.bounded_reading import distrust
-from bevelbook.store.opened_to_read import check_is_ours, log_of, unread_log
+from bevelbook.store.closed_file import has_changes_beside
+from bevelbook.store.opened_to_read import check_is_ours, refuse_older, refuse_other_log
 from bevelbook.store.own_views import read_through_own_views
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.sqlite_errors import explained
@@ -32,6 +34,9 @@ from bevelbook.web.host.limits_of_sqlite import (
 from bevelbook.web.host.private_datasette import closed_with, prepared_as
 from bevelbook.web.host.table_paging import TablePaging, definition_if_counted_through, paging_of
 from bevelbook.web.host.visitors_sql import visitors_processes
+
+if TYPE_CHECKING:
+    from bevelbook.store.copied_to_read import CopyAside
 
 T = TypeVar("T")
 
@@ -157,6 +162,10 @@ class TeamDatabase(Database):  # type: ignore[misc]
     _not_used_yet: sqlite3.Connection | None = None
     """What was opened to see whether the file can be read. Reading a schema takes longest of all that opening does."""
     _of_visitors: sqlite3.Connection | None = None
+    aside: CopyAside | None = None
+    """The copy that is read in place of a file with changes beside it, in a folder that cannot be written."""
+    is_at = Path()
+    """Where the team keeps the file, also where a copy of it is read."""
 
     def connect(self, write: bool = False) -> _OfFile:
         if write:
@@ -346,29 +355,28 @@ def close_to_writing(database: Any) -> None:
     """
     path = Path(database.path)
     check_is_ours(path)
+    aside: CopyAside | None = None
     if database.is_mutable and not folder_is_writable(path):
-        _refuse_unread_log(path)
-        database.is_mutable = False
+        aside = _copied_with_changes(path)
+        database.is_mutable = aside is not None
     database.__class__ = TeamDatabase
-    from bevelbook.store.last_step import LAST_STEP
-
+    database.is_at = path
+    if aside is not None:
+        database.aside, database.path = aside, str(aside.copy)
+        finalize(database, aside.kept.close)
     connection: sqlite3.Connection | None = None
-    version = 0
     try:
         connection = database.connect()
-        version = connection.execute("PRAGMA user_version").fetchone()[0]
-    except sqlite3.Error as fault:
-        raise explained(fault, path) from fault
-    finally:
-        if connection is not None and version < LAST_STEP:
+        refuse_other_log(connection, path)
+        refuse_older(connection, path)
+    except (sqlite3.Error, DatabaseError) as fault:
+        if connection is not None:
             connection.close()
-    if version < LAST_STEP:
-        raise DatabaseError(
-            f"this database was made by an older version (step {version} of {LAST_STEP})",
-            code="database_older",
-            place=Place(str(path)),
-            remedy=f"Run 'bevelbook --db {path} new --migrate' once; a backup copy is made first.",
-        )
+        if aside is not None:
+            aside.kept.close()
+        if isinstance(fault, sqlite3.Error):
+            raise explained(fault, path) from fault
+        raise
     database._not_used_yet = connection
 
 
@@ -377,7 +385,11 @@ def folder_is_writable(path: Path) -> bool:
     return os.access(path.absolute().parent, os.W_OK)
 
 
-def _refuse_unread_log(path: Path) -> None:
-    log = log_of(path)
-    if log.exists() and log.stat().st_size:
-        raise unread_log(path)
+def _copied_with_changes(path: Path) -> CopyAside | None:
+    """A copy of a file and of the changes beside it, which SQLite reads only where it may lay an index of them; None
+    where there are none. Raises DatabaseError."""
+    if not has_changes_beside(path):
+        return None
+    from bevelbook.store.copied_to_read import copied_aside
+
+    return copied_aside(path)

@@ -24,9 +24,11 @@ from bevelbook.declare.errors import InputError
 from bevelbook.declare.in_command import asked_again
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.opened_to_read import check_is_ours
+from bevelbook.web.host.copy_to_read import aside_words
 from bevelbook.web.host.datasette_state import made_with, state_of
 from bevelbook.web.host.found_at import FoundAt, found_at, names_of, opens_to_network
 from bevelbook.web.host.private_datasette import stop_questions
+from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.pairing.host_names import OwnNames, as_address, host_names
 from bevelbook.web.pairing.settings_folder import settings_folder
 from bevelbook.web.pairing.who_may_write import WhoMayWrite
@@ -76,6 +78,12 @@ class Served(NamedTuple):
     datasette: Any
     found: FoundAt
     wanted_port: int
+
+    @property
+    def copied_words(self) -> str:
+        """What is to be known of a book that is read from a copy; nothing where the file itself is read."""
+        asides = (one.aside for one in self.datasette.databases.values() if isinstance(one, TeamDatabase))
+        return next((aside_words(one.made_at) for one in asides if one is not None), "")
 
     @property
     def pages(self) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from pathlib import Path
 from typing import Any
 
 import click
@@ -35,8 +34,11 @@ def start(datasette: Any, pages: Iterable[Page]) -> None:
     try:
         for name in names:
             close_to_writing(datasette.databases[name])
+            aside = datasette.databases[name].aside
+            if aside is not None:
+                state_of(datasette).when_stopping.append(aside.kept.close)
         for name in names:
-            with in_words(Path(datasette.databases[name].path)):
+            with in_words(datasette.databases[name].is_at):
                 state_of(datasette).look_at(datasette, name)
     except DatabaseError as fault:
         raise CannotServe(str(fault)) from fault

@@ -25,7 +25,7 @@ from bevelbook.store.record_names import is_named_by_label, names_of, with_kind
 from bevelbook.web.host.addresses import as_visitors_see, page_address
 from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.cells import PICTURES, link, target_of, thumbnail_cell, unit_of
-from bevelbook.web.host.copy_to_read import CopyToRead, EditionWords
+from bevelbook.web.host.copy_to_read import CopyToRead, EditionWords, aside_words
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import ENTER
 from bevelbook.web.host.phone_of_request import phone_in
@@ -186,6 +186,13 @@ class TemplateContext:
         """That days of this page's database are numbered, where it began with a copy without days; else nothing."""
         last = state_of(self._datasette).numbered_up_to(self.asked or self.database or "")
         return numbered_words(last) if last else ""
+
+    @property
+    def copied_aside(self) -> str:
+        """That this page's database is a copy of the team's as of a moment, where it is one; else nothing."""
+        name = self.asked or self.database
+        team = team_database(self._datasette, name) if name else None
+        return aside_words(team.aside.made_at) if team is not None and team.aside is not None else ""
 
     @property
     def other_book(self) -> str:

@@ -374,7 +374,7 @@ def _origins_line(one: Calculator[Any, Any], result: Result) -> str:
 
 
 def _command(page: PageRequest, one: Calculator[Any, Any], texts: Texts, subjects: list[Subject]) -> str:
-    words = ["bevelbook", "--db", PurePath(page.team.path).name, "calc", one.name]
+    words = ["bevelbook", "--db", page.team.is_at.name, "calc", one.name]
     for field in one.inputs:
         typed = texts.get(field.name, [])
         for text in [typed] if isinstance(typed, str) else typed:

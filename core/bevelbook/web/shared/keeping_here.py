@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shlex
 from contextlib import suppress
-from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.backup.copy_due import copy_due
@@ -30,7 +29,7 @@ async def copy_due_here(page: PageRequest) -> CopyDueHere | None:
     settings = state_of(page.datasette).settings
     if settings is None or not is_asked_here(page.request):
         return None
-    path = Path(page.team.path)
+    path = page.team.is_at
     with suppress(DatabaseError):  # 'bevelbook check' says what is wrong with the list of copies
         due = await page.ask(copy_due, path, settings)
         if due is not None:
