@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import pytest
 
 import bevelbook
 from bevelbook.cli.copied_commands import name_database, with_database
+from bevelbook.manual.commands import COMMANDS
 
 Run = Callable[..., Any]
 
@@ -65,3 +67,36 @@ def test_a_command_for_whoever_sent_something_names_no_database_of_this_laptop()
         )
     finally:
         name_database(None)
+
+
+def broken(text: str) -> list[str]:
+    """Lines in which a quoted command begins and does not end."""
+    return [line for line in text.split("\n") if re.search(r"(?<!\w)'bevelbook [^']*$", line)]
+
+
+def test_no_command_of_the_manual_or_of_a_help_is_broken_by_the_end_of_a_line(
+    bevelbook: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for width in (40, 80, 100):
+        monkeypatch.setenv("COLUMNS", str(width))
+        texts = [bevelbook(name, "--help").out for name in COMMANDS]
+        texts += [
+            bevelbook("help", topic).out for topic in ("errors", "commands", "import", "run", "protects", "hooks")
+        ]
+        assert sum(text.count("'bevelbook ") for text in texts) > 100
+        assert [line for text in texts for line in broken(text)] == []
+
+
+def test_nor_is_one_of_a_plan(bevelbook: Run) -> None:
+    """Whatever name the database has: what is pasted from one line is the whole command."""
+    for options in ((), ("--db", "the spring of the second team.db")):
+        bevelbook(*options, "new")
+        bevelbook(*options, "record", "diff", "label=rear-a", "usual_position=rear")
+        bevelbook(*options, "record", "event", "name=spring race of the valley", "first_on=2026-06-13")
+        plan = bevelbook(*options, "plan", "spring race of the valley").out
+        assert plan.count("'bevelbook ") >= 2
+        assert broken(plan) == []
+        assert any(
+            re.search(r"event \"spring race of the valley\" venue=\.\.\. air_low=\.\.\. air_high=\.\.\.'", line)
+            for line in plan.split("\n")
+        )

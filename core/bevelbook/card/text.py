@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from textwrap import wrap
 from typing import Final
 
 from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue, PouringStrip
 from bevelbook.card.steps import Blank, CardStep
 from bevelbook.display.format import WORD_SIGN
 from bevelbook.display.table import table_lines
+from bevelbook.display.wrapping import wrapped_under
 from bevelbook.store.invented_mark import INVENTED_WORDS
 
 WIDTH: Final = 96
@@ -136,10 +136,5 @@ def to_choose(choices: tuple[str, ...]) -> str:
 
 def wrapped_lines(text: str, indent: str, hanging: str | None = None) -> list[str]:
     """A text on lines of at most ``WIDTH`` characters; no line ends inside a box to tick."""
-    lines = wrap(
-        text.replace(TICK, _WHOLE_TICK),
-        WIDTH,
-        initial_indent=indent,
-        subsequent_indent=indent if hanging is None else hanging,
-    )
+    lines = wrapped_under(text.replace(TICK, _WHOLE_TICK), WIDTH, indent, hanging)
     return [line.replace(_WHOLE_TICK, TICK) for line in lines]

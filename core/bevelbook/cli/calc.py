@@ -63,8 +63,10 @@ class CalculatorCommand(click.Command):
 
 
 def _write_list(formatter: click.HelpFormatter, lines: Iterable[str]) -> None:
+    from bevelbook.display.wrapping import wrapped_under
+
     for one in lines:
-        formatter.write(click.wrap_text(one, formatter.width, "  - ", "    ") + "\n")
+        formatter.write("\n".join(wrapped_under(one, formatter.width, "  - ", "    ")) + "\n")
 
 
 class Calculators(click.Group):

@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 import click
 
 from bevelbook.cli.copied_commands import name_database, name_plugins
+from bevelbook.cli.help_format import HelpContext
 from bevelbook.cli.how_much_is_said import be_quiet, show_tracebacks
 from bevelbook.manual.commands import OPTIONS, SHORT_OPTIONS, VALUES
 
@@ -76,6 +77,7 @@ def take_globals(command: click.Command) -> click.Command:
     """Have a command, and those of a group, take these options too. One of its own of that name keeps its meaning."""
     if any(isinstance(param, GlobalOption) for param in command.params):
         return command
+    command.context_class = HelpContext
     own = {name for param in command.params for name in (*param.opts, *param.secondary_opts)}
     added = [one for one in map(GlobalOption, OPTIONS) if own.isdisjoint(one.opts)]
     command.params = [*command.params, *added]

@@ -9,6 +9,7 @@ import click
 
 from bevelbook.cli import begun, print_no_more
 from bevelbook.cli.global_options import ASKED, GIVEN, GlobalOption, take_globals
+from bevelbook.cli.help_format import HelpContext
 from bevelbook.declare.errors import DatabaseError, near_misses
 from bevelbook.manual.commands import ABOUT, COMMANDS, OPTIONS, WIDEST
 
@@ -18,6 +19,8 @@ MODULE_OF: Final = {"import": "import_", "help": "help_", "take-back": "take_bac
 
 class Commands(click.Group):
     """Loads a command's module when that command runs."""
+
+    context_class = HelpContext
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)

@@ -73,4 +73,4 @@ def _in_two_columns(said: dict[str, str], width: int) -> str:
 def _wrapped(text: str, width: int, indent: str) -> list[str]:
     from textwrap import wrap
 
-    return wrap(text, width, initial_indent=indent, subsequent_indent=indent, replace_whitespace=False)
+    return wrap(text, width, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False)

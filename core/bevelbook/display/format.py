@@ -10,7 +10,8 @@ from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.declare.known_units import KNOWN
 from bevelbook.display.line_width import line_width
 from bevelbook.display.powers import power_of_ten
-from bevelbook.display.unbroken import HELD, NO_BREAK, held
+from bevelbook.display.unbroken import NO_BREAK, held
+from bevelbook.display.wrapping import wrapped_under
 
 DECIMALS: Final[dict[str, int]] = {
     "g": 2,
@@ -228,14 +229,9 @@ def unbroken(text: str) -> str:
 def wrapped(text: str, indent: str = "") -> list[str]:
     """A sentence on lines of at most ``line_width()`` characters, all but the first indented further.
 
-    No line ends between a number and its unit, or between a ± and its k.
+    No line ends between a number and its unit, between a ± and its k, or within a command to copy.
 
     >>> wrapped("x" * 88 + " 0.30 ± 0.016 g (k = 2) in 13 runs")[1]
     '  0.30 ± 0.016 g (k = 2) in 13 runs'
     """
-    from textwrap import wrap
-
-    lines = wrap(
-        held(text), line_width(), initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False
-    )
-    return [line.replace(HELD, " ") for line in lines]
+    return wrapped_under(text, line_width(), indent, indent + "  ")

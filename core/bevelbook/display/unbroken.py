@@ -1,4 +1,5 @@
-"""A number and its unit on one line: wrapping in a terminal holds them together, on a page a no-break space does."""
+"""A number and its unit on one line, and a command to copy: wrapping in a terminal holds them together, on a page a
+no-break space does so for a number."""
 
 from __future__ import annotations
 
@@ -12,6 +13,9 @@ from bevelbook.declare.late_pattern import late_pattern
 
 HELD: Final = "\ue000"
 """Stands for a space that no line breaks at, while a text is wrapped."""
+KEPT: Final = "\ue001"
+"""Stands for a space within a command, at which no line breaks however narrow it is: half a command that is pasted does
+something else."""
 NO_BREAK: Final = "\u00a0"
 _MORE_UNITS: Final = (
     "mg",
@@ -31,6 +35,14 @@ _MORE_UNITS: Final = (
 )
 _AFTER_RUN: Final = late_pattern(r"(?<=\brun) (?=\d)")
 _SPREAD: Final = late_pattern(rf"(?:(?<![\d.,])[\d.,]+ )?± [^±()<>]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
+_QUOTED_WORDS: Final = r""""[^"\n]*"|(?<=\s)'[^'\n]*'(?:"'"'[^'\n]*')*"""
+"""Words of a shell in quotes; single quotes begin after a blank, so that those at a command's end are none."""
+_COMMANDS: Final = late_pattern(
+    rf"""(?<![\w'])'(?:bevelbook|pip|python|chmod) (?:[^'"\n]|{_QUOTED_WORDS})*'"""
+    rf"""|(?:(?<=: )|^)bevelbook (?:[^'"\n]|{_QUOTED_WORDS})*?(?=\. [A-Z]|[;,] |\)| \(|$)""",
+    re.MULTILINE,
+)
+"""Commands in a text: in single quotes, or after a colon up to the end of the sentence."""
 _POWER: Final = late_pattern(r"(?<=\d) × (?=10[⁰¹²³⁴⁵⁶⁷⁸⁹⁻])")
 _AS_THEY_ARE: Final = ("script", "style", "textarea", "pre", "title", "option", "svg")
 _PIECES: Final = late_pattern(
@@ -51,6 +63,29 @@ def held(text: str, by: str = HELD) -> str:
     if "×" in text:
         text = _POWER.sub(f"{by}×{by}", text)
     return _AFTER_RUN.sub(by, _before_unit().sub(by, text))
+
+
+def held_with_commands(text: str) -> str:
+    """The same for lines of a terminal, with each command to copy as one word.
+
+    >>> text = "Say so: 'bevelbook record event \"spring race\" air_low=...'. It took 2 g."
+    >>> held_with_commands(text).replace(HELD, "_").replace(KEPT, "-")
+    'Say so: \'bevelbook-record-event-"spring-race"-air_low=...\'. It took 2_g.'
+    >>> released(held_with_commands(text)) == text
+    True
+    """
+    if "bevelbook " in text or " '" in text:
+        text = _COMMANDS.sub(lambda found: found[0].replace(" ", KEPT), text)
+    return held(text)
+
+
+def released(line: str) -> str:
+    """A line with its spaces again.
+
+    >>> released(f"2{HELD}g")
+    '2 g'
+    """
+    return line.replace(HELD, " ").replace(KEPT, " ")
 
 
 @cache

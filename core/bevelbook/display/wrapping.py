@@ -1,4 +1,5 @@
-"""Text on lines up to a given width: words stay whole, and a command to copy stays on its line."""
+"""Text on lines up to a given width: words stay whole, and a command to copy stays on its line. Whatever is broken into
+lines for a terminal is broken here."""
 
 from __future__ import annotations
 
@@ -8,7 +9,7 @@ from typing import Final
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.printable import JOINERS
 from bevelbook.display.line_width import terminal_width
-from bevelbook.display.unbroken import HELD, held
+from bevelbook.display.unbroken import HELD, held_with_commands, released
 
 _COMMAND: Final = late_pattern(r"\s*(?:\$ |[^:.]{1,30}: +)?bevelbook ")
 _BEFORE_WORDS: Final = late_pattern(r"\s*(?:(?:->|-|\d+\.|\[.\]|\d+) +)?")
@@ -61,10 +62,12 @@ def display_width(text: str) -> int:
 def wrapped_words(text: str, width: int) -> list[str]:
     """The words of a text on lines at most ``width`` wide; a word that is wider has a line of its own.
 
-    A number stays with its unit.
+    A number stays with its unit, a command whole.
 
     >>> wrapped_words("three fillings of oil", 9)
     ['three', 'fillings', 'of oil']
+    >>> wrapped_words("see 'bevelbook help import' for it", 9)
+    ['see', "'bevelbook help import'", 'for it']
     """
     lines = [""]
     for word in _words(text, width):
@@ -73,12 +76,34 @@ def wrapped_words(text: str, width: int) -> list[str]:
             lines.append(word)
         else:
             lines[-1] = longer
-    return [line.replace(HELD, " ") for line in lines]
+    return [released(line) for line in lines]
+
+
+def wrapped_under(text: str, width: int, first: str = "", further: str | None = None) -> list[str]:
+    """A text on lines at most ``width`` wide with what stands before them: ``first`` before the first, ``further``
+    before the others (the same where it is None). No line for a text without words.
+
+    A line break in it counts as a blank, and a word, a command or a number with its unit is never broken.
+
+    >>> wrapped_under("oil rear-a/12 and 'bevelbook help import'", 12, "- ", "  ")
+    ['- oil', '  rear-a/12', '  and', "  'bevelbook help import'"]
+    """
+    from textwrap import wrap
+
+    lines = wrap(
+        held_with_commands(text),
+        width,
+        initial_indent=first,
+        subsequent_indent=first if further is None else further,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [released(line) for line in lines]
 
 
 def _words(text: str, width: int) -> Iterator[str]:
-    """The words of a text; a number and its unit are one where that fits the width."""
-    for word in held(text).split(" "):
+    """The words of a text; a number and its unit are one where that fits the width, a command is one in any."""
+    for word in held_with_commands(text).split(" "):
         if HELD in word and display_width(word) > width:
             yield from word.split(HELD)
         else:

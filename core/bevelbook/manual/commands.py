@@ -94,8 +94,8 @@ def commands_page() -> ManualPage:
                         True,
                     ),
                     Paragraph(
-                        "They go before the command or after it: bevelbook --db team.db check is bevelbook check --db "
-                        "team.db. What stands after -- is none of them."
+                        "They go before the command or after it: 'bevelbook --db team.db check' is "
+                        "'bevelbook check --db team.db'. What stands after -- is none of them."
                     ),
                 ),
             ),

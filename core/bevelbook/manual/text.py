@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from textwrap import wrap
 from typing import Final
 
 from bevelbook.display.line_width import line_width
 from bevelbook.display.table import table_lines
+from bevelbook.display.wrapping import wrapped_under
 from bevelbook.manual.contents import Block, Bullets, Cautions, CommandLine, Entries, ManualEntry, ManualPage, Paragraph
 
 LONGEST_TERM: Final = 24
@@ -48,12 +48,4 @@ def _entry_rows(entry: ManualEntry) -> Iterator[tuple[str, str]]:
 
 def _set_in(text: str, first: str, further: str | None = None) -> list[str]:
     """A wrapped text after its first words or indent; without words only those."""
-    lines = wrap(
-        text,
-        line_width(),
-        initial_indent=first,
-        subsequent_indent=first if further is None else further,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return lines or [first.rstrip()]
+    return wrapped_under(text, line_width(), first, further) or [first.rstrip()]
