@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import sqlite3
 
 import pytest
@@ -145,6 +146,39 @@ def test_the_parts_of_any_build_are_those_of_the_view(connection: sqlite3.Connec
     assert whole[builds[5]] == [("joint", 3, 15.0), ("lid-side shaft", 2, 11.0)]
     for build in builds:
         assert [(one.place, one.uses, one.runs) for one in parts_of_build(connection, build)] == whole[build]
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("marks", [(None,), (None, None, "red", "blue")], ids=["unmarked", "some marked"])
+def test_what_is_in_use_is_that_of_the_view_whatever_was_noted(
+    connection: sqlite3.Connection, add: Add, seed: int, marks: tuple[str | None, ...]
+) -> None:
+    """The view counts every build of every diff; of what is in use no more is looked at than it rests on."""
+    chance = random.Random(seed)
+    kinds = [add("seal", label=label) for label in ("5 x 1.5", "5 x 2")]
+    for label in ("rear-a", "rear-b", "rear-c", "rear-d"):
+        one = Team(add, label)
+        for _ in range(chance.randrange(8)):
+            build = one.build(built_on=f"2026-02-{chance.randrange(1, 28):02d}")
+            one.run(build, "2026-03-01", float(chance.randrange(1, 9)))
+            for place in ("joint", "lid-side shaft"):
+                if chance.random() < 0.4:
+                    condition = chance.choice(("new", "used", None))
+                    add("seal_fitting", build=build, place=place, condition=condition, seal=chance.choice(kinds))
+            for part in ("outdrive", "side gear"):
+                if chance.random() < 0.4:
+                    condition, mark = chance.choice(("new", "used", None)), chance.choice(marks)
+                    place = chance.choice(("case side", "lid side", "both", None))
+                    add("build_part", build=build, part=part, place=place, condition=condition, mark=mark)
+    whole: dict[str, list[tuple[object, ...]]] = {}
+    for build, *counted_there in connection.execute(
+        "SELECT p.build, p.part, p.place, p.mark, p.from_new = 'yes', p.uses, p.runs FROM part_runs p "
+        "JOIN diff_facts s ON s.current_build = p.build ORDER BY p.build, p.part, p.place, p.mark"
+    ):
+        whole.setdefault(build, []).append(tuple(counted_there))
+    found = parts_in_use(connection)
+    assert {build: [tuple(one) for one in parts] for build, parts in found.items()} == whole
+    assert found == {build: parts_of_build(connection, build) for build in whole}
 
 
 # Marked pieces that go from diff to diff and from place to place

@@ -17,6 +17,7 @@ from bevelbook.plugin.check import Finding, Reader, fault_of
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import BY_NAME
 from bevelbook.reports.check import OLDER_FACTS, check
+from bevelbook.reports.every_finding import every_finding
 from bevelbook.store.opened_to_read import open_for_reading
 from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer
@@ -323,6 +324,18 @@ def demo_database(tmp_path_factory: pytest.TempPathFactory, registry: Registry) 
     connection = open_for_reading(path)
     yield connection
     connection.close()
+
+
+@pytest.mark.parametrize("newest_only", [False, True])
+def test_cautions_alone_are_those_of_all_that_is_found(
+    demo_database: sqlite3.Connection, registry: Registry, newest_only: bool
+) -> None:
+    """With their numbers and in their order, though what is only worth a look is then not looked for."""
+    found = every_finding(demo_database, registry, newest_only=newest_only)
+    worse = {diff: [one for one in of_diff if one.severity != "worth a look"] for diff, of_diff in found.items()}
+    cautions = every_finding(demo_database, registry, newest_only=newest_only, cautions_only=True)
+    assert sum(map(len, cautions.values())) < sum(map(len, found.values()))
+    assert cautions == {diff: of_diff for diff, of_diff in worse.items() if of_diff} != {}
 
 
 def test_in_the_demo_two_diffs_lost_oil_and_no_other(demo_database: sqlite3.Connection, registry: Registry) -> None:

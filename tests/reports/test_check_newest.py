@@ -8,13 +8,15 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from constructed import Add, Team
+from constructed import Add, Team, adding
 
 from bevelbook.facts.newest_builds import NEWEST, of_newest_builds
 from bevelbook.plugin.check import Reader
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports import check as checking
 from bevelbook.reports.check import check
+from bevelbook.reports.written_twice_findings import written_twice_findings
+from bevelbook.store.writing import Writer
 
 BUILDS = NEWEST + 4
 
@@ -61,6 +63,20 @@ def test_facts_are_worked_out_again_only_where_all_is_looked_at(many: sqlite3.Co
     many.execute("UPDATE build_facts SET runs = runs + 1 WHERE build IN (SELECT current_build FROM diff_facts)")
     assert check(many, registry, recheck_facts=True).faults == ()
     assert check(many, registry, recheck_facts=True, past=True).faults != ()
+
+
+def test_a_build_written_twice_is_found_by_any_of_the_newest(connection: sqlite3.Connection) -> None:
+    """Of three builds of one day one is still among the newest; of that day all are named. Of older days none is."""
+    authors = {name: adding(Writer(connection, name)) for name in ("anna", "ben")}
+    diff = authors["anna"]("diff", label="rear-a")
+    days = ["2026-01-01", "2026-01-01", *(["2026-02-01"] * 3), *(f"2026-03-0{one}" for one in range(1, NEWEST))]
+    for number, day in enumerate(days, start=1):
+        author = "ben" if number % 2 else "anna"
+        authors[author]("build", label=f"rear-a/{number} by {author}", diff=diff, built_on=day)
+    (newest,) = written_twice_findings(connection, of_newest_builds)
+    old, same = written_twice_findings(connection)
+    assert newest == same and "rear-a has 3 builds on 2026-02-01" in newest.words
+    assert "rear-a has 2 builds on 2026-01-01" in old.words
 
 
 def test_a_small_book_is_looked_at_whole(add: Add, connection: sqlite3.Connection, registry: Registry) -> None:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import BOTTLE_LEVELS, OIL_CHANGE
 from bevelbook.facts.oil import FILL_G, VISCOSITY_OF_BOTTLE
+from bevelbook.facts.once import once
 from bevelbook.facts.same_day import BuildsBefore
 from bevelbook.facts.sql import Row, rows
 
@@ -104,7 +105,7 @@ WHERE coalesce(bo.empty, 'no') <> 'yes' ORDER BY f.label, bo.lot, bo.id
 _FILLS: Final = f"""
 SELECT b.bottle, b.id, b.built_on, {FILL_G} AS fill_g,
        coalesce(b.kind = '{OIL_CHANGE}' AND b.washed IS NOT 'yes' AND b.dry_mass_g IS NULL, 0) AS over_old
-FROM builds b WHERE b.bottle IS NOT NULL AND NOT EXISTS (
+FROM bottles bo CROSS JOIN builds b ON b.bottle = bo.id WHERE NOT EXISTS (
     SELECT 1 FROM blend_parts p WHERE p.build = b.id AND p.bottle = b.bottle)
 ORDER BY b.id
 """
@@ -117,6 +118,11 @@ FROM blend_parts p CROSS JOIN builds b ON b.id = p.build WHERE p.bottle IS NOT N
 
 def bottles_left(connection: sqlite3.Connection) -> list[BottleLeft]:
     """Every bottle that is not marked as used up, by fluid and lot, with what is left in it."""
+    return [*_bottles_left(connection)]
+
+
+@once
+def _bottles_left(connection: sqlite3.Connection) -> list[BottleLeft]:
     poured = poured_from(connection)
     checks: dict[str, list[_BottleSeen]] = {}
     found = connection.execute(

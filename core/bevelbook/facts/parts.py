@@ -149,37 +149,57 @@ def parts_of_build(connection: sqlite3.Connection, build: str) -> list[PartCount
     diffs = _sharing_pieces(connection, build)
     if not _are_noted(connection, diffs):
         return []
-    first = _all_new_since(connection, build) if len(diffs) == 1 else None
-    among = f"AND {place_sql('b')} >= {_PLACE_OF} AND {place_sql('b')} <= {_PLACE_OF}" if first else ""
-    counted = f"({_counting(diffs, among, is_marked=first is None)})"
-    given = (*diffs, first, build, build) if first else (*diffs, build)
-    return _parts(connection, counted, "build = ?", given).get(build, [])
+    if len(diffs) > 1:
+        return _parts(connection, f"({_counting(diffs, is_marked=True)})", "build = ?", (*diffs, build)).get(build, [])
+    since = _since(connection, _UP_TO_ONE, (build,)).get(diffs[0])
+    if since is None:
+        return []
+    among = f"AND {place_sql('b')} >= {_PLACE_OF} AND {place_sql('b')} <= {_PLACE_OF}"
+    counted = f"({_counting(diffs, among, is_marked=since.is_marked)})"
+    return _parts(connection, counted, "build = ?", (*diffs, since.build, build, build)).get(build, [])
 
 
 _PLACE_OF: Final = f"(SELECT {place_sql('t')[1:-1]} FROM builds t WHERE t.id = ?)"
-_NEW_OR_NOT: Final = f"""
-WITH counts AS MATERIALIZED (
+_UP_TO_ONE: Final = f"""
     SELECT b.id AS build
     FROM builds this JOIN builds b ON b.diff = this.diff AND {place_sql("b")} <= {place_sql("this")} WHERE this.id = ?
-),
+"""
+_EVERY_ONE: Final = "SELECT build FROM seal_fittings UNION SELECT build FROM build_parts"
+_NEW_OR_NOT: Final = f"""
+WITH counts AS MATERIALIZED ({{counts}}),
 noted AS ({_NOTED})
-SELECT n.part, n.place, min(n.condition IS 'new') AS new, max(n.mark), {place_sql("b")[1:-1]}
+SELECT b.diff, n.part, n.place, min(n.condition IS 'new') AS new, max(n.mark), {place_sql("b")[1:-1]}
 FROM noted n JOIN builds b ON b.id = n.build GROUP BY n.build, n.part, n.place
 """
 
 
-def _all_new_since(connection: sqlite3.Connection, build: str) -> str | None:
-    """The build (by id) before which nothing matters for the counts of a build: every part in it was noted as new there
-    or later. None where that is not so, or where a part is marked and may have come from another place."""
-    newest: dict[tuple[str, str], tuple[Any, ...] | None] = {}
-    for part, place, new, mark, *of_build in connection.execute(_NEW_OR_NOT, (build,)):
+class _Since(NamedTuple):
+    """From which build of a diff on (by id) its builds matter for what is in it, and whether a part in it is marked."""
+
+    build: str
+    is_marked: bool
+
+
+def _since(connection: sqlite3.Connection, counts: str, given: tuple[str, ...]) -> dict[str, _Since]:
+    """The build of each diff (by id) before which nothing matters for the counts of the last of the builds in
+    ``counts``: every part in it was noted as new there or later, or noted for the first time. A marked part may have
+    come from another place, so that all builds matter from the first on that notes any part."""
+    first: dict[str, dict[tuple[str, str], tuple[Any, ...]]] = {}
+    newest: dict[str, dict[tuple[str, str], tuple[Any, ...]]] = {}
+    marked = set()
+    for diff, part, place, new, mark, *of_build in connection.execute(_NEW_OR_NOT.format(counts=counts), given):
+        slot, here = (part, place), tuple(of_build)
+        of_diff = first.setdefault(diff, {})
+        of_diff[slot] = min(of_diff.get(slot, here), here)
+        if new:
+            of_diff = newest.setdefault(diff, {})
+            of_diff[slot] = max(of_diff.get(slot, here), here)
         if mark is not None:
-            return None
-        before, here = newest.setdefault((part, place), None), tuple(of_build)
-        if new and (before is None or before < here):
-            newest[part, place] = here
-    known = [at for at in newest.values() if at is not None]
-    return str(min(known)[-1]) if known and len(known) == len(newest) else None
+            marked.add(diff)
+    return {
+        diff: _Since(min((noted if diff in marked else noted | newest.get(diff, {})).values())[-1], diff in marked)
+        for diff, noted in first.items()
+    }
 
 
 class PieceInDiff(NamedTuple):
@@ -231,8 +251,24 @@ def parts_of_all(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:
 
 def parts_in_use(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:
     """The same for the last build of every diff, by the build's id."""
-    last = {row[0] for row in connection.execute("SELECT current_build FROM diff_facts")}
-    return {build: parts for build, parts in parts_of_all(connection).items() if build in last}
+    from json import dumps
+
+    since = _since(connection, _EVERY_ONE, ())
+    is_marked = any(one.is_marked for one in since.values())
+    counted = _PART_RUNS.format(
+        diffs="SELECT s.diff FROM json_each(?1) t CROSS JOIN builds s ON s.id = t.value",
+        among=_AMONG_SINCE,
+        noted=_NOTED,
+        moves=_MOVES if is_marked else _NO_MOVES,
+    )
+    given = (dumps([one.build for one in since.values()]),)
+    return _parts(connection, f"({counted})", "build IN (SELECT current_build FROM diff_facts)", given)
+
+
+_AMONG_SINCE: Final = f"""AND b.id IN (
+    SELECT n.id FROM json_each(?1) t CROSS JOIN builds s ON s.id = t.value
+    CROSS JOIN builds n ON n.diff = s.diff AND {place_sql("n")} >= {place_sql("s")})"""
+"""The builds of each diff from a listed one on."""
 
 
 def seal_uses(connection: sqlite3.Connection, diffs: str) -> dict[str, int]:

@@ -10,8 +10,6 @@ from bevelbook.facts.newest_builds import MOST, builds_in_all
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports.every_finding import CheckedFinding, every_finding
 
-TO_SETTLE: Final = frozenset({"stop", "caution"})
-"""Severities of what has to be settled before an event."""
 SAID_BY_A_LINE: Final = frozenset(
     {
         "broke",
@@ -55,7 +53,8 @@ def findings_to_settle(
 
     Of a diff in ``with_work`` those are left out that its line says already. What is past or put by is none of them.
     """
-    by_diff = every_finding(connection, registry, newest_only=builds_in_all(connection) > MOST)
+    is_large = builds_in_all(connection) > MOST
+    by_diff = every_finding(connection, registry, newest_only=is_large, cautions_only=True)
     found = [
         one
         for diff in (*sorted(diffs), None)
@@ -67,7 +66,7 @@ def findings_to_settle(
 
 
 def _is_open(one: CheckedFinding) -> bool:
-    return one.severity in TO_SETTLE and not one.is_past and not one.is_resting
+    return not one.is_past and not one.is_resting
 
 
 def _to_settle(found: Collection[CheckedFinding]) -> Iterator[FindingToSettle]:

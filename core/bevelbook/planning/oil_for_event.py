@@ -121,7 +121,6 @@ class _Team:
 
     def __init__(self, connection: sqlite3.Connection, event: EventToCome, places: Sequence[DiffInPlace]) -> None:
         self.event = event
-        self._places = places
         self.at_hand = OilsAtHand(connection)
         self._runs = OilRuns(connection)
         self._measured = measured_diffs(connection)
@@ -131,6 +130,10 @@ class _Team:
         venue = rows(connection, "SELECT surface FROM venues WHERE id = ?", (event.venue,))
         self._surface = venue[0]["surface"] if venue else None
         self._states = {row["diff"]: _state(row) for row in rows(connection, _STATES)}
+        self._names_at: dict[str | None, dict[str, None]] = {}
+        """The names of the cars that have a diff in each place, in the order of the diffs."""
+        for one in places:
+            self._names_at.setdefault(one.position, {}).update(dict.fromkeys(_names_of(one)))
         self._cars: dict[str, list[str]] = {}
         for car in event.cars:
             self._cars.setdefault(car.name, []).append(car.car)
@@ -169,13 +172,9 @@ class _Team:
         there = self._runs.at(position, self._surface)
         if position not in self._pasts:
             self._pasts[position] = MeasuredPast(self._measured, position)
-        names = [place.car_name, *place.shared_with]
-        if place.is_spare:
-            names = [
-                name for one in self._places if one.position == position for name in (one.car_name, *one.shared_with)
-            ]
+        names = self._names_at[position] if place.is_spare else _names_of(place)
         cars: list[tuple[str, str | None]] = [
-            (name, car) for name in dict.fromkeys(filter(None, names)) for car in self._cars.get(name, [])
+            (name, car) for name in dict.fromkeys(names) for car in self._cars.get(name, [])
         ]
         cars = cars or [("", place.car)]
         grips: list[str | None] = [self.event.grip] if self.event.grip is not None else [*there.grips_kept] or [None]
@@ -242,6 +241,11 @@ def _state(row: Row) -> _State:
         row["medium"] in (None, "oil"),
         row["mass_g"] if row["mass_g"] is not None and row["mass_g"] > 0 else None,
     )
+
+
+def _names_of(place: DiffInPlace) -> list[str]:
+    """The cars that a diff is in or shared by, by name."""
+    return [name for name in (place.car_name, *place.shared_with) if name]
 
 
 def _where_it_runs(diff: str) -> str:

@@ -131,11 +131,8 @@ class _PartsNoted:
         self._in_use = parts_in_use(connection)
         asked = "SELECT EXISTS (SELECT 1 FROM seal_fittings) OR EXISTS (SELECT 1 FROM stock_parts WHERE part = 'seal')"
         self._are_seals_noted = bool(connection.execute(asked).fetchone()[0])
-        ever = ", ".join(f"EXISTS (SELECT 1 FROM openings WHERE {column} IS NOT NULL)" for column in _WORN)
-        is_noted = connection.execute(f"SELECT {ever}").fetchone()
-        worn = zip(_WORN.items(), is_noted, strict=True)
-        self._worn_noted = {column: part for (column, part), noted in worn if noted}
-        """Those of ``_WORN`` that any opening has: of another one all openings of each diff would be looked through."""
+        self._worn_found = _worn_found(connection)
+        self._kinds_noted = _kinds_noted(connection)
 
     def needs(self, diff: str) -> tuple[_Needed, ...]:
         """What a diff takes when it is opened."""
@@ -195,14 +192,7 @@ class _PartsNoted:
 
     def _kinds(self, diff: str) -> dict[str, SealFitted]:
         """The kind of seal in each place: the last that was noted in the diff, else what usually sits there."""
-        kinds = usual_seals(self._connection, diff)
-        for place, seal, label in self._connection.execute(
-            "SELECT n.place, n.seal, s.label FROM builds b CROSS JOIN seal_fittings n ON n.build = b.id "
-            f"JOIN seals s ON s.id = n.seal WHERE b.diff = ? ORDER BY {oldest_first('b')}, n.created_at, n.id",
-            (diff,),
-        ):
-            kinds[place] = SealFitted(place, None, seal, label)
-        return kinds
+        return usual_seals(self._connection, diff) | self._kinds_noted.get(diff, {})
 
     def _new_each_time(self, asked: str, of: str, diff: str | None) -> int:
         """In how many of the last builds, top-ups aside, a new one went in, where it did in each; else 0."""
@@ -220,13 +210,8 @@ class _PartsNoted:
         return len(builds) if all(is_new) else 0
 
     def _worn(self, diff: str) -> Iterator[_Needed]:
-        for column, part in self._worn_noted.items():
-            row = self._connection.execute(
-                f"SELECT o.{column}, o.leak_place, b.label, o.opened_on, b.id FROM openings o "
-                f"JOIN builds b ON b.id = o.build WHERE b.diff = ? AND o.{column} IS NOT NULL "
-                f"ORDER BY {newest_first('b')}, o.opened_on DESC, o.id DESC LIMIT 1",
-                (diff,),
-            ).fetchone()
+        for column, part in _WORN.items():
+            row = self._worn_found.get((diff, column))
             if row is None or is_sound(row[0]):
                 continue
             state, leak, label, day, build = row
@@ -277,6 +262,34 @@ class _PartsNoted:
 @once
 def _parts_noted(connection: sqlite3.Connection) -> _PartsNoted:
     return _PartsNoted(connection)
+
+
+def _worn_found(connection: sqlite3.Connection) -> dict[tuple[str, str], tuple[str, str | None, str, str, str]]:
+    """How the last opening that noted it found each part in ``_WORN``, by the diff's id and the part's column: the
+    state, where it leaked, and the build's label, the day and the build's id."""
+    found: dict[tuple[str, str], tuple[str, str | None, str, str, str]] = {}
+    columns = ", ".join(f"o.{column}" for column in _WORN)
+    noted = " OR ".join(f"x.{column} IS NOT NULL" for column in _WORN)
+    for diff, leak, label, day, build, *states in connection.execute(
+        f"SELECT b.diff, o.leak_place, b.label, o.opened_on, b.id, {columns} "
+        f"FROM (SELECT * FROM openings x WHERE {noted}) o CROSS JOIN builds b ON b.id = o.build "
+        f"ORDER BY {newest_first('b')}, o.opened_on DESC, o.id DESC"
+    ):
+        for column, state in zip(_WORN, states, strict=True):
+            if state is not None:
+                found.setdefault((diff, column), (state, leak, label, day, build))
+    return found
+
+
+def _kinds_noted(connection: sqlite3.Connection) -> dict[str, dict[str, SealFitted]]:
+    """The kind of seal that was noted last in each place of each diff, by its id."""
+    found: dict[str, dict[str, SealFitted]] = {}
+    for diff, place, seal, label in connection.execute(
+        "SELECT b.diff, n.place, n.seal, s.label FROM seal_fittings n CROSS JOIN builds b ON b.id = n.build "
+        f"JOIN seals s ON s.id = n.seal ORDER BY {oldest_first('b')}, n.created_at, n.id"
+    ):
+        found.setdefault(diff, {})[place] = SealFitted(place, None, seal, label)
+    return found
 
 
 def _reasons(needed: Sequence[_Needed]) -> str:

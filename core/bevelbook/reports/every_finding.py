@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from bevelbook.declare.fields import fields_of, items_of
 from bevelbook.display.format import wrapped
 from bevelbook.facts.newest_builds import all_builds, of_newest_builds
-from bevelbook.plugin.check import Finding, Reader
+from bevelbook.plugin.check import SEVERITIES, Finding, Reader
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports.bench_findings import bench_findings
 from bevelbook.reports.build_not_in_use import out_of_time_findings
@@ -79,38 +79,42 @@ class CheckedFinding(NamedTuple):
 
 
 def every_finding(
-    connection: sqlite3.Connection, registry: Registry, *, newest_only: bool
+    connection: sqlite3.Connection, registry: Registry, *, newest_only: bool, cautions_only: bool = False
 ) -> dict[str | None, list[CheckedFinding]]:
     """Core's findings and those of every plugin's checks, each with its name, by diff (by id); those that are not about
     one diff under None. ``newest_only`` leaves the builds before the newest of each diff out, and records under a build
-    that another one followed."""
+    that another one followed; ``cautions_only`` what is worth a look and no more, for which it then does not look where
+    nothing worse can come of it."""
     among, reader = all_builds, Reader(connection)
     if newest_only:
         among, reader = of_newest_builds, reader.through(of_newest_builds)
     by_diff: dict[str | None, list[CheckedFinding]] = {}
-    findings = [
-        *leak_findings(connection, among),
-        *leak_found_findings(connection, among),
-        *bench_findings(connection),
-        *shelf_findings(connection),
-        *uncompared_findings(connection),
-        *(late_records(connection) if not newest_only else ()),
-        *out_of_time_findings(connection, among),
-        *twice_in_a_run(connection, among),
-        *dry_mass_findings(connection, among),
-        *off_alike_findings(connection),
-        *impossible_values(connection),
-        *rows_to_turn_findings(connection),
-        *look_alike_findings(connection),
-        *written_twice_findings(connection),
-        *count_again_findings(connection),
-        *other_formula_findings(connection, registry),
-    ]
+    of_core: tuple[tuple[Iterable[Finding], bool], ...] = (
+        (leak_findings(connection, among), True),
+        (leak_found_findings(connection, among), True),  # one of the shelf of that name is a caution
+        (bench_findings(connection), False),
+        (shelf_findings(connection), True),
+        (uncompared_findings(connection), False),
+        (late_records(connection) if not newest_only else (), True),
+        (out_of_time_findings(connection, among), False),
+        (twice_in_a_run(connection, among), False),
+        (dry_mass_findings(connection, among), False),
+        (off_alike_findings(connection), False),
+        (impossible_values(connection), True),
+        (rows_to_turn_findings(connection), False),
+        (look_alike_findings(connection), False),
+        (written_twice_findings(connection, among), True),
+        (count_again_findings(connection), False),
+        (other_formula_findings(connection, registry), True),
+    )
+    findings = [one for found, may_be_worse in of_core if may_be_worse or not cautions_only for one in found]
     of_plugins = registry.findings(reader)
     whose = [*([""] * len(findings)), *("" if origin.is_bundled else origin.in_words for _, origin in of_plugins)]
     findings += [finding for finding, _ in of_plugins]
     subjects = subjects_of(connection, findings)
     for finding in _named(findings, whose, subjects, PutByFindings(connection)):
+        if cautions_only and finding.severity == SEVERITIES[-1]:
+            continue
         by_diff.setdefault(subjects[finding.subject_table, finding.subject_id].diff, []).append(finding)
     return by_diff
 

@@ -12,6 +12,7 @@ from shlex import quote
 from typing import Final, NamedTuple
 
 from bevelbook.facts.builds import oldest_first
+from bevelbook.facts.newest_builds import Among, all_builds
 from bevelbook.plugin.check import Finding, about_build
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import label_of
@@ -24,13 +25,17 @@ _BUILD: Final = BY_NAME["build"]
 _UNDER: Final = {"weighing": "weighings", "run_diff": "run_diffs", "opening": "openings"}
 _BUILDS: Final = f"""
 SELECT b.diff, d.label, b.built_on, b.id, b.label, {written_name_sql(_BUILD, "b")}, {written_by_sql(_BUILD, "b")},
-    EXISTS (SELECT 1 FROM openings o WHERE o.build = b.id) OR EXISTS (SELECT 1 FROM run_diffs x WHERE x.build = b.id),
-    (SELECT count(*) FROM weighings w WHERE w.build = b.id) + (SELECT count(*) FROM run_diffs x WHERE x.build = b.id)
-    + (SELECT count(*) FROM openings o WHERE o.build = b.id)
-FROM (SELECT diff, built_on FROM builds WHERE built_on IS NOT NULL GROUP BY diff, built_on HAVING count(*) > 1) t
-CROSS JOIN builds b ON b.diff = t.diff AND b.built_on = t.built_on CROSS JOIN diffs d ON d.id = b.diff
+    EXISTS (SELECT 1 FROM main.openings o WHERE o.build = b.id)
+    OR EXISTS (SELECT 1 FROM main.run_diffs x WHERE x.build = b.id),
+    (SELECT count(*) FROM main.weighings w WHERE w.build = b.id)
+    + (SELECT count(*) FROM main.run_diffs x WHERE x.build = b.id)
+    + (SELECT count(*) FROM main.openings o WHERE o.build = b.id)
+FROM (SELECT DISTINCT c.diff, c.built_on FROM builds c CROSS JOIN main.builds n
+      ON n.diff = c.diff AND n.built_on = c.built_on AND n.id <> c.id) t
+CROSS JOIN main.builds b ON b.diff = t.diff AND b.built_on = t.built_on CROSS JOIN diffs d ON d.id = b.diff
 ORDER BY d.label, {oldest_first("b")}
 """
+"""Builds of one diff and day, of the days of those builds that are looked at."""
 
 
 class _BuildOfDay(NamedTuple):
@@ -50,12 +55,13 @@ class _BuildOfDay(NamedTuple):
         return self.label if self.label.endswith(end) else f"{self.label}{end}"
 
 
-def written_twice_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+def written_twice_findings(connection: sqlite3.Connection, among: Among = all_builds) -> Iterator[Finding]:
     """For each diff and day with builds of several people: who wrote them, and the commands that leave one of them.
 
     Not where each but the last ran or was opened and no two were given the same name: then it was built again.
     """
-    for _, same in groupby(map(_BuildOfDay._make, connection.execute(_BUILDS)), key=lambda one: (one.diff, one.day)):
+    found = map(_BuildOfDay._make, connection.execute(among(_BUILDS)))
+    for _, same in groupby(found, key=lambda one: (one.diff, one.day)):
         builds = list(same)
         if None in {one.who for one in builds} or len({one.who for one in builds}) < 2:
             continue

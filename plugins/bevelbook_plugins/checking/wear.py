@@ -42,14 +42,16 @@ ORDER BY b.diff, {oldest_first("b")}, o.opened_on, o.id
 
 def check(reader: Reader) -> Iterator[Finding]:
     in_use = reader.rows(_IN_USE)
-    seals = reader.rows(_SEALS)
+    verdicts = reader.rows(_VERDICTS)
+    are_asked_for = verdicts or any(build["limit_seal_uses"] is not None for build in in_use)
+    seals = reader.rows(_SEALS) if are_asked_for else []
     by_build: dict[str, list[dict[str, Any]]] = {}
     for row in seals:
         by_build.setdefault(row["build"], []).append(row)
     for build in in_use:
         yield from _runs(build)
         yield from _uses(build, by_build.get(build["build"], []))
-    yield from _verdicts(reader, in_use, seals)
+    yield from _verdicts(verdicts, in_use, seals)
     yield from _grooved(reader)
 
 
@@ -82,11 +84,13 @@ def _uses(build: dict[str, Any], seals: list[dict[str, Any]]) -> Iterator[Findin
         )
 
 
-def _verdicts(reader: Reader, in_use: list[dict[str, Any]], seals: list[dict[str, Any]]) -> Iterator[Finding]:
+def _verdicts(
+    verdicts: list[dict[str, Any]], in_use: list[dict[str, Any]], seals: list[dict[str, Any]]
+) -> Iterator[Finding]:
     """Seals with the verdict stop that are still in a diff in use."""
     fitted = {(row["build"], row["place"]): row["since_build"] for row in seals}
     by_diff = {build["diff"]: build for build in in_use}
-    for row in reader.rows(_VERDICTS):
+    for row in verdicts:
         build = by_diff.get(row["diff"])
         if build is None or fitted.get((build["build"], row["place"])) != row["since_build"]:
             continue
