@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 from markupsafe import Markup
@@ -37,6 +38,7 @@ SIGN_OF: Final = {
 }
 
 
+@lru_cache(maxsize=256)
 def with_sign(word: str) -> Markup:
     """A word with its sign, or the word alone where it has none.
 
