@@ -46,7 +46,7 @@ _WORN: Final = {
 }
 """What an opening looks at, and the part that is fitted new for it. Bores are of the case, which nobody counts."""
 _GASKET: Final = "gasket"
-_SIDES_BY_LEAK: Final = {
+_SIDES_BY_LEAK: Final[Mapping[str | None, tuple[str | None, ...]]] = {
     "case-side shaft": (PART_SIDES[0],),
     "lid-side shaft": (PART_SIDES[1],),
     "both shafts": PART_SIDES,
