@@ -452,14 +452,16 @@ def _what_to_give(field: Field) -> str:
 def _moved(given: Any, steps: Mapping[Path, float]) -> Any:
     """The inputs with the numbers at some paths replaced."""
     values = dict(items_of(given))
+    listings: dict[str, list[Any]] = {}
     for (name, place, part), value in steps.items():
         if place is None or part is None:
             values[name] = value
         else:
-            items = list(values[name])
+            if name not in listings:
+                listings[name] = list(values[name])
+            items = listings[name]
             items[place] = type(items[place])(**{**dict(items_of(items[place])), part: value})
-            values[name] = tuple(items)
-    return type(given)(**values)
+    return type(given)(**values | {name: tuple(items) for name, items in listings.items()})
 
 
 def path_in_words(path: Path) -> str:
@@ -503,12 +505,12 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> Ca
     carried: dict[str, float | None] = {}
     steepest: list[dict[Path, float]] = []
     known: dict[tuple[int, float], Any] = {}
+    middle = _moved(bound.given, dict(zip(paths, numbers, strict=True)))
 
     def found_at(place: int, number: float) -> Any:
         """What is found with another number for one input; the outputs share it."""
         if (place, number) not in known:
-            moved = {**dict(zip(paths, numbers, strict=True)), paths[place]: number}
-            known[place, number] = _or_refused(formula.compute, _moved(bound.given, moved))
+            known[place, number] = _or_refused(formula.compute, _moved(middle, {paths[place]: number}))
         return known[place, number]
 
     for field in formula.outputs:
