@@ -62,11 +62,13 @@ def set_labels(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
         has = f"t.id IN (SELECT row_id FROM temp.labels WHERE table_name = {table})"
         counted = is_counted_sql("t", kind.label or "id")
         moves = f"{has} AND {counted} AND {label} IS NOT {best}"
-        had |= {
+        moving = {
             (kind.name, row[0]): str(row[1])
             for row in connection.execute(f"SELECT t.id, t.{label} FROM main.{kind.table} t WHERE {moves}")
         }
-        connection.execute(f"UPDATE main.{kind.table} AS t SET {label} = {best} WHERE {moves}")
+        if moving:
+            had |= moving
+            connection.execute(f"UPDATE main.{kind.table} AS t SET {label} = {best} WHERE {moves}")
         connection.execute(f"DELETE FROM main.also_called WHERE table_name = {table}")
         connection.execute(
             f"INSERT INTO main.also_called SELECT l.table_name, l.row_id, l.label FROM temp.labels l "

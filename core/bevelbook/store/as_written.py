@@ -252,10 +252,13 @@ def _show(connection: sqlite3.Connection, column: _Column) -> None:
             f"DELETE FROM as_written WHERE {column.of_it} AND {column.shown('written')} = written "
             f"AND {column.is_there('written')}"
         )
+    # Asked first: to compile the change with all its triggers takes far longer than to see that there is none.
+    others = f"main.{column.table} WHERE {column.name} IN ({column.others})"
+    if connection.execute(f"SELECT 1 FROM {others} LIMIT 1").fetchone() is None:
+        return
     connection.execute(
         f"INSERT OR IGNORE INTO as_written (table_name, row_id, column_name, written) "
-        f"SELECT {literal(column.table)}, id, {literal(column.field.name)}, {column.name} FROM main.{column.table} "
-        f"WHERE {column.name} IN ({column.others})"
+        f"SELECT {literal(column.table)}, id, {literal(column.field.name)}, {column.name} FROM {others}"
     )
     connection.execute(
         f"UPDATE main.{column.table} SET {column.name} = {column.shown(column.name)} "
