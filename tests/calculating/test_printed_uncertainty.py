@@ -240,9 +240,16 @@ def test_every_spread_of_an_answer_has_its_k_on_its_line(calculator: Calculator[
         assert len(SPREAD.findall(line)) == line.count("±"), line
 
 
+PLUS_MINUS = re.compile(r"±|\\N\{PLUS-MINUS|\\(?:x|u00|U000000)b1", re.IGNORECASE)
+"""The sign in a source, as it is or by its name or number."""
+
+
 def _texts(path: Path) -> Iterator[str]:
-    """The texts of a module, each f-string as one with the code of its values."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    """The texts of a module that has the sign, each f-string as one with the code of its values."""
+    source = path.read_text(encoding="utf-8")
+    if not PLUS_MINUS.search(source):
+        return
+    tree = ast.parse(source)
     inside = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in ast.walk(node)} - {
         id(node) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr)
     }

@@ -86,8 +86,11 @@ REASONED: Final = {
 
 
 def _sql_of(path: Path) -> Iterator[str]:
-    """The texts of a module; what is put into one is in braces."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    """The texts of a module in which something is put in order; what is put into one is in braces."""
+    source = path.read_text(encoding="utf-8")
+    if "ORDER" not in source:
+        return
+    tree = ast.parse(source)
     parts = {
         id(part)
         for whole in ast.walk(tree)
