@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
+
+from bevelbook.store.opening import open_for_writing
 
 SCHEMAS = Path(__file__).parent / "schema"
 DUMPS = sorted(SCHEMAS.glob("*.sql"))
@@ -14,11 +18,33 @@ LAST_RELEASE = SCHEMAS / "0.1.0.sql"
 
 def released(path: Path, dump: Path = LAST_RELEASE) -> Path:
     """A database as that version left it."""
-    with closing(sqlite3.connect(path)) as old:
-        old.execute("PRAGMA synchronous = OFF")
-        old.executescript(f"BEGIN;\n{dump.read_text(encoding='utf-8')}\nCOMMIT;")
-        old.execute("PRAGMA journal_mode = WAL")
+    path.write_bytes(_made(dump))
     return path
+
+
+@cache
+def _made(dump: Path) -> bytes:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "old.db"
+        with closing(sqlite3.connect(path)) as old:
+            old.execute("PRAGMA synchronous = OFF")
+            old.executescript(f"BEGIN;\n{dump.read_text(encoding='utf-8')}\nCOMMIT;")
+            old.execute("PRAGMA journal_mode = WAL")
+        return path.read_bytes()
+
+
+def brought_here(path: Path) -> Path:
+    """The database of the last release, brought to this version: a copy of one, since upgrading takes half a second."""
+    path.write_bytes(_brought_here())
+    return path
+
+
+@cache
+def _brought_here() -> bytes:
+    with TemporaryDirectory() as folder:
+        path = released(Path(folder) / "old.db")
+        open_for_writing(path).close()
+        return path.read_bytes()
 
 
 def rows_of(connection: sqlite3.Connection) -> dict[tuple[str, object], dict[str, Any]]:

@@ -10,10 +10,11 @@ import sqlite3
 import subprocess
 import sys
 from collections import deque
+from collections.abc import Callable
 from contextlib import closing
 from html import unescape
 from pathlib import Path
-from shutil import copyfile
+from shutil import copyfile, copytree
 from typing import Any
 from zipfile import ZipFile
 
@@ -39,6 +40,33 @@ def _edition(bevelbook: Run, db: Path, *options: str, folder: str = "out") -> Pa
     assert done.code == 0, done
     (file,) = Path(folder).glob("*.db")
     return file.absolute()
+
+
+OfDemo = Callable[..., Path]
+
+
+@pytest.fixture(scope="session")
+def _kept(tmp_path_factory: pytest.TempPathFactory) -> Callable[[tuple[str, ...]], Path]:
+    """Where the folder of an edition of the demo with these options is kept, once it was made."""
+    within, places = tmp_path_factory.mktemp("folders"), dict[tuple[str, ...], Path]()
+    return lambda options: places.setdefault(options, within / str(len(places)))
+
+
+@pytest.fixture
+def of_demo(bevelbook: Run, demo_db: Path, _kept: Callable[[tuple[str, ...]], Path]) -> OfDemo:
+    """Has an edition of the demo in ``out``, a copy of one that was made with the same options."""
+
+    def make(*options: str) -> Path:
+        kept = _kept(options)
+        if not kept.exists():
+            _edition(bevelbook, demo_db, *options)
+            copytree("out", kept)
+        else:
+            copytree(kept, "out")
+        (file,) = Path("out").glob("*.db")
+        return file.absolute()
+
+    return make
 
 
 def test_what_is_in_the_folder(demo_db: Path, bevelbook: Run) -> None:
@@ -78,8 +106,10 @@ def test_what_is_in_the_folder(demo_db: Path, bevelbook: Run) -> None:
                 assert last in (count, None), name
 
 
-def test_an_earlier_edition_is_replaced_and_nothing_else(demo_db: Path, bevelbook: Run, tmp_path: Path) -> None:
-    file = _edition(bevelbook, demo_db)
+def test_an_earlier_edition_is_replaced_and_nothing_else(
+    demo_db: Path, bevelbook: Run, tmp_path: Path, of_demo: OfDemo
+) -> None:
+    file = of_demo()
     described = file.parent / "edition.json"
     earlier = file.parent / "demo-2020-01-02.db"
     file.rename(earlier)
@@ -108,8 +138,8 @@ def test_an_earlier_edition_is_replaced_and_nothing_else(demo_db: Path, bevelboo
     assert not [*tmp_path.glob(".*"), *tmp_path.glob("bevelbook-*")]
 
 
-def test_nobody_writes_into_it(demo_db: Path, bevelbook: Run, tmp_path: Path) -> None:
-    file = _edition(bevelbook, demo_db)
+def test_nobody_writes_into_it(demo_db: Path, bevelbook: Run, tmp_path: Path, of_demo: OfDemo) -> None:
+    file = of_demo()
     before = file.read_bytes()
     copyfile(demo_db, tmp_path / "own.db")
     way = f"new --from {file}'"
@@ -136,8 +166,8 @@ def test_nobody_writes_into_it(demo_db: Path, bevelbook: Run, tmp_path: Path) ->
 
 
 @pytest.mark.parametrize("options", [(), LEAST], ids=["all", "least"])
-def test_commands_read_it(demo_db: Path, bevelbook: Run, options: tuple[str, ...]) -> None:
-    file = _edition(bevelbook, demo_db, *options)
+def test_commands_read_it(demo_db: Path, bevelbook: Run, options: tuple[str, ...], of_demo: OfDemo) -> None:
+    file = of_demo(*options)
     own, found = (bevelbook("--db", path, "check", "--past").out.splitlines() for path in (demo_db, file))
     if not options:
         assert [line for line in own if line not in found and "rejected" not in line] == []
@@ -156,8 +186,10 @@ def test_commands_read_it(demo_db: Path, bevelbook: Run, options: tuple[str, ...
 
 
 @pytest.mark.parametrize("options", [(), LEAST], ids=["all", "least"])
-def test_a_database_begins_with_it(demo_db: Path, bevelbook: Run, tmp_path: Path, options: tuple[str, ...]) -> None:
-    file = _edition(bevelbook, demo_db, *options)
+def test_a_database_begins_with_it(
+    demo_db: Path, bevelbook: Run, tmp_path: Path, options: tuple[str, ...], of_demo: OfDemo
+) -> None:
+    file = of_demo(*options)
     done = bevelbook("--db", "mine.db", "new", "--from", "out")
     assert done.code == 0, done.err
     said = " ".join(done.err.split())
@@ -232,9 +264,9 @@ print(asyncio.run(datasette.client.get(page)).text)
 """
 
 
-def test_datasette_alone_shows_it_with_its_words(demo_db: Path, bevelbook: Run) -> None:
+def test_datasette_alone_shows_it_with_its_words(demo_db: Path, bevelbook: Run, of_demo: OfDemo) -> None:
     """A process of its own, in which no plugin is."""
-    file = _edition(bevelbook, demo_db)
+    file = of_demo()
     metadata = file.parent / "metadata.json"
     asked = [sys.executable, "-c", ALONE, str(file), str(metadata), f"/{file.stem}/venues?_search=hall"]
     shown = subprocess.run(asked, capture_output=True, text=True, check=True).stdout
@@ -242,9 +274,11 @@ def test_datasette_alone_shows_it_with_its_words(demo_db: Path, bevelbook: Run) 
     assert "bevelbook" not in shown
 
 
-def test_a_book_that_begins_with_numbered_days_says_so(demo_db: Path, bevelbook: Run, tmp_path: Path) -> None:
+def test_a_book_that_begins_with_numbered_days_says_so(
+    demo_db: Path, bevelbook: Run, tmp_path: Path, of_demo: OfDemo
+) -> None:
     """In check and on its pages; a book with real days says nothing."""
-    file = _edition(bevelbook, demo_db, "--without-days")
+    file = of_demo("--without-days")
     assert bevelbook("--db", "mine.db", "new", "--from", file).code == 0
     with closing(sqlite3.connect("mine.db")) as mine:
         (last,) = mine.execute("SELECT max(run_on) FROM runs").fetchone()

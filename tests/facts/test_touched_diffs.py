@@ -1,7 +1,13 @@
-"""Facts follow every change in plain SQL: kept up diff by diff they are those of a full rebuild. Constructed."""
+"""Facts follow every change in plain SQL: kept up diff by diff they are those of a full rebuild. Constructed.
+
+The suite makes a few edits of each sort; so many times as many, with other values, by hand:
+
+    BEVELBOOK_EDITS=10 python -m pytest tests/facts/test_touched_diffs.py
+"""
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from math import sqrt
@@ -23,7 +29,8 @@ from bevelbook.store.writing import Writer
 SOUND = {kind.table: 0 for kind in FACTS}
 
 
-OTHERS_A_COLUMN = 6
+TIMES = int(os.environ.get("BEVELBOOK_EDITS", "1"))
+OTHERS_A_COLUMN = 6 * TIMES
 """Edits of each column, each to a value that the row did not have."""
 OTHERS_UNSEEN = 8
 """So many where facts are looked at once, after all of them."""
@@ -147,7 +154,7 @@ def test_rows_that_come_go_and_are_replaced_are_followed(
     edits: tuple[Path, Edits], table: str, edit: Callable[[Edits, str], None]
 ) -> None:
     path, made = edits
-    for _ in range(6):
+    for _ in range(3 * TIMES):
         with transaction(made.connection, path):
             was = made.connection.total_changes
             edit(made, table)
@@ -205,7 +212,7 @@ def test_a_scale_is_followed_by_each_way_that_leads_to_it(
 
 
 @pytest.mark.parametrize("share", [0.5, 2.0], ids=["all where most are touched", "always diff by diff"])
-@pytest.mark.parametrize("seed", (1, 2))
+@pytest.mark.parametrize("seed", range(1, TIMES + 1))
 def test_facts_after_two_hundred_edits_are_those_of_a_full_rebuild_after_each(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed: int, share: float
 ) -> None:

@@ -1,6 +1,6 @@
 """Random histories of three laptops, by the real ways of writing, that meet in different orders and twice.
 
-48 of them in the suite, each merged in two of the twelve ways, drawn by its seed; every eighth is looked at whole. By
+24 of them in the suite, each merged in two of the twelve ways, drawn by its seed; every eighth is looked at whole. By
 hand, with more of them and in every way: ``python tests/benchmarks/merge_histories.py --count 10000``.
 """
 
@@ -17,8 +17,8 @@ from meeting_rule import shown, united, unlike_rule, versions_in
 from meetings import EVERY_WAY
 from random_histories import MEET, Act, History, Player, history_of, player
 
-_COUNT = 48
-_BLOCK = 12
+_COUNT = 24
+_BLOCK = 6
 _ACTS = (2, 3, 4, 5, 6, 7)
 """How many acts such a history has: fewer than by hand."""
 _APART = range(12)

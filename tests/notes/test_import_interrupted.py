@@ -16,12 +16,13 @@ from typing import Any
 import pytest
 
 from bevelbook.cli import session
-from bevelbook.notes import importing
+from bevelbook.notes import bulk, importing
 from bevelbook.notes.settings import Settings
 from bevelbook.store import opening, turn
 
 Run = Callable[..., Any]
-ROWS = 20_000
+ROWS = bulk._MANY_ROWS + 500
+"""So many that indexes are set aside."""
 
 
 @pytest.fixture

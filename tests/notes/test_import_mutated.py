@@ -110,16 +110,16 @@ def check_lines(name: str, data: bytes, report: Report) -> None:
 
 
 def test_mutated_files_have_an_outcome_for_every_line(path: Path, database: sqlite3.Connection) -> None:
-    """Every fifth is written too."""
+    """Every fifth is written too. More by hand: ``python -m trials.run csv``."""
     outcomes = {"accepted": 0, "rejected": 0}
-    for number, (name, data) in enumerate(mutated(seed=15, count=300)):
+    for number, (name, data) in enumerate(mutated(seed=15, count=150)):
         report = outcome(database, path, name, data, dry_run=number % 5 > 0)
         if report is not None:
             outcomes[report.outcome] += 1
             if report.outcome == "accepted":
                 check_lines(name, data, report)
-    assert outcomes["accepted"] > 100, "most are still tables"
-    assert outcomes["rejected"] > 20
+    assert outcomes["accepted"] > 50, "most are still tables"
+    assert outcomes["rejected"] > 10
 
 
 def test_any_bytes_below_a_heading_have_an_outcome_for_every_line(path: Path, database: sqlite3.Connection) -> None:

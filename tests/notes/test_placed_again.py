@@ -67,7 +67,7 @@ HEAD = "date,diff,oil_mass_g,total_mass_g,viscosity_cst,runs,result_note"
 
 
 @pytest.mark.long
-@settings(max_examples=20)
+@settings(max_examples=10)
 @given(st.lists(st.lists(ROW, min_size=1, max_size=6), min_size=2, max_size=3))
 def test_files_give_the_same_builds_and_runs_in_any_order(files: list[list[str]]) -> None:
     """Rows that several files share belong to whichever came first, so each file has rows of its own here."""

@@ -10,11 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import empty_database
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_NAME, FACTS, KINDS
 from bevelbook.store import keeping
+from bevelbook.store.closed_file import write_closed
 from bevelbook.store.opened_to_read import open_for_reading
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.schema import search_table
@@ -26,9 +28,10 @@ Maker = Callable[..., Any]
 SEARCHED = [kind for kind in KINDS if kind.searched]
 
 
-@pytest.fixture
-def team(db: Path) -> Path:
-    """Two builds of a diff with a weighing each, and a run."""
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """The file of a team with two builds of a diff with a weighing each, and a run."""
+    db = empty_database(tmp_path_factory.mktemp("sound") / "team.db")
     with closing(open_for_writing(db)) as connection, transaction(connection, db, by="ana"):
         writer = Writer(connection, "ana")
         writer.insert(BY_NAME["diff"], {"label": "rear-a", "note": "a scratch"}, row_id="d")
@@ -38,7 +41,14 @@ def team(db: Path) -> Path:
             weighed = {"build": row_id, "runs": 3.0, "mass_g": 14.2, "mass_basis": "closed", "note": "wiped"}
             writer.insert(BY_NAME["weighing"], weighed)
         writer.insert(BY_NAME["run"], {"label": "2026-05-03/1", "run_on": "2026-05-03", "note": "Über-grippy"})
-    return db
+    return db.read_bytes()
+
+
+@pytest.fixture
+def team(tmp_path: Path, made: bytes) -> Path:
+    """That team."""
+    write_closed(tmp_path / "team.db", made)
+    return tmp_path / "team.db"
 
 
 def edited(path: Path, *statements: str) -> None:

@@ -366,7 +366,7 @@ class Sequences(RuleBasedStateMachine):
 
 
 Sequences.TestCase.settings = settings(
-    max_examples=_ASKED_FOR or 20,
+    max_examples=_ASKED_FOR or 12,
     stateful_step_count=12,
     deadline=None,
     derandomize=not _ASKED_FOR,
