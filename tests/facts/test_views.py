@@ -98,6 +98,24 @@ def test_each_view_has_the_columns_that_it_says_it_has(connection: sqlite3.Conne
         assert named <= names, view.name
 
 
+@pytest.mark.parametrize("view", ["build_runs", "build_sheet", "losses", "masses", "what_worked"])
+def test_a_page_of_a_long_view_is_read_no_further_than_it_goes(connection: sqlite3.Connection, view: str) -> None:
+    """SQLite says so by its plan: it sorts the rows of one day or build at most, never all of them."""
+    found = next(one for one in VIEWS if one.name == view)
+    newest = f"{found.order.column}{' DESC' if found.order.newest_first else ''}, " if found.order else ""
+    asked = f"EXPLAIN QUERY PLAN SELECT * FROM {view} ORDER BY {newest}{', '.join(found.key)} LIMIT 51"
+    steps = [row[3] for row in connection.execute(asked)]
+    assert steps and "USE TEMP B-TREE FOR ORDER BY" not in steps
+
+
+def test_what_worked_in_one_build_is_found_by_the_build(connection: sqlite3.Connection) -> None:
+    """What lets the newest come first does not make SQLite go through all days for one build, or one run."""
+    for column, index in (("build", "run_diffs_by_build"), ("run", "run_diffs_by_run")):
+        asked = f"EXPLAIN QUERY PLAN SELECT * FROM what_worked WHERE {column} = 'a' ORDER BY run_on DESC, run_diff"
+        assert any(index in row[3] for row in connection.execute(asked))
+        assert not any(row[3].startswith("SCAN") or "runs_by_run_on" in row[3] for row in connection.execute(asked))
+
+
 def test_a_diff_without_a_build_is_on_the_shelf_by_its_label(connection: sqlite3.Connection, add: Add) -> None:
     for label in ("rear-c", "rear-a", "rear-b"):
         Team(add, label)

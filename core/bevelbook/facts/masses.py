@@ -60,38 +60,41 @@ _PLACE: Final = "printf('%s %09d %s', {row}.created_at, {row}.note_line, {row}.i
 """When the record ``row`` of a reading was written, at which line, and its id: every laptop orders by it alike."""
 
 
-def masses_sql() -> str:
-    """All masses of all builds; columns as in Mass, without diff, oil and place."""
+def masses_sql() -> tuple[str, ...]:
+    """All masses of all builds, one SELECT for each way to take one; columns as in Mass, without diff, oil and
+    place."""
     return _masses_sql("builds", RECORDS, "JOIN", "(SELECT k.runs FROM build_facts k WHERE k.build = o.build)")
 
 
 def weighed_masses_sql(builds: str, runs: RunsFrom) -> str:
     """All masses of the builds in ``builds``, a table with the columns :data:`OF_A_BUILD`; columns as in Mass."""
     behind = f", b.diff, {OIL_IN_G} AS oil_in_g"
-    return _masses_sql(builds, runs, "CROSS JOIN", runs_of_build_sql("o.build", runs), behind, f", {_PLACE} AS place")
+    selects = _masses_sql(
+        builds, runs, "CROSS JOIN", runs_of_build_sql("o.build", runs), behind, f", {_PLACE} AS place"
+    )
+    return "\nUNION ALL\n".join(selects)
 
 
 def _masses_sql(
     builds: str, runs: RunsFrom, join: str, runs_when_opened: str, behind: str = "", place: str = ""
-) -> str:
+) -> tuple[str, ...]:
     of_build, of_weighing, of_opening = (place.format(row=row) for row in "bwo")
-    return f"""
-SELECT b.id AS build, coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, 0.0 AS runs, b.built_on AS day,
-       {FILLED_G} AS mass_g, 'filled' AS taken, b.scale, 0 AS step{behind},
-       b.sister_mass_g{of_build}
-FROM {builds} b WHERE {FILLED_G} IS NOT NULL
-UNION ALL
-SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1{behind}, b.sister_mass_g{of_build}
-FROM {builds} b WHERE b.closed_mass_g IS NOT NULL
-UNION ALL
-SELECT w.build, {WEIGHED_AS}, {runs_at_weighing_sql("w", runs)}, w.weighed_on, w.mass_g,
-       'weighed', coalesce(w.scale, b.scale), 2{behind}, w.sister_mass_g{of_weighing}
-FROM {builds} b {join} weighings w ON w.build = b.id
-UNION ALL
-SELECT o.build, 'closed', {runs_when_opened}, o.opened_on, o.closed_mass_g, 'before opening',
-       coalesce(o.scale, b.scale), 3{behind}, o.sister_mass_g{of_opening}
-FROM {builds} b {join} openings o ON o.build = b.id WHERE o.closed_mass_g IS NOT NULL
-"""
+    return (
+        f"""SELECT b.id AS build, coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, 0.0 AS runs, b.built_on AS day,
+       {FILLED_G} AS mass_g, 'filled' AS taken, b.scale AS scale, 0 AS step{behind}, b.sister_mass_g{of_build}
+FROM {builds} b WHERE {FILLED_G} IS NOT NULL""",
+        f"""SELECT b.id AS build, 'closed' AS mass_basis, 0.0 AS runs, b.built_on AS day,
+       b.closed_mass_g AS mass_g, 'closed' AS taken, b.scale AS scale, 1 AS step{behind}, b.sister_mass_g{of_build}
+FROM {builds} b WHERE b.closed_mass_g IS NOT NULL""",
+        f"""SELECT w.build AS build, {WEIGHED_AS} AS mass_basis, {runs_at_weighing_sql("w", runs)} AS runs,
+       w.weighed_on AS day, w.mass_g AS mass_g, 'weighed' AS taken, coalesce(w.scale, b.scale) AS scale,
+       2 AS step{behind}, w.sister_mass_g{of_weighing}
+FROM {builds} b {join} weighings w ON w.build = b.id""",
+        f"""SELECT o.build AS build, 'closed' AS mass_basis, {runs_when_opened} AS runs, o.opened_on AS day,
+       o.closed_mass_g AS mass_g, 'before opening' AS taken, coalesce(o.scale, b.scale) AS scale,
+       3 AS step{behind}, o.sister_mass_g{of_opening}
+FROM {builds} b {join} openings o ON o.build = b.id WHERE o.closed_mass_g IS NOT NULL""",
+    )
 
 
 OF_A_BUILD: Final = (

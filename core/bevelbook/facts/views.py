@@ -90,14 +90,19 @@ CURRENT_BUILDS: Final = View(
     order=Order("built_on", newest_first=True),
 )
 
+_BY_DAY: Final = "likelihood(r.run_on >= '', 0.01)"
+"""True of every run. With it SQLite goes through runs by their days where the newest are wanted first, and no further
+than a page of them; without it, it reads and sorts all."""
+
 BUILD_RUNS: Final = View(
     "build_runs",
     "Runs of builds",
     "Each run of each build with the runs it had before and after; a run without a count is one",
-    """
+    f"""
 SELECT x.id AS run_diff, x.build, x.run, r.run_on, r.day_order, CAST(n.runs_after - n.runs_before AS REAL) AS runs,
        n.runs_after
 FROM run_diffs x JOIN run_diff_facts n ON n.run_diff = x.id JOIN runs r ON r.id = x.run
+WHERE {_BY_DAY}
 """,
     {
         "run_diff": "The diff in the run",
@@ -141,11 +146,21 @@ _MASSES: Final = {
     "sister_mass_g": "An empty housing of the same kind, weighed alongside [g]",
 }
 
+_TYPES_OF_MASSES: Final = {
+    "runs": "REAL",
+    "mass_g": "REAL",
+    "scale": "TEXT",
+    "step": "INTEGER",
+    "sister_mass_g": "REAL",
+}
+"""Each column has one type in every SELECT of the union: SQLite then reads each of them in the order of builds and no
+further than a page needs."""
+
 MASSES: Final = View(
     "masses",
     "Masses",
     "Every mass of every build in the order of its runs, with what was on the scale; only equal bases are compared",
-    _typed(masses_sql(), _MASSES, {"runs": "REAL", "mass_g": "REAL", "step": "INTEGER", "sister_mass_g": "REAL"}),
+    "\nUNION ALL\n".join(_typed(one, _MASSES, _TYPES_OF_MASSES) for one in masses_sql()),
     _MASSES,
     key=("build", "mass_basis", "runs", "day", "mass_g", "taken", "scale", "step", "sister_mass_g"),
     fields={"day": field_of(Weighing, "weighed_on")},
@@ -251,6 +266,7 @@ JOIN run_diff_facts n ON n.run_diff = x.id
 JOIN build_facts k ON k.build = x.build
 LEFT JOIN venues v ON v.id = r.venue
 LEFT JOIN fluids f ON f.id = b.fluid
+WHERE {_BY_DAY}
 """,
     {
         **_said_of(BuildFacts, "viscosity_cst"),
