@@ -14,9 +14,16 @@ WIDEST: Final = 500
 _BEYOND: Final = rb"(?:[A-Z]{3}|S[G-Z]|[T-Z][A-Z])"
 _CHUNK: Final = 1 << 20
 _LONGEST_ROW: Final = 8 << 20
-_ROW: Final = b"<row"
-_BLANK: Final = rb'<row\sr="[0-9]++"[^>]*+(?:(?<=/)>|>\s*+(?:<c[\s/][^>]*+(?<=/)>\s*+)*+</row>)\s*+'
-_BLANK_RUN: Final = re.compile(rb"(?:" + _BLANK + rb")+(" + _BLANK + rb")")
+_ROWS: Final = (b"<row", b"<x:row")
+"""How a row begins; some programs put a prefix before each name."""
+
+_NOTHING: Final = rb"<:v\s*+/>|<:v></:v>|<:is>\s*+(?:<:t\s*+/>|<:t></:t>)\s*+</:is>"
+_BLANK_CELL: Final = rb"<:c[\s/][^>]*+(?:(?<=/)>|>\s*+(?:" + _NOTHING + rb")?+\s*+</:c>)\s*+"
+_BLANK: Final = rb'<:row(?:\s[^>]*?)??\sr="[0-9]++"[^>]*+(?:(?<=/)>|>\s*+(?:' + _BLANK_CELL + rb")*+</:row>)\s*+"
+_RUN: Final = rb"(?:" + _BLANK + rb")+(" + _BLANK + rb")"
+_PLAIN_RUN: Final = _RUN.replace(b"<:", b"<").replace(b"</:", b"</")
+_PREFIXED_RUN: Final = _RUN.replace(b"<:", b"<x:").replace(b"</:", b"</x:")
+_BLANK_RUNS: Final = (re.compile(_PLAIN_RUN), re.compile(_PREFIXED_RUN))
 _CELL: Final = rb'<c\sr="' + _BEYOND + rb'[0-9]++"[^>]*+(?:(?<=/)>|>.*?</c>)\s*+'
 _CELLS_BEYOND: Final = re.compile(rb"(?:" + _CELL + rb"){2,}", re.DOTALL)
 _FILLED_CELL: Final = re.compile(rb'<c\sr="[A-Z]++[0-9]++"[^>]*+(?<!/)>.*?</c>', re.DOTALL)
@@ -45,7 +52,7 @@ class SheetText:
             if not chunk:
                 text, self._waiting = self._waiting, b""
                 return _without_blanks(text)
-            end = self._waiting.rfind(_ROW, max(seen - len(_ROW), 0))
+            end = max(self._waiting.rfind(one, max(seen - len(one), 0)) for one in _ROWS)
             if end > 0:
                 text, self._waiting = self._waiting[:end], self._waiting[end:]
                 return _without_blanks(text)
@@ -54,7 +61,10 @@ class SheetText:
 
 
 def _without_blanks(text: bytes) -> bytes:
-    return _CELLS_BEYOND.sub(_one_filled, _BLANK_RUN.sub(rb"\1", text))
+    for begins, run in zip(_ROWS, _BLANK_RUNS, strict=True):
+        if begins in text:
+            text = run.sub(rb"\1", text)
+    return _CELLS_BEYOND.sub(_one_filled, text)
 
 
 def _one_filled(cells: re.Match[bytes]) -> bytes:
