@@ -67,3 +67,12 @@ def test_a_row_has_the_same_id_whether_all_days_are_read_or_its_own(stage: Stage
     assert [(one.line, one.occurrence) for one in found] == [(2, 0), (3, 0), (4, 0), (5, 1)]
     assert len({one.note for one in found}) == 4
     assert list(notes_of(stage, ["2026-05-02"])) == found[1:]
+
+
+def test_a_block_of_long_rows_has_fewer_of_them(stage: Stage) -> None:
+    days = [f"2026-05-{day:02}" for day in range(1, 29)]
+    long = {"date": days * 20, "diff": ["x" * 90_000] * 560, "runs": [1.0] * 560}
+    stage.add_rows([*range(2, 562)], long)
+    found = [len(block) for block in stage.in_blocks(1_000)]
+    assert (sum(found), max(found) <= 100) == (560, True)
+    assert sorted(line for line, _ in stage.in_order()) == [*range(2, 562)]

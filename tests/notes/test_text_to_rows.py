@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import random
 
 import pytest
 
@@ -11,7 +12,7 @@ from bevelbook.declare.errors import InputError
 from bevelbook.notes.decoding import FileRejected, decoding_of, unpacked
 from bevelbook.notes.headings import matched, own_map
 from bevelbook.notes.layout import find_heading, heading_in, units_in
-from bevelbook.notes.table import Block, TextTable, height, hinted_delimiter, sample_of, sample_rows
+from bevelbook.notes.table import LONGEST_CELL, Block, TextTable, height, hinted_delimiter, sample_of, sample_rows
 
 HEADING = ["date", "diff", "dry_mass_g"]
 
@@ -158,6 +159,59 @@ def test_a_quote_that_is_never_closed_is_refused_with_the_line_it_opens_on() -> 
     with pytest.raises(FileRejected) as caught:
         blocks('a,b\n"one\ntwo",c\nd,"e\nf,g\n')
     assert (caught.value.code, caught.value.place.line) == ("unterminated_quote", 4)
+
+
+def test_a_block_of_long_texts_has_fewer_rows_and_all_of_them_come(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is read in small blocks, with pauses inside of cells of several lines too, is what is read in one."""
+    draw = random.Random(23)
+    parts = ("a", ",", "\n", "\r\n", '"b\nc"', '"d ""e"" f"', '"g"x', ",,", "h" * 40)
+    often = (3, 4, 4, 1, 2, 1, 0.1, 1, 1)
+    texts = ["".join(draw.choices(parts, often, k=draw.randint(1, 60))) for _ in range(400)]
+    whole = [flat(text) for text in texts]
+    monkeypatch.setattr("bevelbook.notes.table.CHUNK_CHARACTERS", 20)
+    monkeypatch.setattr("bevelbook.notes.table.BLOCK_CHARACTERS", 100)
+    assert [flat(text) for text in texts] == whole
+    assert sum(isinstance(one, str) for one in whole) < 200, "most can be read"
+    long = "".join(f"{number},{'x' * 30}\n" for number in range(200))
+    found = blocks(long)
+    assert len(found) > 30
+    assert [row[0] for block in found for row in block.rows] == [str(number) for number in range(200)]
+
+
+def flat(text: str) -> list[object] | str:
+    """All rows of a text with their lines, and the broken ones; the code of its fault where there is one."""
+    try:
+        found = blocks(text)
+    except FileRejected as fault:
+        return f"{fault.code} {fault.place.line}"
+    rows = [one for block in found for one in zip(block.lines, block.rows, strict=True)]
+    return [rows, [one for block in found for one in block.broken]]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "cp1252"])
+def test_a_line_longer_than_any_row_is_refused_before_it_is_held(
+    encoding: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bevelbook.notes.decoding.CHUNK", 64)
+    monkeypatch.setattr("bevelbook.notes.decoding.LONGEST_LINE", 1_000)
+    for end in ("\n", "\r\n", "\r"):
+        for length, refused in ((1_000, None), (1_001, 3)):
+            text = end.join(("date,diff", "à,b", "é" * length, "c,d"))
+            given = None if encoding == "cp1252" else encoding
+            try:
+                decoding_of(io.BytesIO(text.encode(encoding)), given)
+                assert refused is None
+            except FileRejected as fault:
+                assert (fault.code, fault.place.line) == ("line_too_long", refused)
+
+
+def test_a_cell_longer_than_any_note_is_refused() -> None:
+    """A cell of a workbook takes 32,767 characters (from memory of the vendor's published limits)."""
+    assert len(blocks(f"a,{'b' * LONGEST_CELL}\n")[0].rows[0][1]) == LONGEST_CELL >= 32_767
+    for cell in ("b" * (LONGEST_CELL + 1), '"' + "b\n" * (LONGEST_CELL // 2 + 1) + '"'):
+        with pytest.raises(FileRejected) as caught:
+            blocks(f"x,y\na,{cell}\n")
+        assert (caught.value.code, caught.value.place.line) == ("unterminated_quote", 2)
 
 
 def test_progress_is_in_bytes_of_the_file() -> None:

@@ -19,6 +19,8 @@ from bevelbook.notes.wording import with_option
 from bevelbook.reading.options import ReadingOption
 
 CHUNK: Final = 1 << 20
+LONGEST_LINE: Final = 2_000_000
+"""Characters of a line: a hundred times those of the longest row of a sheet of notes that we know."""
 _MARKS: Final = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -67,7 +69,7 @@ def rejected(
 def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = False) -> Decoding:
     """Read the file once from its start: encoding, hash, size, and its packed bytes if asked for.
 
-    Raises FileRejected (empty_file, mixed_encoding, encoding_unknown).
+    Raises FileRejected (empty_file, mixed_encoding, encoding_unknown, line_too_long).
     """
     file.seek(0)
     head = file.read(4096)
@@ -77,6 +79,7 @@ def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = Fal
     decoder = codecs.getincrementaldecoder(wanted)(errors="strict")
     digest, packer, packed, count = hashlib.sha256(), zlib.compressobj(1), [], 0
     fault: UnicodeError | None = None
+    ends = _LineEnds()
     file.seek(0)
     while True:
         chunk = file.read(CHUNK)
@@ -86,9 +89,11 @@ def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = Fal
             packed.append(packer.compress(chunk))
         if fault is None:
             try:
-                decoder.decode(chunk, final=not chunk)
+                ends.look(decoder.decode(chunk, final=not chunk))
             except UnicodeError as error:
                 fault = error
+        if fault is not None:
+            ends.look(chunk.decode("latin-1"))
         if not chunk:
             break
     if fault is not None:
@@ -103,6 +108,29 @@ def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = Fal
     if pack:
         packed.append(packer.flush())
     return Decoding(wanted, warning, digest.hexdigest(), count, b"".join(packed) if pack else None)
+
+
+class _LineEnds:
+    """Where lines end in a text that comes in pieces, to find one that is longer than any row."""
+
+    def __init__(self) -> None:
+        self._line = 1
+        self._length = 0
+        """Of the line that the next piece goes on with."""
+
+    def look(self, text: str) -> None:
+        """Take the next piece. Raises FileRejected (line_too_long)."""
+        ends = [at for at in (text.find("\n"), text.find("\r")) if at >= 0]
+        if self._length + min(ends, default=len(text)) > LONGEST_LINE:
+            raise rejected(
+                "line_too_long",
+                f"a line has more than {LONGEST_LINE:,} characters, and no row of notes has",
+                line=self._line,
+                remedy="Look whether it is the right file. If it is, shorten the text in that line.",
+            )
+        last = max(text.rfind("\n"), text.rfind("\r"))
+        self._length = len(text) - 1 - last if ends else self._length + len(text)
+        self._line += text.count("\n") or text.count("\r")
 
 
 def unpacked(packed: bytes) -> bytes:

@@ -23,6 +23,8 @@ _TABLES: Final = ("staged", "staged_left", "staged_findings", "staged_extras", "
 CACHE_KB: Final = 16_000
 _LOOKED_UP_LINES: Final = 500
 _ROWS_OF_A_BLOCK: Final = 1_000
+_ROWS_OF_A_PIECE: Final = 20
+_BYTES_OF_A_BLOCK: Final = 5_000_000
 _FULL: Final = ("oil_mass_g",)
 """Columns that make a row a build of its own, if each row has them."""
 _FORMAT: Final = 2
@@ -252,7 +254,7 @@ class Stage(RowShape):
         return chain.from_iterable(self.in_blocks(_ROWS_OF_A_BLOCK, days))
 
     def in_blocks(self, size: int, days: Collection[str] | None = None) -> Iterator[list[tuple[int, tuple[Any, ...]]]]:
-        """The same, so many rows at a time."""
+        """The same, so many rows at a time, fewer where they are long."""
         cursor = self.connection.cursor()
         cursor.row_factory = None
         of_days = "" if days is None else 'WHERE "date" IN (SELECT value FROM json_each(?))'
@@ -260,7 +262,13 @@ class Stage(RowShape):
             f'SELECT line, packed FROM staged {of_days} ORDER BY "date", line',
             () if days is None else (json.dumps([*days]),),
         )
-        while block := cursor.fetchmany(size):
+        while block := cursor.fetchmany(min(size, _ROWS_OF_A_PIECE)):
+            piece, held = block, 0
+            while len(block) < size and (held := held + sum(len(row[1]) for row in piece)) < _BYTES_OF_A_BLOCK:
+                piece = cursor.fetchmany(min(size - len(block), _ROWS_OF_A_PIECE))
+                if not piece:
+                    break
+                block += piece
             yield [(line, loads(packed)) for line, packed in block]
 
     def on_lines(self, lines: Iterable[int]) -> Iterator[tuple[int, tuple[Any, ...]]]:

@@ -24,9 +24,13 @@ from bevelbook.notes.quotes import (
 
 BLOCK_ROWS: Final = 10_000
 BLOCK_CELLS: Final = 2_000_000
-CHUNK_LINES: Final = 4096
+CHUNK_CHARACTERS: Final = 250_000
+BLOCK_CHARACTERS: Final = 10_000_000
+"""Of the lines of a block: one of long texts has fewer rows, so that memory does not grow with the file."""
+_SOME_LINES: Final = 64
 SAMPLE_CHARACTERS: Final = 400_000
-LONGEST_CELL: Final = 50_000_000
+LONGEST_CELL: Final = 1_000_000
+"""Characters of a cell, thirty times those that a sheet of a workbook has at most."""
 _SHOWN_OF_LONG: Final = 200
 DELIMITERS: Final = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 
@@ -192,19 +196,41 @@ class RowsWithin:
                     yield line, row
 
 
+class _Paused(Exception):
+    """Enough was read for a block. What asks for lines goes on where it was."""
+
+
 class _Lines:
     """The physical lines of a text, handed on in chunks; those of the records being read are kept."""
 
     def __init__(self, text: Iterable[str]) -> None:
-        self._text = iter(text)
+        self._text = text if isinstance(text, io.TextIOBase) else iter(text)
         self._kept: list[str] = []
         self._first = 1
-        self.handed = chain.from_iterable(self._chunks())
+        self.left: int | None = None
+        """How many characters may be handed on until the next pause; None for all."""
+        self.handed = chain.from_iterable(self)
+        """The lines that were not handed on yet. Raises _Paused between two chunks; then :meth:`go_on`."""
 
-    def _chunks(self) -> Iterator[list[str]]:
-        while chunk := list(islice(self._text, CHUNK_LINES)):
-            self._kept += chunk
-            yield chunk
+    def go_on(self) -> None:
+        """Hand on the rest without a pause."""
+        self.left = None
+        self.handed = chain.from_iterable(self)
+
+    def __iter__(self) -> Iterator[list[str]]:
+        return self
+
+    def __next__(self) -> list[str]:
+        if self.left is not None and self.left <= 0:
+            raise _Paused
+        text = self._text
+        chunk = text.readlines(CHUNK_CHARACTERS) if isinstance(text, io.TextIOBase) else [*islice(text, _SOME_LINES)]
+        if not chunk:
+            raise StopIteration
+        if self.left is not None:
+            self.left -= sum(map(len, chunk))
+        self._kept += chunk
+        return chunk
 
     def between(self, line: int, behind: int) -> list[str]:
         """The lines from ``line`` up to the one before ``behind``."""
@@ -241,6 +267,8 @@ class _Records:
         self._shape = shape
         self._blanks_go_before = blanks_go_before
         self._row_count = 0
+        self._is_paused = False
+        """Whether enough was read for the block in progress."""
         self._next_line = 1
         self._taken = 1
         """The line behind those that any reader took."""
@@ -253,15 +281,19 @@ class _Records:
         self._first_line = first
 
     def take(self, count: int) -> Block:
-        """Up to so many rows more; an empty block at the end. Raises FileRejected (unterminated_quote)."""
+        """Up to so many rows more, fewer where they are long; an empty block at the end. Raises FileRejected
+        (unterminated_quote)."""
         self._lines.forget(self._next_line)
+        self._is_paused = False
         rows: list[Row] = []
         lines: list[int] | range = range(0)
         broken: list[BrokenLine] = []
-        while len(rows) < count:
-            wanted = count - len(rows)
+        self._lines.left = BLOCK_CHARACTERS
+        while len(rows) < count and not (self._is_paused and (rows or broken)):
+            was_paused = self._is_paused
+            wanted = 1 if was_paused else count - len(rows)
             got, got_lines, fault = self._read(wanted)
-            is_end = fault is None and len(got) < wanted
+            is_end = fault is None and len(got) < wanted and self._is_paused is was_paused
             got, got_lines = self._with_odd_quotes(got, got_lines, broken)
             self._row_count += len(got)
             rows, lines = (rows + got, [*lines, *got_lines]) if rows else (got, got_lines)
@@ -282,6 +314,8 @@ class _Records:
             rows.extend(islice(self._reader, count))
         except csv.Error as fault:
             error = str(fault)
+        except _Paused:
+            return self._paused(rows, start)
         behind = self._first_line + self._reader.line_num
         self._taken = max(self._taken, behind)
         if not error and behind - start == len(rows):
@@ -298,6 +332,22 @@ class _Records:
             return rows, lines, None
         is_open = behind - end > 1 or "unexpected end" in error or "field larger" in error
         return rows, lines, _Fault(end, behind, is_open)
+
+    def _paused(self, rows: list[Row], start: int) -> tuple[list[Row], list[int], _Fault | None]:
+        """The rows that were whole before a pause; what was begun of the next is read again behind it."""
+        self._is_paused = True
+        self._lines.go_on()
+        self._taken = max(self._taken, self._first_line + self._reader.line_num)
+        lines, self._next_line = _lines_of(rows, start)
+        opened = self._open_quote([*lines, self._next_line])
+        fault = None
+        if opened is not None:
+            following = lines[opened + 1] if opened + 1 < len(lines) else self._next_line
+            rows, lines, fault = rows[:opened], lines[:opened], _Fault(lines[opened], following, True)
+            self._next_line = fault.line
+        rest = self._lines.between(self._next_line, self._taken)
+        self._start(chain(rest, self._lines.handed), self._next_line)
+        return rows, lines, fault
 
     def _open_quote(self, lines: list[int]) -> int | None:
         """Which record has a row of the table inside; the last of the lines is the one behind all records."""
@@ -538,7 +588,7 @@ def _opened(file: BinaryIO, encoding: str) -> Iterator[io.TextIOWrapper]:
 
 @contextmanager
 def long_cells() -> Iterator[None]:
-    """Lift the csv module's limit of 131,072 characters a cell, and put it back."""
+    """Set our limit of characters a cell in place of the csv module's, and put that back."""
     before = csv.field_size_limit(LONGEST_CELL)
     try:
         yield
