@@ -166,6 +166,8 @@ def turned(source: random.Random, data: bytes) -> bytes:
     """Bytes turned over, cut out, doubled or cut off, anywhere."""
     found = bytearray(data)
     for _ in range(source.choice((1, 1, 2, 5))):
+        if not found:
+            break
         at = source.randrange(len(found))
         draw = source.randrange(6)
         if draw < 3:

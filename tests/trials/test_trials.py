@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
+from trials.of_commands import is_fault, run, team
+from trials.of_workbooks import turned
 from trials.run import case_of, print_trial, try_cases
 
 CASES = {
@@ -23,3 +27,17 @@ def test_some_cases_of_each_subject_show_no_fault(subject: str, capsys: pytest.C
     trial = try_cases(case_of(subject), range(CASES[subject]), seed=1)
     assert trial.ran == CASES[subject]
     assert trial.faults == {}, f"{print_trial(subject, 1, trial)} {capsys.readouterr().out}"
+
+
+def test_bytes_can_be_turned_over_until_none_is_left() -> None:
+    made = {len(turned(random.Random(seed), b"PK")) for seed in range(200)}
+    assert min(made) == 0
+
+
+def test_a_traceback_that_was_asked_for_is_no_fault_and_any_other_is() -> None:
+    typed = ["--db", str(team() / "team.db"), "history", "\udcff"]
+    code, said = run(typed)
+    assert (code, is_fault(typed, said), is_fault(typed, "Traceback (most recent call last)")) == (2, False, True)
+    code, said = run([*typed, "--debug"])
+    assert (code, "Traceback (most" in said, is_fault([*typed, "--debug"], said)) == (2, True, False)
+    assert is_fault([*typed, "--debug"], f"{said} This is a fault of the program; tell us.")
