@@ -126,3 +126,24 @@ def _reach(desk: TouchPhone, words: str) -> None:
         if words in here:
             return
     raise AssertionError(f"{words!r} is not reached by the Tab key")
+
+
+def test_a_lap_in_minutes_and_seconds_is_typed_on_the_keypad_with_a_button_for_its_colon(
+    book: Book, phones: Phones
+) -> None:
+    """60 s a minute: 1:14.9 is 74.9 s, and 9:14.9 is 554.9 s, an odd lap."""
+    phone = phones().paired().tap("Note a run")
+    name = "Mean of the best five laps"
+    lap = phone.page.get_by_label(name, exact=True)
+    assert lap.get_attribute("inputmode") == "decimal"
+    assert phone.page.get_by_role("button", name="type a colon in rear diff").count() == 0
+    phone.number(name, "9").tap(f"type a colon in {name.lower()}, for minutes and seconds")
+    phone.page.keyboard.type("14.9")
+    assert lap.input_value() == "9:14.9"
+    odd = "bevelbook.oddNumbers(document.querySelector('form.run-form')).map((one) => one.words)"
+    assert phone.page.evaluate(odd) == ["9:14.9 s is outside 3 to 300: is that right?"]
+    lap.evaluate("input => { input.setSelectionRange(0, 1); input.focus(); }")
+    phone.page.keyboard.type("1")
+    assert phone.page.evaluate(odd) == []
+    phone.number("Rear diff", "41").tap("Store the run")
+    assert book.rows(LAST_RUN)[0][4] == 74.9

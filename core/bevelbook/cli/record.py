@@ -231,8 +231,10 @@ def _list_fields(kind: Any, as_json: bool) -> None:
 
 
 def _explained(field: Field, is_needed: bool) -> str:
+    from bevelbook.manual.field_words import or_minutes
+
     choices = f": {', '.join(field.choices)}" if field.choices else ""
-    return f"{field.described()}{choices}{' (needed)' if is_needed else ''}"
+    return f"{field.described()}{or_minutes(field)}{choices}{' (needed)' if is_needed else ''}"
 
 
 def _confirm(odd: tuple[OddValue, ...], yes: bool) -> None:

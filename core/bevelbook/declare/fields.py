@@ -46,6 +46,8 @@ _NO_BEHAVIOUR: Final = frozenset(
     }
 )
 """Special names that every class has."""
+LAP_S: Final = (3, 300)
+"""Seconds that a lap of a small car takes: outside of them a person is asked."""
 SMALLEST: Final = 1e-12
 """No number about a diff except 0 is closer to 0."""
 
@@ -120,6 +122,7 @@ class Field(NamedTuple):
     ``explained`` marks an output, or a column of the rows found, that people see only where the working is shown.
     ``may_come`` marks a day that may be in the future.
     ``may_be_share`` marks a number that is a share or not by another field of its record, so that it takes a %.
+    ``of_laps`` marks a text of lap times, one after the other, each of which is read.
     """
 
     name: str
@@ -158,6 +161,7 @@ class Field(NamedTuple):
     explained: bool = False
     may_be_share: bool = False
     may_come: bool = False
+    of_laps: bool = False
 
     @property
     def required(self) -> bool:
@@ -272,6 +276,7 @@ class More(TypedDict, total=False):
     explained: bool
     may_be_share: bool
     may_come: bool
+    of_laps: bool
 
 
 class Declared(NamedTuple):
@@ -381,7 +386,7 @@ def listing(item: type[Any], about: str, *, default: object = REQUIRED, **more: 
     return Declared("listing", about, default, {"item": item, **more})
 
 
-_READ_BY: Final = ("unit", "minimum", "maximum", "above", "below", "plausible", "choices", "exact", "digits")
+_READ_BY: Final = ("unit", "minimum", "maximum", "above", "below", "plausible", "choices", "exact", "digits", "of_laps")
 
 
 def filling(

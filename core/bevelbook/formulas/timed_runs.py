@@ -9,7 +9,7 @@ from math import sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.fields import choice, quantity, record, text, which_day, whole
+from bevelbook.declare.fields import LAP_S, choice, quantity, record, text, which_day, whole
 from bevelbook.formulas.inputs import was_doubtful
 from bevelbook.stats.spread import mean
 
@@ -23,7 +23,7 @@ STEPS_S: Final = (1.0, 0.1, 0.01, 0.001, 0.0001, 0.00001)
 class TimedRun:
     group: str = choice(("a", "b"), "Which of the two")
     order: int | None = whole("Place in the day, over both groups, from 1", default=None, minimum=1)
-    time_s: float = quantity("s", "Mean of the best laps of the run, or its best lap", above=0)
+    time_s: float = quantity("s", "Mean of the best laps of the run, or its best lap", above=0, plausible=LAP_S)
     day: str | None = which_day("Day, a date or a number, if the runs are from more than one", default=None)
     driver: str | None = text("Driver, if more than one drove", default=None)
     doubtful: str = was_doubtful()

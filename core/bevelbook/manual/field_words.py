@@ -6,12 +6,18 @@ from collections.abc import Iterator
 
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.display.format import SHOWN_UNIT
+from bevelbook.reading.laps import EXAMPLE, takes_minutes
 
 
 def unit_in_words(field: Field) -> str:
     """``in g``; nothing where the field has no unit."""
     unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
-    return f"in {unit}" if unit else ""
+    return f"in {unit}{or_minutes(field)}" if unit else ""
+
+
+def or_minutes(field: Field) -> str:
+    """``, or as 1:14.9``, for a field that takes minutes and seconds, and for a text of laps; else nothing."""
+    return f", or as {EXAMPLE}" if field.of_laps or takes_minutes(field) else ""
 
 
 def range_in_words(field: Field) -> str:
@@ -62,7 +68,8 @@ def facts_of_field(field: Field, origin: str = "") -> Iterator[str]:
         yield f"repeat it, one a time as {shape_in_words(field)}"
     if field.choices:
         yield f"one of {', '.join(field.choices)}"
-    yield from (part for part in (unit_in_words(field), range_in_words(field)) if part)
+    unit = unit_in_words(field) or or_minutes(field).removeprefix(", ")
+    yield from (part for part in (unit, range_in_words(field)) if part)
     yield default_in_words(field)
     if origin:
         yield origin

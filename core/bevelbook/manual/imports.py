@@ -30,6 +30,11 @@ def import_page(registry: Registry) -> ManualPage:
                     Paragraph("An empty sheet with these headings; other headings are named with --map or a profile:"),
                     CommandLine("bevelbook import --template"),
                     *_profiles(registry),
+                    Paragraph(
+                        "Laps are read in seconds and as a timing screen or a spreadsheet shows them: 1:14.9, 1:14,9 s "
+                        "and 0:01:14.9 are 74.9 s. Where 1:15 was typed into a spreadsheet, it took that for an hour "
+                        "and 15 minutes: such a cell is rejected, with the seconds to put in its place."
+                    ),
                     Entries(
                         tuple(
                             ManualEntry(field.name, f"{field.about}.", _sentence("; ".join(facts_of_field(field))))

@@ -14,7 +14,7 @@ from bevelbook.notes.column_units import NOTHING_SAID, ColumnUnit, is_usable, un
 from bevelbook.notes.date_order import DayEvidence
 from bevelbook.notes.pairs_in_cells import OIL_LABEL, PAIRS_IN_CELLS, is_pair
 from bevelbook.notes.wording import PROFILE_SETTLES, worded
-from bevelbook.reading import Options, ReadingError, implausible, names_record, read_choice, read_text
+from bevelbook.reading import Options, ReadingError, implausible, names_record, read_choice, read_laps, read_text
 from bevelbook.reading.date_forms import ORDERS, DayForms, FiveDigits, is_five_digits, is_written_day
 from bevelbook.reading.dates import ambiguous_day, days_of, settled_day
 from bevelbook.reading.faults import fault, has_control_character
@@ -308,7 +308,7 @@ class Cells(dict[str, object]):
             "date": self._day,
             "choice": self._choice,
             "time": self._time,
-        }.get(field.kind, self._label if names_record(field) else self._text)
+        }.get(field.kind, self._label if names_record(field) else self._laps if field.of_laps else self._text)
 
     def is_read_in(self, unit: str) -> bool:
         """Whether bare numbers are read in this unit, or in one that a person said."""
@@ -366,6 +366,9 @@ class Cells(dict[str, object]):
         if has_control_character(text):
             refuse_control_characters(self.field, text)
         return read_text(str(text))
+
+    def _laps(self, text: str) -> object:
+        return read_laps(self.field, str(text), self.options)
 
     def _label(self, text: str) -> object:
         if isinstance(text, SheetDay) or (self.options.of_workbook and _DAY.fullmatch(text)):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import warnings
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from itertools import islice
 from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple
@@ -362,4 +362,16 @@ def _text(value: Any) -> str:
         return SheetDay(value.date().isoformat() if value.time() == time(0) else value.isoformat(timespec="seconds"))
     if isinstance(value, date):
         return SheetDay(value.isoformat())
+    if isinstance(value, time | timedelta):
+        return _time_text(value)
     return str(value)
+
+
+def _time_text(value: time | timedelta) -> str:
+    """A time of day, or a span of time with all its hours, without decimals of seconds that it does not have."""
+    if isinstance(value, time):
+        return value.isoformat().rstrip("0") if value.microsecond else value.isoformat()
+    sign = "-" if value < timedelta() else ""
+    whole, rest = divmod(abs(value), timedelta(seconds=1))
+    decimals = f".{rest.microseconds:06}".rstrip("0").rstrip(".")
+    return f"{sign}{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}{decimals}"

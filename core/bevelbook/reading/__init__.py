@@ -12,12 +12,14 @@ from bevelbook.declare.fields import LARGEST, Field, fields_of
 from bevelbook.reading.date_forms import FiveDigits
 from bevelbook.reading.faults import TEXT_MISSING, ReadingError, fault, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs, read_label
+from bevelbook.reading.laps import LAP, laps_in, may_be_joined, takes_minutes
 from bevelbook.reading.measured import Measured, split_measured
 from bevelbook.reading.numbers import (
     ambiguous,
     check_bounds,
     comma_in_words,
     in_digits,
+    is_sane,
     is_spreadsheet_error,
     mark_by_hand,
     parts_of,
@@ -41,6 +43,7 @@ __all__ = [
     "outside_sane_range",
     "read",
     "read_choice",
+    "read_laps",
     "read_listing_item",
     "read_listing_values",
     "read_measured",
@@ -116,6 +119,8 @@ def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
         return tuple(read_listing_item(field, one, options) for one in text.split())
     elif names_record(field):
         value = read_label(field, text)
+    elif field.of_laps:
+        value = read_laps(field, text, options)
     else:
         value = read_text(text)
     if value is None and field.required:
@@ -181,7 +186,7 @@ def read_listing_values(
 ) -> tuple[dict[str, Any], dict[str, Measured]]:
     """The values of one item of a listing by name, and those numbers that have an uncertainty, with it."""
     parts = fields_of(field.item)
-    pieces = text.split(":")
+    pieces = _pieces(field, text, options)
     needed = len(field.needed_parts)
     if not needed <= len(pieces) <= len(parts):
         raise fault(
@@ -207,6 +212,82 @@ def read_listing_values(
         if value is not None:
             values[part.name] = value
     return values, uncertain
+
+
+def _pieces(field: Field, text: str, options: Options) -> list[str]:
+    """The parts of one item, between colons. A colon within a time in minutes and seconds parts nothing: it is one
+    where what is behind it cannot be the next part, or where only the whole is a sane time. Raises ReadingError where
+    both may be meant, and where neither can be."""
+    parts = fields_of(field.item)
+    pieces = text.split(":")
+    for place, (part, one, behind) in enumerate(zip(parts, pieces, pieces[1:], strict=False)):
+        if not (takes_minutes(part) and may_be_joined(one, behind)):
+            continue
+        joined = f"{one.strip()}:{behind.strip()}"
+        after = parts[place + 1] if place + 1 < len(parts) else None
+        parted_s = _value_or_none(part, one, options)
+        may_part = parted_s is not None and after is not None and _value_or_none(after, behind, options) is not None
+        is_parted_sane = may_part and is_sane(part, parted_s)
+        try:
+            joined_s = read_measured(part, joined, options).value
+        except ReadingError:
+            if is_parted_sane:
+                continue
+            raise
+        is_joined_sane = joined_s is not None and is_sane(part, joined_s)
+        if may_part and after is not None and is_joined_sane == is_parted_sane:
+            raise fault(
+                field,
+                "ambiguous_number",
+                "two readings are possible",
+                text,
+                remedy=f"Write the {part.words} as {in_digits(joined_s or 0.0)}, or as {in_digits(parted_s)}.0 with "
+                f"the {after.words} behind it.",
+            )
+        if not is_parted_sane:
+            return [*pieces[:place], joined, *pieces[place + 2 :]]
+    return pieces
+
+
+def _value_or_none(field: Field, text: str, options: Options) -> Any:
+    try:
+        return read_measured(field, text, options).value if field.kind == "quantity" else read(field, text, options)
+    except ReadingError:
+        return None
+
+
+def read_laps(field: Field, text: str, options: Options = DEFAULT) -> str | None:
+    """Lap times in seconds with a blank between them, of a text that has them in seconds or as ``1:14.9``; what is
+    written in plain seconds keeps its digits. None if the text says that there are none. Raises ReadingError that names
+    the lap.
+
+    >>> from bevelbook.declare.fields import record, text
+    >>> @record
+    ... class Timed:
+    ...     laps: str = text("Laps", of_laps=True)
+    >>> read_laps(Timed.fields[0], "1:14.9, 74.80 s; 1:15")
+    '74.9 74.80 75'
+    """
+    if is_no_value(in_plain_signs(text)):
+        return None
+    read_in_s = []
+    for place, piece in enumerate(laps_in(text), start=1):
+        refuse_control_characters(field, piece)
+        try:
+            value = _number(LAP, piece, options)
+        except ReadingError as error:
+            raise fault(
+                field,
+                error.code,
+                f"lap {place}: {error.what}",
+                piece,
+                wanted=error.wanted,
+                remedy=error.remedy or "What is no time goes into the note.",
+            ) from None
+        number = piece.removesuffix("s").strip()
+        if value is not None:
+            read_in_s.append(number if plain_value(number) == value else in_digits(value))
+    return " ".join(read_in_s) or None
 
 
 def implausible(field: Field, value: object) -> str | None:

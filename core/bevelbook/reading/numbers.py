@@ -11,16 +11,15 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.declare.known_units import A_SHARE
-from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.reading.faults import ReadingError, fault, has_control_character, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs
+from bevelbook.reading.laps import EXAMPLE, OfClock, of_clock, takes_minutes
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import UnitError, UnitScale, converted, may_begin_with_one, names_unit, scale_of
 
 MINUS_SIGNS: Final = "-−–"
 _DIGITS: Final = "0123456789"
-_MINUTES: Final = late_pattern(r"([0-9]{1,2}):([0-5][0-9])(?:([.,])([0-9]{1,6}))?")
-_HOUR_S: Final = 3600.0
+_MINUTE_S: Final = 60.0
 _INFINITE: Final = (float("inf"), float("-inf"))
 _GROUP_SPACES: Final = " \u00a0\u202f\u2009’'"
 _BLANKS: Final = (" ", "\u00a0", "\u202f", "\u2009")
@@ -72,10 +71,11 @@ def parts_of(field: Field, text: str) -> Parts | None:
     plain = in_plain_signs(text)
     if is_no_value(plain):
         return None
-    if ":" in plain and (found := _minutes_and_seconds(plain)) is not None:
-        if not _takes_minutes(field, found.under(".")):
+    if ":" in plain and (found := of_clock(plain)) is not None:
+        if not _means_minutes(field, found):
             raise _not_a_number(field, plain)
-        return found
+        under_point, under_comma = (None if found.mark == other else found.value_s for other in (",", "."))
+        return Parts(under_point, under_comma, found.mark, "s")
     sign, start = 1.0, 0
     if plain[0] in MINUS_SIGNS:
         sign, start = -1.0, 1
@@ -112,23 +112,12 @@ def parts_of(field: Field, text: str) -> Parts | None:
     return Parts(_number(point, power, sign), _number(comma, power, sign), proof, unit)
 
 
-def _minutes_and_seconds(plain: str) -> Parts | None:
-    """``1:14.9`` as 74.9 s, which is what a timing screen shows; None where it is not minutes and seconds below 60."""
-    found = _MINUTES.fullmatch(plain)
-    if found is None:
-        return None
-    minutes, seconds, mark, decimals = found.groups()
-    value = float(f"{60 * int(minutes) + int(seconds)}.{decimals or '0'}")
-    if mark is None:
-        return Parts(value, value, None, "s")
-    return Parts(value, None, ".", "s") if mark == "." else Parts(None, value, ",", "s")
-
-
-def _takes_minutes(field: Field, value_s: float | None) -> bool:
-    """Whether minutes and seconds are the only thing that such a text can mean for a field: in one of seconds that are
-    never an hour, such as a lap, it cannot be a time of day, or hours and minutes."""
-    never_an_hour = field.unit == "s" and field.plausible is not None and field.plausible[1] < _HOUR_S
-    return never_an_hour and value_s is not None and is_sane(field, value_s)
+def _means_minutes(field: Field, found: OfClock) -> bool:
+    """Whether minutes and seconds are the only thing that a text can mean for a field: not a time of day either, which
+    has no decimals and no seconds, and is no sane value."""
+    if not takes_minutes(field) or found.hours:
+        return False
+    return not found.may_be_of_day or is_sane(field, found.value_s)
 
 
 def scale_for(field: Field, unit: str, text: str) -> UnitScale:
@@ -266,6 +255,8 @@ def wanted_in_words(field: Field) -> str:
     """What to write instead, for an error."""
     if field.kind == "whole":
         return "a whole number"
+    if takes_minutes(field):
+        return f"seconds such as 74.9, or minutes:seconds such as {EXAMPLE}"
     unit = field.unit or "1"
     return "a number such as " + _EXAMPLES.get(unit, f"1.86 {unit}" if unit != "%" else "5 %")
 
@@ -421,11 +412,23 @@ def _not_a_number(field: Field, plain: str) -> ReadingError:
     if any(character.isdecimal() and not character.isascii() for character in plain):
         what = "its digits are not 0 to 9"
         return fault(field, "number_unparseable", what, plain, wanted=wanted, remedy="Write it with the digits 0 to 9.")
-    if field.unit == "s" and (of_clock := _minutes_and_seconds(plain)) is not None:
-        seconds = in_digits(of_clock.under(".") or 0.0)
-        remedy = f"Write {seconds} s if minutes and seconds are meant."
-        return fault(field, "number_unparseable", "not a number of seconds", plain, wanted=wanted, remedy=remedy)
+    if field.unit == "s" and ":" in plain and (said := _not_seconds(field, plain)) is not None:
+        return fault(field, "number_unparseable", said[0], plain, wanted=wanted, remedy=said[1])
     return fault(field, "number_unparseable", "not a number", plain, wanted=wanted)
+
+
+def _not_seconds(field: Field, plain: str) -> tuple[str, str | None] | None:
+    """What is wrong with a text with a colon in a field of seconds, and what to write in its place."""
+    found = of_clock(plain)
+    if found is None:
+        return (
+            ("not minutes and seconds: these are below 60, and have two digits", None) if takes_minutes(field) else None
+        )
+    what, value_s = "not a number of seconds", found.value_s
+    if takes_minutes(field) and found.hours and not value_s % _MINUTE_S:
+        value_s /= _MINUTE_S
+        what = "hours and minutes, as a spreadsheet takes minutes and seconds that are typed without hours"
+    return what, f"Write {in_digits(value_s)} s if minutes and seconds are meant."
 
 
 def is_spreadsheet_error(plain: str) -> bool:

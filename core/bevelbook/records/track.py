@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bevelbook.declare import fields
-from bevelbook.declare.fields import choice, date, quantity, record, reference, text, time, whole
+from bevelbook.declare.fields import LAP_S, choice, date, quantity, record, reference, text, time, whole
 from bevelbook.declare.vocabulary import CALLS, GRIPS, LIMIT_KINDS, POSITIONS
 
 
@@ -37,10 +37,12 @@ class Run:
         "runs", "How many runs are in this row", default=None, minimum=0, plausible=(0, 10_000), on_run_sheet="laps"
     )
     laps: int | None = whole("Laps", default=None, minimum=0, on_run_sheet="laps")
-    lap_times: str | None = text("Lap times in seconds, one after the other", default=None, on_run_sheet="laps")
-    best_lap_s: float | None = quantity("s", "Best lap", default=None, above=0, plausible=(3, 300), on_run_sheet="laps")
+    lap_times: str | None = text(
+        "Lap times in seconds, one after the other", default=None, of_laps=True, on_run_sheet="laps"
+    )
+    best_lap_s: float | None = quantity("s", "Best lap", default=None, above=0, plausible=LAP_S, on_run_sheet="laps")
     best_five_s: float | None = quantity(
-        "s", "Mean of the best five laps", default=None, above=0, plausible=(3, 300), on_run_sheet="laps"
+        "s", "Mean of the best five laps", default=None, above=0, plausible=LAP_S, on_run_sheet="laps"
     )
     tyres: str | None = text("Tyres", default=None, on_run_sheet="before")
     tyre_runs: float | None = quantity(

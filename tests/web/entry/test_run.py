@@ -385,13 +385,44 @@ def test_a_run_removed_meanwhile_keeps_what_was_typed_and_says_who_removed_it(pa
     assert "more words</textarea>" in page
 
 
+def test_laps_are_taken_in_minutes_and_one_that_is_none_is_said_beside_its_input(paired_site: PairedSite) -> None:
+    """60 s a minute."""
+    page = paired_site.page(RUN)
+    assert re.search(r'<input [^>]*name="best_lap_s"[^>]* data-minutes', page)
+    assert not re.search(r'<input [^>]*name="rear_temp_c"[^>]* data-minutes', page)
+    form = {**unseen(page), "best_lap_s": "1:14.9", "lap_times": "1:14.9 1:75", "rear_temp_c": "38"}
+    again = refused(paired_site, form)
+    assert "Lap 2: not minutes and seconds" in words(again)
+    paired_site.send(RUN, {**form, "lap_times": "1:14.9, 1:15.0"})
+    assert last_run(paired_site, "best_lap_s", "lap_times") == (74.9, "74.9 75")
+
+
+def test_a_run_with_laps_as_they_were_once_taken_is_still_changed_in_another_field(paired_site: PairedSite) -> None:
+    run = stored_run(paired_site)
+    old = "1:14.9 dnf"
+    connection = open_for_writing(paired_site.team.path)
+    with transaction(connection, paired_site.team.path, asked="a test", by="bo"):
+        Writer(connection, "bo", now_utc).update(BY_NAME["run"], run, {"lap_times": old})
+    connection.close()
+    form = {**unseen(paired_site.page(f"{RUN}/{run}")), "lap_times": old, "note": "more words"}
+    paired_site.send(f"{RUN}/{run}", form)
+    assert last_run(paired_site, "note", "lap_times") == ("more words", old)
+
+
 def test_hostile_words_are_shown_as_text_on_the_form_and_where_they_are_carried_over(paired_site: PairedSite) -> None:
     with_car(paired_site)
     evil = HOSTILE[:300]
     name = evil[:190].strip()
-    names = ("tyres", "note", "changed.words", "happened.words", "lap_times", "rear_temp_taken")
+    names = ("tyres", "note", "changed.words", "happened.words", "rear_temp_taken")
     form = {**unseen(paired_site.page(RUN)), "rear_temp_c": "36", "event": name, **dict.fromkeys(names, evil)}
-    for wrong in ({"after.typed": evil}, {"venue.typed": evil}, {"grip": evil}, {"car": evil}, {"carried.all": evil}):
+    for wrong in (
+        {"after.typed": evil},
+        {"venue.typed": evil},
+        {"grip": evil},
+        {"car": evil},
+        {"carried.all": evil},
+        {"lap_times": evil},
+    ):
         assert "<script>document" not in refused(paired_site, {**form, **wrong})
     page = paired_site.send(RUN, form)
     for shown in (page, paired_site.page(RUN), paired_site.page(f"{RUN}/{last_run(paired_site, 'id')[0]}")):

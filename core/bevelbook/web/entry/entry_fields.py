@@ -7,6 +7,7 @@ from datetime import date, time
 from typing import Final, Literal, NamedTuple
 
 from bevelbook.declare.fields import Field
+from bevelbook.reading.laps import takes_minutes
 from bevelbook.web.shared.form_inputs import keypad_of, may_be_negative, unit_of
 
 Drawn = Literal["number", "choices", "list", "record", "text", "remark", "day", "time"]
@@ -66,6 +67,7 @@ class EntryField(NamedTuple):
     plausible: str = ""
     bounds: str = ""
     id: str = ""
+    in_minutes: bool = False
 
     @property
     def is_stopped(self) -> bool:
@@ -114,6 +116,7 @@ def entry_field(
         is_needed,
         plausible=_range(*field.plausible) if field.plausible else "",
         bounds=_range(field.minimum, field.maximum) if field.minimum is not None or field.maximum is not None else "",
+        in_minutes=takes_minutes(field),
     )
 
 

@@ -19,6 +19,7 @@ from bevelbook.notes.rejected_rows import RejectedRow
 from bevelbook.notes.report import REASONS
 from bevelbook.notes.wording import IMPORT_OPTIONS, without_options
 from bevelbook.reading.heading_words import folded
+from bevelbook.reading.laps import takes_minutes
 from bevelbook.reading.options import ReadingOption
 from bevelbook.records import BY_NAME as KINDS_BY_NAME
 from bevelbook.store.lookup import labels_of
@@ -71,6 +72,7 @@ class CellField(NamedTuple):
     """Whether what is in it is wrong."""
     shown: tuple[str, str] = ("", "")
     """What it was drawn with: the hidden field with it."""
+    in_minutes: bool = False
 
 
 class ChoiceField(NamedTuple):
@@ -305,6 +307,7 @@ def _cell(
         field is not None and field.is_number and may_be_negative(field),
         names,
         shown=(f"{SHOWN}{row.id}.{place}", typed),
+        in_minutes=field is not None and takes_minutes(field),
     )
 
 

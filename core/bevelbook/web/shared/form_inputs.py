@@ -11,6 +11,7 @@ from bevelbook.declare.fields import Field
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.format import SHOWN_UNIT, format_typed, format_value
 from bevelbook.plugin.calculator import Calculator
+from bevelbook.reading.laps import takes_minutes
 
 Texts = Mapping[str, "str | list[str]"]
 Known = Mapping[str, tuple[Any, str]]
@@ -27,7 +28,8 @@ class FormInput(NamedTuple):
 
     ``greyed`` is what is used while it is left empty, in quiet ink inside the input, and ``origin`` says it again with
     where it comes from; a default has none. ``keypad`` is the keyboard that a phone shows, empty for that of words;
-    ``signed`` if a value may be below 0. ``asked`` says that it is still needed, ``fault`` what is wrong with it.
+    ``signed`` if a value may be below 0, ``in_minutes`` if it may be minutes and seconds. ``asked`` says that it is
+    still needed, ``fault`` what is wrong with it.
     """
 
     name: str
@@ -44,6 +46,7 @@ class FormInput(NamedTuple):
     asked: str
     keypad: str
     signed: bool
+    in_minutes: bool = False
 
 
 class FoldedInputs(NamedTuple):
@@ -174,6 +177,7 @@ def _input(
         asked.get(field.name, ""),
         keypad_of(field),
         field.kind == "quantity" and may_be_negative(field),
+        takes_minutes(field),
     )
 
 

@@ -1,6 +1,6 @@
-// Number keypads for the inputs of a form. A keypad has neither letters nor a minus sign: a button beside the input
-// changes the sign, and on a touch screen the unit is a button that brings up letters, for another unit. Without this
-// script the keyboard is that of words.
+// Number keypads for the inputs of a form. A keypad has neither letters nor a minus sign nor a colon: a button beside the
+// input changes the sign, and on a touch screen the unit is a button that brings up letters, for another unit, and one
+// types the colon of minutes and seconds. Without this script the keyboard is that of words.
 "use strict";
 
 function button(words, label, pressed) {
@@ -43,6 +43,18 @@ function signButton(name, inputOf) {
     return made;
 }
 
+function colonButton(name, input) {
+    const made = button(":", `type a colon in ${name}, for minutes and seconds`);
+    made.className = "colon";
+    made.addEventListener("click", () => {
+        const [from, to] = [input.selectionStart ?? input.value.length, input.selectionEnd ?? input.value.length];
+        input.focus();
+        input.setRangeText(":", from, to, "end");
+        input.dispatchEvent(new Event("input", { bubbles: true }));
+    });
+    return made;
+}
+
 // One button for a row of numbers: it changes the sign of the one that the cursor was in last.
 function addRowSignButton(row) {
     const inputs = [...row.querySelectorAll("input[data-keypad]")];
@@ -62,7 +74,9 @@ function addKeypads(root) {
         const isText = input.dataset.retyped === undefined && /[a-z\u00b0]/i.test(input.value);
         input.inputMode = isText ? "text" : input.dataset.keypad;
         const unit = input.parentElement.querySelector(".unit");
-        if (unit && matchMedia("(any-pointer: coarse)").matches) addUnitButton(input, unit, name);
+        const isTouched = matchMedia("(any-pointer: coarse)").matches;
+        if (unit && isTouched) addUnitButton(input, unit, name);
+        if (input.dataset.minutes !== undefined && isTouched) input.after(colonButton(name, input));
         if (input.dataset.signed !== undefined) input.after(signButton(name, () => input));
     });
 }

@@ -9,6 +9,8 @@
         const unit = input.closest(".typed")?.querySelector(".unit")?.textContent.trim() || "";
         let typed = input.value.trim().replace("\u2212", "-");
         if (unit && typed.toLowerCase().endsWith(unit.toLowerCase())) typed = typed.slice(0, -unit.length).trim();
+        const clock = input.dataset.minutes !== undefined && /^(\d{1,2}):([0-5]\d)(?:[.,](\d+))?$/.exec(typed);
+        if (clock) return { number: Number(`${60 * clock[1] + Number(clock[2])}.${clock[3] || 0}`), typed, unit };
         return /^[-+]?\d+([.,]\d+)?$/.test(typed) ? { number: Number(typed.replace(",", ".")), typed, unit } : null;
     }
 
