@@ -45,6 +45,7 @@ GIVEN: dict[str, Any] = {
     "closed_mass_g": 24.1,
     "scale": "bench",
     "started_at": "14:10",
+    "lap_times": "18.4 18.52",
 }
 OF_A_WEIGHING = {name: one for name, one in FILLINGS.items() if Weighing in one.owners or one.makes is Weighing}
 
