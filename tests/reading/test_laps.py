@@ -133,7 +133,7 @@ def test_a_lap_that_is_none_is_refused_by_its_number(typed: str, lap: int) -> No
     ],
 )
 def test_the_colon_within_a_time_parts_nothing_in_an_item(typed: str, time_s: float, day: str | None) -> None:
-    """A lap of 1 s is none, one of 18 minutes neither."""
+    """Nobody laps in 1 s, nor in 18 minutes."""
     found = read_listing_item(timed("runs"), typed, BY_HAND)
     assert (found.time_s, found.day) == (time_s, day)
 

@@ -282,7 +282,7 @@ def read_laps(field: Field, text: str, options: Options = DEFAULT) -> str | None
                 f"lap {place}: {error.what}",
                 piece,
                 wanted=error.wanted,
-                remedy=error.remedy or "What is no time goes into the note.",
+                remedy=error.remedy or "Anything else about a lap goes into the note.",
             ) from None
         number = piece.removesuffix("s").strip()
         if value is not None:

@@ -11,7 +11,7 @@ from bevelbook.declare.fields import LAP_S, Field
 from bevelbook.declare.late_pattern import late_pattern
 
 LONGEST_S: Final = 3600.0
-"""Seconds from which a time is told in hours: where a field reaches so far, 1:15 may be an hour and a quarter."""
+"""Seconds from which hours are named: where a field reaches so far, 1:15 may be an hour and a quarter."""
 EXAMPLE: Final = "1:14.9"
 LAP: Final = Field("lap", "quantity", "A lap", unit="s", above=0, plausible=LAP_S)
 """How each of the laps in one text is read."""

@@ -114,7 +114,7 @@ def parts_of(field: Field, text: str) -> Parts | None:
 
 def _means_minutes(field: Field, found: OfClock) -> bool:
     """Whether minutes and seconds are the only thing that a text can mean for a field: not a time of day either, which
-    has no decimals and no seconds, and is no sane value."""
+    has no decimals and no seconds, and is not a sane value."""
     if not takes_minutes(field) or found.hours:
         return False
     return not found.may_be_of_day or is_sane(field, found.value_s)
