@@ -67,7 +67,8 @@ THOROUGH: Final = 8
 
 def take_in(laptop: Laptop, sent: Path) -> None:
     """Take in what another laptop sent, by the real way."""
-    merge_into(laptop.connection, laptop.path, sent)
+    met = merge_into(laptop.connection, laptop.path, sent)
+    assert not met.apart, met.apart
 
 
 def ways_of(seed: int, count: int) -> list[Way]:

@@ -1,5 +1,10 @@
 """The rule of a meeting, as plainly as it can be written: what each database holds is a set, sets are united, and what
 is shown follows from the union alone. Slow and without SQL; the tests compare the real one with it.
+
+Of two contents under one version the lesser counts, where the tool may have written both: an import names a version by
+what stood in the row; who wrote it when, from which file, which records it found for the names in it, and what follows
+from other rows is of each laptop. What another program wrote under a version stays where it is (:func:`met`): no rule
+makes one of both.
 """
 
 from __future__ import annotations
@@ -10,6 +15,7 @@ import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
+from bevelbook.notes.note_columns import WORKED_OUT
 from bevelbook.records import BY_TABLE, KINDS, Kind
 from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
@@ -98,6 +104,37 @@ def united(*all_of_them: Versions) -> Versions:
     return found
 
 
+def met(own: Versions, theirs: Versions) -> tuple[Versions, frozenset[tuple[Record, str, str]]]:
+    """What the first holds after it took in the second; and the record, version and column of what another program
+    wrote in one of them."""
+    apart: set[tuple[Record, str, str]] = set()
+    stays: dict[tuple[Record, str], str | None] = {}
+    for record, versions in theirs.items():
+        for name, version in versions.items():
+            held = own.get(record, {}).get(name)
+            columns = () if held is None else columns_apart(record, held, version)
+            apart |= {(record, name, column) for column in columns}
+            if held is not None and columns:
+                stays[record, name] = held.content
+    found = united(own, theirs)
+    for (record, name), content in stays.items():
+        found[record][name] = found[record][name]._replace(content=content)
+    return found, frozenset(apart)
+
+
+def columns_apart(record: Record, one: Version, other: Version) -> tuple[str, ...]:
+    """The columns of two contents under one version of which the tool wrote one only."""
+    kind = BY_TABLE[record[0]]
+    if one.content is None or other.content is None or one.content == other.content:
+        return ()
+    aside = left_aside(kind, one.values) | left_aside(kind, other.values)
+    names = set(one.values.keys() & other.values.keys()) - aside
+    if one.name[14:15] == "8":
+        names &= {field.name for field in kind.fields if field.kind != "reference"}
+        names -= set(WORKED_OUT.get(kind.name, ()))
+    return tuple(sorted(name for name in names if one.values[name] != other.values[name]))
+
+
 def _add(found: Versions, record: Record, version: Version) -> None:
     held = found.setdefault(record, {}).get(version.name)
     if held is not None:
@@ -109,8 +146,9 @@ def _add(found: Versions, record: Record, version: Version) -> None:
     found[record][version.name] = version
 
 
-def _by_content(content: str) -> tuple[str, str]:
-    return str(json.loads(content)["created_at"]), content
+def _by_content(content: str) -> tuple[str, int, str]:
+    values = json.loads(content)
+    return str(values["created_at"]), -len(values), content
 
 
 class Erased(NamedTuple):

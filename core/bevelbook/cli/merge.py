@@ -62,8 +62,9 @@ def command(
     check' lists them with their numbers. Settling is an entry: it goes along with the next merge, and 'bevelbook
     take-back' takes it back.
 
-    A merge is nobody's entry and cannot be taken back: a copy of the database as it was is kept beside it. Ends with
-    exit code 1 if records are in clash by it.
+    A merge is nobody's entry and cannot be taken back: a copy of the database as it was is kept beside it. Where
+    another program changed a record in one of the two without a version of its own, what stands here stays, and what
+    stands there is named each time. Ends with exit code 1 then, and if records are in clash by it.
     """
     if settle:
         if other is not None or dry_run or invented:
@@ -116,7 +117,7 @@ def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, 
         )
     else:
         _print_met(session, other, said, dry_run=dry_run, copy=copy)
-    return 1 if said.clashes else 0
+    return 1 if said.clashes or said.apart else 0
 
 
 def _tell(line: str) -> None:
@@ -127,10 +128,16 @@ def _tell(line: str) -> None:
 
 def _print_met(session: Session, other: ReadFrom, said: MetSaid, *, dry_run: bool, copy: str) -> None:
     from bevelbook.display.format import wrapped
+    from bevelbook.meeting.apart_words import remedies
 
     print_text(f"From {other.name}{', as it would be' if dry_run else ''}:")
     for line in said.lines:
         print_text("\n".join(wrapped(line, indent="  ")))
+    for version in said.apart:
+        for line in version.lines():
+            print_text(with_database(line))
+    for line in remedies(said.apart):
+        print_text(with_database(line))
     for clash in said.clashes if not dry_run else ():
         for line in clash.lines():
             print_text(with_database(line))

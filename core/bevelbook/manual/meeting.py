@@ -139,6 +139,11 @@ def _never() -> Section:
             Bullets(
                 (
                     "It never throws a version away, and never decides which of two is right.",
+                    "It never changes a record for one that another program changed in the other book without a "
+                    "version of its own, nor the past of one. What stands here stays, and each such difference is "
+                    "named: which record and field, what stands here and there, and the command that enters the other "
+                    "value if that is right. Each merge names it again, with exit code 1, until somebody enters the "
+                    "other value, or both go on with one book.",
                     "It never changes the file that was sent, and never runs anything that is in it.",
                     "It is nobody's entry, so it cannot be taken back as one. A copy of the database as it was is kept "
                     "beside it: 'bevelbook backup --bring-back FILE' puts it back, and what was entered since is then "

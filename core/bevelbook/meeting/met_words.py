@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.meeting.apart_words import ApartSaid, said_apart
 from bevelbook.meeting.union import Met
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.reports.clashes import ClashSaid, said_clashes
@@ -59,15 +60,21 @@ class BeforeMeeting(NamedTuple):
 
 
 class MetSaid(NamedTuple):
-    """What came of a meeting: lines for people, the new clashes, and whether nothing was new."""
+    """What came of a meeting: lines for people, the new clashes, the versions that say something else there, and
+    whether nothing was written here."""
 
     lines: tuple[str, ...]
     clashes: tuple[ClashSaid, ...]
-    is_nothing: bool
+    apart: tuple[ApartSaid, ...]
+    is_unchanged: bool
 
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""
-        return {"lines": list(self.lines), "clashes": [one.as_dict() for one in self.clashes]}
+        return {
+            "lines": list(self.lines),
+            "clashes": [one.as_dict() for one in self.clashes],
+            "said_otherwise_there": [one.as_dict() for one in self.apart],
+        }
 
 
 def looked_before(connection: sqlite3.Connection) -> BeforeMeeting:
@@ -83,6 +90,7 @@ def looked_before(connection: sqlite3.Connection) -> BeforeMeeting:
 def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) -> MetSaid:
     """What a meeting brought, from the database with it: ``bo: 2 builds, 14 runs; 1 clash: dry mass of rear-a/12``."""
     clashes = tuple(said_clashes(connection, met.clashes))
+    apart = said_apart(connection, met.apart)
     came = [
         f"{who or 'without a name'}: {words}" for who, kinds in sorted(met.by_whom.items()) if (words := _counts(kinds))
     ]
@@ -97,12 +105,19 @@ def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) ->
         lines.append(f"Changed by it: {changed}.")
     if removed:
         lines.append(f"Removed by it: {removed}.")
+    if behind := _counts(met.behind):
+        lines.append(f"Behind what is shown came past versions, or who wrote it first and when: {behind}.")
     lines += _erased(connection, met)
     lines += _named_changes(connection, met, before)
-    lines += [*_in_clash(clashes), *_shared_names(connection, before), *_called_otherwise(connection, met, before)]
+    lines += [
+        *_apart(apart),
+        *_in_clash(clashes),
+        *_shared_names(connection, before),
+        *_called_otherwise(connection, met, before),
+    ]
     lines += [*[one for one in _looking_alike(connection) if one not in before.alike][:_NAMED]]
     lines += [*_to_place(connection), *_written_twice(connection, before), *_shelf(connection, before)]
-    return MetSaid(tuple(lines), clashes, met.is_empty)
+    return MetSaid(tuple(lines), clashes, apart, met.is_unchanged)
 
 
 _TAKEN_OUT: Final = (
@@ -147,6 +162,18 @@ def _in_clash(clashes: tuple[ClashSaid, ...]) -> Iterator[str]:
         named = "; ".join(one.in_short for one in clashes[:_NAMED])
         more = f"; and {len(clashes) - _NAMED} more" if len(clashes) > _NAMED else ""
         yield f"{counted(len(clashes), 'clash')}: {named}{more}."
+
+
+def _apart(apart: tuple[ApartSaid, ...]) -> Iterator[str]:
+    """That versions say something else there, and that what stands here stays."""
+    if apart:
+        named = "; ".join(one.in_short for one in apart[:_NAMED])
+        more = f"; and {len(apart) - _NAMED:,} more" if len(apart) > _NAMED else ""
+        says = "says" if len(apart) == 1 else "say"
+        yield (
+            f"{counted(len(apart), 'version')} of records {says} something else there than here, which only another "
+            f"program does: {named}{more}. What stands here stays."
+        )
 
 
 def _known_here(connection: sqlite3.Connection, met: Met) -> Iterator[str]:

@@ -11,9 +11,11 @@ from typing import Final, TypeVar
 
 from bevelbook.meeting.many_rows import many_rows
 from bevelbook.meeting.other_database import OTHER
+from bevelbook.meeting.versions_met import Apart, VersionsMet
 from bevelbook.records import Kind
 from bevelbook.store.heads import Content, may_be_derived
-from bevelbook.store.known_versions import known_records, past_rows
+from bevelbook.store.ids import is_content_id_sql
+from bevelbook.store.known_versions import past_rows
 from bevelbook.store.schema import BOOKKEEPING, columns_of, literal, quoted
 from bevelbook.store.showing import held_rows, show
 from bevelbook.store.versions import PLACED
@@ -41,6 +43,10 @@ class RecordsMet:
         self.connection = connection
         self.came: Counter[str] = Counter()
         self.changed: Counter[str] = Counter()
+        self.behind: set[tuple[str, str]] = set()
+        """The records that are shown as before, and of which the past, or who wrote them first, is another now."""
+        self.apart: list[Apart] = []
+        """The versions that have two contents, of which the own one stays."""
         self.last_rowids: dict[str, int] = {}
         self.met: dict[str, list[str]] = {}
         self.gone: set[tuple[str, str]] = set()
@@ -75,7 +81,9 @@ class RecordsMet:
 
     def work_out(self, kind: Kind, ids: Sequence[str]) -> None:
         """Put all versions of these records together and write what follows from them."""
-        known = known_records(self.connection, kind, ids, ("main", OTHER))
+        met = VersionsMet(self.connection, self.last_rowids)
+        known = met.records(kind, ids)
+        self.apart += met.apart
         here = held_rows(self.connection, kind, ids)
         past = past_rows(self.connection, kind, ids)
         for row_id in ids:
@@ -83,7 +91,10 @@ class RecordsMet:
             if record is None:
                 continue
             held = here.get(row_id)
+            written = self.connection.total_changes
             outcome = show(self.connection, record, row_id, held, past.get(row_id, []))
+            if outcome is None and self.connection.total_changes > written:
+                self.behind.add((kind.name, row_id))
             if kind.name == "build" and held is not None and outcome is not None:
                 self.diffs_before[row_id] = str(held["diff"])
             if held is not None and held["note_file"] and "build" in PLACED.get(kind.name, ()):
@@ -122,7 +133,7 @@ class RecordsMet:
         for statement in (
             f"SELECT o.id FROM {OTHER}.{table} o JOIN main.{table} t ON t.id = o.id WHERE {differs} "
             f"OR ({_tuple('o', _BOOKS)} IS NOT {_tuple('t', _BOOKS)} "
-            f"AND (o.created_at = t.created_at OR {has_past}))",
+            f"AND (o.created_at = t.created_at OR NOT {is_content_id_sql('t.version')} OR {has_past}))",
             f"SELECT o.row_id FROM {OTHER}.history o WHERE o.table_name = {name} AND NOT EXISTS (SELECT 1 FROM "
             f"main.history h WHERE h.table_name = o.table_name AND h.row_id = o.row_id AND {same}) "
             f"AND {is_here.replace('{}', 'row_id')}",
@@ -137,14 +148,15 @@ class RecordsMet:
             self.connection.execute(f"INSERT OR IGNORE INTO temp.met {statement}")
 
     def _take_earlier(self, kind: Kind) -> None:
-        """Where the same version was written earlier in the other database, and neither knows another: take from there
-        when, by whom and from which file."""
+        """Where an import wrote the same version earlier in the other database, and neither knows another: take from
+        there when, by whom and from which file."""
         earlier = "o.id = t.id AND o.created_at < t.created_at AND t.id NOT IN (SELECT id FROM temp.met)"
         if self._is_any(f"main.{kind.table} t JOIN {OTHER}.{kind.table} o ON {earlier}"):
             sets = ", ".join(f"{name} = o.{name}" for name in _BOOKS)
-            self.connection.execute(
-                f"UPDATE main.{kind.table} AS t SET {sets} FROM {OTHER}.{kind.table} o WHERE {earlier}"
-            )
+            taken = self.connection.execute(
+                f"UPDATE main.{kind.table} AS t SET {sets} FROM {OTHER}.{kind.table} o WHERE {earlier} RETURNING id"
+            ).fetchall()
+            self.behind |= {(kind.name, str(row[0])) for row in taken}
 
     def _add_new(self, kind: Kind) -> None:
         """Add the records that only the other database knows, with their history."""

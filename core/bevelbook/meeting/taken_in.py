@@ -43,11 +43,11 @@ def take_in(
     *,
     allow_invented: bool = False,
 ) -> TakenIn:
-    """Take another database in, all of it or nothing. A copy of this one as it was is kept beside it, unless nothing is
-    new. Raises as ``merge_into``."""
+    """Take another database in, all of it or nothing. A copy of this one as it was is kept beside it, unless nothing
+    was written. Raises as ``merge_into``."""
     with _copy_kept(connection, path) as kept:
         said = _met(connection, path, other, calculators, allow_invented)
-        kept.is_wanted = not said.is_nothing
+        kept.is_wanted = not said.is_unchanged
     return TakenIn(said, kept.copy if kept.is_wanted else None)
 
 

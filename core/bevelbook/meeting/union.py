@@ -21,6 +21,7 @@ from bevelbook.meeting.kept_met import KEPT, KeptMet
 from bevelbook.meeting.labels_met import note_labels, set_labels
 from bevelbook.meeting.other_database import OTHER, beside, show_as_written
 from bevelbook.meeting.records_met import RecordsMet
+from bevelbook.meeting.versions_met import Apart
 from bevelbook.notes.erased_in_file import diffs_placed_by
 from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.calculator import Calculator
@@ -54,7 +55,9 @@ class Met(NamedTuple):
     ``otherwise`` has how records that were changed or removed were shown before, as far as they are few; ``relabelled``
     the label that records had here until their count was taken from elsewhere; ``known`` are records that came and are
     one with one that was here. Each by the name of its kind and its id. ``erased`` counts what was taken out here since
-    the other side erased it (see ``blanking.counted_kinds``), and marks of what is not here.
+    the other side erased it (see ``blanking.counted_kinds``), and marks of what is not here. ``behind`` counts records
+    that are shown as before, are in no new clash, and of which the past, or who wrote them first, is another now.
+    ``apart`` are versions that say something else there: what stood here stayed, unless somebody wrote the other since.
     """
 
     came: Mapping[str, int]
@@ -66,11 +69,18 @@ class Met(NamedTuple):
     relabelled: Mapping[tuple[str, str], str] = MappingProxyType({})
     known: tuple[tuple[str, str], ...] = ()
     erased: Mapping[str, int] = MappingProxyType({})
+    behind: Mapping[str, int] = MappingProxyType({})
+    apart: tuple[Apart, ...] = ()
+
+    @property
+    def is_unchanged(self) -> bool:
+        """Whether nothing was written here by it."""
+        return not (self.came or self.changed or self.removed or self.clashes or self.erased or self.behind)
 
     @property
     def is_empty(self) -> bool:
-        """Whether all of it was here already."""
-        return not (self.came or self.changed or self.removed or self.clashes or self.erased)
+        """Whether all of it was here already, and the same."""
+        return self.is_unchanged and not self.apart
 
 
 def merge_into(
@@ -102,7 +112,7 @@ def merge_into(
             with transaction(connection, path, stores_entry=False):
                 _take_mark_over(connection, allow_invented)
                 met = Meeting(connection).run()
-                if not met.is_empty:
+                if not met.is_unchanged:
                     note_meeting(connection)
                 ensure_views_of_kept(connection, calculators)
         except DatabaseError as fault:
@@ -188,6 +198,7 @@ class Meeting:
         bring_up_to_date(connection, may_clash(connection))
         now = clashes(connection)
         new = tuple(one for one in now if before.get((one.kind.table, one.row_id)) != one)
+        clashing = {(one.kind.table, one.row_id) for one in new}
         return Met(
             self.records.came + self.kept.came,
             self.records.changed + self.kept.changed + Counter(kind for kind, _ in back - gone),
@@ -198,6 +209,8 @@ class Meeting:
             {one: label for one, label in relabelled.items() if self._was_here(*one)},
             tuple(self._known_here()),
             erased,
+            Counter(kind for kind, row_id in self.records.behind if (BY_NAME[kind].table, row_id) not in clashing),
+            tuple(one for one in self.records.apart if not one.is_settled),
         )
 
     def _unite_erased(self) -> dict[str, int]:

@@ -59,7 +59,7 @@ class VersionSaid(NamedTuple):
     @property
     def by(self) -> str:
         """Who and when: ``bo, 3 May 12:10``."""
-        return ", ".join(part for part in (self.who, self.when) if part)
+        return _by(self.who, self.when)
 
     @property
     def line(self) -> str:
@@ -457,6 +457,15 @@ def _in_common(texts: Sequence[str]) -> int:
     """With how many equal letters texts begin."""
     shortest = min(map(len, texts))
     return next((place for place in range(shortest) if len({one[place] for one in texts}) > 1), shortest)
+
+
+def author_words(version: ClashVersion, today: date) -> str:
+    """Who wrote a version and when: ``bo, 3 May 12:10``."""
+    return _by(_who(version), _when(version.made_at, today))
+
+
+def _by(who: str, when: str) -> str:
+    return ", ".join(part for part in (who, when) if part)
 
 
 def _who(version: ClashVersion) -> str:

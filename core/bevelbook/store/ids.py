@@ -48,6 +48,11 @@ def is_content_id(row_id: str) -> bool:
     return row_id[14:15] == "8"
 
 
+def is_content_id_sql(column: str) -> str:
+    """The same asked of a column in SQL."""
+    return f"(substr({column}, 15, 1) = '8')"
+
+
 def content_id(day: str, content: str, occurrence: int = 0) -> str:
     """An id that the same content always gets, UUID version 8 (RFC 9562, section 5.8).
 

@@ -1,7 +1,8 @@
 """Every version of a record that a database knows: the row itself and its history, each version once.
 
 The same version met in two databases is one: what each of them knows of it is put together by a rule that depends on
-neither order nor place.
+neither order nor place. That is for what the tool itself writes in two ways; where another program changed a content,
+a meeting has what stands here stay (``meeting/versions_met.py``).
 """
 
 from __future__ import annotations
@@ -85,8 +86,8 @@ class KnownRecord:
 
 
 def _united(kind: Kind, one: Copy, other: Copy, connection: sqlite3.Connection) -> Copy:
-    """One version of two: of two contents the one that was written first, then the lesser text; of what replaced it the
-    earlier; and of what placing set what it was when something replaced it."""
+    """One version of two: of two contents the one that was written first, then the one that knows more columns, then
+    the lesser text; of what replaced it the earlier; and of what placing set what it was when something replaced it."""
     parents = one.parents | other.parents
     first = min(one, other, key=lambda copy: copy._replaced)
     text = one.text
@@ -116,10 +117,11 @@ def _one_text(kind: Kind, one: Copy, other: Copy, connection: sqlite3.Connection
     )
 
 
-def _key(kind: Kind, content: Content) -> tuple[str, str]:
+def _key(kind: Kind, content: Content) -> tuple[str, int, str]:
     aside = derived_columns(kind, content)
+    known = [name for name in kind.columns if name in content and name not in aside]
     kept = {name: value for name, value in content.items() if value is not None and name not in aside}
-    return str(content.get("created_at") or ""), content_json(kept)
+    return str(content.get("created_at") or ""), -len(known), content_json(kept)
 
 
 def with_columns(connection: sqlite3.Connection, text: str, values: Mapping[str, object]) -> str:

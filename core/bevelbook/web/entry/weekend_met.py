@@ -20,6 +20,8 @@ from bevelbook.store.folder_aside import folder_aside
 
 MOST_ROWS: Final = 30_000
 """The most rows of a weekend that a page takes in, as many as lines of a file of notes."""
+_MOST_SAID: Final = 20
+"""Versions that say something else there of which a page says all; their number stands before them."""
 _CALLED: Final = "weekend.zip"
 """What it is called in errors."""
 
@@ -52,7 +54,8 @@ def _calculators(registry: Registry) -> list[Calculator[Any, Any]]:
 
 def _said(taken: TakenIn) -> WeekendMet:
     said = taken.said
-    return WeekendMet(said.lines, not said.is_nothing, bool(said.clashes), taken.copy.name if taken.copy else "")
+    lines = (*said.lines, *(one.sentence for one in said.apart[:_MOST_SAID]))
+    return WeekendMet(lines, not said.is_unchanged, bool(said.clashes), taken.copy.name if taken.copy else "")
 
 
 @contextmanager
