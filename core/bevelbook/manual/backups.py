@@ -152,6 +152,9 @@ def _damaged() -> Section:
                     "Of builds, runs and bottles that show who wrote them, since others have their names, the written "
                     "name is given back. Where it is not certain, or where it is lost which of two records that are "
                     "one was written, the list says so. A merge into a book that still has it changes nothing there.",
+                    "It says what of the file does not agree with itself, as far as that can be seen: another program "
+                    "may have changed records in it. A merge into a book that has them changes none, and names each "
+                    "that says something else.",
                     "A row that no book can hold, such as a weighing of a build that is gone, is in "
                     "saved/left_over.ndjson as it was read.",
                 )

@@ -2,7 +2,8 @@
 
 Rows are read page by page into a clean database of this version, which holds each row to the rules of its table. What a
 row lacks is said; a row that no database can hold is kept beside the export, as it was read. The damaged file is only
-read.
+read. A record keeps its version, also where something of it is lost: a book that has the whole one keeps that, and the
+merge names the difference.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import re
 import sqlite3
 from collections.abc import Mapping, Sequence
 from contextlib import closing, suppress
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -33,10 +35,10 @@ from bevelbook.rescuing.trees import FoundRow, LostPart, Text
 from bevelbook.rescuing.written_lost import AS_WRITTEN, give_back_written
 from bevelbook.store.closed_file import log_of
 from bevelbook.store.folder_aside import folder_aside
-from bevelbook.store.ids import now_utc
+from bevelbook.store.ids import id_ms
 from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.migrate import drop_triggers_and_views, migrate
-from bevelbook.store.schema import ANOTHER_PROGRAM, APPLICATION_ID, quoted
+from bevelbook.store.schema import APPLICATION_ID, quoted
 from bevelbook.store.sql_pieces import pieces_of
 
 LOST: Final = "lost.csv"
@@ -47,6 +49,9 @@ _NO_COLUMNS: Final = ("CHECK", "UNIQUE", "PRIMARY", "FOREIGN", "CONSTRAINT")
 _MOST_TRIES: Final = 12
 _LETTERS_OF_ID: Final = 8
 _BROKEN: Final = re.compile(r"constraint failed: (?P<said>.*)|in [A-Z]+ column (?P<column>[\w.]+)", re.DOTALL)
+_NO_DAY: Final = "1970-01-01"
+_LAST_MS: Final = 4_102_444_800_000
+"""The beginning of the year 2100, in milliseconds since 1970: an id of a later moment is damaged."""
 _NUL: Final = "\0"
 _NOT_READ: Final = "\ufffd"
 
@@ -169,8 +174,6 @@ class _Rescue:
         self.lost: list[LostThing] = []
         self.left_over: list[dict[str, object]] = []
         self.count = 0
-        self._changed: set[tuple[str, str]] = set()
-        """Table and id of the records that are not as they were written."""
 
     # From the pages
 
@@ -224,7 +227,6 @@ class _Rescue:
                 values[name] = self._decoded(table, where, name, value)
         if table == AS_WRITTEN and len(self.lost) > before:  # a part of a name is none, and its row is that of another
             del self.lost[before:]
-            self._changed.discard((table, where))
             self.lost.append(LostThing(table, where, "what was written of it is not whole"))
             return
         self._put(table, ours, values, where, None if row_key or ours.structure.without_rowid else row.rowid)
@@ -234,7 +236,6 @@ class _Rescue:
         if _NUL in text:
             text = text.replace(_NUL, _NOT_READ)
         if text.encode() != value:
-            self._changed.add((table, where))
             self.lost.append(
                 LostThing(table, where, f"{name} is not whole: {_NOT_READ} stands for what cannot be read")
             )
@@ -263,8 +264,6 @@ class _Rescue:
                 values = {name: value for name, value in values.items() if name != column}
             else:
                 self.count += 1
-                if empty:
-                    self._changed.add((table, where))
                 for name in empty:
                     self.lost.append(LostThing(table, where, f"{name} is left empty; it had {_shown(whole[name])}"))
                 if said:
@@ -362,7 +361,7 @@ class _Rescue:
         for rowid, values in sorted(self._only_in_indexes(name).items()):
             row_id = str(values.get("id", f"row {rowid}"))
             past = self._last_past(name, row_id)
-            known = {**_bookkeeping(ours), **(past or {}), **values} if past or len(values) > 1 else None
+            known = {**_bookkeeping(ours, row_id), **(past or {}), **values} if past or len(values) > 1 else None
             said = "as it was before its last change: only that could be read" if past else _some_of(values)
             if known is None or not self._put_part(name, ours, known, row_id, rowid, said):
                 self.lost.append(LostThing(name, row_id, "the record was not read"))
@@ -429,18 +428,7 @@ class _Rescue:
         lost_of = {one.table for one in self.lost}
         if AS_WRITTEN in lost_of:
             self.lost += [LostThing(*one) for one in give_back_written(self.clean, lost_of)]
-        self._make_versions()
         self.clean.execute("COMMIT")
-
-    def _make_versions(self) -> None:
-        """A record that is not as it was written is another version of it: a mate's book may have the whole one."""
-        for table, row_id in sorted(self._changed):
-            if table in BY_TABLE and BY_TABLE[table].own:
-                self.clean.execute(
-                    f"UPDATE {table} SET parents = json_array(version), "
-                    f"version = '{ANOTHER_PROGRAM} ' || lower(hex(randomblob(8))) WHERE id = ?",
-                    (row_id,),
-                )
 
     def _upgrade(self) -> None:
         self.clean.row_factory = sqlite3.Row
@@ -484,7 +472,7 @@ class _Rescue:
             return False
         if self.clean.execute(f"SELECT 1 FROM {table} WHERE id = ?", (row_id,)).fetchone():
             return True
-        values = {**_bookkeeping(ours), "id": row_id, kind.label: f"lost {row_id[-_LETTERS_OF_ID:]}"}
+        values = {**_bookkeeping(ours, row_id), "id": row_id, kind.label: f"lost {row_id[-_LETTERS_OF_ID:]}"}
         if self.clean.execute(f"SELECT 1 FROM {table} WHERE {kind.label} = ?", (values[kind.label],)).fetchone():
             values[kind.label] = f"lost {row_id}"
         said = f"the record was not read; it is called {values[kind.label]}, since others refer to it"
@@ -497,7 +485,6 @@ class _Rescue:
         except sqlite3.IntegrityError:
             self._take_out(table, rowid, row_id, f"{column} refers to {why}")
         else:
-            self._changed.add((table, row_id))
             self.lost.append(LostThing(table, row_id, f"{column} is left empty: it referred to {why}"))
 
     def _take_out(self, table: str, rowid: object, row_id: str, why: str) -> None:
@@ -546,7 +533,6 @@ class _Rescue:
                 ).fetchone()[0]
                 if held is not None:
                     self.clean.execute(f"UPDATE {table} SET {quoted(odd.column)} = NULL WHERE rowid = ?", (found[0],))
-                    self._changed.add((table, str(row)))
                     self.lost.append(LostThing(table, str(row), f"{odd.column} is left empty; it had {_shown(held)}"))
                     return
         self._take_out(table, found[0], str(row), str(odd.what))
@@ -597,10 +583,19 @@ def _columns_of_index(index: ListedPart, ours: OurTable) -> list[str] | None:
     return names if names and set(names) <= known else None
 
 
-def _bookkeeping(ours: OurTable) -> dict[str, Any]:
-    """The times of a record that was put together again."""
+def _bookkeeping(ours: OurTable, row_id: str) -> dict[str, Any]:
+    """The times of a record that was put together again: the beginning of the day that its id says. Where a book has
+    the whole one, that is later, and holds."""
     names = {column.name for column in ours.structure.columns}
-    return {name: now_utc() for name in ("created_at", "updated_at") if name in names}
+    day_begins = f"{_day_of(row_id)}T00:00:00.000Z"
+    return {name: day_begins for name in ("created_at", "updated_at") if name in names}
+
+
+def _day_of(row_id: str) -> str:
+    at_ms = id_ms(row_id)
+    if at_ms is None or at_ms > _LAST_MS:
+        return _NO_DAY
+    return datetime.fromtimestamp(at_ms / 1000, UTC).date().isoformat()
 
 
 def _some_of(values: Mapping[str, Any]) -> str:

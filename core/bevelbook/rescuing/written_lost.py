@@ -3,8 +3,9 @@
 The name of a build, run or bottle that another has too shows who wrote it; a reference shows the record that stands
 for several that are one. Without the list, what is shown would pass for what was written. Of a name it follows from
 what is shown and from who wrote what. Of a reference nothing tells it: the one with the greatest id is taken. Of two
-contents of one version the lesser counts where databases meet (``store/known_versions.py``), so that a database which
-has what was written keeps it when the rescue comes in.
+references to what is one the lesser counts where databases meet (``store/known_versions.py``), and of two names what
+stands in a book stays there (``meeting/versions_met.py``), so that a database which has what was written keeps it when
+the rescue comes in.
 """
 
 from __future__ import annotations

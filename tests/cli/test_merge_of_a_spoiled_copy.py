@@ -1,0 +1,223 @@
+"""``bevelbook merge`` of a book in which another program changed records without making versions: what stands here
+stays, each difference is named, and what was rescued of it does no more. All data are constructed.
+
+That a merge never decides which of two is right is what 'bevelbook help meeting' promises; the values that are compared
+are those that the tests write by SQL.
+"""
+
+from __future__ import annotations
+
+import shlex
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+from asked import asked
+from clashing import copy_of
+from conftest import Begin, Outcome
+
+Run = Callable[..., Outcome]
+
+_SHOWN = {
+    "diff": ("UPDATE diffs SET usual_dry_mass_g = 47.5, label = 'aaa'", {"label", "usual_dry_mass_g"}),
+    "fluid": ("UPDATE fluids SET viscosity_cst = 1234", {"viscosity_cst"}),
+    "build": ("UPDATE builds SET dry_mass_g = 40.25, note = 'spoiled'", {"dry_mass_g", "note"}),
+    "run": ("UPDATE runs SET note = 'zzz not so'", {"note"}),
+    "who wrote": ("UPDATE runs SET updated_by = 'aaron'", {"updated_by"}),
+    "emptied": ("UPDATE builds SET hand_feel = NULL", {"hand_feel"}),
+}
+"""What another program does to what is shown, and the columns that differ then."""
+_PAST = {
+    "diff": ("diffs", "usual_dry_mass_g", 41.0),
+    "fluid": ("fluids", "viscosity_cst", 10.0),
+    "build": ("builds", "dry_mass_g", 39.5),
+    "run": ("runs", "note", "aaa"),
+}
+_TABLES = ("diffs", "fluids", "builds", "runs", "history", "entries", "as_written", "also_called", "build_facts")
+
+
+@pytest.fixture
+def ana(bevelbook: Run, begin: Begin, db: Path) -> Path:
+    """Ana's book: of each of four kinds a record that she wrote and changed once."""
+    by_ana = ("--db", db, "--by", "ana", "record")
+    begin(
+        bevelbook,
+        db,
+        (*by_ana, "diff", "label=rear-a", "usual_dry_mass=46.10g"),
+        (*by_ana, "fluid", "label=house 5k", "viscosity=5000", "viscosity_source=bottle"),
+        (*by_ana, "build", "diff=rear-a", "built_on=2026-05-01", "fluid=house 5k", "dry_mass=46.20g"),
+        (*by_ana, "run", "run_on=2026-05-02", "rear=rear-a", "note=calm"),
+        (*by_ana, "diff", "rear-a", "usual_dry_mass=46.30g"),
+        (*by_ana, "fluid", "house 5k", "viscosity=5100"),
+        (*by_ana, "build", "rear-a/1", "hand_feel=smooth"),
+        (*by_ana, "run", "2026-05-02/1", "note=calm and planted"),
+    )
+    return db
+
+
+def spoil(path: Path, *statements: str) -> Path:
+    """Change a book as a program does that runs no trigger of it."""
+    with closing(sqlite3.connect(path)) as connection, connection:
+        triggers = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            connection.execute(f"DROP TRIGGER {name}")
+        for statement in statements:
+            assert connection.execute(statement).rowcount > 0, statement
+        for _, sql in triggers:
+            connection.execute(sql)
+    return path
+
+
+def past_of(table: str, column: str, value: object) -> str:
+    written = f"'{value}'" if isinstance(value, str) else value
+    return f"UPDATE history SET content = json_set(content, '$.{column}', {written}) WHERE table_name = '{table}'"
+
+
+def held(path: Path) -> dict[str, list[tuple[Any, ...]]]:
+    return {table: asked(path, f"SELECT * FROM {table} ORDER BY 1, 2, 3") for table in _TABLES}
+
+
+def rescued(bevelbook: Run, path: Path) -> Path:
+    folder = path.with_name(f"rescued-{path.stem}")
+    assert bevelbook("--db", path, "export", "--rescue", folder).code in (0, 1)
+    return folder / "export"
+
+
+def as_it_comes(bevelbook: Run, path: Path, way: str) -> Path:
+    return path if way == "the copy" else rescued(bevelbook, path)
+
+
+@pytest.mark.parametrize("way", ["the copy", "what was rescued of it"])
+@pytest.mark.parametrize("what", _SHOWN)
+def test_what_is_shown_here_stays_and_each_field_that_says_something_else_there_is_named(
+    bevelbook: Run, ana: Path, what: str, way: str
+) -> None:
+    statement, columns = _SHOWN[what]
+    other = as_it_comes(bevelbook, spoil(copy_of(ana, "bo"), statement), way)
+    before = held(ana)
+    for words in (("--dry-run",), (), ()):  # it is said again each time
+        done = bevelbook("--db", ana, "merge", other, *words, "--json")
+        assert done.code == 1, done.err
+        (named,) = done.json["said_otherwise_there"]
+        assert {one["column"] for one in named["fields"]} == columns
+        assert named["is_shown"] and named["by"].startswith("ana, ")
+        assert done.json["copy"] is None, "nothing was written, so there is no copy of before"
+        assert held(ana) == before
+    said = bevelbook("--db", ana, "merge", other)
+    assert said.code == 1
+    assert "already" not in said.out
+    for field in named["fields"]:
+        assert f"{field['here']}" in said.out and f"{field['there']}" in said.out
+    assert list(ana.parent.glob("*before-merge*")) == []
+
+
+@pytest.mark.parametrize("way", ["the copy", "what was rescued of it"])
+@pytest.mark.parametrize("kind", _PAST)
+def test_what_was_written_once_stays_and_taking_back_goes_by_it(bevelbook: Run, ana: Path, kind: str, way: str) -> None:
+    table, column, value = _PAST[kind]
+    other = as_it_comes(bevelbook, spoil(copy_of(ana, "bo"), past_of(table, column, value)), way)
+    before = held(ana)
+    was = asked(ana, f"SELECT json_extract(content, '$.{column}') FROM history WHERE table_name = '{table}'")
+    for _ in range(2):
+        done = bevelbook("--db", ana, "merge", other)
+        assert done.code == 1, done.err
+        assert "already" not in done.out
+        assert "said otherwise there" in done.out and "a past version written by ana" in done.out
+        assert held(ana) == before
+    numbers = {"diff": 5, "fluid": 6, "build": 7, "run": 8}
+    assert bevelbook("--db", ana, "--by", "ana", "take-back", numbers[kind]).code == 0
+    assert asked(ana, f"SELECT {column} FROM {table}") == was
+
+
+@pytest.mark.parametrize("kind", ["diff", "fluid", "build", "run"])
+def test_the_command_that_is_printed_enters_the_other_value_and_that_settles_it(
+    bevelbook: Run, ana: Path, kind: str
+) -> None:
+    statement, columns = _SHOWN[kind]
+    other = spoil(copy_of(ana, "bo"), statement)
+    (named,) = bevelbook("--db", ana, "merge", other, "--json").json["said_otherwise_there"]
+    words = shlex.split(named["command"])
+    assert named["command"] in bevelbook("merge", other, "--db", ana).out.replace(f" --db {ana}", "")
+    assert words[0] == "bevelbook"
+    done = bevelbook("--db", ana, "--by", "ana", *words[1:])
+    assert done.code == 0, done.err
+    table = asked(other, f"SELECT {', '.join(sorted(columns))} FROM {kind}s")
+    assert asked(ana, f"SELECT {', '.join(sorted(columns))} FROM {kind}s") == table
+    again = bevelbook("--db", ana, "merge", other)
+    assert (again.code, again.out) == (0, "From bo.db:\n  All of it was here already.\n")
+
+
+def test_the_other_way_round_what_stands_there_stays_there_and_is_named_too(bevelbook: Run, ana: Path) -> None:
+    other = spoil(copy_of(ana, "bo"), *(statement for statement, _ in _SHOWN.values()))
+    before = held(other)
+    done = bevelbook("--db", other, "merge", ana, "--json")
+    assert done.code == 1
+    named = {one["record"]: {each["column"] for each in one["fields"]} for one in done.json["said_otherwise_there"]}
+    assert named == {
+        "diff": {"label", "usual_dry_mass_g"},
+        "fluid": {"viscosity_cst"},
+        "build": {"dry_mass_g", "note", "hand_feel"},
+        "run": {"note", "updated_by"},
+    }
+    assert held(other) == before
+
+
+def test_what_came_beside_it_is_taken_in(bevelbook: Run, ana: Path) -> None:
+    """What bo wrote in the spoiled copy comes, and that the past of it says something else there is named."""
+    other = spoil(copy_of(ana, "bo"), _SHOWN["build"][0])
+    assert bevelbook("--db", other, "--by", "bo", "record", "build", "rear-a/1", "oil_mass=1.80g").code == 0
+    assert bevelbook("--db", other, "--by", "bo", "record", "venue", "name=Brickfield").code == 0
+    done = bevelbook("--db", ana, "merge", other, "--json")
+    assert done.code == 1
+    for again in (done, bevelbook("--db", ana, "merge", other, "--json")):
+        (named,) = again.json["said_otherwise_there"]
+        assert (again.code, named["record"], named["is_shown"]) == (1, "build", False)
+    assert done.json["copy"]
+    assert any("dry mass 40.25 g, was 46.20 g" in line for line in done.json["lines"]), done.json["lines"]
+    assert asked(ana, "SELECT name FROM venues") == [("Brickfield",)]
+    (past,) = asked(ana, "SELECT json_extract(content, '$.dry_mass_g') FROM history WHERE content LIKE '%smooth%'")
+    assert past == (46.2,)
+
+
+def test_a_rescue_says_what_of_a_file_does_not_agree_with_itself(bevelbook: Run, ana: Path) -> None:
+    other = spoil(copy_of(ana, "bo"), _SHOWN["build"][0], _SHOWN["fluid"][0])
+    done = bevelbook("--db", other, "export", "--rescue", "saved")
+    assert done.code == 1
+    said = " ".join(done.out.split())
+    assert "Nothing is missing." not in said
+    assert "Nothing is missing, but what was read does not agree with itself" in said
+    assert "1 row of build_facts is not what the records say" in said
+    assert "the search of builds does not match its records" in said
+    again = bevelbook("--db", other, "export", "--rescue", "saved-too", "--json")
+    assert (again.code, again.json["lost"]) == (1, [])
+    assert any("build_facts" in one for one in again.json["not_agreeing"])
+    whole = bevelbook("--db", ana, "export", "--rescue", "whole", "--json")
+    assert (whole.code, whole.json["not_agreeing"], whole.json["agreement_not_looked_at"]) == (0, [], [])
+
+
+def test_a_record_that_was_read_in_part_does_not_stand_for_the_whole_one(bevelbook: Run, ana: Path) -> None:
+    """A text of which a byte is damaged, in a rescue: the book that has it keeps it, and names the difference."""
+    other = copy_of(ana, "bo")
+    content = other.read_bytes()
+    spoiled = content.replace(b"calm and planted", b"calm and pl\xffnted")
+    assert spoiled != content
+    other.write_bytes(spoiled)
+    export = rescued(bevelbook, other)
+    before = held(ana)
+    done = bevelbook("--db", ana, "merge", export, "--json")
+    assert done.code == 1, done.err
+    assert [
+        (one["record"], [each["column"] for each in one["fields"]]) for one in done.json["said_otherwise_there"]
+    ] == [("run", ["note", "entered"])]
+    assert held(ana) == before
+    from_it = other.with_name("from-it.db")
+    assert bevelbook("--db", from_it, "new", "--from", export).code == 0
+    back = bevelbook("--db", from_it, "merge", ana, "--json")
+    assert back.code == 1
+    (named,) = back.json["said_otherwise_there"]
+    assert named["fields"][0]["there"] == "calm and planted"
+    assert bevelbook("--db", from_it, "--by", "bo", *shlex.split(named["command"])[1:]).code == 0
+    assert asked(from_it, "SELECT note FROM runs") == [("calm and planted",)]
