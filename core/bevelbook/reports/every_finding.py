@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from bevelbook.declare.fields import fields_of, items_of
@@ -11,23 +11,13 @@ from bevelbook.display.format import wrapped
 from bevelbook.facts.newest_builds import all_builds, of_newest_builds
 from bevelbook.plugin.check import SEVERITIES, Finding, Reader
 from bevelbook.plugin.registry import Registry
-from bevelbook.reports.bench_findings import bench_findings
-from bevelbook.reports.build_not_in_use import out_of_time_findings
-from bevelbook.reports.diff_twice_in_run import twice_in_a_run
-from bevelbook.reports.dry_mass_findings import dry_mass_findings
 from bevelbook.reports.finding_subjects import FindingSubject, subjects_of
 from bevelbook.reports.impossible_values import impossible_values
 from bevelbook.reports.leak_found import leak_found_findings
-from bevelbook.reports.look_alike_names import look_alike_findings
 from bevelbook.reports.oil_lost_findings import leak_findings
 from bevelbook.reports.other_formulas import other_formula_findings
 from bevelbook.reports.put_by import PutByFindings, Rest
-from bevelbook.reports.records_under_older_build import late_records
-from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
 from bevelbook.reports.shelf_findings import shelf_findings
-from bevelbook.reports.stock import count_again_findings
-from bevelbook.reports.uncompared_findings import uncompared_findings
-from bevelbook.reports.weighings_off_alike import off_alike_findings
 from bevelbook.reports.written_twice_findings import written_twice_findings
 
 
@@ -85,29 +75,9 @@ def every_finding(
     one diff under None. ``newest_only`` leaves the builds before the newest of each diff out, and records under a build
     that another one followed; ``cautions_only`` what is worth a look and no more, for which it then does not look where
     nothing worse can come of it."""
-    among, reader = all_builds, Reader(connection)
-    if newest_only:
-        among, reader = of_newest_builds, reader.through(of_newest_builds)
+    reader = Reader(connection).through(of_newest_builds) if newest_only else Reader(connection)
     by_diff: dict[str | None, list[CheckedFinding]] = {}
-    of_core: tuple[tuple[Iterable[Finding], bool], ...] = (
-        (leak_findings(connection, among), True),
-        (leak_found_findings(connection, among), True),  # one of the shelf of that name is a caution
-        (bench_findings(connection), False),
-        (shelf_findings(connection), True),
-        (uncompared_findings(connection), False),
-        (late_records(connection) if not newest_only else (), True),
-        (out_of_time_findings(connection, among), False),
-        (twice_in_a_run(connection, among), False),
-        (dry_mass_findings(connection, among), False),
-        (off_alike_findings(connection), False),
-        (impossible_values(connection), True),
-        (rows_to_turn_findings(connection), False),
-        (look_alike_findings(connection), False),
-        (written_twice_findings(connection, among), True),
-        (count_again_findings(connection), False),
-        (other_formula_findings(connection, registry), True),
-    )
-    findings = [one for found, may_be_worse in of_core if may_be_worse or not cautions_only for one in found]
+    findings = [*(_cautions if cautions_only else _of_core)(connection, registry, newest_only)]
     of_plugins = registry.findings(reader)
     whose = [*([""] * len(findings)), *("" if origin.is_bundled else origin.in_words for _, origin in of_plugins)]
     findings += [finding for finding, _ in of_plugins]
@@ -117,6 +87,49 @@ def every_finding(
             continue
         by_diff.setdefault(subjects[finding.subject_table, finding.subject_id].diff, []).append(finding)
     return by_diff
+
+
+def _cautions(connection: sqlite3.Connection, registry: Registry, newest_only: bool) -> Iterator[Finding]:
+    """Core's findings of every kind that may be more than worth a look, or has the name of one that may."""
+    among = of_newest_builds if newest_only else all_builds
+    yield from leak_findings(connection, among)
+    yield from leak_found_findings(connection, among)
+    yield from shelf_findings(connection)
+    yield from impossible_values(connection)
+    yield from written_twice_findings(connection, among)
+    yield from other_formula_findings(connection, registry)
+
+
+def _of_core(connection: sqlite3.Connection, registry: Registry, newest_only: bool) -> Iterator[Finding]:
+    """All of core's findings; a plan, which asks for cautions alone, does not load the rest."""
+    from bevelbook.reports.bench_findings import bench_findings
+    from bevelbook.reports.build_not_in_use import out_of_time_findings
+    from bevelbook.reports.diff_twice_in_run import twice_in_a_run
+    from bevelbook.reports.dry_mass_findings import dry_mass_findings
+    from bevelbook.reports.look_alike_names import look_alike_findings
+    from bevelbook.reports.records_under_older_build import late_records
+    from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
+    from bevelbook.reports.stock import count_again_findings
+    from bevelbook.reports.uncompared_findings import uncompared_findings
+    from bevelbook.reports.weighings_off_alike import off_alike_findings
+
+    among = of_newest_builds if newest_only else all_builds
+    yield from leak_findings(connection, among)
+    yield from leak_found_findings(connection, among)
+    yield from bench_findings(connection)
+    yield from shelf_findings(connection)
+    yield from uncompared_findings(connection)
+    yield from late_records(connection) if not newest_only else ()
+    yield from out_of_time_findings(connection, among)
+    yield from twice_in_a_run(connection, among)
+    yield from dry_mass_findings(connection, among)
+    yield from off_alike_findings(connection)
+    yield from impossible_values(connection)
+    yield from rows_to_turn_findings(connection)
+    yield from look_alike_findings(connection)
+    yield from written_twice_findings(connection, among)
+    yield from count_again_findings(connection)
+    yield from other_formula_findings(connection, registry)
 
 
 def _named(
