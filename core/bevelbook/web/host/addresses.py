@@ -8,6 +8,8 @@ from enum import Enum
 from typing import Any, Final, NamedTuple
 from urllib.parse import urlencode
 
+from markupsafe import Markup, escape
+
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import ENTER
 from bevelbook.web.host.private_datasette import formats_of_others
@@ -38,6 +40,15 @@ class PlaceOfRows(NamedTuple):
     table: str | None = None
     row: str | None = None
     is_below_pages: bool = False
+
+
+def linked(address: str, label: object) -> Markup:
+    """A link. Markup's own ``format`` takes five times as long, and a page has hundreds of links.
+
+    >>> str(linked("/team/-/search?q=a&page=2", "more <"))
+    '<a href="/team/-/search?q=a&amp;page=2">more &lt;</a>'
+    """
+    return Markup(f'<a href="{escape(address)}">{escape(label)}</a>')
 
 
 def record_address(datasette: Any, database: str, table: str, row_id: str) -> str:

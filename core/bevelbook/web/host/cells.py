@@ -14,7 +14,7 @@ from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.format import decimals_of, format_number, is_share
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.store.column_words import declared_field, field_anywhere
-from bevelbook.web.host.addresses import page_address, record_address
+from bevelbook.web.host.addresses import linked, page_address, record_address
 from bevelbook.web.host.cached_answers import cached_answer
 from bevelbook.web.host.cells_of_json import JSON_COLUMNS, columns_in_words, json_in_digits
 from bevelbook.web.host.datasette_state import state_of, team_database
@@ -92,7 +92,7 @@ def unit_of(datasette: Any, table: str | None, column: str) -> Field | None:
 def link(datasette: Any, team: TeamDatabase, table: str, row_id: str, label: object) -> Markup:
     """A link to a row under the name that people use."""
     text = str(label) if label not in (None, "") else f"{BY_TABLE[table].name.replace('_', ' ')} {row_id[-6:]}"
-    return Markup('<a href="{}">{}</a>').format(record_address(datasette, team.name, table, row_id), text)
+    return linked(record_address(datasette, team.name, table, row_id), text)
 
 
 async def thumbnail_cell(datasette: Any, team: TeamDatabase, picture: object) -> Markup | None:
