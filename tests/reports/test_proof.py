@@ -27,6 +27,7 @@ FILE, PAGES, SCHEMA, VALUES = (
 )
 REFERENCES, VERSIONS, FACTS = "references", "versions, entries and clashes", "what follows from the records"
 JOINS, ROWS, SEARCH = "names and joins as they show", "rows of notes on their builds", "the search"
+NOTES = "kept files of notes, read once more"
 FILES, RESULTS, PLUGINS = "kept files and pictures", "kept results, worked out again", "plugins and their checks"
 NO_TRIGGERS = "no triggers"
 
@@ -77,14 +78,14 @@ def test_a_sound_file_is_in_order_in_every_part(bevelbook: Run, sound: Path) -> 
     assert (done.code, done.json["in_order"]) == (0, True), done.out
     parts = {one["what"]: one for one in done.json["proved"]}
     assert [*parts] == [
-        *(FILE, PAGES, SCHEMA, VALUES, REFERENCES, VERSIONS, FACTS, JOINS, ROWS, SEARCH, FILES, RESULTS, PLUGINS)
+        *(FILE, PAGES, SCHEMA, VALUES, REFERENCES, VERSIONS, FACTS, JOINS, ROWS, NOTES, SEARCH, FILES, RESULTS, PLUGINS)
     ]
     assert all(one["looked_at"] for what, one in parts.items() if what != JOINS)
     assert any("±" in one for one in parts[RESULTS]["noted"])
     assert sound.read_bytes() == before
     said = bevelbook("--db", sound, "check", "--deep")
     assert said.code == 0
-    assert "All 13 parts were looked at: nothing wrong." in said.out
+    assert "All 14 parts were looked at: nothing wrong." in said.out
     assert "the file: " in said.out
 
 

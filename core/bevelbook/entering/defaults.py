@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 from bevelbook.declare.errors import InputError, with_article
 from bevelbook.facts.standing import standing_sql
 from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.records.people import WHO_WRITES
 from bevelbook.store.lookup import find_id, label_of
 from bevelbook.store.schema import quoted
 
@@ -24,7 +25,6 @@ DAY_HOLDS: Final = timedelta(hours=12)
 AS_IN_LAST_ENTRY: Final = "as in your last entry"
 TODAY: Final = "today"
 WHEN_NOTED: Final = "the day it was noted"
-WHO_WRITES: Final = "who writes"
 YOUR_LAST_SCALE: Final = "the one you used last"
 LAST_SCALE: Final = "the one used last"
 WHO: Final = {

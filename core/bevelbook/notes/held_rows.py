@@ -2,28 +2,20 @@
 
 from __future__ import annotations
 
-import io
 import json
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import closing
-from pathlib import Path
 from typing import Final
 
 from bevelbook.declare.errors import InputError
 from bevelbook.kept_json import object_in, object_text
 from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, extra_id
 from bevelbook.notes.changed_rows import LOOKS_CHANGED, same_rows
-from bevelbook.notes.decoding import FileRejected, unpacked
-from bevelbook.notes.importing import staging
+from bevelbook.notes.decoding import FileRejected
+from bevelbook.notes.kept_file_read import kept_file_read
 from bevelbook.notes.note_columns import LOOSE
 from bevelbook.notes.notes_of_stage import notes_of
-from bevelbook.notes.read_rows import read_into
-from bevelbook.notes.report import Report
-from bevelbook.notes.settings import Settings
-from bevelbook.notes.settling_places import reject_disagreeing
-from bevelbook.notes.source import source_of
-from bevelbook.notes.staging import Stage, empty_database
+from bevelbook.notes.staging import Stage
 from bevelbook.records import BY_NAME
 from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.files_elsewhere import ERASED_FILES, with_whom
@@ -118,22 +110,16 @@ def _notes_in(
 ) -> Iterator[tuple[int, str]]:
     """The line and the id, without its last digit, of every row that a kept file holds; a row that is recognised as one
     of other files (``of``, their names by id) has that one's id too."""
-    settings = Settings(**json.loads(options)) if options else Settings()
-    with closing(empty_database()) as beside:
-        try:
-            source = source_of(io.BytesIO(unpacked(packed)), name, settings, pack=False)
-            with staging(beside, Path(name), source) as stage:
-                report = Report(name, dry_run=True)
-                read_into(stage, source, settings, report, lambda _what, _done, _all: None)
-                reject_disagreeing(stage, source, report, bulk.connection)
-        except FileRejected:
-            return
-        stage.set_aside(not_taken)
-        found = list(note_ids(stage))
-        yield from found
-        owners = bulk.owners_of([note for _, note in found])
-        unknown = [line for (line, _), owner in zip(found, owners, strict=True) if owner is None]
-        yield from same_rows(stage, bulk, of, unknown).items()
+    try:
+        with kept_file_read(bulk.connection, name, options, packed) as stage:
+            stage.set_aside(not_taken)
+            found = list(note_ids(stage))
+            yield from found
+            owners = bulk.owners_of([note for _, note in found])
+            unknown = [line for (line, _), owner in zip(found, owners, strict=True) if owner is None]
+            yield from same_rows(stage, bulk, of, unknown).items()
+    except FileRejected:
+        return
 
 
 def note_ids(stage: Stage) -> Iterator[tuple[int, str]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import CLOSED_MASS, CLOSED_MASS_WRITTEN, WRITTEN
@@ -46,7 +46,7 @@ def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file
     }
     by_hand: set[str] = set()
     for kind_name, row_id in held.items():
-        columns = _COLUMNS_OF.get(kind_name, _columns)(connection, kind_name, row_id)
+        columns = _columns(connection, kind_name, row_id)
         entered, *found = connection.execute(
             f"SELECT {', '.join(map(quoted, ['entered', *columns]))} FROM {BY_NAME[kind_name].table} WHERE id = ?",
             (row_id,),
@@ -65,37 +65,33 @@ def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file
     return HeldCells(values, ids, frozenset(by_hand))
 
 
-def _columns(_connection: sqlite3.Connection, kind_name: str, _row_id: str) -> dict[str, str]:
-    """The columns of a record that its row fills, each with the note column."""
-    return dict(filled(kind_name))
+ORIGINS: Final = {"weighing": "basis_from", "run_diff": "temp_place"}
+"""The column of a record that says from which of several note columns another was filled, by kind."""
 
 
-def _columns_of_run_diff(connection: sqlite3.Connection, kind_name: str, row_id: str) -> dict[str, str]:
-    """The same of a diff in a run: its temperature may be in the column of a place."""
-    (place,) = connection.execute("SELECT temp_place FROM run_diffs WHERE id = ?", (row_id,)).fetchone()
+def columns_of_record(kind_name: str, origin: str | None) -> dict[str, str]:
+    """The columns of a record that its row fills, each with the note column; ``origin`` is what its column of
+    ``ORIGINS`` says.
+
+    The temperature of a diff in a run may be in the column of a place. The mass of a weighing may be that of the closed
+    diff, and what was on the scale may be written there.
+    """
     columns = dict(filled(kind_name))
-    if place is not None:
-        columns["diff_temp_c"] = f"{place}_diff_temp_c"
-    return columns
-
-
-def _columns_of_weighing(connection: sqlite3.Connection, kind_name: str, row_id: str) -> dict[str, str]:
-    """The columns of a weighing that its row fills, each with the note column: its mass may be that of the closed diff,
-    and what was on the scale may be written there."""
-    asked = "SELECT basis_from FROM weighings WHERE id = ?"
-    (origin,) = connection.execute(asked, (row_id,)).fetchone()
-    columns = dict(filled(kind_name))
-    if origin in (CLOSED_MASS, CLOSED_MASS_WRITTEN):
+    if kind_name == "run_diff" and origin is not None:
+        columns["diff_temp_c"] = f"{origin}_diff_temp_c"
+    if kind_name == "weighing" and origin in (CLOSED_MASS, CLOSED_MASS_WRITTEN):
         columns["mass_g"] = "closed_mass_g"
-    if origin in (WRITTEN, CLOSED_MASS_WRITTEN):
+    if kind_name == "weighing" and origin in (WRITTEN, CLOSED_MASS_WRITTEN):
         columns["mass_basis"] = "mass_basis"
     return columns
 
 
-_COLUMNS_OF: Final[dict[str, Callable[[sqlite3.Connection, str, str], dict[str, str]]]] = {
-    "weighing": _columns_of_weighing,
-    "run_diff": _columns_of_run_diff,
-}
+def _columns(connection: sqlite3.Connection, kind_name: str, row_id: str) -> dict[str, str]:
+    origin = None
+    if kind_name in ORIGINS:
+        asked = f"SELECT {ORIGINS[kind_name]} FROM {BY_NAME[kind_name].table} WHERE id = ?"
+        (origin,) = connection.execute(asked, (row_id,)).fetchone()
+    return columns_of_record(kind_name, origin)
 
 
 def _name(connection: sqlite3.Connection, kind_name: str, row_id: str) -> str:

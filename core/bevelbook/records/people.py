@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from bevelbook.declare.fields import choice, date, quantity, record, reference, text, whole
 from bevelbook.declare.vocabulary import SURFACES, YES_NO
+
+WHO_WRITES: Final = "who writes"
+"""What is kept as typed of a person whom nobody named: whoever wrote the record."""
 
 
 @record

@@ -18,6 +18,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.display.format import wrapped
 from bevelbook.facts.renew import stale
+from bevelbook.notes.read_once_more import files_read_once_more
 from bevelbook.notes.rows_to_turn import diffs_with_rows, rows_looked_at, rows_to_turn
 from bevelbook.plugin.check import Reader
 from bevelbook.plugin.guard import one_line
@@ -58,6 +59,11 @@ from bevelbook.store.soundness import (
 )
 from bevelbook.store.values_refused import count_rows, values_refused
 from bevelbook.store.version_chains import broken_chains, count_versions
+from bevelbook.store.written_otherwise import (
+    names_not_kept_in_words,
+    written_otherwise,
+    written_otherwise_in_words,
+)
 
 LONGEST_S: Final = 900.0
 """The longest that a part may take; our own figure, for a file that would keep it busy for ever."""
@@ -353,7 +359,12 @@ def _joins(asked: _FileAsked) -> Examined:
     return Examined(
         _rows_in(connection, ["as_written", "one_with", "joins", "also_called"]),
         "row",
-        [*([wrong] if count else []), *names_of_nothing(connection)],
+        [
+            *([wrong] if count else []),
+            *names_of_nothing(connection),
+            *written_otherwise_in_words(connection, written_otherwise(connection)),
+            *names_not_kept_in_words(connection),
+        ],
     )
 
 
@@ -374,6 +385,13 @@ def _rows_of_notes(asked: _FileAsked) -> Examined:
     if waiting:
         noted.append(f"{counted(waiting, 'row')} of notes that came together wait for 'bevelbook check --place'")
     return Examined(len(diffs), "diff", wrong, noted)
+
+
+def _notes_read(asked: _FileAsked) -> Examined:
+    connection = asked.connection
+    again = files_read_once_more(connection)
+    wrong = [*again.wrong, *written_otherwise_in_words(connection, again.written)]
+    return Examined(again.rows, "row", wrong, again.noted)
 
 
 def _search(asked: _FileAsked) -> Examined:
@@ -425,6 +443,7 @@ _PARTS: Final[Mapping[str, Callable[[_FileAsked], Examined]]] = {
     "what follows from the records": _facts,
     "names and joins as they show": _joins,
     "rows of notes on their builds": _rows_of_notes,
+    "kept files of notes, read once more": _notes_read,
     "the search": _search,
     "kept files and pictures": _files,
     "kept results, worked out again": _kept_results,

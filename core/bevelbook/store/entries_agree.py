@@ -11,16 +11,18 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 from bevelbook.declare.late_pattern import late_pattern
+from bevelbook.facts.renew import FACTS_VERSION
 from bevelbook.kept_json import object_in
 from bevelbook.records import KINDS, Kind
-from bevelbook.store.about_table import ACCEPTED, FACTS, MET
+from bevelbook.store.about_table import ACCEPTED, CHANGED_ELSEWHERE, FACTS, MET
 from bevelbook.store.book_mark import MARK, is_mark
 from bevelbook.store.edition_mark import EDITION
+from bevelbook.store.entry_contents import OF_UPGRADE
 from bevelbook.store.files_elsewhere import ELSEWHERE
 from bevelbook.store.ids import id_ms
 from bevelbook.store.invented_mark import INVENTED
 from bevelbook.store.numbered_days_mark import NUMBERED
-from bevelbook.store.schema import literal
+from bevelbook.store.schema import FROM_NOTES, literal
 from bevelbook.store.unsaid import UNSAID
 from bevelbook.store.wiping import TO_WIPE
 
@@ -31,7 +33,7 @@ _DAY: Final = late_pattern(r"\d{4}-\d\d-\d\d")
 _NUMBER: Final = late_pattern(r"\d{1,18}")
 _HASHES: Final = late_pattern(r"\[(?:\"[0-9a-f]{64}\"(?:, )?)+\]")
 _ABOUT: Final[Mapping[str, Callable[[str], object]]] = {
-    FACTS: bool,
+    FACTS: lambda text: text in (FACTS_VERSION, CHANGED_ELSEWHERE),
     ACCEPTED: lambda text: _NUMBER.fullmatch(text),
     MET: lambda text: text == "yes",
     INVENTED: lambda text: text == "yes",
@@ -50,7 +52,10 @@ def not_as_entries_say(connection: sqlite3.Connection) -> Iterator[str]:
     for kind in KINDS:
         if kind.own:
             yield from _of_kind(connection, kind)
+    yield from _from_notes(connection)
+    yield from _kept_by_entries(connection)
     yield from _replaced_when(connection)
+    yield from _replaced_in(connection)
     yield from _made_when(connection)
 
 
@@ -86,6 +91,71 @@ def _apart(one: str, other: str) -> str:
     return f"coalesce(abs(julianday({one}) - julianday({other})) > {LONGEST_DAYS}, 1)"
 
 
+def _from_notes(connection: sqlite3.Connection) -> Iterator[str]:
+    """Records and files that came from notes: they have the moment of their entry, which no other has, and its author.
+
+    A later version of such a record has an author who made an entry on that day. What was there before there were
+    entries is left out.
+    """
+    before = _before_entries(connection)
+    for kind in KINDS:
+        if kind.name not in FROM_NOTES:
+            continue
+        words = kind.table.replace("_", " ")
+        others, apart = connection.execute(
+            "SELECT coalesce(sum(t.updated_at IS NOT t.created_at OR NOT EXISTS "
+            "(SELECT 1 FROM main.entries e WHERE e.made_at = t.created_at)), 0), "
+            "coalesce(sum(EXISTS (SELECT 1 FROM main.entries e WHERE e.made_at = t.created_at) AND NOT EXISTS "
+            "(SELECT 1 FROM main.entries e WHERE e.made_at = t.created_at AND e.made_by IS t.updated_by)), 0) "
+            f"FROM main.{kind.table} t WHERE t.note_file IS NOT NULL AND t.version = t.id AND t.created_at > ?",
+            (before,),
+        ).fetchone()
+        if others:
+            yield f"{others:,} of the {words} from notes have another moment than every entry"
+        if apart:
+            yield f"{apart:,} of the {words} from notes name another author than the entry that brought them in"
+        (others,) = connection.execute(
+            f"SELECT count(*) FROM main.{kind.table} t WHERE t.note_file IS NOT NULL AND t.version <> t.id "
+            f"AND substr(t.version, 15, 1) = '8' AND t.updated_at > ? AND NOT EXISTS (SELECT 1 FROM main.entries e "
+            f"WHERE e.made_by IS t.updated_by AND NOT {_apart('e.made_at', 't.updated_at')})",
+            (before,),
+        ).fetchone()
+        if others:
+            yield f"{others:,} of the {words} that notes changed name an author who made no entry on that day"
+    for name, said in connection.execute(
+        "SELECT f.name, CASE WHEN f.entry IS NULL THEN 'no entry' "
+        "WHEN NOT EXISTS (SELECT 1 FROM main.entries e WHERE e.made_at = f.read_at) THEN 'the moment of no entry' "
+        "WHEN EXISTS (SELECT 1 FROM main.entries e WHERE e.id = f.entry AND e.made_at > f.read_at) "
+        "THEN 'an entry that came after it was read' END AS said "
+        "FROM main.note_files f WHERE f.read_at > ? AND said IS NOT NULL ORDER BY f.id",
+        (before,),
+    ).fetchall():
+        yield f"the file of notes {name} names {said}"
+
+
+def _before_entries(connection: sqlite3.Connection) -> str:
+    """The last moment of what was there before there were entries; empty where nothing was."""
+    found = connection.execute("SELECT max(made_at) FROM main.entries WHERE asked = ?", (OF_UPGRADE,)).fetchone()
+    return str(found[0] or "")
+
+
+def _kept_by_entries(connection: sqlite3.Connection) -> Iterator[str]:
+    """Kept results: they were kept by the author of their entry, and on its day."""
+    without, others, apart = connection.execute(
+        "SELECT coalesce(sum(c.entry IS NULL AND c.calculated_at > ?), 0), "
+        "coalesce(sum(c.calculated_by IS NOT e.made_by AND e.id IS NOT NULL), 0), "
+        f"coalesce(sum({_apart('c.calculated_at', 'e.made_at')} AND e.id IS NOT NULL), 0) "
+        "FROM main.calculations c LEFT JOIN main.entries e ON e.id = c.entry",
+        (_before_entries(connection),),
+    ).fetchone()
+    if without:
+        yield f"{without:,} kept results name no entry"
+    if others:
+        yield f"{others:,} kept results name another author than the entry that kept them"
+    if apart:
+        yield f"{apart:,} kept results were kept on another day than their entry, as they say"
+
+
 def _replaced_when(connection: sqlite3.Connection) -> Iterator[str]:
     (count,) = connection.execute(
         "SELECT count(*) FROM main.history h CROSS JOIN main.entries e ON e.id = h.replaced_in "
@@ -93,6 +163,17 @@ def _replaced_when(connection: sqlite3.Connection) -> Iterator[str]:
     ).fetchone()
     if count:
         yield f"{count:,} past versions were replaced on another day than the entry that replaced them was made"
+
+
+def _replaced_in(connection: sqlite3.Connection) -> Iterator[str]:
+    """Past versions that say where they were replaced, and not when; and those that another entry replaced than the one
+    that wrote what follows them."""
+    (count,) = connection.execute(
+        "SELECT count(*) FROM main.history WHERE content IS NOT NULL AND replaced_in IS NOT NULL "
+        "AND replaced_at IS NULL"
+    ).fetchone()
+    if count:
+        yield f"{count:,} past versions say which entry replaced them, and not when"
 
 
 def _made_when(connection: sqlite3.Connection) -> Iterator[str]:

@@ -114,6 +114,33 @@ def not_told_apart(connection: sqlite3.Connection) -> int:
     return sum(len(list(_differing(connection, kind, None))) for kind in KINDS_TOLD_APART)
 
 
+def shown_and_not_kept(connection: sqlite3.Connection, kind: Kind) -> list[tuple[str, str, str]]:
+    """The records that show just what they would if others had their name too, while nothing says that it was written
+    shorter: the id of each, what it shows, and what was written by all appearance."""
+    label = quoted(_label(kind))
+    found = connection.execute(
+        f"SELECT t.id FROM main.{kind.table} t WHERE t.{label} LIKE '%_ of _%' AND NOT EXISTS (SELECT 1 FROM "
+        f"main.as_written w WHERE {_of_it(kind, 'w')} AND w.row_id = t.id) ORDER BY t.id"
+    ).fetchall()
+    shorter: dict[str, _Written] = {}
+    for row in _rows(connection, kind, (), [row_id for (row_id, *_) in found]) if found else ():
+        ends = sorted({f" of {way(row)}" for way in _ways(kind) if way(row)}, key=len, reverse=True)
+        end = next((one for one in ends if row.shown.endswith(one) and len(row.shown) > len(one)), None)
+        if end is not None:
+            shorter[row.row_id] = row._replace(written=row.shown.removesuffix(end))
+    fluids = _fluids(connection) if kind.name == "bottle" else {}
+    groups: dict[tuple[str, str | None], dict[str, _Written]] = {}
+    alike = _rows(connection, kind, {one.written for one in shorter.values()}) if shorter else []
+    for one in (*alike, *shorter.values()):
+        groups.setdefault((one.written.casefold(), fluids.get(one.row_id)), {})[one.row_id] = one
+    return sorted(
+        (one.row_id, one.shown, one.written)
+        for group in groups.values()
+        for one, shown in zip(group.values(), _shown(kind, [*group.values()]), strict=True)
+        if one.row_id in shorter and one.shown == shown
+    )
+
+
 def of_one_name(connection: sqlite3.Connection, kind: Kind, name: str) -> list[OneOfTwo]:
     """The records of which this name was written and that show more, by what they show; none for other kinds."""
     if kind.name not in TOLD_APART_KINDS:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Final
 
@@ -93,12 +93,15 @@ def _faults_of(
         versions.append(shown)
     known = {version for version, _ in versions}
     followed: set[str] = set()
+    followers: dict[str, list[str]] = {}
     for version, parents in versions:
         if parents is not None and not _is_list(parents):
             yield f"has a version {version} of which it cannot be read what it followed"
             continue
         before = parents_in(parents) - {version}
         followed |= before
+        for one in before:
+            followers.setdefault(one, []).append(version)
         for one in sorted(before - known):
             yield f"has a version {version} that followed {one}, and that one is gone"
         if _is_without_entry(version, entries):
@@ -110,10 +113,21 @@ def _faults_of(
             yield f"has a version {version} that the entry {replaced_in} replaced, which is gone"
         if content is not None and replaced_at is not None and version not in followed:
             yield f"has a version {version} that was replaced, and what replaced it is gone"
+        if content is not None and replaced_at is None and version in followed:
+            yield f"has a version {version} that another followed, and does not say when it was replaced"
+        if replaced_in is not None and not _may_replace(replaced_in, entries, followers.get(version, ())):
+            yield f"has a version {version} that the entry {replaced_in} replaced, and what follows it is of another"
     if shown is None and all(content is not None for _, _, _, content, _, _ in past):
         yield f"is gone from the {_words(kind)}, and the history does not say that it was removed"
     if shown is not None and shown[0] in followed and not any(row[3] is None for row in past):
         yield "is shown as it was before a later version"
+
+
+def _may_replace(entry: str, entries: set[str], followers: Sequence[str]) -> bool:
+    """Whether an entry may have replaced a version that these followed: one of them is its own, or does not say by its
+    name which entry wrote it, as those of notes and of other programs."""
+    named = [entry_of(one) for one in followers]
+    return entry not in entries or not all(one in entries for one in named) or entry in named or not named
 
 
 def _faults_of_kept(past: list[_HistoryRow]) -> Iterator[str]:

@@ -1,0 +1,296 @@
+"""Kept files of notes read once more, and what they say compared with the records that came of them.
+
+The id of a row is a hash of its cells: where the file, read now, has a row of that id, its cells are those that came
+in, whatever version read them first. Its records that nobody changed since hold these cells and nothing else. A file
+that reads otherwise now proves nothing of the rows that differ, and that is said.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping, Sequence, Set
+from itertools import islice
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.counting import counted
+from bevelbook.notes.bulk import LOOKED_UP_ROWS, Bulk
+from bevelbook.notes.changed_rows import LOOKS_CHANGED, FoundChanges, lines_elsewhere, look_for_changes
+from bevelbook.notes.decoding import FileRejected
+from bevelbook.notes.kept_file_read import kept_file_read
+from bevelbook.notes.note_columns import REFERRED, STORED
+from bevelbook.notes.notes_of_stage import StagedNote, notes_of
+from bevelbook.notes.row_read_back import DIGITS, ORIGINS, cells_beside, columns_of_record
+from bevelbook.notes.staging import Stage
+from bevelbook.reading.labels import folded_label
+from bevelbook.records import BY_NAME
+from bevelbook.records.kept_file_names import called_file_sql
+from bevelbook.store.erased_marks import ERASED
+from bevelbook.store.files_as_kept import hash_of_packed
+from bevelbook.store.record_names import names_of
+from bevelbook.store.schema import selected_columns
+from bevelbook.store.written_otherwise import OneThing, WrittenOtherwise, names_ever
+
+_BOOKS: Final = ("version", "note_file", "note_line", "created_at")
+_LEFT: Final = ("line", "status", "reason", "column_name", "value", "raw")
+
+
+class ReadOnceMore(NamedTuple):
+    """What came of it: how many rows were compared, what is wrong, references that were written otherwise, and what
+    else is to be said."""
+
+    rows: int
+    wrong: tuple[str, ...]
+    written: tuple[WrittenOtherwise, ...]
+    noted: tuple[str, ...]
+
+
+class _File(NamedTuple):
+    row_id: str
+    name: str
+    called: str
+    sha256: str
+    byte_count: int
+    options: str | None
+    accepted: int
+    rejected: int
+    skipped: int
+    packed: bytes
+
+
+def files_read_once_more(connection: sqlite3.Connection) -> ReadOnceMore:
+    """All kept files whose bytes are here, one after the other. The connection may be read-only.
+
+    Raises sqlite3.Error.
+    """
+    looking = _Looking(connection)
+    for row_id in [row[0] for row in connection.execute("SELECT id FROM main.note_files ORDER BY read_at, id")]:
+        found = connection.execute(
+            f"SELECT f.id, f.name, {called_file_sql('f')}, f.sha256, f.byte_count, f.options, f.accepted, f.rejected, "
+            "f.skipped, b.packed FROM main.note_files f JOIN main.note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?",
+            (row_id,),
+        ).fetchone()
+        if found is not None:
+            looking.look_at(_File(*found))
+    return ReadOnceMore(looking.rows, tuple(looking.wrong), tuple(looking.written), tuple(looking.noted))
+
+
+class _Looking:
+    """Goes through the files; collects what is found."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self.connection = connection
+        self.rows = 0
+        self.wrong: list[str] = []
+        self.written: list[WrittenOtherwise] = []
+        self.noted: list[str] = []
+        self._things = OneThing(connection)
+        self._names: dict[tuple[str, str], frozenset[str]] = {}
+        self._joined: dict[str, bool] = {}
+
+    def look_at(self, file: _File) -> None:
+        """Read one file and compare."""
+        if hash_of_packed(file.packed) != file.sha256:
+            return  # said of the kept file itself
+        try:
+            with kept_file_read(self.connection, file.name, file.options, file.packed) as stage:
+                self._compare(file, stage)
+        except FileRejected as fault:
+            self.noted.append(f"{file.called} cannot be read any more, so its rows were not compared: {fault}")
+
+    def _compare(self, file: _File, stage: Stage) -> None:
+        left = {
+            row[0]: row[1]
+            for row in self.connection.execute(
+                "SELECT line, reason FROM main.note_rejects WHERE note_file = ? ORDER BY line, id", (file.row_id,)
+            )
+        }
+        stage.set_aside(line for line, reason in left.items() if reason == LOOKS_CHANGED)
+        unknown: dict[int, str] = {}
+        met: set[str] = set()
+        rows = notes_of(stage)
+        while some := list(islice(rows, LOOKED_UP_ROWS)):
+            held = self._held([one.note for one in some])
+            for one in some:
+                met.add(one.note)
+                records = held.get(one.note)
+                if records:
+                    self.rows += 1
+                    self._compare_row(file, stage, one, records)
+                elif one.line not in left:
+                    unknown[one.line] = one.note
+        self._look_for_rows(file, stage, unknown, met)
+
+    def _held(self, notes: Sequence[str]) -> dict[str, dict[str, dict[str, Any]]]:
+        """The records of each row that has any, by the kind."""
+        found: dict[str, dict[str, dict[str, Any]]] = {}
+        asked = json.dumps(notes)
+        for kind_name, digit in DIGITS.items():
+            kind = BY_NAME[kind_name]
+            columns = ("id", *_BOOKS, *STORED[kind_name])
+            cursor = self.connection.cursor()
+            cursor.row_factory = None
+            for row in cursor.execute(
+                f"SELECT {selected_columns('t', columns)} FROM json_each(?) j CROSS JOIN main.{kind.table} t "
+                f"ON t.id = j.value || '{digit}'",
+                (asked,),
+            ):
+                record = dict(zip(columns, row, strict=True))
+                found.setdefault(record["id"][:-1], {})[kind_name] = record
+        self._show_written(found, asked)
+        return found
+
+    def _show_written(self, found: Mapping[str, Mapping[str, dict[str, Any]]], asked: str) -> None:
+        if not self._things:
+            return
+        for kind_name, digit in DIGITS.items():
+            for row_id, column, written in self.connection.execute(
+                "SELECT a.row_id, a.column_name, a.written FROM json_each(?) j CROSS JOIN main.as_written a "
+                f"ON a.table_name = ? AND a.row_id = j.value || '{digit}'",
+                (asked, BY_NAME[kind_name].table),
+            ):
+                found[row_id[:-1]][kind_name][column] = written
+
+    def _compare_row(self, file: _File, stage: Stage, one: StagedNote, records: Mapping[str, dict[str, Any]]) -> None:
+        cells = dict(zip(stage.present, one.row, strict=True))
+        placed: set[str] = {"date", "diff"}
+        is_as_it_came = True
+        for kind_name, record in records.items():
+            columns = columns_of_record(kind_name, record.get(ORIGINS.get(kind_name, "")))
+            is_first = record["version"] == record["id"]
+            is_as_it_came &= is_first
+            for column, name in columns.items():
+                value = record[column]
+                if value is None:
+                    continue
+                placed.add(name)
+                if not is_first:
+                    continue
+                said = cells.get(name)
+                if name in REFERRED:
+                    self._compare_reference(file, one, kind_name, record, column, REFERRED[name], said)
+                elif value != said and not (name == "runs" and value == 0 and said is None) and not _is_erased(value):
+                    self._say(file, one.line, kind_name, column, value, said)
+            if is_first:
+                self._compare_worked_out(file, one, kind_name, record)
+        missing = [name for name, value in cells.items() if value is not None and name not in placed]
+        if missing and is_as_it_came:
+            beside = self._beside(file, one.line, records)
+            missing = [name for name in missing if name not in beside]
+            if missing and not self._once_there([one.note]):
+                self.wrong.append(
+                    f"line {one.line} of {file.called}: what it says of {', '.join(missing)} is in no record that came "
+                    "of it, and nobody took it out in an entry"
+                )
+
+    def _compare_worked_out(self, file: _File, one: StagedNote, kind_name: str, record: Mapping[str, Any]) -> None:
+        """What follows from the row beside its cells."""
+        if kind_name == "build":
+            said = None if record["viscosity_cst"] is None else "note"
+            if record["viscosity_from"] != said:
+                self._say(file, one.line, kind_name, "viscosity_from", record["viscosity_from"], said)
+        if kind_name == "run_diff" and record["run"] != record["id"][:-1] + DIGITS["run"]:
+            self._say(file, one.line, kind_name, "run", "another run", "its own")
+        if record["note_file"] == file.row_id and record["note_line"] != one.line:
+            self._say(file, one.line, kind_name, "note_line", record["note_line"], one.line)
+
+    def _compare_reference(
+        self,
+        file: _File,
+        one: StagedNote,
+        kind_name: str,
+        record: Mapping[str, Any],
+        column: str,
+        target: str,
+        said: str | None,
+    ) -> None:
+        held = record[column]
+        names = self._names_of(target, held)
+        if said is None:
+            self._say(file, one.line, kind_name, column, self._name_of(target, held), said)
+            return
+        if folded_label(said) in names or any(_is_erased(name) for name in names):
+            return
+        kind = BY_NAME[kind_name]
+        written = self._things.written_with(target, held, said, record["created_at"])
+        if written is not None:
+            witness = f"as {file.called} has it"
+            self.written.append(WrittenOtherwise(kind, record["id"], kind.field(column), held, written, witness))
+        elif names and not self._was_ever_joined(target):
+            self._say(file, one.line, kind_name, column, self._name_of(target, held), said)
+
+    def _look_for_rows(self, file: _File, stage: Stage, unknown: Mapping[int, str], met: Set[str]) -> None:
+        """Rows of the file without a record, and records of the file without a row."""
+        tables = " UNION ALL ".join(
+            f"SELECT id, note_line FROM main.{BY_NAME[name].table} WHERE note_file = ?1 AND version = id"
+            for name in DIGITS
+        )
+        otherwise = {line for row_id, line in self.connection.execute(tables, (file.row_id,)) if row_id[:-1] not in met}
+        if otherwise:
+            self.noted.append(
+                f"{file.called} reads otherwise now than when it came in: of {counted(len(otherwise), 'row')} it was "
+                "not compared what came of them"
+            )
+            return
+        once = self._once_there([*unknown.values()])
+        lines = {line for line, note in unknown.items() if note not in once}
+        if not lines:
+            return
+        bulk = Bulk(self.connection, note_file=file.row_id, stamp="", by=None, dry=True)
+        lines -= lines_elsewhere(bulk).keys()
+        known = look_for_changes(stage, bulk, file.called) if lines else FoundChanges()
+        lines -= known.same.keys() | {one.line for one in known.changed}
+        if lines:
+            self.wrong.append(
+                f"{file.called}: {counted(len(lines), 'row')} of it, the first on line {min(lines)}, "
+                f"{'has' if len(lines) == 1 else 'have'} no record here, and the history has none: another program "
+                "removed what came of it"
+            )
+
+    def _once_there(self, notes: Sequence[str]) -> set[str]:
+        """Those of these rows of which the history has a record."""
+        return {
+            row_id[:-1]
+            for name, digit in DIGITS.items()
+            for (row_id,) in self.connection.execute(
+                f"SELECT j.value || '{digit}' FROM json_each(?) j WHERE EXISTS (SELECT 1 FROM main.history h WHERE "
+                f"h.table_name = ? AND h.row_id = j.value || '{digit}')",
+                (json.dumps(notes), BY_NAME[name].table),
+            )
+        }
+
+    def _beside(self, file: _File, line: int, records: Mapping[str, Mapping[str, Any]]) -> set[str]:
+        """The cells of a row that are kept beside its records."""
+        places = {(file.row_id, line), *((one["note_file"], one["note_line"]) for one in records.values())}
+        return {name for where, at in places if where for name in cells_beside(self.connection, where, at)}
+
+    def _names_of(self, target: str, row_id: str) -> frozenset[str]:
+        if (target, row_id) not in self._names:
+            self._names[target, row_id] = names_ever(self.connection, BY_NAME[target], row_id)
+        return self._names[target, row_id]
+
+    def _name_of(self, target: str, row_id: str) -> str:
+        return names_of(self.connection, BY_NAME[target], [row_id]).get(row_id, row_id)
+
+    def _was_ever_joined(self, target: str) -> bool:
+        """Whether anything was ever said of two records of a kind: then a name may have meant what it was joined to."""
+        if target not in self._joined:
+            found = self.connection.execute(
+                "SELECT EXISTS (SELECT 1 FROM main.joins WHERE kind = ?1) OR EXISTS (SELECT 1 FROM main.one_with "
+                "WHERE kind = ?1) OR EXISTS (SELECT 1 FROM main.history WHERE table_name = 'joins')",
+                (target,),
+            ).fetchone()
+            self._joined[target] = bool(found[0])
+        return self._joined[target]
+
+    def _say(self, file: _File, line: int, kind_name: str, column: str, held: object, said: object) -> None:
+        here, there = ("nothing" if one is None else one for one in (held, said))
+        self.wrong.append(
+            f"the {kind_name.replace('_', ' ')} of line {line} of {file.called}: its {column} is {here}, and that line "
+            f"says {there}; nobody changed it in an entry"
+        )
+
+
+def _is_erased(value: object) -> bool:
+    """Whether a text is what stands in the place of one that was erased."""
+    return isinstance(value, str) and ERASED in value
