@@ -100,6 +100,11 @@ def extra_id(note_file: str, line: int) -> str:
     return content_id(_NO_DAY, f"extra\0{note_file}\0{line}")
 
 
+def left_id(note_file: str, line: int, number: int) -> str:
+    """The id of a line that was left out; ``number`` is its place among all of these in its file, from 0."""
+    return content_id(_NO_DAY, f"left\0{note_file}\0{line}\0{number}")
+
+
 class Names(dict[Any, Any]):
     """The ids of one kind of record by name. An unknown name is added; an empty name has no id."""
 
@@ -480,7 +485,7 @@ class Bulk:
             "closed_by, closed_line) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 (
-                    content_id(_NO_DAY, f"left\0{self.note_file}\0{one[0]}\0{number}"),
+                    left_id(self.note_file, one[0], number),
                     self.note_file,
                     *one,
                     *closed.get(one[0], (None, None)),

@@ -10,13 +10,14 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping, Sequence, Set
-from itertools import islice
+from itertools import groupby, islice
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.notes.bulk import LOOKED_UP_ROWS, Bulk
-from bevelbook.notes.changed_rows import LOOKS_CHANGED, FoundChanges, lines_elsewhere, look_for_changes
-from bevelbook.notes.decoding import FileRejected
+from bevelbook.kept_json import object_in
+from bevelbook.notes.bulk import LOOKED_UP_ROWS, Bulk, left_id
+from bevelbook.notes.changed_rows import CHANGED_LATER, LOOKS_CHANGED, FoundChanges, lines_elsewhere, look_for_changes
+from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.kept_file_read import kept_file_read
 from bevelbook.notes.note_columns import REFERRED, STORED
 from bevelbook.notes.notes_of_stage import StagedNote, notes_of
@@ -28,11 +29,10 @@ from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.erased_marks import ERASED
 from bevelbook.store.files_as_kept import hash_of_packed
 from bevelbook.store.record_names import names_of
-from bevelbook.store.schema import selected_columns
+from bevelbook.store.schema import literal, selected_columns
 from bevelbook.store.written_otherwise import OneThing, WrittenOtherwise, names_ever
 
 _BOOKS: Final = ("version", "note_file", "note_line", "created_at")
-_LEFT: Final = ("line", "status", "reason", "column_name", "value", "raw")
 
 
 class ReadOnceMore(NamedTuple):
@@ -92,6 +92,8 @@ class _Looking:
         """Read one file and compare."""
         if hash_of_packed(file.packed) != file.sha256:
             return  # said of the kept file itself
+        if (size := len(unpacked(file.packed))) != file.byte_count:
+            self.wrong.append(f"{file.called} has {size:,} bytes, and {file.byte_count:,} are kept as its size")
         try:
             with kept_file_read(self.connection, file.name, file.options, file.packed) as stage:
                 self._compare(file, stage)
@@ -105,7 +107,8 @@ class _Looking:
                 "SELECT line, reason FROM main.note_rejects WHERE note_file = ? ORDER BY line, id", (file.row_id,)
             )
         }
-        stage.set_aside(line for line, reason in left.items() if reason == LOOKS_CHANGED)
+        aside = [line for line, reason in left.items() if reason == LOOKS_CHANGED]
+        stage.set_aside(aside)
         unknown: dict[int, str] = {}
         met: set[str] = set()
         rows = notes_of(stage)
@@ -119,7 +122,8 @@ class _Looking:
                     self._compare_row(file, stage, one, records)
                 elif one.line not in left:
                     unknown[one.line] = one.note
-        self._look_for_rows(file, stage, unknown, met)
+        if self._look_for_rows(file, stage, unknown, met, len(aside)):
+            self._compare_left_out(file, stage)
 
     def _held(self, notes: Sequence[str]) -> dict[str, dict[str, dict[str, Any]]]:
         """The records of each row that has any, by the kind."""
@@ -193,6 +197,8 @@ class _Looking:
             self._say(file, one.line, kind_name, "run", "another run", "its own")
         if record["note_file"] == file.row_id and record["note_line"] != one.line:
             self._say(file, one.line, kind_name, "note_line", record["note_line"], one.line)
+        if record["note_file"] is None:
+            self._say(file, one.line, kind_name, "note_file", None, file.called)
 
     def _compare_reference(
         self,
@@ -219,33 +225,87 @@ class _Looking:
         elif names and not self._was_ever_joined(target):
             self._say(file, one.line, kind_name, column, self._name_of(target, held), said)
 
-    def _look_for_rows(self, file: _File, stage: Stage, unknown: Mapping[int, str], met: Set[str]) -> None:
-        """Rows of the file without a record, and records of the file without a row."""
+    def _look_for_rows(self, file: _File, stage: Stage, unknown: Mapping[int, str], met: Set[str], aside: int) -> bool:
+        """Rows of the file without a record, and records of the file without a row; ``aside`` rows were rejected since
+        they looked changed. Returns whether the file reads as it did when it came in."""
         tables = " UNION ALL ".join(
-            f"SELECT id, note_line FROM main.{BY_NAME[name].table} WHERE note_file = ?1 AND version = id"
+            f"SELECT id, note_line, {literal(name)} FROM main.{BY_NAME[name].table} WHERE note_file = ?1 "
+            "AND version = id"
             for name in DIGITS
         )
-        otherwise = {line for row_id, line in self.connection.execute(tables, (file.row_id,)) if row_id[:-1] not in met}
-        if otherwise:
-            self.noted.append(
-                f"{file.called} reads otherwise now than when it came in: of {counted(len(otherwise), 'row')} it was "
-                "not compared what came of them"
-            )
-            return
+        otherwise = {
+            (line, name)
+            for row_id, line, name in self.connection.execute(tables, (file.row_id,))
+            if row_id[:-1] not in met
+        }
         once = self._once_there([*unknown.values()])
         lines = {line for line, note in unknown.items() if note not in once}
-        if not lines:
-            return
-        bulk = Bulk(self.connection, note_file=file.row_id, stamp="", by=None, dry=True)
-        lines -= lines_elsewhere(bulk).keys()
-        known = look_for_changes(stage, bulk, file.called) if lines else FoundChanges()
-        lines -= known.same.keys() | {one.line for one in known.changed}
         if lines:
+            bulk = Bulk(self.connection, note_file=file.row_id, stamp="", by=None, dry=True)
+            lines -= lines_elsewhere(bulk).keys()
+            known = look_for_changes(stage, bulk, file.called) if lines else FoundChanges()
+            lines -= known.same.keys() | {one.line for one in known.changed}
+        counts = stage.left_counts()
+        now = (len(met), _left_as(counts, "rejected") + aside, _left_as(counts, "skipped"))
+        is_same = now[1:] == (file.rejected, file.skipped) and not (lines and otherwise)
+        if otherwise and is_same:
+            names = sorted({BY_NAME[name].table.replace("_", " ") for _, name in otherwise})
+            self.wrong.append(
+                f"{counted(len(otherwise), 'record')} of {', '.join(names)} say that they came from {file.called}, and "
+                "no row of it made them: another program changed that"
+            )
+        elif not is_same:
+            self.noted.append(
+                f"{file.called} reads otherwise now than when it came in: what it left out was not compared, nor what "
+                "came of rows that read otherwise"
+            )
+        elif lines:
             self.wrong.append(
                 f"{file.called}: {counted(len(lines), 'row')} of it, the first on line {min(lines)}, "
                 f"{'has' if len(lines) == 1 else 'have'} no record here, and the history has none: another program "
                 "removed what came of it"
             )
+        elif now[0] != file.accepted:
+            self.wrong.append(f"{file.called} has {now[0]:,} rows, and {file.accepted:,} are kept as its count")
+        return is_same
+
+    def _compare_left_out(self, file: _File, stage: Stage) -> None:
+        """The lines that were left out, and the cells of columns that no record takes, against what is kept of them."""
+        kept_now = self.connection.execute(
+            "SELECT id, line, status, reason, column_name, value, raw FROM main.note_rejects "
+            "WHERE note_file = ? AND reason <> ? ORDER BY line, id",
+            (file.row_id, CHANGED_LATER),
+        ).fetchall()
+        held = {tuple(row)[1:] for row in kept_now}
+        if wrong := _ids_otherwise(file, kept_now):
+            self.wrong.append(
+                f"{file.called}: {counted(wrong, 'line')} that it left out {'is' if wrong == 1 else 'are'} kept under "
+                "another id than its line and its place make: another program changed that"
+            )
+        said = {(one.line, one.status, one.reason, one.column, one.value, one.raw) for one in stage.left()}
+        taken = {row[0] for row in held if row[2] == LOOKS_CHANGED}
+        differing = sorted({row[0] for row in said ^ held if row[0] not in taken and not any(map(_is_erased, row))})
+        if differing:
+            self.wrong.append(
+                f"{file.called}: {counted(len(differing), 'line')} that it left out, the first being line "
+                f"{differing[0]}, {'is' if len(differing) == 1 else 'are'} kept otherwise than the file has it: "
+                "another program changed that"
+            )
+        cells = dict(stage.extras())
+        for line, text in self.connection.execute(
+            "SELECT line, cells FROM main.note_extras WHERE note_file = ? ORDER BY line, id", (file.row_id,)
+        ).fetchall():
+            kept, read = object_in(text) or {}, object_in(cells.pop(line, None)) or {}
+            if any(kept.get(name) != value for name, value in read.items()) and not _is_erased(text):
+                self._say_beside(file, line)
+        for line in sorted(cells):
+            self._say_beside(file, line)
+
+    def _say_beside(self, file: _File, line: int) -> None:
+        self.wrong.append(
+            f"line {line} of {file.called}: its cells of columns that no record takes are kept otherwise than the file "
+            "has them: another program changed that"
+        )
 
     def _once_there(self, notes: Sequence[str]) -> set[str]:
         """Those of these rows of which the history has a record."""
@@ -289,6 +349,20 @@ class _Looking:
             f"the {kind_name.replace('_', ' ')} of line {line} of {file.called}: its {column} is {here}, and that line "
             f"says {there}; nobody changed it in an entry"
         )
+
+
+def _ids_otherwise(file: _File, kept: Sequence[sqlite3.Row]) -> int:
+    """How many lines that were left out have another id than follows from their place, in the order of lines."""
+    wrong = 0
+    for line, alike in groupby(enumerate(kept), key=lambda one: one[1][1]):
+        places = [*alike]
+        ids = {left_id(file.row_id, line, place) for place, _ in places}
+        wrong += len({row[0] for _, row in places} - ids)
+    return wrong
+
+
+def _left_as(counts: Mapping[tuple[str, str], int], status: str) -> int:
+    return sum(count for (of, _), count in counts.items() if of == status)
 
 
 def _is_erased(value: object) -> bool:

@@ -37,9 +37,11 @@ from bevelbook.store.entries_agree import (
     not_as_entries_say,
     odd_about,
     rows_left_out_gone,
+    written_of_nothing,
 )
 from bevelbook.store.files_as_kept import count_kept, files_otherwise
 from bevelbook.store.history import changed_by_others, unreadable
+from bevelbook.store.kept_for_meetings import not_as_meetings_keep
 from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.migrate import steps_not_listed
 from bevelbook.store.own_views import read_through_own_views
@@ -338,7 +340,7 @@ def _versions(asked: _FileAsked) -> Examined:
             "next entry sets that right"
         )
     if not _is_edition(connection):
-        wrong += [*odd_about(connection), *left_in_passing(connection)]
+        wrong += [*odd_about(connection), *left_in_passing(connection), *not_as_meetings_keep(connection)]
     return Examined(
         count_versions(connection), "version", (*wrong, *broken_chains(connection), *not_as_entries_say(connection))
     )
@@ -362,6 +364,7 @@ def _joins(asked: _FileAsked) -> Examined:
         [
             *([wrong] if count else []),
             *names_of_nothing(connection),
+            *written_of_nothing(connection),
             *written_otherwise_in_words(connection, written_otherwise(connection)),
             *names_not_kept_in_words(connection),
         ],

@@ -20,7 +20,7 @@ from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.kept_states import kept_rows, made_at_of, shown_rows
 from bevelbook.store.known_versions import KnownRecord, known_records, shown_versions
-from bevelbook.store.schema import ANOTHER_PROGRAM
+from bevelbook.store.schema import ANOTHER_PROGRAM, columns_of
 from bevelbook.store.versions import entry_of, tables_of_removals
 
 _CLASH: Final = BY_NAME["clash"]
@@ -296,18 +296,22 @@ def bring_up_to_date(connection: sqlite3.Connection, records: Iterable[tuple[str
         connection.execute("DELETE FROM main.clashes WHERE table_name = ? AND row_id = ?", (table, row_id))
         if one is not None:
             connection.execute(
-                f"INSERT INTO main.{_CLASH.table} (id, table_name, row_id, why, shown, others, differing) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (
-                    content_id(_NO_DAY, f"clash\0{table}\0{row_id}"),
-                    table,
-                    row_id,
-                    one.why,
-                    one.shown.version,
-                    json.dumps([head.version for head in one.heads[1:]]),
-                    json.dumps(list(one.differing)),
-                ),
+                f"INSERT INTO main.{_CLASH.table} ({', '.join(columns_of(_CLASH))}) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                row_of(one),
             )
+
+
+def row_of(found: ClashFound) -> tuple[str, ...]:
+    """A clash as its row in the table ``clashes``, in the order of its columns."""
+    return (
+        content_id(_NO_DAY, f"clash\0{found.kind.table}\0{found.row_id}"),
+        found.kind.table,
+        found.row_id,
+        found.why,
+        found.shown.version,
+        json.dumps([head.version for head in found.heads[1:]]),
+        json.dumps(list(found.differing)),
+    )
 
 
 def are_any(connection: sqlite3.Connection) -> bool:

@@ -6,6 +6,7 @@ Nothing is proved by one text alone: a rule binds what two rows say of one act.
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final
@@ -14,14 +15,16 @@ from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.renew import FACTS_VERSION
 from bevelbook.kept_json import object_in
 from bevelbook.records import KINDS, Kind
-from bevelbook.store.about_table import ACCEPTED, CHANGED_ELSEWHERE, FACTS, MET
+from bevelbook.store.about_table import ACCEPTED, CHANGED_ELSEWHERE, FACTS, MET, facts_version
 from bevelbook.store.book_mark import MARK, is_mark
 from bevelbook.store.edition_mark import EDITION
 from bevelbook.store.entry_contents import OF_UPGRADE
 from bevelbook.store.files_elsewhere import ELSEWHERE
 from bevelbook.store.ids import id_ms
 from bevelbook.store.invented_mark import INVENTED
+from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.numbered_days_mark import NUMBERED
+from bevelbook.store.same_things import join_id
 from bevelbook.store.schema import FROM_NOTES, literal
 from bevelbook.store.unsaid import UNSAID
 from bevelbook.store.wiping import TO_WIPE
@@ -69,7 +72,7 @@ def _of_kind(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
     shown = f"SELECT t.version, t.updated_by AS by, t.updated_at AS at FROM main.{kind.table} t"
     for of, rows in ((f"the {words}", shown), (f"the past versions of {words}", past)):
         others, apart = connection.execute(
-            "SELECT coalesce(sum(r.by IS NOT e.made_by AND e.made_by IS NOT NULL), 0), "
+            f"SELECT coalesce(sum(r.by IS NOT e.made_by AND e.asked <> {literal(OF_UPGRADE)}), 0), "
             f"coalesce(sum({_apart('r.at', 'e.made_at')}), 0) "
             f"FROM ({rows}) r CROSS JOIN main.entries e ON e.id = r.version "
             "WHERE e.took_back IS NULL"  # which gives a record back as it was, with who wrote that and when
@@ -78,6 +81,37 @@ def _of_kind(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
             yield f"{others:,} of {of} name another author than the entry that wrote them"
         if apart:
             yield f"{apart:,} of {of} were written on another day than their entry, as they say"
+    (apart,) = connection.execute(
+        f"SELECT count(*) FROM main.{kind.table} t WHERE t.parents IS NULL "
+        f"AND {_apart('t.created_at', 't.updated_at')} AND NOT EXISTS "
+        "(SELECT 1 FROM main.entries e WHERE e.id = t.version AND e.asked = ?)",
+        (OF_UPGRADE,),
+    ).fetchone()
+    if apart:
+        yield f"{apart:,} of the {words} were never changed, and were made on another day than they were written"
+    made_then = "json_extract(h.content, '$.created_at')"
+    (apart,) = connection.execute(
+        f"SELECT count(*) FROM main.{kind.table} t WHERE EXISTS (SELECT 1 FROM main.history h WHERE h.table_name = "
+        f"{literal(kind.table)} AND h.row_id = t.id AND json_valid(h.content) "
+        f"AND {_apart(made_then, 't.created_at')}) AND NOT EXISTS (SELECT 1 FROM "
+        f"main.history g WHERE g.table_name = {literal(kind.table)} AND g.row_id = t.id AND g.content IS NULL)"
+    ).fetchone()
+    if apart:
+        yield f"{apart:,} of the {words} were made on another day than their past says"
+    (count,) = connection.execute(
+        f"SELECT count(*) FROM main.{kind.table} WHERE parents IS NULL AND substr(version, 15, 1) = '8' "
+        "AND version <> id AND version NOT IN (SELECT id FROM main.entries)"
+    ).fetchone()
+    if count:
+        yield f"{count:,} of the {words} have a first version that is neither an entry's nor that of a row of notes"
+    for row_id, ms in connection.execute(
+        f"SELECT id, (julianday(created_at) - 2440587.5) * 86400000 FROM main.{kind.table} "
+        f"WHERE substr(id, 15, 1) = '7' AND NOT EXISTS (SELECT 1 FROM main.history h WHERE h.table_name = "
+        f"{literal(kind.table)} AND h.row_id = {kind.table}.id AND h.content IS NULL) ORDER BY id"
+    ):
+        by_id = id_ms(row_id)
+        if by_id is not None and (ms is None or abs(ms - by_id) > LONGEST_DAYS * 86_400_000):
+            yield f"of {words} {row_id} the day on which it was made is another than its id holds"
     for row_id, entered in connection.execute(
         f"SELECT id, entered FROM main.{kind.table} WHERE entered IS NOT NULL ORDER BY id"
     ):
@@ -174,6 +208,19 @@ def _replaced_in(connection: sqlite3.Connection) -> Iterator[str]:
     ).fetchone()
     if count:
         yield f"{count:,} past versions say which entry replaced them, and not when"
+    (count,) = connection.execute(
+        "SELECT count(*) FROM main.history "
+        "WHERE content IS NULL AND (replaced_in IS NOT NULL OR replaced_at IS NOT NULL)"
+    ).fetchone()
+    if count:
+        yield f"{count:,} past versions were replaced, and what they were is gone"
+    (count,) = connection.execute(
+        "SELECT count(*) FROM (SELECT 1 FROM main.history WHERE content IS NOT NULL AND version <> ? "
+        "GROUP BY table_name, row_id, version HAVING count(*) > 1)",
+        (NOT_VERSIONED,),
+    ).fetchone()
+    if count:
+        yield f"{count:,} past versions are kept twice"
 
 
 def _made_when(connection: sqlite3.Connection) -> Iterator[str]:
@@ -195,7 +242,10 @@ def rows_left_out_gone(connection: sqlite3.Connection) -> Iterator[str]:
 
 
 def odd_about(connection: sqlite3.Connection) -> Iterator[str]:
-    """Each row of the table ``about`` that this version would not have written."""
+    """Each row of the table ``about`` that this version would not have written, and that the version of the facts is
+    missing."""
+    if facts_version(connection) is None:
+        yield "the table about does not say by which version the facts were worked out"
     for name, value in connection.execute("SELECT name, value FROM main.about ORDER BY name"):
         may_be = _ABOUT.get(name)
         if may_be is None:
@@ -225,3 +275,19 @@ def names_of_nothing(connection: sqlite3.Connection) -> Iterator[str]:
             ).fetchone()
         if count:
             yield f"{count:,} other names are of {table.replace('_', ' ')} that neither are there nor ever were"
+
+
+def written_of_nothing(connection: sqlite3.Connection) -> Iterator[str]:
+    """Rows of ``as_written`` of a column that always shows what was written, and joins that are kept under another id
+    than that of the two records that they name."""
+    known = json.dumps([[kind.table, column] for kind in KINDS for column in kind.shown_otherwise])
+    (count,) = connection.execute(
+        "SELECT count(*) FROM main.as_written a WHERE NOT EXISTS (SELECT 1 FROM json_each(?) k "
+        "WHERE json_extract(k.value, '$[0]') = a.table_name AND json_extract(k.value, '$[1]') = a.column_name)",
+        (known,),
+    ).fetchone()
+    if count:
+        yield f"{count:,} rows of the table as_written are of columns that always show what was written"
+    for row_id, kind, one, other in connection.execute("SELECT id, kind, one, other FROM main.joins ORDER BY id"):
+        if row_id != join_id(kind, one, other):
+            yield f"the join {row_id} is kept under another id than that of the two records that it names"

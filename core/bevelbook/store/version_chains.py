@@ -12,10 +12,10 @@ from typing import Final
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
-from bevelbook.store.clashes import clashes_of, may_clash
+from bevelbook.store.clashes import clashes_of, may_clash, row_of
 from bevelbook.store.ids import is_content_id
 from bevelbook.store.kept_past import NONE_BEFORE, NOT_VERSIONED
-from bevelbook.store.schema import ANOTHER_PROGRAM, literal
+from bevelbook.store.schema import ANOTHER_PROGRAM, columns_of, literal, quoted
 from bevelbook.store.versions import entry_of, parents_in
 
 _BEFORE_ENTRIES: Final = late_pattern(r"[0-9a-f]{64}-\d+(?:-removed)?")
@@ -166,13 +166,11 @@ def _entries_gone(connection: sqlite3.Connection) -> Iterator[str]:
 
 
 def _clashes_otherwise(connection: sqlite3.Connection) -> Iterator[str]:
-    found = {
-        (one.kind.table, one.row_id): (one.why, one.shown.version)
-        for one in clashes_of(connection, may_clash(connection))
-    }
+    found = {(one.kind.table, one.row_id): row_of(one) for one in clashes_of(connection, may_clash(connection))}
+    named = ", ".join(map(quoted, columns_of(BY_NAME["clash"])))
     held = {
-        (row[0], row[1]): (row[2], row[3])
-        for row in connection.execute(f"SELECT table_name, row_id, why, shown FROM main.{BY_NAME['clash'].table}")
+        (row[1], row[2]): tuple(row)
+        for row in connection.execute(f"SELECT {named} FROM main.{BY_NAME['clash'].table} ORDER BY id")
     }
     for table, row_id in sorted(key for key in found.keys() | held.keys() if found.get(key) != held.get(key)):
         yield f"{table.replace('_', ' ')} {row_id}: the list of clashes is not what its versions say"
