@@ -16,7 +16,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.kept_json import object_in
 from bevelbook.notes.bulk import LOOKED_UP_ROWS, Bulk, left_id
-from bevelbook.notes.changed_rows import CHANGED_LATER, LOOKS_CHANGED, FoundChanges, lines_elsewhere, look_for_changes
+from bevelbook.notes.changed_rows import CHANGED_LATER, LOOKS_CHANGED, lines_elsewhere, look_for_changes, same_rows
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.kept_file_read import kept_file_read
 from bevelbook.notes.note_columns import REFERRED, STORED
@@ -239,15 +239,14 @@ class _Looking:
             if row_id[:-1] not in met
         }
         once = self._once_there([*unknown.values()])
-        lines = {line for line, note in unknown.items() if note not in once}
+        lines = [line for line, note in unknown.items() if note not in once]
+        is_same = not (lines and otherwise)
         if lines:
-            bulk = Bulk(self.connection, note_file=file.row_id, stamp="", by=None, dry=True)
-            lines -= lines_elsewhere(bulk).keys()
-            known = look_for_changes(stage, bulk, file.called) if lines else FoundChanges()
-            lines -= known.same.keys() | {one.line for one in known.changed}
+            known = self._held_otherwise(file, stage, lines)
+            lines = [line for line in lines if line not in known]
         counts = stage.left_counts()
         now = (len(met), _left_as(counts, "rejected") + aside, _left_as(counts, "skipped"))
-        is_same = now[1:] == (file.rejected, file.skipped) and not (lines and otherwise)
+        is_same &= now[1:] == (file.rejected, file.skipped)
         if otherwise and is_same:
             names = sorted({BY_NAME[name].table.replace("_", " ") for _, name in otherwise})
             self.wrong.append(
@@ -268,6 +267,19 @@ class _Looking:
         elif now[0] != file.accepted:
             self.wrong.append(f"{file.called} has {now[0]:,} rows, and {file.accepted:,} are kept as its count")
         return is_same
+
+    def _held_otherwise(self, file: _File, stage: Stage, lines: Sequence[int]) -> set[int]:
+        """Those of these lines, in the order of the stage, whose row is held under another id or looks changed."""
+        bulk = Bulk(self.connection, note_file=file.row_id, stamp="", by=None, dry=True)
+        found = set(lines_elsewhere(bulk))
+        files = f"SELECT f.id, {called_file_sql('f')} FROM main.note_files f ORDER BY f.id"
+        called = {row[0]: row[1] for row in self.connection.execute(files)}
+        if rest := [line for line in lines if line not in found]:
+            found |= same_rows(stage, bulk, called, rest).keys()
+        if not found.issuperset(lines):
+            known = look_for_changes(stage, bulk, file.called)
+            found |= known.same.keys() | {one.line for one in known.changed}
+        return found
 
     def _compare_left_out(self, file: _File, stage: Stage) -> None:
         """The lines that were left out, and the cells of columns that no record takes, against what is kept of them."""

@@ -110,8 +110,8 @@ def _of_kind(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
         f"{literal(kind.table)} AND h.row_id = {kind.table}.id AND h.content IS NULL) ORDER BY id"
     ):
         by_id = id_ms(row_id)
-        if by_id is not None and (ms is None or abs(ms - by_id) > LONGEST_DAYS * 86_400_000):
-            yield f"of {words} {row_id} the day on which it was made is another than its id holds"
+        if by_id is not None and (ms is None or by_id - ms > LONGEST_DAYS * 86_400_000):  # noted before it came here
+            yield f"of {words} {row_id} the day on which it was made is before the one that its id holds"
     for row_id, entered in connection.execute(
         f"SELECT id, entered FROM main.{kind.table} WHERE entered IS NOT NULL ORDER BY id"
     ):
@@ -157,11 +157,11 @@ def _from_notes(connection: sqlite3.Connection) -> Iterator[str]:
         if others:
             yield f"{others:,} of the {words} that notes changed name an author who made no entry on that day"
     for name, said in connection.execute(
-        "SELECT f.name, CASE WHEN f.entry IS NULL THEN 'no entry' "
+        "SELECT f.name, CASE WHEN f.entry IS NULL THEN iif(?1 = '', 'no entry', NULL) "
         "WHEN NOT EXISTS (SELECT 1 FROM main.entries e WHERE e.made_at = f.read_at) THEN 'the moment of no entry' "
         "WHEN EXISTS (SELECT 1 FROM main.entries e WHERE e.id = f.entry AND e.made_at > f.read_at) "
         "THEN 'an entry that came after it was read' END AS said "
-        "FROM main.note_files f WHERE f.read_at > ? AND said IS NOT NULL ORDER BY f.id",
+        "FROM main.note_files f WHERE f.read_at > ?1 AND said IS NOT NULL ORDER BY f.id",
         (before,),
     ).fetchall():
         yield f"the file of notes {name} names {said}"
@@ -176,7 +176,7 @@ def _before_entries(connection: sqlite3.Connection) -> str:
 def _kept_by_entries(connection: sqlite3.Connection) -> Iterator[str]:
     """Kept results: they were kept by the author of their entry, and on its day."""
     without, others, apart = connection.execute(
-        "SELECT coalesce(sum(c.entry IS NULL AND c.calculated_at > ?), 0), "
+        "SELECT coalesce(sum(c.entry IS NULL AND ? = ''), 0), "
         "coalesce(sum(c.calculated_by IS NOT e.made_by AND e.id IS NOT NULL), 0), "
         f"coalesce(sum({_apart('c.calculated_at', 'e.made_at')} AND e.id IS NOT NULL), 0) "
         "FROM main.calculations c LEFT JOIN main.entries e ON e.id = c.entry",

@@ -64,5 +64,5 @@ def _marks(connection: sqlite3.Connection) -> Iterator[str]:
     if again is not None or any(bytes_to_go(connection, blank)):
         yield (
             "something is in the file that was erased, as a mark says: another program wrote it, or the mark. Erase it "
-            "once more ('bevelbook help erase'), or take the database from a backup"
+            "once more ('bevelbook help erasing'), or take the database from a backup"
         )
