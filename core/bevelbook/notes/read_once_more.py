@@ -86,6 +86,8 @@ class _Looking:
         self.noted: list[str] = []
         self._things = OneThing(connection)
         self._names: dict[tuple[str, str], frozenset[str]] = {}
+        self._own_lines: set[int] = set()
+        """The lines of the file in progress whose records are its own, as they came."""
         self._joined: dict[str, bool] = {}
 
     def look_at(self, file: _File) -> None:
@@ -109,6 +111,7 @@ class _Looking:
         }
         aside = [line for line, reason in left.items() if reason == LOOKS_CHANGED]
         stage.set_aside(aside)
+        self._own_lines.clear()
         unknown: dict[int, str] = {}
         met: set[str] = set()
         rows = notes_of(stage)
@@ -177,6 +180,8 @@ class _Looking:
                     self._say(file, one.line, kind_name, column, value, said)
             if is_first:
                 self._compare_worked_out(file, one, kind_name, record)
+        if is_as_it_came and all(record["note_file"] == file.row_id for record in records.values()):
+            self._own_lines.add(one.line)
         missing = [name for name, value in cells.items() if value is not None and name not in placed]
         if missing and is_as_it_came:
             beside = self._beside(file, one.line, records)
@@ -303,7 +308,7 @@ class _Looking:
                 f"{differing[0]}, {'is' if len(differing) == 1 else 'are'} kept otherwise than the file has it: "
                 "another program changed that"
             )
-        cells = dict(stage.extras())
+        cells = {line: text for line, text in stage.extras() if line in self._own_lines}
         for line, text in self.connection.execute(
             "SELECT line, cells FROM main.note_extras WHERE note_file = ? ORDER BY line, id", (file.row_id,)
         ).fetchall():

@@ -17,7 +17,7 @@ from bevelbook.kept_json import object_in
 from bevelbook.records import KINDS, Kind
 from bevelbook.store.about_table import ACCEPTED, CHANGED_ELSEWHERE, FACTS, MET, facts_version
 from bevelbook.store.book_mark import MARK, is_mark
-from bevelbook.store.edition_mark import EDITION
+from bevelbook.store.edition_mark import EDITION, edition_of
 from bevelbook.store.entry_contents import OF_UPGRADE
 from bevelbook.store.files_elsewhere import ELSEWHERE
 from bevelbook.store.ids import id_ms
@@ -102,7 +102,7 @@ def _of_kind(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
         f"SELECT count(*) FROM main.{kind.table} WHERE parents IS NULL AND substr(version, 15, 1) = '8' "
         "AND version <> id AND version NOT IN (SELECT id FROM main.entries)"
     ).fetchone()
-    if count:
+    if count and edition_of(connection) is None:  # which names versions by their content
         yield f"{count:,} of the {words} have a first version that is neither an entry's nor that of a row of notes"
     for row_id, ms in connection.execute(
         f"SELECT id, (julianday(created_at) - 2440587.5) * 86400000 FROM main.{kind.table} "
