@@ -16,6 +16,7 @@ from photographed import picture
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports import proof
 from bevelbook.reports.proof import Proof, prove
+from bevelbook.store.erased_marks import Mark
 
 Run = Callable[..., Outcome]
 _MADE: list[bytes] = []
@@ -38,10 +39,14 @@ def sound(bevelbook: Run, begin: Begin, tmp_path: Path) -> Path:
     path = tmp_path / "team.db"
     if not _MADE:
         (tmp_path / "sheet.csv").write_text(SHEET, encoding="utf-8", newline="")
+        (tmp_path / "beside.csv").write_text(
+            "date,diff,oil_mass_g,Mood\n2026-05-02,rear-z,1.86,calm\n", encoding="utf-8"
+        )
         (tmp_path / "groove.jpg").write_bytes(picture())
         begin(bevelbook, path, ("--db", path, "demo"))
         for words, code in (
             (("import", tmp_path / "sheet.csv"), 1),
+            (("import", tmp_path / "beside.csv"), 0),
             (("record", "photo", "--file", tmp_path / "groove.jpg", "build=rear-a/1", "piece=outdrive"), 0),
             (("record", "venue", "name=The Loft"), 0),
             (("record", "venue", "The Loft", "note=narrow"), 0),
@@ -54,6 +59,24 @@ def sound(bevelbook: Run, begin: Begin, tmp_path: Path) -> Path:
         _MADE.append(path.read_bytes())
     path.write_bytes(_MADE[0])
     return path
+
+
+@pytest.fixture
+def joined(bevelbook: Run, sound: Path) -> Path:
+    """The same with oils, people and diffs joined that notes and people wrote."""
+    for words in (
+        ("record", "diff", "label=rear-x"),
+        ("record", "diff", "label=rear-y"),
+        ("record", "build", "diff=rear-x", "fluid=club 5000", "dry_mass=12.4g", "oil_mass=1.85g"),
+        ("record", "build", "rear-x/1", "fluid=club 5000", "note=calm"),
+        ("join", "fluid", "club 7000", "club 5000"),
+        ("join", "diff", "rear-y", "rear-x"),
+        ("record", "person", "name=anna"),
+        ("join", "person", "anna", "ana"),
+    ):
+        outcome = bevelbook("--db", sound, "--by", "ana", *words)
+        assert outcome.code == 0, (words, outcome.err)
+    return sound
 
 
 @pytest.fixture
@@ -150,6 +173,162 @@ SPOILT = {
     ),
     "a step less": (SCHEMA, "DELETE FROM _sqlite_migrations WHERE name = '0003'", "does not have step 0003"),
     "a step more": (SCHEMA, "UPDATE _sqlite_migrations SET name = '9999' WHERE name = '0003'", "a step 9999"),
+    "which version the facts are of": (VERSIONS, "UPDATE about SET value = '10' WHERE name = 'facts'", "of facts"),
+    "that facts are of any version": (VERSIONS, "DELETE FROM about WHERE name = 'facts'", "by which version the facts"),
+    "who wrote a row of notes": (
+        VERSIONS,
+        NO_TRIGGERS,
+        "UPDATE builds SET updated_by = 'zoe' WHERE note_file IS NOT NULL",
+        "of the builds from notes name another author",
+    ),
+    "when a row of notes came": (
+        VERSIONS,
+        NO_TRIGGERS,
+        "UPDATE weighings SET created_at = '2020-05-01T10:00:00.000Z', updated_at = '2020-05-01T10:00:00.000Z' "
+        "WHERE note_file IS NOT NULL",
+        "of the weighings from notes have another moment than every entry",
+    ),
+    "when a file was read": (
+        VERSIONS,
+        "UPDATE note_files SET read_at = '2020-05-01T10:00:00.000Z' WHERE name = 'sheet.csv'",
+        "the file of notes sheet.csv names the moment of no entry",
+    ),
+    "which entry brought a file in": (
+        VERSIONS,
+        "UPDATE note_files SET entry = NULL WHERE name = 'sheet.csv'",
+        "the file of notes sheet.csv names no entry",
+    ),
+    "who kept a result": (
+        VERSIONS,
+        "UPDATE calculations SET calculated_by = 'zoe'",
+        "kept results name another author",
+    ),
+    "when results were kept": (
+        VERSIONS,
+        "UPDATE calculations SET calculated_at = '2020-05-01T10:00:00.000Z'",
+        "kept results were kept on another day",
+    ),
+    "which entry kept a result": (VERSIONS, "UPDATE calculations SET entry = NULL", "kept results name no entry"),
+    "when a version was replaced, emptied": (
+        VERSIONS,
+        "UPDATE history SET replaced_at = NULL WHERE table_name = 'venues'",
+        "which entry replaced them, and not when",
+    ),
+    "that a version was replaced": (
+        VERSIONS,
+        "UPDATE history SET replaced_at = NULL, replaced_in = NULL WHERE table_name = 'venues'",
+        "does not say when it was replaced",
+    ),
+    "where a version was replaced": (
+        VERSIONS,
+        "UPDATE history SET replaced_in = (SELECT id FROM entries WHERE asked = 'demo' ORDER BY id LIMIT 1) "
+        "WHERE table_name = 'venues'",
+        "and what follows it is of another",
+    ),
+    "a past version twice": (
+        VERSIONS,
+        "INSERT INTO history SELECT id + 100, table_name, row_id, version, parents, content, replaced_in, replaced_at "
+        "FROM history WHERE table_name = 'venues'",
+        "past versions are kept twice",
+    ),
+    "what a past version was": (
+        VERSIONS,
+        "UPDATE history SET content = NULL WHERE table_name = 'venues'",
+        "what they were is gone",
+    ),
+    "when a record was made": (
+        VERSIONS,
+        NO_TRIGGERS,
+        "UPDATE photos SET created_at = '2020-05-01T10:00:00.000Z'",
+        "were made on another day than they were written",
+    ),
+    "the first version of a row of notes": (
+        VERSIONS,
+        NO_TRIGGERS,
+        "UPDATE weighings SET version = version || 'x' WHERE rowid = 1",
+        "a first version that is neither",
+    ),
+    "a diff of a row that is not there": (
+        VERSIONS,
+        "INSERT INTO note_diffs (id, table_name, row_id, version, diff) SELECT 'x y', 'weighings', 'x', 'y', id "
+        "FROM diffs LIMIT 1",
+        "1 row of the table note_diffs says",
+    ),
+    "a mark of what nobody erased": (
+        VERSIONS,
+        "INSERT INTO erasures (id, what, row_id, instead) VALUES ('x', 'picture', 'x', 'erased')",
+        "an id that is not theirs",
+    ),
+    "a mark of a picture that is there": (
+        VERSIONS,
+        "INSERT INTO erasures (id, what, row_id, instead) SELECT '{mark}', 'picture', id, 'erased' FROM pictures",
+        "something is in the file that was erased",
+    ),
+    "what is written of a column that shows all": (
+        JOINS,
+        "INSERT INTO as_written VALUES ('builds', (SELECT id FROM builds LIMIT 1), 'note', 'x')",
+        "of columns that always show",
+    ),
+    "a join of two others": (
+        JOINS,
+        NO_TRIGGERS,
+        "INSERT INTO joins (id, version, created_at, updated_at, kind, one, other) SELECT 'x', version, created_at, "
+        "updated_at, 'venue', id, id FROM venues LIMIT 1",
+        "under another id than that of the two records",
+    ),
+    "a mass of a row of notes": (
+        NOTES,
+        NO_TRIGGERS,
+        "UPDATE weighings SET mass_g = mass_g + 1 WHERE note_file IS NOT NULL",
+        "its mass_g is",
+    ),
+    "a word of a row of notes": (
+        NOTES,
+        NO_TRIGGERS,
+        "UPDATE runs SET grip = iif(grip = 'low', 'high', 'low') WHERE grip IS NOT NULL AND note_file IS NOT NULL",
+        "its grip is",
+    ),
+    "the oil of a row of notes": (
+        NOTES,
+        NO_TRIGGERS,
+        "UPDATE builds SET fluid = (SELECT f.id FROM fluids f WHERE f.id <> builds.fluid ORDER BY f.id LIMIT 1) "
+        "WHERE fluid IS NOT NULL AND note_file IS NOT NULL",
+        "its fluid is",
+    ),
+    "a value of a row of notes, emptied": (
+        NOTES,
+        NO_TRIGGERS,
+        "UPDATE runs SET call = NULL WHERE note_file IS NOT NULL",
+        "what it says of call is in no record",
+    ),
+    "a weighing of notes that nothing refers to": (
+        NOTES,
+        NO_TRIGGERS,
+        "DELETE FROM weighings WHERE note_file IS NOT NULL",
+        "and the history has none",
+    ),
+    "the file of a row": (
+        NOTES,
+        NO_TRIGGERS,
+        "UPDATE weighings SET note_file = (SELECT f.id FROM note_files f WHERE f.id <> weighings.note_file "
+        "ORDER BY f.id LIMIT 1) WHERE note_file IS NOT NULL",
+        "and no row of it made them",
+    ),
+    "the line of a row": (
+        NOTES,
+        NO_TRIGGERS,
+        "UPDATE weighings SET note_line = note_line + 1 WHERE note_file IS NOT NULL",
+        "its note_line is",
+    ),
+    "how many rows a file had": (NOTES, "UPDATE note_files SET accepted = accepted + 1", "are kept as its count"),
+    "the size of a file": (NOTES, "UPDATE note_files SET byte_count = byte_count + 1", "are kept as its size"),
+    "a line that was left out": (NOTES, "UPDATE note_rejects SET raw = '[]'", "are kept otherwise than the file has"),
+    "the id of a line that was left out": (
+        NOTES,
+        "UPDATE note_rejects SET id = id || 'x'",
+        "are kept under another id",
+    ),
+    "cells beside a row": (NOTES, "UPDATE note_extras SET cells = '{}'", "columns that no record takes"),
     "a name of nothing": (JOINS, "INSERT INTO also_called VALUES ('builds', 'x', 'rear-a/99')", "nor ever were"),
     "rows that were left out": (FILES, "DELETE FROM note_rejects WHERE status = 'rejected'", "of them are kept"),
     "the hash of a file as it came": (FILES, NO_TRIGGERS, "UPDATE pictures SET came_sha256 = 'x'", "as it came"),
@@ -192,12 +371,16 @@ SPOILT = {
 
 
 def spoil(connection: sqlite3.Connection, statements: tuple[str, ...]) -> None:
+    (picture_id,) = connection.execute("SELECT id FROM pictures ORDER BY id LIMIT 1").fetchone()
+    mark = Mark("picture", picture_id).id
     for statement in statements:
         if statement == NO_TRIGGERS:
             without_triggers(connection)
         else:
             connection.execute(
-                statement.replace("WHERE rowid_of_it", "WHERE build = (SELECT min(build) FROM build_facts)")
+                statement.replace("{mark}", mark).replace(
+                    "WHERE rowid_of_it", "WHERE build = (SELECT min(build) FROM build_facts)"
+                )
             )
 
     connection.execute("PRAGMA ignore_check_constraints = OFF")
@@ -213,6 +396,78 @@ def test_each_fault_is_named_in_its_part(held: sqlite3.Connection, sound: Path, 
     assert any(said in one for one in proved.found), proved.found
     assert not Proof((proved,)).is_in_order
     assert "1 thing wrong" in Proof((proved,)).summary() or "things wrong" in Proof((proved,)).summary()
+
+
+def deep(bevelbook: Run, path: Path) -> list[str]:
+    """What is found."""
+    done = bevelbook("--db", path, "check", "--deep", "--json")
+    found = [one for part in done.json["proved"] for one in part["found"]]
+    assert done.code == (1 if found else 0), done.out
+    return found
+
+
+def test_what_was_written_under_another_name_is_asked_of_all_that_knows_it(bevelbook: Run, joined: Path) -> None:
+    assert deep(bevelbook, joined) == []
+    with closing(sqlite3.connect(joined)) as connection, connection:
+        kept = connection.execute("SELECT count(*) FROM as_written").fetchone()[0]
+        connection.execute("DELETE FROM as_written")
+    assert kept > 20
+    found = deep(bevelbook, joined)
+    typed = [one for one in found if "as it was typed" in one]
+    assert [one.partition(",")[0] for one in typed] == [
+        "1 record of builds (rear-x/1): its builder was written with ana",
+        "1 record of builds (rear-x/1): its diff was written with rear-x",
+        "1 record of builds (rear-x/1): its fluid was written with club 5000",
+        "1 record of photos (rear-a/1 outdrive): its person was written with ana",
+    ]
+    assert any(
+        "builds (rear-a/3, rear-a/4): their fluid was written with club 5000, as notes_season_1.csv has it" in one
+        for one in found
+    ), found
+    assert all("'bevelbook record " in one and "Take the database from a backup" in one for one in found)
+
+
+def test_a_row_of_what_was_written_that_names_another_is_no_witness(bevelbook: Run, joined: Path) -> None:
+    with closing(sqlite3.connect(joined)) as connection, connection:
+        connection.execute(
+            "INSERT INTO as_written SELECT 'builds', id, 'fluid', (SELECT id FROM fluids WHERE label = 'club 5000') "
+            "FROM builds WHERE label = 'rear-b/1'"
+        )
+    (found,) = deep(bevelbook, joined)
+    assert found.startswith(
+        "1 record of builds (rear-b/1): its fluid was written with club 7000, as notes_season_1.csv"
+    )
+
+
+def test_a_reference_that_is_typed_anew_or_parted_again_is_no_fault(bevelbook: Run, joined: Path) -> None:
+    for words in (
+        ("record", "build", "rear-x/1", "fluid=club 3000"),
+        ("record", "build", "rear-x/1", "fluid=club 5000"),
+        ("record", "build", "rear-a/3", "fluid=club 3000"),
+        ("record", "build", "rear-a/3", "fluid=club 7000"),
+        ("record", "build", "diff=rear-x", "fluid=club 5000", "oil_mass=1.85g"),
+        ("take-back",),
+        ("join", "fluid", "club 7000", "club 5000", "--not"),
+        ("take-back",),
+    ):
+        outcome = bevelbook("--db", joined, "--by", "ana", *words)
+        assert outcome.code == 0, (words, outcome.err)
+        assert deep(bevelbook, joined) == [], words
+
+
+def test_a_name_that_shows_who_wrote_it_without_what_was_written(bevelbook: Run, sound: Path) -> None:
+    for who, day in (("ana", "2026-05-02"), ("bo", "2026-05-03")):
+        words = ("record", "build", "diff=rear-a", "label=ours", f"built_on={day}", "oil_mass=1.85g", "--another")
+        done = bevelbook("--db", sound, "--by", who, *words)
+        assert done.code == 0, done.err
+    with closing(sqlite3.connect(sound)) as connection, connection:
+        shown = sorted(row[0] for row in connection.execute("SELECT label FROM builds WHERE label LIKE 'ours of %'"))
+        assert shown == ["ours of ana", "ours of bo"]
+        assert deep(bevelbook, sound) == []
+        connection.execute("DELETE FROM as_written")
+    found = deep(bevelbook, sound)
+    assert [one.partition(" (")[0] for one in found] == ["the build ours of ana", "the build ours of bo"]
+    assert all("was written as ours" in one for one in found)
 
 
 def test_a_table_that_is_gone_is_what_could_not_be_checked(

@@ -82,7 +82,13 @@ def _is_it_whole() -> Section:
                     "bounds and its words; every reference; tables, indexes, triggers and views against what this "
                     "version makes.",
                     "Each record's versions: each follows one that is there, and each was written by an entry that is "
-                    "there, by the same person and on the same day. A record that is gone without a word is named.",
+                    "there, by the same person and on the same day, as were kept results and what came of notes. A "
+                    "record that is gone without a word is named.",
+                    "Each kept file of notes, read once more: what its rows say is what their records say, cell by "
+                    "cell, where nobody changed these, and its lines that were left out are kept as they are. What "
+                    "this version reads otherwise than the one that took it is counted, and not compared.",
+                    "Where two records are one: what was written in each reference, by what was typed for it, by its "
+                    "version before, by the name of a build and by kept files of notes.",
                     "What follows from the records, worked out once more: runs, oil, losses, words of the shelf, the "
                     "search, names as they show, the build of each row of notes.",
                     "Kept files and pictures, by the hash of their bytes; kept results, each worked out again from the "
@@ -92,14 +98,21 @@ def _is_it_whole() -> Section:
                 )
             ),
             Paragraph(
-                "It cannot know whether what was written down is true, nor whether somebody changed the words of a "
-                "past version, what an entry says was asked for and why, what is kept as it was typed, a time within "
-                "its day, the other names under which a record is found, or the mark that all is invented; nor whether "
-                "a record was taken out together with its whole past and everything that names it. For that, compare "
-                "with an older copy. Of the small pictures it knows the size alone, of the file that a picture came as "
-                "nothing: its bytes are not kept. The sentences beside a kept result are not compared, as a later "
-                "version says the same in other words, nor where an input is said to come from. A large file "
-                "takes a minute or more, and others may write meanwhile: it looks at the file as it was at the start."
+                "It cannot know whether what was written down is true, nor whether another program changed a value of "
+                "a record that came of no kept file of notes, or that a person changed since, where nothing follows "
+                "from it; the words of a past version, what an entry says was asked for and why, an entry that wrote "
+                "nothing, what is kept as it was typed, a time within its day, the other names under which a record is "
+                "found, or the mark that all is invented; nor whether a record was added in the name of an entry that "
+                "is there, or taken out together with its whole past and everything that names it. Of two that are one "
+                "it cannot know which was written where nobody typed it and no notes have it, nor where both have the "
+                "same name. For that, compare with an older copy."
+            ),
+            Paragraph(
+                "Of the small pictures it knows the size alone, of the file that a picture came as nothing: its bytes "
+                "are not kept. Of a line of notes that was left out the words of the reason are not compared, nor the "
+                "sentences beside a kept result, as a later version says the same in other words, nor where an input "
+                "is said to come from. A large file takes a minute or more, and others may write meanwhile: it looks "
+                "at the file as it was at the start."
             ),
             Paragraph(
                 "Where the folder cannot be written (another person's, a card with its lock on), every command that "

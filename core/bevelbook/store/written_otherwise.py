@@ -148,12 +148,11 @@ def _by_what_was_typed(
         text = (object_in(entered) or {}).get(field.name)
         if not isinstance(text, str) or held is None:
             continue
-        typed_at = _typed_at(connection, kind, row_id, field.name, text, at)
-        if text == WHO_WRITES and field.target == "person":
-            text = by if typed_at == at else None
-        if text is None:
+        typed_at, who = _typed(connection, kind, row_id, field.name, text, (at, by))
+        meant = who if text == WHO_WRITES and field.target == "person" else text
+        if meant is None:
             continue
-        written = things.written_with(field.target or "", held, text, typed_at)
+        written = things.written_with(field.target or "", held, meant, typed_at)
         if written is not None:
             yield WrittenOtherwise(kind, row_id, field, held, written, _AS_TYPED)
 
@@ -176,18 +175,21 @@ def _by_name_of_build(
             yield WrittenOtherwise(kind, row_id, field, held, written, _AS_NAMED)
 
 
-def _typed_at(connection: sqlite3.Connection, kind: Kind, row_id: str, column: str, text: str, at: str) -> str:
-    """When a text was typed that a record still has: the time of the first of its last versions that have it."""
+def _typed(
+    connection: sqlite3.Connection, kind: Kind, row_id: str, column: str, text: str, last: tuple[str, str | None]
+) -> tuple[str, str | None]:
+    """When a text was typed that a record still has, and by whom: by the first of its last versions that have it."""
     versions = connection.execute(
-        "SELECT json_extract(content, '$.updated_at'), json_extract(content, '$.entered') FROM main.history "
+        "SELECT json_extract(content, '$.updated_at'), json_extract(content, '$.updated_by'), "
+        "json_extract(content, '$.entered') FROM main.history "
         "WHERE table_name = ? AND row_id = ? AND json_valid(content) ORDER BY 1 DESC, id DESC",
         (kind.table, row_id),
     )
-    for before, entered in versions:
-        if (object_in(entered) or {}).get(column) != text or not isinstance(before, str):
+    for at, by, entered in versions:
+        if (object_in(entered) or {}).get(column) != text or not isinstance(at, str):
             break
-        at = min(at, before)
-    return at
+        last = min(last, (at, by), key=lambda one: one[0])
+    return last
 
 
 def _by_version_before(
