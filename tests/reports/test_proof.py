@@ -439,7 +439,7 @@ def test_a_row_of_what_was_written_that_names_another_is_no_witness(bevelbook: R
     )
 
 
-def test_a_reference_that_is_typed_anew_or_parted_again_is_no_fault(bevelbook: Run, joined: Path) -> None:
+def test_a_reference_that_is_typed_again_or_parted_again_is_no_fault(bevelbook: Run, joined: Path) -> None:
     for words in (
         ("record", "build", "rear-x/1", "fluid=club 3000"),
         ("record", "build", "rear-x/1", "fluid=club 5000"),

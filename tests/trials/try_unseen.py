@@ -32,7 +32,7 @@ from bevelbook.records import BY_TABLE, KINDS
 from bevelbook.reports.proof import prove
 from bevelbook.store.schema import BOOKKEEPING, quoted
 
-TOLD: Final = (
+COMMANDS: Final = (
     ("demo",),
     ("import", "sheet.csv"),
     ("record", "photo", "--file", "groove.jpg", "build=rear-a/1", "piece=outdrive"),
@@ -50,7 +50,7 @@ TOLD: Final = (
 _PLAIN: Final = ("history", "about", "as_written", "one_with", "also_called", "writing", "note_bytes", "picture_bytes")
 
 
-class Change(NamedTuple):
+class PlainChange(NamedTuple):
     """One change by another program."""
 
     table: str
@@ -64,7 +64,7 @@ def made(folder: Path) -> bytes:
     (folder / "sheet.csv").write_text(SHEET, encoding="utf-8", newline="")
     (folder / "groove.jpg").write_bytes(picture())
     path = folder / "team.db"
-    for words in TOLD:
+    for words in COMMANDS:
         done = run(path, *(folder / one if "." in one and (folder / one).exists() else one for one in words))
         assert done.code in (0, 1), (words, done)
     with closing(sqlite3.connect(path)) as connection:
@@ -80,7 +80,7 @@ def opened(whole: bytes) -> sqlite3.Connection:
     return connection
 
 
-def spoil(connection: sqlite3.Connection, change: Change) -> int:
+def spoil(connection: sqlite3.Connection, change: PlainChange) -> int:
     """Make a change past all triggers, which are there again afterwards; how many rows it changed."""
     connection.execute("PRAGMA ignore_check_constraints = ON")
     triggers = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
@@ -93,7 +93,7 @@ def spoil(connection: sqlite3.Connection, change: Change) -> int:
     return changed
 
 
-def changes(connection: sqlite3.Connection, draw: Random) -> Iterator[Change]:
+def changes(connection: sqlite3.Connection, draw: Random) -> Iterator[PlainChange]:
     """A change of each column of each table that has a row, a row less and a row more."""
     for table in (*(kind.table for kind in KINDS), *_PLAIN):
         rows = connection.execute(
@@ -110,16 +110,16 @@ def changes(connection: sqlite3.Connection, draw: Random) -> Iterator[Change]:
                 for other in _others(connection, table, name, row, draw):
                     statement = f"UPDATE {table} SET {quoted(name)} = ? WHERE {where}"
                     shown = repr(other)[:30]
-                    yield Change(table, f"{name}: {repr(row[name])[:30]} -> {shown}", statement, (other, *values))
+                    yield PlainChange(table, f"{name}: {repr(row[name])[:30]} -> {shown}", statement, (other, *values))
         row = draw.choice(rows)
         where, values = _where(row, key)
-        yield Change(table, "a row less", f"DELETE FROM {table} WHERE {where}", values)
+        yield PlainChange(table, "a row less", f"DELETE FROM {table} WHERE {where}", values)
         new = {name: row[name] for name in names}
         changed = key[-1]
         new[changed] = f"{row[changed]}"[:-3] + "fff" if isinstance(row[changed], str) else row[changed] + 100_000
         marks = ", ".join("?" * len(names))
         listed = ", ".join(map(quoted, names))
-        yield Change(table, "a row more", f"INSERT INTO {table} ({listed}) VALUES ({marks})", tuple(new.values()))
+        yield PlainChange(table, "a row more", f"INSERT INTO {table} ({listed}) VALUES ({marks})", tuple(new.values()))
 
 
 _WITHOUT_ROWID: Final = frozenset({"about", "as_written", "one_with", "also_called"})
@@ -195,7 +195,7 @@ def main() -> None:
 _LAST: Final = ("its pages and indexes, by SQLite", "plugins and their checks")
 
 
-def seen(whole: bytes, path: Path, registry: Registry, change: Change) -> list[str] | None:
+def seen(whole: bytes, path: Path, registry: Registry, change: PlainChange) -> list[str] | None:
     """In which parts of the proof a change is seen; None where it could not be made."""
     with closing(opened(whole)) as connection:
         try:

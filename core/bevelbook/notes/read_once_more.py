@@ -45,7 +45,7 @@ class ReadOnceMore(NamedTuple):
     noted: tuple[str, ...]
 
 
-class _File(NamedTuple):
+class _KeptFile(NamedTuple):
     row_id: str
     name: str
     called: str
@@ -63,7 +63,7 @@ def files_read_once_more(connection: sqlite3.Connection) -> ReadOnceMore:
 
     Raises sqlite3.Error.
     """
-    looking = _Looking(connection)
+    looking = _FilesOnceMore(connection)
     for row_id in [row[0] for row in connection.execute("SELECT id FROM main.note_files ORDER BY read_at, id")]:
         found = connection.execute(
             f"SELECT f.id, f.name, {called_file_sql('f')}, f.sha256, f.byte_count, f.options, f.accepted, f.rejected, "
@@ -71,11 +71,11 @@ def files_read_once_more(connection: sqlite3.Connection) -> ReadOnceMore:
             (row_id,),
         ).fetchone()
         if found is not None:
-            looking.look_at(_File(*found))
+            looking.look_at(_KeptFile(*found))
     return ReadOnceMore(looking.rows, tuple(looking.wrong), tuple(looking.written), tuple(looking.noted))
 
 
-class _Looking:
+class _FilesOnceMore:
     """Goes through the files; collects what is found."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
@@ -90,7 +90,7 @@ class _Looking:
         """The lines of the file in progress whose records are its own, as they came."""
         self._joined: dict[str, bool] = {}
 
-    def look_at(self, file: _File) -> None:
+    def look_at(self, file: _KeptFile) -> None:
         """Read one file and compare."""
         if hash_of_packed(file.packed) != file.sha256:
             return  # said of the kept file itself
@@ -102,7 +102,7 @@ class _Looking:
         except FileRejected as fault:
             self.noted.append(f"{file.called} cannot be read any more, so its rows were not compared: {fault}")
 
-    def _compare(self, file: _File, stage: Stage) -> None:
+    def _compare(self, file: _KeptFile, stage: Stage) -> None:
         left = {
             row[0]: row[1]
             for row in self.connection.execute(
@@ -158,7 +158,9 @@ class _Looking:
             ):
                 found[row_id[:-1]][kind_name][column] = written
 
-    def _compare_row(self, file: _File, stage: Stage, one: StagedNote, records: Mapping[str, dict[str, Any]]) -> None:
+    def _compare_row(
+        self, file: _KeptFile, stage: Stage, one: StagedNote, records: Mapping[str, dict[str, Any]]
+    ) -> None:
         cells = dict(zip(stage.present, one.row, strict=True))
         placed: set[str] = {"date", "diff"}
         is_as_it_came = True
@@ -192,7 +194,7 @@ class _Looking:
                     "of it, and nobody took it out in an entry"
                 )
 
-    def _compare_worked_out(self, file: _File, one: StagedNote, kind_name: str, record: Mapping[str, Any]) -> None:
+    def _compare_worked_out(self, file: _KeptFile, one: StagedNote, kind_name: str, record: Mapping[str, Any]) -> None:
         """What follows from the row beside its cells."""
         if kind_name == "build":
             said = None if record["viscosity_cst"] is None else "note"
@@ -207,7 +209,7 @@ class _Looking:
 
     def _compare_reference(
         self,
-        file: _File,
+        file: _KeptFile,
         one: StagedNote,
         kind_name: str,
         record: Mapping[str, Any],
@@ -230,7 +232,9 @@ class _Looking:
         elif names and not self._was_ever_joined(target):
             self._say(file, one.line, kind_name, column, self._name_of(target, held), said)
 
-    def _look_for_rows(self, file: _File, stage: Stage, unknown: Mapping[int, str], met: Set[str], aside: int) -> bool:
+    def _look_for_rows(
+        self, file: _KeptFile, stage: Stage, unknown: Mapping[int, str], met: Set[str], aside: int
+    ) -> bool:
         """Rows of the file without a record, and records of the file without a row; ``aside`` rows were rejected since
         they looked changed. Returns whether the file reads as it did when it came in."""
         tables = " UNION ALL ".join(
@@ -273,7 +277,7 @@ class _Looking:
             self.wrong.append(f"{file.called} has {now[0]:,} rows, and {file.accepted:,} are kept as its count")
         return is_same
 
-    def _held_otherwise(self, file: _File, stage: Stage, lines: Sequence[int]) -> set[int]:
+    def _held_otherwise(self, file: _KeptFile, stage: Stage, lines: Sequence[int]) -> set[int]:
         """Those of these lines, in the order of the stage, whose row is held under another id or looks changed."""
         bulk = Bulk(self.connection, note_file=file.row_id, stamp="", by=None, dry=True)
         found = set(lines_elsewhere(bulk))
@@ -286,7 +290,7 @@ class _Looking:
             found |= known.same.keys() | {one.line for one in known.changed}
         return found
 
-    def _compare_left_out(self, file: _File, stage: Stage) -> None:
+    def _compare_left_out(self, file: _KeptFile, stage: Stage) -> None:
         """The lines that were left out, and the cells of columns that no record takes, against what is kept of them."""
         kept_now = self.connection.execute(
             "SELECT id, line, status, reason, column_name, value, raw FROM main.note_rejects "
@@ -318,7 +322,7 @@ class _Looking:
         for line in sorted(cells):
             self._say_beside(file, line)
 
-    def _say_beside(self, file: _File, line: int) -> None:
+    def _say_beside(self, file: _KeptFile, line: int) -> None:
         self.wrong.append(
             f"line {line} of {file.called}: its cells of columns that no record takes are kept otherwise than the file "
             "has them: another program changed that"
@@ -336,7 +340,7 @@ class _Looking:
             )
         }
 
-    def _beside(self, file: _File, line: int, records: Mapping[str, Mapping[str, Any]]) -> set[str]:
+    def _beside(self, file: _KeptFile, line: int, records: Mapping[str, Mapping[str, Any]]) -> set[str]:
         """The cells of a row that are kept beside its records."""
         places = {(file.row_id, line), *((one["note_file"], one["note_line"]) for one in records.values())}
         return {name for where, at in places if where for name in cells_beside(self.connection, where, at)}
@@ -360,7 +364,7 @@ class _Looking:
             self._joined[target] = bool(found[0])
         return self._joined[target]
 
-    def _say(self, file: _File, line: int, kind_name: str, column: str, held: object, said: object) -> None:
+    def _say(self, file: _KeptFile, line: int, kind_name: str, column: str, held: object, said: object) -> None:
         here, there = ("nothing" if one is None else one for one in (held, said))
         self.wrong.append(
             f"the {kind_name.replace('_', ' ')} of line {line} of {file.called}: its {column} is {here}, and that line "
@@ -368,7 +372,7 @@ class _Looking:
         )
 
 
-def _ids_otherwise(file: _File, kept: Sequence[sqlite3.Row]) -> int:
+def _ids_otherwise(file: _KeptFile, kept: Sequence[sqlite3.Row]) -> int:
     """How many lines that were left out have another id than follows from their place, in the order of lines."""
     wrong = 0
     for line, alike in groupby(enumerate(kept), key=lambda one: one[1][1]):

@@ -64,7 +64,7 @@ class OneThing:
 
     def written_with(self, target: str, held: str, text: str, at: str | None) -> str | None:
         """The id of the record that a text of that moment meant, if ``held`` is one with it and was never called so;
-        None where that cannot be told, as after somebody said anything of these: a name then stands for all of them."""
+        None where nobody can know, as after somebody said anything of these: a name then stands for all of them."""
         stands = self._stands.get((target, held), held)
         members = self._members.get((target, stands), ())
         since = self._since(target, stands) if members else None
@@ -195,7 +195,7 @@ def _typed(
 def _by_version_before(
     connection: sqlite3.Connection, things: OneThing, kind: Kind, field: Field
 ) -> Iterator[WrittenOtherwise]:
-    """A reference that was never typed anew, and changed all the same while what it had was one with what it has."""
+    """A reference that was never typed again, and changed all the same while what it had was one with what it has."""
     column = literal(f"$.{field.name}")
     for row_id, version, at, entered, held, before, typed_before in connection.execute(
         f"SELECT DISTINCT r.id, r.version, r.updated_at, r.entered, r.held, json_extract(h.content, {column}), "
