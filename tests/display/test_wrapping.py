@@ -6,6 +6,7 @@ What a shell takes as one word is asked of ``shlex``, which follows POSIX.1-2017
 from __future__ import annotations
 
 import ast
+import re
 import shlex
 from pathlib import Path
 
@@ -90,7 +91,8 @@ def test_text_for_the_terminal_is_broken_into_lines_in_one_place() -> None:
     found = {
         path.name
         for path in Path(bevelbook.__file__).parent.rglob("*.py")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if re.search("textwrap|wrap_text", source := path.read_text(encoding="utf-8"))
+        for node in ast.walk(ast.parse(source))
         if (isinstance(node, ast.ImportFrom) and node.module == "textwrap" and {"wrap", "fill"} & names_of(node))
         or (isinstance(node, ast.Attribute) and node.attr == "wrap_text")
     }
