@@ -8,7 +8,8 @@ from contextlib import closing
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from conftest import Begin, Outcome
+from conftest import Outcome
+from demo_book import demo_book
 from photographed import picture
 
 from bevelbook.interchange.write_export import write_export
@@ -36,12 +37,12 @@ _MADE: Final[list[tuple[bytes, dict[str, bytes]]]] = []
 """The database once it was made, and the files of its export: making them takes a hundred times as long as a copy."""
 
 
-def make_everything(bevelbook: Run, begin: Begin, tmp_path: Path) -> Everything:
+def make_everything(bevelbook: Run, tmp_path: Path) -> Everything:
     """The demo with a photograph, kept files, rejected rows, a taken-back record, hostile texts, and changes by another
     program; and its export."""
     made = Everything(tmp_path / "team.db", tmp_path / "season")
     if not _MADE:
-        _make(bevelbook, begin, tmp_path, made.db)
+        _make(bevelbook, tmp_path, made.db)
         exported(*made)
         _MADE.append((made.db.read_bytes(), bytes_of(made.folder)))
         return made
@@ -54,10 +55,10 @@ def make_everything(bevelbook: Run, begin: Begin, tmp_path: Path) -> Everything:
     return made
 
 
-def _make(bevelbook: Run, begin: Begin, tmp_path: Path, db: Path) -> None:
+def _make(bevelbook: Run, tmp_path: Path, db: Path) -> None:
     (tmp_path / "sheet.csv").write_text(SHEET, encoding="utf-8", newline="")
     (tmp_path / "groove.jpg").write_bytes(picture())
-    begin(bevelbook, db, ("--db", db, "demo"))
+    demo_book(db)
     for words, code in (
         (("import", tmp_path / "sheet.csv"), 1),
         (("record", "person", "name=Zo\N{LATIN SMALL LETTER E WITH DIAERESIS}"), 0),

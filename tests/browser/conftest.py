@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from browsing import ARGUMENTS, CHROMIUM, Visit, served
+from demo_book import demo_book
 from entry_phone import Book, TouchPhone, entered
 from entry_team import make_entry_team
 
@@ -38,10 +37,7 @@ def browser() -> Iterator[Any]:
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The demo, served."""
-    path = tmp_path_factory.mktemp("demo") / "demo.db"
-    words = [sys.executable, "-c", "from bevelbook.cli import main; main()", "--db", str(path), "demo"]
-    subprocess.run(words, check=True, capture_output=True)
-    yield from served(path)
+    yield from served(demo_book(tmp_path_factory.mktemp("demo") / "demo.db"))
 
 
 @pytest.fixture

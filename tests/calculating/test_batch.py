@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from conftest import FIXED_NOW
 from declared_calculator import declared
+from demo_book import demo_book
 from hypothesis import example, given
 from hypothesis import strategies as st
 
@@ -22,7 +23,6 @@ from bevelbook.calculating.known import Subject, known_of
 from bevelbook.calculating.rows import RowWriter, tell_number
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import quantity, record
-from bevelbook.demo.make import demo
 from bevelbook.plugin.registry import Offered, Origin, Registry, load
 from bevelbook.records import BY_NAME
 from bevelbook.store import calculations
@@ -47,7 +47,7 @@ BATCHES: list[tuple[str, str, dict[str, str | list[str]]]] = [
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo's database, made once."""
-    return demo(tmp_path_factory.mktemp("demo") / "demo.db", load(), None).path
+    return demo_book(tmp_path_factory.mktemp("demo") / "demo.db")
 
 
 @pytest.fixture

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 from conftest import Begin, Outcome
+from demo_book import demo_book
 
 from bevelbook.cli import __file__ as cli_file
 from bevelbook.cli.group import group
-from bevelbook.demo.make import demo as make_demo
 from bevelbook.manual.commands import COMMANDS
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import KINDS, Kind
@@ -81,10 +81,8 @@ IN_CLASH = {"bevelbook.reports.clashes", "bevelbook.store.clashes"}
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Path:
-    path = tmp_path_factory.mktemp("demo") / "demo.db"
-    make_demo(path, registry, None)
-    return path
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return demo_book(tmp_path_factory.mktemp("demo") / "demo.db")
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,6 @@ from zipfile import ZipFile
 
 import pytest
 from browser_team import make_team
-from conftest import Begin
 from edition.conftest import Edit
 from exported import Run, make_everything
 from photographed import HOSTILE_WORDS, TURNED_RIGHT, photographed, picture
@@ -208,10 +207,10 @@ def test_a_database_begins_with_it(
     assert json.loads(again.out).get("faults", []) == []
 
 
-def test_a_book_with_everything(bevelbook: Run, begin: Begin, edit: Edit, tmp_path: Path) -> None:
+def test_a_book_with_everything(bevelbook: Run, edit: Edit, tmp_path: Path) -> None:
     """Joins, clashes, photographs, kept files, taken-back entries, odd texts: each way of making an edition, and an
     edition of it."""
-    everything = make_everything(bevelbook, begin, tmp_path)
+    everything = make_everything(bevelbook, tmp_path)
     for number, what in enumerate(
         ({}, {"people": False}, {"days": False}, {"people": False, "days": False}, {"files": True})
     ):

@@ -8,15 +8,14 @@ from contextlib import closing
 from pathlib import Path
 
 from conftest import empty_database
+from demo_book import demo_book
 from meeting.whole_content import whole_content
 from released import released
 
 from bevelbook.declare.errors import BevelbookError
-from bevelbook.demo.make import demo
 from bevelbook.interchange.write_export import write_export
 from bevelbook.meeting.from_outside import opened_aside
 from bevelbook.meeting.union import merge_into
-from bevelbook.plugin.registry import load
 from bevelbook.store.migrate import renew_where_other
 from bevelbook.store.opening import open_for_writing
 
@@ -25,7 +24,7 @@ def whole_base(folder: Path, *, of_demo: bool = False) -> Path:
     """A database with an export beside it, and a plain copy without triggers and views."""
     path = folder / "base.db"
     if of_demo:
-        demo(path, load(), None)
+        demo_book(path)
     else:
         open_for_writing(released(path)).close()
     with closing(open_for_writing(path)) as connection:

@@ -9,7 +9,7 @@ from shutil import copyfile
 
 import pytest
 from canonical import dumped
-from conftest import Begin, empty_database
+from conftest import empty_database
 from exported import Everything, Run, bytes_of, exported, make_everything
 
 from bevelbook.interchange.read_export import read_export
@@ -19,8 +19,8 @@ from bevelbook.store.opening import open_for_writing
 
 
 @pytest.fixture
-def everything(bevelbook: Run, begin: Begin, tmp_path: Path) -> Everything:
-    return make_everything(bevelbook, begin, tmp_path)
+def everything(bevelbook: Run, tmp_path: Path) -> Everything:
+    return make_everything(bevelbook, tmp_path)
 
 
 def test_an_export_brought_into_an_empty_database_gives_an_equal_one(everything: Everything, tmp_path: Path) -> None:

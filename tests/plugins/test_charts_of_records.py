@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from constructed import Add, Team
+from demo_book import demo_book
 
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.day_drift import drift_of_day, drift_of_last_day
@@ -20,13 +21,9 @@ BY_CHART = {chart.name: chart for chart in load().charts()}
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterator[sqlite3.Connection]:
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[sqlite3.Connection]:
     """A connection to read the invented team's two seasons."""
-    from bevelbook.demo.make import demo
-
-    path = tmp_path_factory.mktemp("charts-demo") / "demo.db"
-    demo(path, registry, None)
-    opened = open_for_reading(path)
+    opened = open_for_reading(demo_book(tmp_path_factory.mktemp("charts-demo") / "demo.db"))
     yield opened
     opened.close()
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from conftest import FIXED_NOW, Outcome
 from constructed import Add, Team, adding
+from demo_book import demo_book
 
 from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.facts.ideas import last_venue
@@ -316,12 +317,8 @@ def test_a_plugin_left_out_is_named_on_standard_error(bevelbook: Run, db: Path, 
 
 
 @pytest.fixture(scope="module")
-def demo_database(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterator[sqlite3.Connection]:
-    from bevelbook.demo.make import demo
-
-    path = tmp_path_factory.mktemp("demo") / "demo.db"
-    demo(path, registry, None)
-    connection = open_for_reading(path)
+def demo_database(tmp_path_factory: pytest.TempPathFactory) -> Iterator[sqlite3.Connection]:
+    connection = open_for_reading(demo_book(tmp_path_factory.mktemp("demo") / "demo.db"))
     yield connection
     connection.close()
 

@@ -9,7 +9,8 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from conftest import Begin, Outcome
+from conftest import Outcome
+from demo_book import demo_book
 from exported import SHEET
 from photographed import picture
 
@@ -34,7 +35,7 @@ NO_TRIGGERS = "no triggers"
 
 
 @pytest.fixture
-def sound(bevelbook: Run, begin: Begin, tmp_path: Path) -> Path:
+def sound(bevelbook: Run, tmp_path: Path) -> Path:
     """The demo with a sheet and a photograph brought in, a record changed and one removed."""
     path = tmp_path / "team.db"
     if not _MADE:
@@ -43,7 +44,7 @@ def sound(bevelbook: Run, begin: Begin, tmp_path: Path) -> Path:
             "date,diff,oil_mass_g,Mood\n2026-05-02,rear-z,1.86,calm\n", encoding="utf-8"
         )
         (tmp_path / "groove.jpg").write_bytes(picture())
-        begin(bevelbook, path, ("--db", path, "demo"))
+        demo_book(path)
         for words, code in (
             (("import", tmp_path / "sheet.csv"), 1),
             (("import", tmp_path / "beside.csv"), 0),

@@ -14,7 +14,8 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from conftest import Begin, Outcome
+from conftest import Outcome
+from demo_book import demo_book
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.records import BY_NAME
@@ -250,7 +251,7 @@ def test_of_two_that_wait_the_first_begins_first(db: Path, tmp_path: Path, monke
 
 
 @pytest.fixture
-def disk_to_read(bevelbook: Callable[..., Outcome], begin: Begin, tmp_path: Path) -> Iterator[Path]:
+def disk_to_read(tmp_path: Path) -> Iterator[Path]:
     """The demo with rows in its log, on a disk that nobody may write to, not even root."""
     disk = tmp_path / "disk"
     disk.mkdir()
@@ -261,7 +262,7 @@ def disk_to_read(bevelbook: Callable[..., Outcome], begin: Begin, tmp_path: Path
         pytest.skip(f"a disk cannot be mounted here: {made.stderr.strip()}")
     demo_db = tmp_path / "demo.db"
     try:
-        begin(bevelbook, demo_db, ("--db", demo_db, "demo"))
+        demo_book(demo_db)
         with closing(sqlite3.connect(demo_db, isolation_level=None)) as holder:
             holder.execute("PRAGMA wal_autocheckpoint = 0")
             holder.execute("UPDATE venues SET note = 'narrow'")
