@@ -147,10 +147,11 @@ def cells_of(name: str) -> Cells:
 
 @pytest.mark.parametrize("name", [*BY_NAME, "day_order"])
 def test_any_signs_of_unicode_come_to_a_value_nothing_or_a_fault(name: str) -> None:
-    """Every general category of the Unicode Character Database is drawn from, lone surrogates too."""
+    """Every general category of the Unicode Character Database is drawn from, lone surrogates too; some 30,000 texts
+    in all columns."""
     chance = random.Random(f"signs of {name}")
     by_category: dict[str, list[str]] = {}
-    for code in (*range(0x3000), *chance.sample(range(0x3000, sys.maxunicode + 1), 20_000), *range(0xD800, 0xE010)):
+    for code in (*range(0x3000), *chance.sample(range(0x3000, sys.maxunicode + 1), 5_000), *range(0xD800, 0xE010)):
         by_category.setdefault(unicodedata.category(chr(code)), []).append(chr(code))
     assert len(by_category) == 30
     frames = (
@@ -168,7 +169,7 @@ def test_any_signs_of_unicode_come_to_a_value_nothing_or_a_fault(name: str) -> N
     )
     cells, evidence = cells_of(name), Evidence(cells_of(name).field, None, OPTIONS)
     kinds: set[str] = set()
-    for _ in range(2_000):
+    for _ in range(600):
         drawn = [chance.choice(by_category[chance.choice([*by_category])]) for _ in range(chance.randint(1, 4))]
         text = chance.choice(frames).replace("{}", "".join(drawn))
         value = cells[text]
