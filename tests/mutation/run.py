@@ -193,6 +193,7 @@ class _Loop:
             drawn, places = _drawn(self.trees[0], self.seed, self.given.count)
         clean_s = sum(record.seconds)
         print(f"{len(drawn)} mutants of {places} places; the clean run takes {clean_s:.0f} s", flush=True)
+        gc.unfreeze()  # what was imported before the tests began is looked for
         self.functions = _functions_by_file(self.trees[0])
         _caches()
         gc.collect()
