@@ -280,7 +280,10 @@ def test_record_puts_a_run_together_with_the_diffs_in_the_car(team: Run) -> None
         (("record", "build", "dry_weight=4"), "Did you mean dry_mass? 'bevelbook record build --fields' lists them."),
         (("record", "opening", "fel=x"), "there is no field of an opening named"),
         (("record", "weighing", "diff=rear-a"), 'named "diff". Type build=rear-a: a diff\'s label'),
-        (("record", "opening", "diff=rear a"), 'Type "build=rear a": a diff\'s label means its last build'),
+        (("record", "opening", "diff=rear a"), 'Type build=...: a diff\'s label means its last build'),
+        (("record", "weighing", "diff=rear-aa"), 'There is no diff or build named "rear-aa". Did you mean rear-a?'),
+        (("record", "run", "build=rear-a/1"), "Name it by its place: front=rear-a/1 or centre=rear-a/1 or rear="),
+        (("record", "run", "build=rear-c/4"), 'rear=.... There is no diff or build named "rear-c/4".'),
         (("record", "run", "diff=rear-a"), "Name it by its place: front=rear-a or centre=rear-a or rear=rear-a."),
         (("record", "build", "dif=rear-a"), "Did you mean diff?"),
         (("record", "build", "diff=rear-b", "built_on=today"), "Did you mean rear-a?"),
@@ -302,6 +305,11 @@ def test_a_bad_record_is_refused_and_nothing_changes(team: Run, words: tuple[str
     assert done.code == 2
     assert said in done.err
     assert _content("bevelbook.db") == before
+
+
+def test_a_diff_that_is_there_is_named_as_one_word_of_a_command(team: Run) -> None:
+    assert team("record", "diff", "label=rear a").code == 0
+    assert 'Type "build=rear a": a diff\'s label means its last build' in team("record", "opening", "diff=rear a").err
 
 
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind.own], ids=lambda kind: kind.name)

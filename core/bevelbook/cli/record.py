@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -10,7 +11,7 @@ import click
 from bevelbook.cli import print_json, print_text, report_failed
 from bevelbook.cli.files import FROM_DASH, TO_DASH, FileToRead, FileToWrite, ReadFrom, WriteTo
 from bevelbook.cli.session import Session
-from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.errors import DatabaseError, InputError, Place, UnknownNameError, shown
 from bevelbook.declare.printable import printable
 
 if TYPE_CHECKING:
@@ -131,7 +132,7 @@ def command(
         _list_fields(kind, as_json)
         return 0
     short, shared = car_set.short_words(kind, with_stock_words(kind, words))
-    name, texts = split_words(kind, shared)
+    name, texts = split_words(kind, shared, partial(_not_there, session))
     if kind.name in car_set.KINDS and name is None:
         return put_in_car(session, kind, texts, short, as_json)
     picture = picture_from(kind, file, is_new=name is None)
@@ -204,6 +205,23 @@ def _shown(value: object) -> str:
     from bevelbook.taking_back.words import EMPTY
 
     return EMPTY if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _not_there(session: Session, called: str, name: str) -> str:
+    """A sentence that the book has neither a diff nor a build of a name, with those that are like it; else nothing."""
+    from bevelbook.records import BY_NAME
+    from bevelbook.store.lookup import find_id, ids_called
+
+    try:
+        with session.reading() as connection:
+            if any(ids_called(connection, BY_NAME[kind], name) for kind in ("diff", "build")):
+                return ""
+            find_id(connection, BY_NAME[called], name)
+    except UnknownNameError as unknown:
+        return f"There is no diff or build named {shown(name)}. {unknown.near}".rstrip() + " "
+    except DatabaseError:
+        return ""  # where there is no database, none is known to lack it
+    return ""
 
 
 def _list_fields(kind: Any, as_json: bool) -> None:

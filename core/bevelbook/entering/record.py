@@ -101,8 +101,15 @@ class Written(NamedTuple):
     """The ids of further records that were written with it."""
 
 
-def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str]]:
-    """``["rear-a/3", "dry_mass=12.42g"]`` to the name of a record to change (or None) and texts by field name."""
+def split_words(
+    kind: Kind, words: list[str], not_there: Callable[[str, str], str] | None = None
+) -> tuple[str | None, dict[str, str]]:
+    """``["rear-a/3", "dry_mass=12.42g"]`` to the name of a record to change (or None) and texts by field name.
+
+    ``not_there`` says of a name whether the book has no diff and no build of it, in a sentence, empty where it has; its
+    first argument is the kind that it was called. Raises InputError, or UnknownNameError for a field that the kind does
+    not have.
+    """
     name: str | None = None
     texts: dict[str, str] = {}
     fields = typed_fields(kind)
@@ -122,27 +129,29 @@ def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str
                 f"field of {with_article(kind.name.replace('_', ' '))}",
                 key,
                 [field.stem for field in fields],
-                by_command=f"{_named_by(kind, key, text)}"
+                by_command=f"{_named_by(kind, key, text, not_there)}"
                 f"'bevelbook record {kind.name.replace('_', '-')} --fields' lists them.",
             )
     return name, texts
 
 
-def _named_by(kind: Kind, key: str, text: str) -> str:
-    """Which field leads to the diff that a person named where a record has none of its own; else nothing.
+def _named_by(kind: Kind, key: str, text: str, not_there: Callable[[str, str], str] | None) -> str:
+    """Which field leads to the diff or build that a person named where a record has none of its own; else nothing.
 
     A weighing is of a build, and the build is of a diff: who writes ``diff=rear-a`` there wants ``build=rear-a``. In a
-    run a diff is named by its place.
+    run a diff, or its build, is named by its place. What the book does not have is not advised.
     """
-    if key != "diff":
+    if key not in ("diff", "build"):
         return ""
-    named = text.strip() or "..."
+    named = text.strip()
+    either = not_there(key, named) if named and not_there is not None else ""
+    shown_as = "..." if either else named or "..."
     if any(one.stem == "build" and one.target == "build" for one in kind.fields):
-        typed = in_command(f"build={named}")
-        return f"Type {typed}: a diff's label means its last build, one before it is named by its own. "
+        typed = in_command(f"build={shown_as}")
+        return f"Type {typed}: a diff's label means its last build, one before it is named by its own. {either}"
     places = [one.stem for one in typed_fields(kind) if one.stem in POSITIONS]
     if places:
-        return f"Name it by its place: {' or '.join(in_command(f'{place}={named}') for place in places)}. "
+        return f"Name it by its place: {' or '.join(in_command(f'{place}={shown_as}') for place in places)}. {either}"
     return ""
 
 
