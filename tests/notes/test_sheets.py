@@ -214,6 +214,16 @@ def test_a_sheet_that_is_a_chart_is_passed_over(imported: Callable[..., Any]) ->
     assert diffs(imported(book).json) == ["K-01"]
 
 
+def test_a_sheet_that_is_a_chart_is_named_as_one_where_it_is_asked_for(imported: Callable[..., Any]) -> None:
+    book = book_of(notes=[HEADING, row(14, "K-01")])
+    book.create_chartsheet("Loss by run").add_chart(BarChart())
+    for name in ("Loss by run", "loss by run"):
+        done = imported(book, "--sheet", name)
+        assert (done.code, done.json["file_reason"]) == (2, "no_sheet")
+        assert "the sheet Loss by run is a chart, which holds no rows" in str(done.json)
+    assert "there is no sheet named Loss" in str(imported(book, "--sheet", "Loss").json)
+
+
 def test_a_text_file_has_no_sheets(bevelbook: Run, db: Path, tmp_path: Path) -> None:
     (tmp_path / "notes.csv").write_text("date,diff\n2024-02-14,K-01\n")
     done = bevelbook("--db", db, "import", tmp_path / "notes.csv", "--sheet", "K-01", "--json")

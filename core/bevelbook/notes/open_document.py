@@ -102,6 +102,10 @@ class OpenDocumentFile:
         found = self._book.sheets_metadata
         return [SheetOfBook(one.name, not str(one.visible).endswith(".Visible")) for one in found]
 
+    def charts(self) -> list[str]:
+        """None: in such a file a chart lies on a sheet of cells."""
+        return []
+
     def table(self, name: str) -> OpenDocumentTable:
         """The rows of a sheet."""
         return OpenDocumentTable(self._book, name)

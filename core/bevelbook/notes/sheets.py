@@ -30,6 +30,9 @@ class OpenBook(Protocol):
     def sheets(self) -> list[SheetOfBook]:
         """Its sheets in their order."""
 
+    def charts(self) -> list[str]:
+        """The names of its sheets that are a chart, and have no cells."""
+
     def table(self, name: str) -> NoteTable:
         """The rows of a sheet."""
 
@@ -82,6 +85,10 @@ class BookInParts:
         """Its sheets in their order."""
         return self._sheets
 
+    def charts(self) -> list[str]:
+        """The names of its sheets that are a chart, and have no cells."""
+        return self._book.charts()
+
     def table(self, name: str) -> NoteTable:
         """The rows of a sheet."""
         return self._book.table(name)
@@ -99,14 +106,14 @@ def choose_sheet(
     """The sheet to import. A hidden sheet is taken only by its name.
 
     Raises FileRejected: several_sheets where more than one sheet has a heading and none is named, no_sheet where there
-    is none with that name.
+    is none with that name, or it is a chart.
     """
     sheets = book.sheets()
     seen = [SheetSeen(one.name, one.is_hidden, _is_of_notes(headings[one.name], required)) for one in sheets]
     if not any(one.has_heading for one in seen):
         seen = [one._replace(has_heading=headings[one.name] is not None) for one in seen]
     if wanted is not None:
-        name = _named(sheets, wanted)
+        name = _named(sheets, wanted, book.charts())
     else:
         candidates = [one.name for one in seen if one.has_heading and not one.is_hidden]
         if len(candidates) > 1:
@@ -186,14 +193,19 @@ def _is_of_notes(heading: Heading | bool | None, required: Iterable[str]) -> boo
     return heading is True or (isinstance(heading, Heading) and set(required) <= heading.known.keys())
 
 
-def _named(sheets: Sequence[SheetOfBook], wanted: str) -> str:
+def _named(sheets: Sequence[SheetOfBook], wanted: str, charts: Sequence[str]) -> str:
+    what = f"there is no sheet named {wanted}"
     for same in (str, str.casefold):
         found = next((one.name for one in sheets if same(one.name).strip() == same(wanted).strip()), None)
         if found is not None:
             return found
+        chart = next((one for one in charts if same(one).strip() == same(wanted).strip()), None)
+        if chart is not None:
+            what = f"the sheet {chart} is a chart, which holds no rows"
+            break
     raise rejected(
         "no_sheet",
-        f"there is no sheet named {wanted}",
+        what,
         found=", ".join(one.name for one in sheets[:_NAMED]),
         remedy=with_option(None, ReadingOption.SHEET, _quoted(sheets[0].name)),
     )

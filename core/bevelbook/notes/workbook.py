@@ -206,6 +206,11 @@ class WorkbookFile:
         """Its sheets in their order."""
         return [SheetOfBook(one.title, one.sheet_state != "visible") for one in self._book.worksheets]
 
+    def charts(self) -> list[str]:
+        """The names of its sheets that are a chart, and have no cells."""
+        with_cells = {id(one) for one in self._book.worksheets}
+        return [one.title for one in self._book._sheets if id(one) not in with_cells]
+
     def table(self, name: str) -> WorkbookTable:
         """The rows of a sheet."""
         return WorkbookTable(self.file, name, self._book)
