@@ -328,7 +328,7 @@ def test_a_kept_row_has_inputs_outputs_origins_and_its_calculator(
     row_id = keep_result(connection, offered, run(offered.calculator, bound), subject, "ana", FIXED_NOW).row_id
     row = connection.execute("SELECT * FROM calculations WHERE id = ?", (row_id,)).fetchone()
     assert json.loads(row["found"])["stop_mass_g"] == 14.28
-    assert json.loads(row["origins"])["dry_mass_g"] == "the build, build rear-a/1"
+    assert json.loads(row["origins"])["dry_mass_g"] == "build rear-a/1"
     assert (row["package"], row["package_version"]) == ("bevelbook", "0.1.0")
     assert (row["subject_table"], row["subject_id"]) == ("builds", team["build 1"])
     typed = connection.execute("SELECT stop_mass_g, given_oil_mass_g, verdict FROM calc_fill_target").fetchone()

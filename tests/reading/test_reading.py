@@ -11,12 +11,15 @@ from hypothesis import strategies as st
 
 from bevelbook.declare.errors import Place
 from bevelbook.declare.fields import Field, choice, date, field_of, listing, quantity, record, text, whole
+from bevelbook.formulas.end_temperature import EndGiven
 from bevelbook.reading import (
+    BY_HAND,
     Options,
     ReadingError,
     implausible,
     read,
     read_listing_item,
+    read_listing_values,
     read_measured,
 )
 
@@ -34,6 +37,8 @@ class Sample:
     any_mass_g: float | None = quantity("g", "Any mass", default=None)
     viscosity_cst: float | None = quantity("cSt", "Viscosity", default=None, above=0, plausible=(50, 2_000_000))
     track_temp_c: float | None = quantity("°C", "Track", default=None)
+    diff_temp_c: float | None = quantity("°C", "Diff", default=None, minimum=-60, maximum=200)
+    oven_temp_c: float | None = quantity("°C", "Oven", default=None, minimum=-20, maximum=400)
     torque_nm: float | None = quantity("N·m", "Torque", default=None)
     expansion_per_k: float | None = quantity("1/K", "Expansion", default=None)
     fill_fraction: float | None = quantity("1", "Share", default=None, above=0, below=1)
@@ -269,6 +274,28 @@ def test_a_k_that_says_nothing_is_refused_in_words(value: str, said: str) -> Non
 def test_half_an_uncertainty_is_refused(value: str) -> None:
     with pytest.raises(ReadingError):
         read_measured(field("dry_mass_g"), value)
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [("38 +/- 0.5 K", 38.0), ("38 ± 0.5 kelvin", 38.0), ("311.15 +/- 0.5 K", 38.0), ("311.15 K +/- 0.5 K", 38.0)],
+)
+def test_kelvin_behind_a_temperature_may_be_those_of_a_difference(value: str, expected: float) -> None:
+    """0 °C is 273.15 K, and a difference of 1 K is one of 1 °C (The International System of Units, 9th edition, 2.3.1,
+    kelvin)."""
+    found, uncertainty, _ = read_measured(field("diff_temp_c"), value)
+    assert (found, uncertainty) == (pytest.approx(expected), pytest.approx(0.25))
+    item = read_listing_values(field_of(EndGiven, "readings"), f"120:{value}", BY_HAND)
+    assert item[1]["temperature_c"] == (pytest.approx(expected), pytest.approx(0.25), True)
+
+
+def test_kelvin_that_may_be_either_are_asked_about() -> None:
+    with pytest.raises(ReadingError) as caught:
+        read_measured(field("oven_temp_c"), "290 +/- 0.5 K")
+    assert (caught.value.code, caught.value.remedy) == (
+        "ambiguous_number",
+        "Write 290 °C +/- ... K or 290 K +/- ... K.",
+    )
 
 
 def test_items_of_a_listing_are_joined_by_colons() -> None:

@@ -149,6 +149,15 @@ def test_a_dry_mass_weighed_on_an_opened_diff_is_compared_with_the_last_one(benc
     assert "heavier" not in bench(*words, "12.41").out
 
 
+def test_an_origin_names_its_record_once_and_no_build_for_the_usual_dry_mass_of_the_diff(bench: Run) -> None:
+    bench("record", "diff", "rear-a", "usual_dry_mass=12.45")
+    said = " ".join(bench("calc", "fill-target", "--for", "rear-a").out.split())
+    assert "dry mass 12.4 g (build rear-a/1);" in said
+    assert "last dry mass 12.45 g (the usual dry mass of rear-a);" in said
+    of_diff = bench("calc", "fill-target", "--for", "diff:rear-a", "--dry-mass", "12.4", "--oil-mass", "1.86", "--json")
+    assert of_diff.json["origins"]["last_dry_mass_g"] == "the usual dry mass of rear-a"
+
+
 @pytest.mark.parametrize("noted", [(), ("like=front-a/1",)], ids=["nothing noted", "parts of another diff"])
 def test_a_dry_mass_far_from_the_last_one_is_asked_about_whatever_was_changed(
     bench: Run, noted: tuple[str, ...]

@@ -71,7 +71,7 @@ def test_the_card_for_the_bench_says_where_to_stop(planned: Bevelbook) -> None:
 def test_oil_that_was_put_in_serves_where_no_target_was_written(planned: Bevelbook) -> None:
     said = " ".join(planned("calc", "fill-target", "--for", "rear-a/1").out.split())
     assert "stop at 14.28 g" in said
-    assert "oil mass 1.86 g (the build, build rear-a/1)" in said
+    assert "oil mass 1.86 g (build rear-a/1)" in said
 
 
 def test_a_target_goes_before_what_was_put_in(planned: Bevelbook) -> None:

@@ -448,7 +448,7 @@ def test_units_and_uncertainty_are_taken_as_on_the_command_line(site: Site) -> N
 def test_fill_from_takes_what_is_left_empty_from_the_build(site: Site) -> None:
     words = words_of(calculator_page(site, "fill-target", **{"for": "rear-a/2"}))
     assert "14.28 g Stop pouring" in words, "12.42 g dry and 1.86 g of oil"
-    assert "dry mass 12.42 g (the build, build rear-a/2)" in words
+    assert "dry mass 12.42 g (build rear-a/2)" in words
     assert "--for build:rear-a/2 --keep" in words
     words = words_of(calculator_page(site, "fill-target", dry_mass_g="12.50", **{"for": "rear-a/2"}))
     assert "14.36 g Stop pouring" in words

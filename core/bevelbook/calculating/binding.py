@@ -47,7 +47,8 @@ _IN_WORDS: Final = {
     "diff_facts": "your limit",
     "run_diff_facts": "the diff in the run",
 }
-_COLUMN_IN_WORDS: Final = {"builds.target_oil_mass_g": "the target"}
+USUAL_DRY: Final = "diffs.usual_dry_mass_g"
+_COLUMN_IN_WORDS: Final = {"builds.target_oil_mass_g": "the target", USUAL_DRY: "the usual dry mass of the diff"}
 
 
 class ListedRecords(NamedTuple):
@@ -196,9 +197,17 @@ class Value(NamedTuple):
         """The value and its origin, as inputs are bound to them."""
         return self.value, self.origin
 
-    def known_of(self, record: str) -> tuple[Any, str]:
-        """The same for the record asked about, as ``build rear-a/3``: named unless the words name their own."""
-        return self.value, self.origin if self.names_record else f"{self.origin}, {record}"
+    def known_of(self, kind: str, label: str) -> tuple[Any, str]:
+        """The same for the record asked about, a ``build`` ``rear-a/3``: named unless the words name their own. What is
+        of that very record has no other origin.
+
+        >>> [Value(1.86, words).known_of("build", "rear-a/3")[1] for words in ("the build", "scale")]
+        ['build rear-a/3', 'scale, build rear-a/3']
+        """
+        if self.names_record:
+            return self.known
+        of_itself = self.origin.removeprefix("the ") == kind
+        return self.value, f"{kind} {label}" if of_itself else f"{self.origin}, {kind} {label}"
 
 
 def reachable(kind: Kind) -> dict[str, str]:

@@ -7,12 +7,12 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.calculating.binding import Value
+from bevelbook.calculating.binding import USUAL_DRY, Value
 from bevelbook.facts.dry_mass import WITHOUT_OPENING_UP, DryMass, dry_mass_of
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.lookup import label_of
 
-LAST: Final = "diffs.usual_dry_mass_g"
+LAST: Final = USUAL_DRY
 """What a dry mass that is weighed now is compared with: the usual one of the diff, else that before it was opened."""
 COLUMN: Final = "builds.dry_mass_g"
 

@@ -8,7 +8,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-from bevelbook.calculating.binding import Value
+from bevelbook.calculating.binding import USUAL_DRY, Value, origin_in_words
 from bevelbook.calculating.expected_input import (
     EXPECTED_OF_BUILD,
     expected_of_diffs_in_runs,
@@ -23,7 +23,6 @@ from bevelbook.facts.last_temperatures import TEMPERATURES
 from bevelbook.facts.seals_found import found_before_fitted
 from bevelbook.records import Kind
 
-USUAL_DRY: Final = "diffs.usual_dry_mass_g"
 OPEN_HALF: Final = MASS_BASES[1]
 """The mass basis of a diff's usual dry mass."""
 
@@ -39,13 +38,30 @@ def with_values_from_elsewhere(
     and what else is known of them: of one record (by id), or of all."""
     more = {column: those for column, those in _elsewhere(connection, kind, columns, row_id) if those}
     on_another_basis = _on_another_basis(connection, row_id) if kind.name == "build" and USUAL_DRY in columns else set()
+    usual_of = _diffs_with_usual(connection, kind, row_id) if USUAL_DRY in columns else {}
     for one, known in found:
         for column, those in more.items():
             if one in those:
                 known[column] = those[one]
         if one in on_another_basis:
             known.pop(USUAL_DRY, None)
+        elif one in usual_of and (usual := known.get(USUAL_DRY)) and usual.origin == origin_in_words(USUAL_DRY):
+            known[USUAL_DRY] = Value(usual.value, f"the usual dry mass of {usual_of[one]}", names_record=True)
         yield one, known
+
+
+def _diffs_with_usual(connection: sqlite3.Connection, kind: Kind, row_id: str | None) -> dict[str, str]:
+    """The label of the diff of builds, or of a diff (one by its id, or all), where the diff has a usual dry mass: that
+    was weighed for no build."""
+    joined = {"build": "JOIN builds r ON r.diff = d.id", "diff": "JOIN diffs r ON r.id = d.id"}.get(kind.name)
+    if joined is None:
+        return {}
+    only, given = ("AND r.id = ?", (row_id,)) if row_id else ("", ())
+    return dict(
+        connection.execute(
+            f"SELECT r.id, d.label FROM diffs d {joined} WHERE d.usual_dry_mass_g IS NOT NULL {only}", given
+        ).fetchall()
+    )
 
 
 def _on_another_basis(connection: sqlite3.Connection, build: str | None) -> set[str]:

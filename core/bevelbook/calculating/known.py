@@ -70,9 +70,8 @@ def known_of(
         for _, values in rows_of_kind(connection, subject.kind, columns, subject.row_id):
             if place is not None:
                 values |= known_of_seal(connection, subject.kind, subject.row_id, columns, place)
-            record = f"{subject.kind.name.replace('_', ' ')} {subject.label}"
             for column, value in values.items():
-                known.setdefault(column, value.known_of(record))
+                known.setdefault(column, value.known_of(subject.kind.name.replace("_", " "), subject.label))
         for listing in columns:
             if listing in LISTINGS and LISTINGS[listing].subject == subject.kind.name:
                 rows = answers(connection, listing, subject.row_id).get(subject.row_id)

@@ -15,6 +15,7 @@ from bevelbook.reading.labels import in_plain_signs, read_label
 from bevelbook.reading.laps import LAP, laps_in, may_be_joined, takes_minutes
 from bevelbook.reading.measured import Measured, split_measured
 from bevelbook.reading.numbers import (
+    Parts,
     ambiguous,
     check_bounds,
     comma_in_words,
@@ -31,6 +32,7 @@ from bevelbook.reading.numbers import (
     unit_in_words,
     wanted_in_words,
 )
+from bevelbook.reading.units import converted
 
 __all__ = [
     "BY_HAND",
@@ -132,8 +134,9 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> Measur
     """A number with its standard uncertainty (k = 1), if one is given.
 
     ``12.40 +/- 0.02 g (k = 2)``, ``12.40±0.01 g (k = 1)``, ``12.40 g +/- 20 mg``. Without a k the ± is taken as k = 2,
-    as every ± is printed. A unit at the end applies to both if the value has none. The uncertainty of a temperature is
-    a difference: 1 °F is 0.556 °C. Raises ReadingError.
+    as every ± is printed. A unit at the end applies to both if the value has none, but for kelvin behind a temperature
+    that is sane in °C: ``38 +/- 0.5 K``. The uncertainty of a temperature is a difference: 1 °F is 0.556 °C. Raises
+    ReadingError.
 
     >>> from bevelbook.declare.fields import quantity, record
     >>> @record
@@ -153,7 +156,7 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> Measur
     value_parts, uncertainty_parts = parts_of(field, split.value), parts_of(field, split.uncertainty)
     if value_parts is None or uncertainty_parts is None:
         raise fault(field, "number_unparseable", "half of it is missing", text, wanted=EXAMPLE)
-    unit = value_parts.unit or uncertainty_parts.unit or _unit_said(field, options)
+    unit = value_parts.unit or _unit_at_end(field, value_parts, uncertainty_parts.unit, options, text)
     scale = scale_for(field, unit, text)
     step = scale_for(field, uncertainty_parts.unit or unit, text)
     mark = options.decimal or value_parts.proof or uncertainty_parts.proof
@@ -172,6 +175,25 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> Measur
         raise fault(field, "out_of_range", "an uncertainty out of its bounds", text, wanted=f"at most {LARGEST:g}")
     check_bounds(field, value, text)
     return Measured(value, uncertainty, split.k is None)
+
+
+def _unit_at_end(field: Field, value: Parts, unit: str, options: Options, text: str) -> str:
+    """The unit of a value that has none, by the one behind its uncertainty. Kelvin there may be those of a difference:
+    the value then is in the unit of the field, or in the one that was said. Raises ReadingError where both are sane."""
+    said = _unit_said(field, options)
+    if not unit:
+        return said
+    scale = scale_for(field, unit, text)
+    is_kelvin = field.unit == "°C" and scale.factor == 1.0 and scale.zero != 0.0
+    if not is_kelvin:
+        return unit
+    number = value.under(options.decimal or ".") or 0.0
+    is_sane_said = is_sane(field, converted(number, scale_for(field, said, text)))
+    is_sane_kelvin = is_sane(field, converted(number, scale))
+    if is_sane_said and is_sane_kelvin:
+        ways = " or ".join(f"{in_digits(number)} {one} +/- ... K" for one in (said or "°C", unit))
+        raise fault(field, "ambiguous_number", "two readings are possible", text, remedy=f"Write {ways}.")
+    return unit if is_sane_kelvin else said
 
 
 def read_listing_item(field: Field, text: str, options: Options = DEFAULT) -> Any:

@@ -89,7 +89,7 @@ def test_a_calculator_answers_as_the_command_line_does(
     schema = described["components"]["schemas"]["fill_target"]
     assert [fault.message for fault in Draft202012Validator(schema).iter_errors(answer.json())] == []
     of_record = site.get("/team/-/calc/fill-target.json", params={"for": "rear-a/1", "oil_mass_g": "1.86"})
-    assert of_record.json()["origins"]["dry_mass_g"] == "the build, build rear-a/1"
+    assert of_record.json()["origins"]["dry_mass_g"] == "build rear-a/1"
     assert of_record.json()["opened"].keys() == {"rear-a/1"}
     listed = site.get("/team/-/calc/blend.json", params={"parts": ["7000:3", "10000 cSt:1 g"]})
     assert listed.json()["inputs"]["parts"][1] == {"viscosity_cst": 10000.0, "mass_g": 1.0}

@@ -43,7 +43,7 @@ def test_an_alternative_that_is_known_is_seen_in_place_of_the_first(registry: Re
 
 
 def test_what_a_build_knows_is_greyed_with_its_origin_and_day(registry: Registry) -> None:
-    dry = {"builds.dry_mass_g": (12.41, "the build, build rear-a/3")}
+    dry = {"builds.dry_mass_g": (12.41, "build rear-a/3")}
     found = form(registry, "fill-target", known=dry, beside={"build rear-a/3": "built 3 May 2026"})
     assert (found.first[1].greyed, found.first[1].origin) == ("12.41", "12.41 g from build rear-a/3, built 3 May 2026")
     rows = {"listings.at_hand": ([{"viscosity_cst": 7000.0}, {"viscosity_cst": 10000.0}], "oils that are not used up")}

@@ -8,7 +8,6 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculating.expected_input import EXPECTED
 from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import Field
-from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.format import SHOWN_UNIT, format_typed, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.reading.laps import takes_minutes
@@ -20,7 +19,6 @@ MOST_GREYED: Final = 12
 """Rows of a listing that are shown greyed; of more only their number."""
 MOST_NAMED: Final = 3
 """Inputs that the line of a fold names."""
-_OF_ITSELF: Final = late_pattern(r"^the ([a-z ]+), (?=\1 )")
 
 
 class FormInput(NamedTuple):
@@ -195,9 +193,8 @@ def _left_empty(field: Field, known: Known, beside: Mapping[str, str]) -> tuple[
     """What is used where the input is left empty, as it is typed, and where it comes from; a default has no origin."""
     if field.same_as and field.same_as in known:
         value, origin = known[field.same_as]
-        said = _OF_ITSELF.sub("", origin)
-        more = next((f", {words}" for end, words in beside.items() if said == end), "")
-        where = said if origin.startswith(EXPECTED) else f"from {said}"
+        more = next((f", {words}" for end, words in beside.items() if origin == end), "")
+        where = origin if origin.startswith(EXPECTED) else f"from {origin}"
         if field.kind == "listing":
             return _items(field, value), f"{counted(len(value), 'row')} {where}{more}"
         return as_typed(field, value), f"{_in_words(field, value)} {where}{more}"
