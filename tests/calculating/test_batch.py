@@ -76,6 +76,7 @@ def kept_one_by_one(
     """
     kind = BY_NAME[kind_name]
     records = connection.execute(f"SELECT id, {kind.label} AS label FROM {kind.table} ORDER BY id").fetchall()
+    of_itself = {"build": "the build", "fluid": "the fluid"}
     for row_id, label in records:
         subject = Subject(kind, row_id, label)
         try:
@@ -84,7 +85,9 @@ def kept_one_by_one(
         except InputError:
             continue
         origins = {
-            name: origin.removesuffix(f", {kind_name} {label}").removesuffix(f", {label}")
+            name: of_itself.get(kind_name, kind_name)
+            if origin == f"{kind_name} {label}"
+            else origin.removesuffix(f", {kind_name} {label}").removesuffix(f", {label}")
             for name, origin in result.bound.origins.items()
         }
         result.bound = result.bound._replace(origins=origins)
