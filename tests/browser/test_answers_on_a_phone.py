@@ -103,7 +103,7 @@ ASKED: Final = (
     Asked(
         "How often was this case opened, and when did a screw first strip?",
         (Tap("rear-d"),),
-        (r"Opened \d+ times; a screw that does not hold: first on 6 Sep 2026",),
+        (r"Opened \d+ times; first screw that did not hold: 6 Sep 2026",),
     ),
     Asked(
         "Five packs, 0.05 s: is that real?",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import closing
+from datetime import date
 from io import BytesIO
 from typing import Any, Final
 
@@ -12,7 +13,9 @@ from entry_phone import Book, TouchPhone
 
 from bevelbook.notes.importing_parts import import_all
 from bevelbook.notes.settings import Settings
-from bevelbook.store.opening import open_for_writing
+from bevelbook.records import BY_NAME
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
 
 pytestmark = pytest.mark.browser
 
@@ -98,6 +101,36 @@ def test_every_page_is_for_screen_readers_in_every_light_and_for_gloves(phones: 
     _import_with_rejects(phone.book)
     lacking = {address: found for address in _addresses(phone) if (found := _lacking(phone, address))}
     assert lacking == {}
+
+
+GAPS_ON_SHELF: Final = """() => [...document.querySelectorAll(".shelf > li")].map((one) =>
+    one.querySelector(".to-write").getBoundingClientRect().top
+    - one.querySelector(".more").getBoundingClientRect().bottom)"""
+"""How far what may be written of each diff is below the line of its build; below 0 where it is above that."""
+
+
+@pytest.mark.parametrize("width", [600, 768, 900, 1280])
+def test_what_may_be_written_of_a_diff_follows_its_build_with_a_reason_beside_it_or_none(
+    phones: Phones, width: int
+) -> None:
+    phone = phones(width=width).paired()
+    opened = {"opened_on": date.today().isoformat(), "reason": "leak"}
+    with closing(open_for_writing(phone.book.path)) as connection, transaction(connection, phone.book.path):
+        build = connection.execute("SELECT id FROM builds WHERE label = 'rear-a/2'").fetchone()[0]
+        Writer(connection, "ana").insert(BY_NAME["opening"], {**opened, "build": build})
+    page = phone.to("-/home").page
+    assert 0 < page.locator(".shelf .why").count() < page.locator(".shelf > li").count()
+    gaps = page.evaluate(GAPS_ON_SHELF)
+    assert all(-1 <= gap < 8 for gap in gaps), gaps
+
+
+def test_no_name_in_a_heading_is_broken_at_its_hyphen(phones: Phones) -> None:
+    page = phones(width=500).paired().to("-/compare?a=rear-a/1&b=rear-a/2").page
+    for width in range(200, 360, 10):
+        page.set_viewport_size({"width": width, "height": 800})
+        heights = page.evaluate("[...document.querySelectorAll('h1 a')].map((one) => one.offsetHeight)")
+        assert len(heights) == 2
+        assert max(heights) < 40, width
 
 
 def _import_with_rejects(book: Book) -> None:

@@ -204,7 +204,7 @@ def test_what_calculators_say_is_counted_and_shown_with_all(
         bevelbook("--db", filled, "compare", "rear-a/1", "rear-a/2", *option).out for option in ((), ("--all",))
     )
     assert short.endswith(" numbers of calculators differ too: see them with --all.\n")
-    assert "leak-trend" in whole and "--all" not in whole
+    assert "Leak trend" in whole and "--all" not in whole
 
 
 def test_for_programs(bevelbook: Callable[..., Outcome], filled: Path) -> None:
@@ -287,10 +287,10 @@ def test_runs_are_counted_without_a_change_and_calculators_come_last(
     team.run(builds[0], "2026-02-01", 5.0)
     first_read, _, calculated = read(connection, registry)
     assert first_read["seal, joint, runs at its end"] == ("5 runs", "0 runs", "")
-    assert calculated["leak-trend: loss"] == ("0.30 g", "0.01 g", "-0.29 g")
+    assert calculated["Leak trend: loss"] == ("0.30 g", "0.01 g", "-0.29 g")
     compared = compare(connection, "rear-a/1", "rear-a/2", registry)
     short, whole = (list(compared.lines(everything=everything)) for everything in (False, True))
-    assert not [line for line in short if "leak-trend" in line]
+    assert not [line for line in short if "Leak trend" in line]
     assert compared.calculated_too == f"{len(calculated)} numbers of calculators differ too"
     assert compare(connection, "rear-a/1", "rear-a/1", registry).calculated_too == ""
     assert whole.index("What calculators say") > whole.index("What was changed")

@@ -10,6 +10,8 @@ from bevelbook.facts.place_of_diff import place_of_diff
 from bevelbook.facts.places import PLACE
 from bevelbook.formulas.room_for_heat import HOT_C
 
+ASSUMED: Final = "assumed"
+"""What the origin of a temperature begins with that nobody measured."""
 _READ: Final = "max(ifnull(x.diff_temp_c, -273.15), ifnull(x.second_diff_temp_c, -273.15))"
 _HOTTEST: Final = f"""
 SELECT {_READ} AS read_c, b.label, r.label
@@ -54,6 +56,6 @@ def _value(row: Any) -> Value | None:
         return None
     temperature_c, build, run = row
     if temperature_c < HOT_C:
-        words = f"assumed; the hottest measured is {temperature_c:g} °C, {build} in run {run}"
+        words = f"{ASSUMED}; the hottest measured is {temperature_c:g} °C, {build} in run {run}"
         return Value(HOT_C, words, names_record=True)
     return Value(temperature_c, f"the hottest measured, {build} in run {run}", names_record=True)

@@ -43,5 +43,15 @@ def step_words(noted: NotedStep) -> str:
     if noted.done_at is None:
         until = f", until {clock_in_words(noted.until_at)}" if noted.until_at else ""
         return f"begun {begun}{until}"
-    times = done if begun == done else f"{begun} to {done}"
+    times = done if begun == done else f"{_without_day_of(begun, done)} to {done}"
     return f"{noted.note}, {times}" if noted.note == TICKED_OFF else times
+
+
+def _without_day_of(begun: str, done: str) -> str:
+    """The time alone where the day behind it is said once more.
+
+    >>> _without_day_of("14:10 on 8 Aug", "14:12 on 8 Aug"), _without_day_of("23:50 on 7 Aug", "0:10 on 8 Aug")
+    ('14:10', '23:50 on 7 Aug')
+    """
+    clock, _, day = begun.partition(" on ")
+    return clock if day and done.endswith(f" on {day}") else begun

@@ -167,6 +167,8 @@ def _line(group: str, things: Sequence[Difference]) -> ChangedLine:
         names = ", ".join(_WEIGHED[thing.what] for thing in things)
         return ChangedLine(f"{names} mass", _together(things, of_b=False), _together(things, of_b=True))
     what = f"blend: {one.what}" if group == BLEND else one.what
+    if group == CALCULATIONS:
+        what = f"{one.thing}: {what.partition(': ')[2]}"
     return ChangedLine(what, one.shown_a, one.shown_b, one.shown_change)
 
 

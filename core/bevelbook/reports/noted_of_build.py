@@ -189,13 +189,14 @@ def _calculations(connection: sqlite3.Connection, registry: Registry | None, bui
         if found is None:
             continue
         units = {field.name: field.unit for field in offered.calculator.outputs} if offered else {}
-        noted[f"{row['calculator']}: verdict"] = Noted(row["verdict"])
+        title = offered.calculator.title if offered else row["calculator"]
+        noted[f"{row['calculator']}: verdict"] = Noted(row["verdict"], thing=title)
         for name, value in found.items():
             suffix = suffix_of(name) or ""
             unit = _unit(units.get(name) or unit_said_by(name))
             what = f"{row['calculator']}: {name.removesuffix(suffix).replace('_', ' ')}"
             if value is not None:
-                noted[f"{what} [{unit}]" if what in noted else what] = Noted(value, unit)
+                noted[f"{what} [{unit}]" if what in noted else what] = Noted(value, unit, title)
     return noted
 
 

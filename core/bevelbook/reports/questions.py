@@ -173,8 +173,10 @@ class TimesOpened(NamedTuple):
         """As a sentence says it; nothing for a diff that was never opened."""
         if not self.times:
             return ""
-        screws = f"first on {day_in_words(self.screw_gone_on)}" if self.screw_gone_on else "never noted"
-        return f"opened {counted(self.times, 'time')}; a screw that does not hold: {screws}"
+        opened = f"opened {counted(self.times, 'time')}"
+        if self.screw_gone_on is None:
+            return f"{opened}, no bad screw noted"
+        return f"{opened}; first screw that did not hold: {day_in_words(self.screw_gone_on)}"
 
 
 def times_opened(connection: sqlite3.Connection, diff: str) -> TimesOpened:

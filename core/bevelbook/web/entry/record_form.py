@@ -93,7 +93,7 @@ _SAID: Final[Mapping[str, str]] = {
     "changed_on": "Day",
     "checked_on": "Day",
     "mass_basis": "What was on the scale",
-    "sister_mass_g": "Mass of an equal, empty housing",
+    "sister_mass_g": "Mass of an equal empty housing",
 }
 """The same for fields that are called so in every kind of record."""
 _OF_NOTES: Final = frozenset({"basis_from", "temp_place"})

@@ -109,7 +109,7 @@ def opening_blocks(links: Linker, rows: Iterable[Row]) -> list[ListedBlock]:
 def dark_oil_note(rows: Iterable[Row]) -> str:
     """What dark oil says and does not say, where one of the openings found it."""
     words = next((words for row in rows if (words := dark_oil_words(row["oil"]))), "")
-    return words[:1].upper() + words[1:]
+    return f"{words[:1].upper()}{words[1:]}." if words else ""
 
 
 def seal_blocks(links: Linker, rows: Iterable[Row]) -> list[ListedBlock]:

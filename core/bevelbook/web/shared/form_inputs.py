@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.expected_input import EXPECTED
+from bevelbook.calculating.hottest_input import ASSUMED
 from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import SHOWN_UNIT, format_typed, format_value
@@ -194,7 +195,7 @@ def _left_empty(field: Field, known: Known, beside: Mapping[str, str]) -> tuple[
     if field.same_as and field.same_as in known:
         value, origin = known[field.same_as]
         more = next((f", {words}" for end, words in beside.items() if origin == end), "")
-        where = origin if origin.startswith(EXPECTED) else f"from {origin}"
+        where = origin if origin.startswith((ASSUMED, EXPECTED)) else f"from {origin}"
         if field.kind == "listing":
             return _items(field, value), f"{counted(len(value), 'row')} {where}{more}"
         return as_typed(field, value), f"{_in_words(field, value)} {where}{more}"
