@@ -4,7 +4,8 @@
 
 Half of the copies are of the demo, half of a database of 2,000 builds. Each is damaged in one way: bits turned, the
 tail cut, pages zeroed or overwritten, pages of one table, the list of tables. Of every fifth what came back is checked
-too. A fault of the program is printed with its seed.
+too. What was rescued of the demo meets the whole demo, which must hold what it held. A fault of the program is
+printed with its seed.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from random import Random
 from shutil import rmtree
 
 from bevelbook.cli import main
+from bevelbook.records import KINDS
 
 PAGE = 8192
 WAYS = ("bits", "many bits", "cut", "zeroed", "overwritten", "one table", "list of tables", "swapped")
@@ -97,6 +99,22 @@ def rows_there(path: Path, tables: list[str]) -> int:
         return sum(connection.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0] for table in tables)
 
 
+def written_in(path: Path) -> dict[str, set[tuple[object, ...]]]:
+    """What was written of the records that a database shows: another of one name changes how one is called."""
+    found: dict[str, set[tuple[object, ...]]] = {}
+    with closing(sqlite3.connect(path)) as connection:
+        written: dict[tuple[str, str], dict[str, object]] = {}
+        for table, row_id, column, text in connection.execute("SELECT * FROM as_written ORDER BY 1, 2, 3"):
+            written.setdefault((table, row_id), {})[column] = text
+        for kind in KINDS:
+            if kind.own:
+                names = ("id", *kind.columns)
+                rows = connection.execute(f"SELECT {', '.join(names)} FROM {kind.table} ORDER BY id").fetchall()
+                shown = [dict(zip(names, row, strict=True)) for row in rows]
+                found[kind.table] = {tuple((row | written.get((kind.table, row["id"]), {})).values()) for row in shown}
+    return found
+
+
 def main_() -> None:
     """Try them all and print what came of it."""
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -153,6 +171,20 @@ def main_() -> None:
                     if looked not in (0, 1):
                         faults += 1
                         print(f"seed {seed} {way}: check of what came back: {looked} {err.strip()[:200]}")
+                if which == 0:
+                    whole = folder / "whole.db"
+                    whole.write_bytes(wholes[0])
+                    met, _, err = run(["--db", str(whole), "merge", str(to / "export"), "--invented"])
+                    codes[f"merge {met}"] += 1
+                    after = written_in(whole)
+                    changed = [table for table, rows in written_in(sources[0]).items() if not rows <= after[table]]
+                    if met not in (0, 1) or changed:
+                        faults += 1
+                        print(
+                            f"seed {seed} {way}: met by the whole one: {met} {', '.join(changed)} {err.strip()[:200]}"
+                        )
+                    for left in folder.glob("whole*"):
+                        left.unlink()
             if number % 20 == 19:
                 print(f"{number + 1} copies: {dict(sorted(codes.items()))}, {faults} faults", flush=True)
             rmtree(to, ignore_errors=True)
