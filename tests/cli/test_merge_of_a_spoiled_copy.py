@@ -221,3 +221,49 @@ def test_a_record_that_was_read_in_part_does_not_stand_for_the_whole_one(bevelbo
     assert named["fields"][0]["there"] == "calm and planted"
     assert bevelbook("--db", from_it, "--by", "bo", *shlex.split(named["command"])[1:]).code == 0
     assert asked(from_it, "SELECT note FROM runs") == [("calm and planted",)]
+
+
+_SHEET = """date,diff,driver,dry mass (g),oil,total mass (g),venue,packs,note
+2026-05-01,rear-a,ana,46.20,house 5k,48.06,hall 1,3,calm
+2026-05-02,rear-b,ana,46.30,house 5k,48.10,hall 1,2,planted
+2026-05-03,rear-a,ana,,,47.90,hall 1,1,calm again
+"""
+
+
+@pytest.mark.parametrize(
+    ("statement", "columns"),
+    [
+        ("UPDATE builds SET dry_mass_g = 1.25", {"dry_mass_g"}),
+        ("UPDATE builds SET label = 'aaa' WHERE label LIKE 'rear-a/%'", {"label"}),
+        ("UPDATE builds SET fluid = NULL", {"fluid"}),
+        ("UPDATE builds SET diff = (SELECT id FROM diffs WHERE label = 'rear-b')", {"diff"}),
+        ("UPDATE runs SET note = 'aaa'", {"note"}),
+        ("UPDATE weighings SET mass_g = 9.5", {"mass_g"}),
+    ],
+)
+def test_what_an_import_wrote_stays_too(bevelbook: Run, db: Path, statement: str, columns: set[str]) -> None:
+    """An import names its versions by what stood in the rows: what each laptop may say for itself does not count."""
+    db.with_name("notes.csv").write_text(_SHEET, encoding="utf-8")
+    assert bevelbook("--db", db, "--by", "ana", "import", db.with_name("notes.csv")).code == 0
+    other = spoil(copy_of(db, "bo"), statement)
+    before = held(db)
+    for _ in range(2):
+        done = bevelbook("--db", db, "merge", other, "--json")
+        assert done.code == 1, done.out
+        named = {each["column"] for one in done.json["said_otherwise_there"] for each in one["fields"]}
+        assert named == columns
+        assert held(db) == before
+
+
+def test_one_sheet_on_two_laptops_becomes_one_and_nothing_is_named(bevelbook: Run, db: Path) -> None:
+    """Who imported it first, and which of two diffs of one name it found, may differ."""
+    other = copy_of(db, "bo")
+    db.with_name("notes.csv").write_text(_SHEET, encoding="utf-8")
+    assert bevelbook("--db", other, "--by", "bo", "record", "diff", "label=rear-a").code == 0
+    for path, by in ((other, "bo"), (db, "ana")):
+        assert bevelbook("--db", path, "--by", by, "import", db.with_name("notes.csv")).code == 0
+    for one, two in ((db, other), (other, db)):
+        assert bevelbook("--db", one, "merge", two, "--json").json["said_otherwise_there"] == []
+    for one, two in ((db, other), (other, db)):
+        said = bevelbook("--db", one, "merge", two)
+        assert (said.code, said.out) == (0, f"From {two.name}:\n  All of it was here already.\n")

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Final, TypeVar
 
+from bevelbook.meeting.labels_met import ends_with_number_sql
 from bevelbook.meeting.many_rows import many_rows
 from bevelbook.meeting.other_database import OTHER
 from bevelbook.meeting.versions_met import Apart, VersionsMet
@@ -18,7 +19,7 @@ from bevelbook.store.ids import is_content_id_sql
 from bevelbook.store.known_versions import past_rows
 from bevelbook.store.schema import BOOKKEEPING, columns_of, literal, quoted
 from bevelbook.store.showing import held_rows, show
-from bevelbook.store.versions import PLACED
+from bevelbook.store.versions import LABELLED, PLACED
 
 BLOCK: Final = 500
 """Records that are worked out at a time, so that memory stays flat."""
@@ -120,6 +121,9 @@ class RecordsMet:
                 f" OR ((o.note_file IS NULL OR t.note_file IS NULL OR {typed}) "
                 f"AND {_tuple('o', placed)} IS NOT {_tuple('t', placed)})"
             )
+        if kind.name in LABELLED:
+            label = quoted(kind.label or "id")
+            differs += f" OR (o.{label} IS NOT t.{label} AND NOT {ends_with_number_sql(f'o.{label}')})"
         has_past = " OR ".join(
             f"EXISTS (SELECT 1 FROM {schema}.history h WHERE h.table_name = {name} AND h.row_id = o.id)"
             for schema in ("main", OTHER)

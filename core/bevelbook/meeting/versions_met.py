@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.kept_json import object_in
+from bevelbook.meeting.labels_met import ends_with_number
 from bevelbook.meeting.other_database import OTHER
 from bevelbook.notes.note_columns import WORKED_OUT
 from bevelbook.reading.labels import folded_label
@@ -165,6 +166,9 @@ def _written(kind: Kind, version: str, here: Content, there: Content) -> Iterato
     aside = derived_columns(kind, here) | derived_columns(kind, there)
     if is_content_id(version):
         aside |= set(WORKED_OUT.get(kind.name, ()))
+    label = kind.label or "id"
+    if label in aside and not ends_with_number(there.get(label)):  # which no book counted (``labels_met``)
+        aside -= {label}
     names = kind.columns if is_content_id(version) else (*kind.columns, *_BOOKS)
     for name in names:
         if name not in aside and name in here and name in there:
