@@ -151,6 +151,8 @@ PLANTED: Final = (
             "gives 6 g for double_g, and 7 g is expected", "Worked("),
     Planted("an example in a unit that cannot be read", WORKED, WORKED.replace("3 g", "3 grammos"),
             "example_unreadable", "cannot be read as typed", "Worked("),
+    Planted("an example with a formula of a spreadsheet", WORKED, WORKED.replace("3 g", "=1+2"),
+            "example_unreadable", "Put in its value", "Worked("),
     Planted("an example with an unknown input", 'Worked({"mass_g"', 'Worked({"mas_g"', "example_unknown_name",
             "names the input 'mas_g', which there is not", "Worked("),
     Planted("an example with an unknown output", WORKED, WORKED.replace("double_g", "twice_g"), "example_unknown_name",

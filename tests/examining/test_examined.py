@@ -53,6 +53,8 @@ def check(fault: Planted, file: Path, flaws: tuple[Flaw, ...]) -> None:
     assert flaw.what[-1] != "."
     if fault.line:
         assert fault.line in fault.text.splitlines()[(flaw.line or 0) - 1], flaw
+    said = [sentence for sentence in flaw.remedy.split(". ") if sentence.rstrip(".") in flaw.what]
+    assert said == [], "what to do is said once"
     others = [one for one in flaws if one.is_serious and one is not flaw]
     assert others == [], [str(one) for one in others]
 

@@ -18,6 +18,8 @@ from bevelbook.plugin.calculator import Calculator, Worked
 _SLACK: Final = 1e-9
 """Of a tolerance, so that 0.1 + 0.2 is 0.3."""
 _MEND_CODE: Final = "Mend it: the worked example has to go through all of the calculator."
+_AS_TYPED: Final = "Write it as a person types it: it is shown as the example to copy."
+"""Behind what is wrong with it, which ends with what to write instead."""
 
 
 def examine_examples(
@@ -33,9 +35,7 @@ def examine_examples(
         bound = calls.make("reading the worked example", lambda worked=worked: bind(calculator, worked.given))  # type: ignore[misc]
         if isinstance(bound, BevelbookError):
             calls.flaws.append(
-                calls.of_fault(
-                    bound, place, "example_unreadable", _how_to_type(bound), f"{which} cannot be read as typed: "
-                )
+                calls.of_fault(bound, place, "example_unreadable", _AS_TYPED, f"{which} cannot be read as typed: ")
             )
             continue
         result = _computed(calculator, bound, which, place, calls)
@@ -73,11 +73,6 @@ def _names_are_known(calculator: Calculator[Any, Any], worked: Worked, which: st
             place,
         )
     return len(calls.flaws) == before or not any(one.is_serious for one in calls.flaws[before:])
-
-
-def _how_to_type(fault: BevelbookError) -> str:
-    remedy = fault.remedy or ""
-    return f"{remedy} Write it as a person types it: it is shown as the example to copy.".strip()
 
 
 def _computed(
