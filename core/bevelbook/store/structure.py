@@ -7,11 +7,14 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from bevelbook.declare.late_pattern import late_pattern
 
+_TEXTS_REMEMBERED: Final = 256
+"""More than there are tables: the same are looked at again and again where files are compared."""
 _SHADOWS: Final = ("_data", "_idx", "_docsize", "_config", "_content")
 _WORD: Final = late_pattern(r"= '((?:[^']|'')*)'")
 _QUOTED: Final = late_pattern(r"'(?:[^']|'')*'|\"((?:[^\"]|\"\")*)\"|\[([^\]]*)\]|\s+")
@@ -71,6 +74,7 @@ def structure(connection: sqlite3.Connection) -> dict[str, TableStructure]:
     cursor = connection.cursor()
     cursor.row_factory = None
     texts = dict(cursor.execute("SELECT name, sql FROM main.sqlite_master WHERE type = 'table'"))
+    indexes = dict(cursor.execute("SELECT name, sql FROM main.sqlite_master WHERE type = 'index' AND sql NOT NULL"))
     virtual = {name for name, sql in texts.items() if sql.upper().startswith("CREATE VIRTUAL")}
     hidden = {name + shadow for name in virtual for shadow in _SHADOWS}
     flags = {
@@ -80,14 +84,21 @@ def structure(connection: sqlite3.Connection) -> dict[str, TableStructure]:
         )
     }
     return {
-        name: _table(cursor, name, sql, *flags[name], is_virtual=name in virtual)
+        name: _table(cursor, name, sql, indexes, *flags[name], is_virtual=name in virtual)
         for name, sql in texts.items()
         if name not in hidden and not name.startswith(("sqlite_", "_sqlite_"))
     }
 
 
 def _table(
-    cursor: sqlite3.Cursor, name: str, sql: str, strict: bool, without_rowid: bool, *, is_virtual: bool
+    cursor: sqlite3.Cursor,
+    name: str,
+    sql: str,
+    indexes: Mapping[str, str],
+    strict: bool,
+    without_rowid: bool,
+    *,
+    is_virtual: bool,
 ) -> TableStructure:
     columns = tuple(
         TableColumn(column, type_, bool(required), default, key)
@@ -104,24 +115,30 @@ def _table(
         )
     )
     return TableStructure(
-        columns, references, frozenset(checks(sql)), tuple(_indexes(cursor, name)), strict, without_rowid, None
+        columns, references, _checks_in(sql), tuple(_indexes(cursor, name, indexes)), strict, without_rowid, None
     )
 
 
-def _indexes(cursor: sqlite3.Cursor, table: str) -> Iterator[tuple[str, Index]]:
-    """The indexes that were made by CREATE INDEX."""
+def _indexes(cursor: sqlite3.Cursor, table: str, texts: Mapping[str, str]) -> Iterator[tuple[str, Index]]:
+    """The indexes of a table that were made by CREATE INDEX; ``texts`` are those of all, by name."""
     found = cursor.execute(
-        'SELECT l.name, l."unique", m.sql FROM pragma_index_list(?) l JOIN main.sqlite_master m '
-        "ON m.type = 'index' AND m.name = l.name WHERE l.origin = 'c' ORDER BY l.name",
-        (table,),
+        "SELECT l.name, l.\"unique\" FROM pragma_index_list(?) l WHERE l.origin = 'c' ORDER BY l.name", (table,)
     ).fetchall()
-    for name, unique, sql in found:
+    for name, unique in found:
+        if name not in texts:
+            continue
+        sql = texts[name]
         columns = cursor.execute(
             'SELECT coalesce(name, \'\'), "desc", coll FROM pragma_index_xinfo(?) WHERE "key" ORDER BY seqno', (name,)
         )
         where = re.split(r"\bWHERE\b", sql, maxsplit=1, flags=re.IGNORECASE)[1:]
         shape = tuple((column, bool(downwards), collation) for column, downwards, collation in columns)
         yield name, Index(shape, bool(unique), normalised(where[0]) if where else "")
+
+
+@lru_cache(_TEXTS_REMEMBERED)
+def _checks_in(sql: str) -> frozenset[str]:
+    return frozenset(checks(sql))
 
 
 def checks(sql: str) -> Iterator[str]:
