@@ -150,6 +150,19 @@ def test_the_command_that_is_printed_enters_the_other_value_and_that_settles_it(
     assert (again.code, again.out) == (0, "From bo.db:\n  All of it was here already.\n")
 
 
+def test_what_was_removed_here_stays_removed(bevelbook: Run, ana: Path) -> None:
+    assert bevelbook("--db", ana, "--by", "ana", "record", "run", "2026-05-02/1", "--remove", "a slip").code == 0
+    content = "(SELECT content FROM history o WHERE o.table_name = 'runs' AND o.content IS NOT NULL LIMIT 1)"
+    other = spoil(
+        copy_of(ana, "bo"), f"UPDATE history SET content = {content} WHERE content IS NULL AND table_name = 'runs'"
+    )
+    before = held(ana)
+    done = bevelbook("--db", ana, "merge", other)
+    assert done.code == 1
+    assert "here   removed (stays)" in done.out and "there  not removed" in done.out
+    assert held(ana) == before
+
+
 def test_the_other_way_round_what_stands_there_stays_there_and_is_named_too(bevelbook: Run, ana: Path) -> None:
     other = spoil(copy_of(ana, "bo"), *(statement for statement, _ in _SHOWN.values()))
     before = held(other)

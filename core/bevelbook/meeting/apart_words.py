@@ -30,6 +30,7 @@ _BOOKS: Final = {
 }
 """What a sentence calls the bookkeeping of a version."""
 _REMOVED: Final = "removed"
+_KEPT: Final = "not removed"
 _LONG: Final = 160
 """Letters of a text that are shown at most; the command has all of it."""
 
@@ -160,8 +161,7 @@ def _said(connection: sqlite3.Connection, one: Apart, today: date) -> ApartSaid:
 def _fields(connection: sqlite3.Connection, one: Apart) -> Iterator[FieldApart]:
     here, there = one.here, one.there
     if here is None or there is None:
-        kept = "there"
-        yield FieldApart("", "the record", *(_REMOVED if content is None else kept for content in (here, there)))
+        yield FieldApart("", "the record", *(_REMOVED if content is None else _KEPT for content in (here, there)))
         return
     fields = {field.name: field for field in one.kind.fields}
     for column in one.columns:
