@@ -243,12 +243,6 @@ SPOILT = {
         "UPDATE photos SET created_at = '2020-05-01T10:00:00.000Z'",
         "were made on another day than they were written",
     ),
-    "the first version of a row of notes": (
-        VERSIONS,
-        NO_TRIGGERS,
-        "UPDATE weighings SET version = version || 'x' WHERE rowid = 1",
-        "a first version that is neither",
-    ),
     "a diff of a row that is not there": (
         VERSIONS,
         "INSERT INTO note_diffs (id, table_name, row_id, version, diff) SELECT 'x y', 'weighings', 'x', 'y', id "

@@ -17,7 +17,7 @@ from bevelbook.kept_json import object_in
 from bevelbook.records import KINDS, Kind
 from bevelbook.store.about_table import ACCEPTED, CHANGED_ELSEWHERE, FACTS, MET, facts_version
 from bevelbook.store.book_mark import MARK, is_mark
-from bevelbook.store.edition_mark import EDITION, edition_of
+from bevelbook.store.edition_mark import EDITION
 from bevelbook.store.entry_contents import OF_UPGRADE
 from bevelbook.store.files_elsewhere import ELSEWHERE
 from bevelbook.store.ids import id_ms
@@ -32,6 +32,7 @@ from bevelbook.store.wiping import TO_WIPE
 LONGEST_DAYS: Final = 1.0
 """So far apart the times of one entry may be; our own figure. A large file takes minutes, and a clock may be put right
 meanwhile."""
+_NEVER: Final = "9999"
 _DAY: Final = late_pattern(r"\d{4}-\d\d-\d\d")
 _NUMBER: Final = late_pattern(r"\d{1,18}")
 _HASHES: Final = late_pattern(r"\[(?:\"[0-9a-f]{64}\"(?:, )?)+\]")
@@ -83,8 +84,8 @@ def _of_kind(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
             yield f"{apart:,} of {of} were written on another day than their entry, as they say"
     (apart,) = connection.execute(
         f"SELECT count(*) FROM main.{kind.table} t WHERE t.parents IS NULL "
-        f"AND {_apart('t.created_at', 't.updated_at')} AND NOT EXISTS "
-        "(SELECT 1 FROM main.entries e WHERE e.id = t.version AND e.asked = ?)",
+        f"AND {_apart('t.created_at', 't.updated_at')} AND (t.version = t.id OR EXISTS "
+        "(SELECT 1 FROM main.entries e WHERE e.id = t.version AND e.asked <> ?))",
         (OF_UPGRADE,),
     ).fetchone()
     if apart:
@@ -98,16 +99,11 @@ def _of_kind(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
     ).fetchone()
     if apart:
         yield f"{apart:,} of the {words} were made on another day than their past says"
-    (count,) = connection.execute(
-        f"SELECT count(*) FROM main.{kind.table} WHERE parents IS NULL AND substr(version, 15, 1) = '8' "
-        "AND version <> id AND version NOT IN (SELECT id FROM main.entries)"
-    ).fetchone()
-    if count and edition_of(connection) is None:  # which names versions by their content
-        yield f"{count:,} of the {words} have a first version that is neither an entry's nor that of a row of notes"
     for row_id, ms in connection.execute(
         f"SELECT id, (julianday(created_at) - 2440587.5) * 86400000 FROM main.{kind.table} "
-        f"WHERE substr(id, 15, 1) = '7' AND NOT EXISTS (SELECT 1 FROM main.history h WHERE h.table_name = "
-        f"{literal(kind.table)} AND h.row_id = {kind.table}.id AND h.content IS NULL) ORDER BY id"
+        "WHERE substr(id, 15, 1) = '7' AND version IN (SELECT e.id FROM main.entries e) AND NOT EXISTS "
+        f"(SELECT 1 FROM main.history h WHERE h.table_name = {literal(kind.table)} "
+        f"AND h.row_id = {kind.table}.id AND h.content IS NULL) ORDER BY id"
     ):
         by_id = id_ms(row_id)
         if by_id is not None and (ms is None or by_id - ms > LONGEST_DAYS * 86_400_000):  # noted before it came here
@@ -131,7 +127,7 @@ def _from_notes(connection: sqlite3.Connection) -> Iterator[str]:
     A later version of such a record has an author who made an entry on that day. What was there before there were
     entries is left out.
     """
-    before = _before_entries(connection)
+    before, first = _before_entries(connection), _first_entry(connection)
     for kind in KINDS:
         if kind.name not in FROM_NOTES:
             continue
@@ -150,19 +146,19 @@ def _from_notes(connection: sqlite3.Connection) -> Iterator[str]:
             yield f"{apart:,} of the {words} from notes name another author than the entry that brought them in"
         (others,) = connection.execute(
             f"SELECT count(*) FROM main.{kind.table} t WHERE t.note_file IS NOT NULL AND t.version <> t.id "
-            f"AND substr(t.version, 15, 1) = '8' AND t.updated_at > ? AND NOT EXISTS (SELECT 1 FROM main.entries e "
+            f"AND substr(t.version, 15, 1) = '8' AND t.updated_at >= ? AND NOT EXISTS (SELECT 1 FROM main.entries e "
             f"WHERE e.made_by IS t.updated_by AND NOT {_apart('e.made_at', 't.updated_at')})",
-            (before,),
+            (max(before, first),),
         ).fetchone()
         if others:
             yield f"{others:,} of the {words} that notes changed name an author who made no entry on that day"
     for name, said in connection.execute(
-        "SELECT f.name, CASE WHEN f.entry IS NULL THEN iif(?1 = '', 'no entry', NULL) "
+        "SELECT f.name, CASE WHEN f.entry IS NULL THEN iif(?1 = '' AND f.read_at >= ?2, 'no entry', NULL) "
         "WHEN NOT EXISTS (SELECT 1 FROM main.entries e WHERE e.made_at = f.read_at) THEN 'the moment of no entry' "
         "WHEN EXISTS (SELECT 1 FROM main.entries e WHERE e.id = f.entry AND e.made_at > f.read_at) "
         "THEN 'an entry that came after it was read' END AS said "
         "FROM main.note_files f WHERE f.read_at > ?1 AND said IS NOT NULL ORDER BY f.id",
-        (before,),
+        (before, first),
     ).fetchall():
         yield f"the file of notes {name} names {said}"
 
@@ -173,14 +169,21 @@ def _before_entries(connection: sqlite3.Connection) -> str:
     return str(found[0] or "")
 
 
+def _first_entry(connection: sqlite3.Connection) -> str:
+    """The moment of the first entry: what is older came with an edition, which has no entries; greater than any where
+    there is none."""
+    found = connection.execute("SELECT min(made_at) FROM main.entries").fetchone()
+    return str(found[0] or _NEVER)
+
+
 def _kept_by_entries(connection: sqlite3.Connection) -> Iterator[str]:
     """Kept results: they were kept by the author of their entry, and on its day."""
     without, others, apart = connection.execute(
-        "SELECT coalesce(sum(c.entry IS NULL AND ? = ''), 0), "
+        "SELECT coalesce(sum(c.entry IS NULL AND ?1 = '' AND c.calculated_at >= ?2), 0), "
         "coalesce(sum(c.calculated_by IS NOT e.made_by AND e.id IS NOT NULL), 0), "
         f"coalesce(sum({_apart('c.calculated_at', 'e.made_at')} AND e.id IS NOT NULL), 0) "
         "FROM main.calculations c LEFT JOIN main.entries e ON e.id = c.entry",
-        (_before_entries(connection),),
+        (_before_entries(connection), _first_entry(connection)),
     ).fetchone()
     if without:
         yield f"{without:,} kept results name no entry"
