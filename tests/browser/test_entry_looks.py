@@ -124,6 +124,16 @@ def test_what_may_be_written_of_a_diff_follows_its_build_with_a_reason_beside_it
     assert all(-1 <= gap < 8 for gap in gaps), gaps
 
 
+def test_the_top_of_a_form_is_no_higher_on_a_wide_screen_than_two_lines(phones: Phones) -> None:
+    """A form is narrow there too: what is as wide as the screen elsewhere has to fit above it."""
+    for width in (1280, 768):
+        page = phones(width=width).paired().to("-/enter/weigh").page
+        lines = page.evaluate("[...document.querySelectorAll('.top li')].map((one) => one.offsetTop)")
+        sun, name = (page.locator(f".top .{one}").bounding_box() for one in ("sun-switch", "name"))
+        assert (width, len(set(lines))) == (width, 1)
+        assert sun["y"] < name["y"] + name["height"] <= min(lines), width
+
+
 def test_no_name_in_a_heading_is_broken_at_its_hyphen(phones: Phones) -> None:
     page = phones(width=500).paired().to("-/compare?a=rear-a/1&b=rear-a/2").page
     for width in range(200, 360, 10):
