@@ -18,7 +18,7 @@ import pytest
 from released import DUMPS, released
 
 from bevelbook.declare.error_codes import code_in_words
-from bevelbook.declare.errors import DatabaseError
+from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.declare.vocabulary import PHOTO_PIECES
 from bevelbook.meeting import copied_whole, rows_taken
 from bevelbook.meeting.from_outside import opened_aside
@@ -581,6 +581,21 @@ def test_the_folder_goes_after_a_kill_when_the_next_one_is_made(
         assert mine.exists()
         assert another.exists()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_without_a_place_for_temporary_files_it_is_said_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
+    with pytest.raises(DatabaseError, match=r"no temporary file can be written.*TMPDIR") as caught, folder_aside():
+        pass
+    assert caught.value.code == "not_writable"
+
+
+def test_a_full_disk_is_said_of_the_folder_that_people_know(tmp_path: Path) -> None:
+    with pytest.raises(DatabaseError) as caught, folder_aside(tmp_path) as folder:
+        raise DatabaseError("the disk is full", code="disk_full", place=Place(str(folder / "copy.db")))
+    assert caught.value.place == Place(str(tmp_path))
 
 
 def test_a_folder_goes_of_which_a_kill_left_a_part(tmp_path: Path) -> None:

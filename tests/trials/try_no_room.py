@@ -1,8 +1,9 @@
 """Let the disk be full at many points, or allow no writing; see what is said and left, and do it again with room.
 
-Each case runs on a small disk in memory (tmpfs) with so many bytes free, the temporary files on it too; then on one
-that is mounted for reading alone. It needs the right to mount. After each: exit code 2 and words, or done; the book as
-it was, or all of it; with room the same again ends well, and everything is as it is elsewhere.
+Each case runs on a small disk in memory (tmpfs) with so many bytes free, the temporary files on it too or, every other
+time, on a disk with room; then on one that is mounted for reading alone. It needs the right to mount. After each: exit
+code 2 and words, or done; the book as it was, or all of it; with room the same again ends well, and everything is as it
+is elsewhere.
 
 Run by hand:  nice -n 10 python tests/trials/try_no_room.py [CASE...] [--count 20]
 """
@@ -54,12 +55,20 @@ def used_by(folder: Path) -> int:
     return sum(_PAGE * (-(-one.stat().st_size // _PAGE) + 1) for one in folder.rglob("*"))
 
 
-def try_here(case: Case, made: Path, room: Path, usual: Undisturbed, free: int | None) -> list[str]:
-    """Run it with so many bytes free, or with no writing allowed; then with room."""
+def try_here(
+    case: Case, made: Path, room: Path, usual: Undisturbed, free: int | None, *, is_apart: bool = False
+) -> list[str]:
+    """Run it with so many bytes free, or with no writing allowed; then with room. Its temporary files may lie apart,
+    on a disk with room."""
     size = _ROOM if free is None else used_by(made) + 12 * _PAGE + free
     with small_disk(size, room / "disk") as disk:
         here = Path(shutil.copytree(made, disk / "here"))
-        (disk / "beside").mkdir()
+        if is_apart:
+            shutil.rmtree(room / "apart", ignore_errors=True)
+            (room / "apart").mkdir()
+            (disk / "beside").symlink_to(room / "apart")
+        else:
+            (disk / "beside").mkdir()
         for name in ("xdg_config_home", "xdg_cache_home", "tmpdir", "sqlite_tmpdir"):
             (disk / "beside" / name).mkdir()
         if free is None:
@@ -115,8 +124,9 @@ def try_case(case: Case, count: int, room: Path) -> int:
     usual = undisturbed(case, made, room / "usual")
     needed = used_by(room / "usual") + 2_000_000
     faulty = 0
-    for free in (None, *(_PAGE * (needed * number // count // _PAGE) for number in range(count))):
-        faults = try_here(case, made, room, usual, free)
+    sizes = (None, *(_PAGE * (needed * number // count // _PAGE) for number in range(count)))
+    for number, free in enumerate(sizes):
+        faults = try_here(case, made, room, usual, free, is_apart=number % 2 == 0)
         if faults:
             faulty += 1
             print(

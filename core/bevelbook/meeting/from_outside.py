@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, closing, contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from bevelbook.declare.errors import DatabaseError, Place
@@ -31,7 +31,7 @@ def opened_aside(
     refuse_itself(path, own)
     if not path.is_dir():
         regular_file(path)
-    with _folder() as folder:
+    with folder_aside() as folder:
         yield _clean(path, folder, tell)
 
 
@@ -90,18 +90,3 @@ def refuse_itself(path: Path, own: Path | None) -> None:
             place=Place(str(path)),
             remedy="Name the one that you were sent.",
         )
-
-
-@contextmanager
-def _folder() -> Iterator[Path]:
-    with ExitStack() as until_used:
-        try:
-            folder = until_used.enter_context(folder_aside())
-        except OSError as fault:
-            raise DatabaseError(
-                "there is no place to look at it aside",
-                code="not_writable",
-                found=fault.strerror,
-                remedy="Make room on the disk of temporary files and try again. Nothing was changed.",
-            ) from fault
-        yield folder

@@ -17,28 +17,37 @@ from pathlib import Path
 from time import time
 from typing import BinaryIO, Final
 
-from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.declare.errors import BevelbookError, DatabaseError, Place
 
 _BEGINS: Final = "bevelbook-aside-"
 _BEING_MADE: Final = "bevelbook-made-"
 _HELD: Final = "held"
 _OLD_S: Final = 3600.0
+_OF_THE_DISK: Final = frozenset({"disk_full", "not_writable"})
 
 
 @contextmanager
 def folder_aside(within: Path | None = None) -> Iterator[Path]:
-    """An empty folder of mode 0700 that goes at the end, with whatever is in it. Raises OSError where none can be made.
+    """An empty folder of mode 0700 that goes at the end, with whatever is in it.
 
     It lies ``within`` a folder, else where the system has such. Those that killed processes of the same person left
-    there are removed first.
+    there are removed first. Raises OSError where none can be made ``within`` the folder, DatabaseError where the
+    system has no place for one. That there is no room or no right to write in it is said of where it lies, since
+    nobody finds it itself again.
     """
-    within = within or Path(tempfile.gettempdir())
-    remove_left(within)
-    folder, held = _made(within)
+    if within is None:
+        folder, held = _made_where_temporary()
+    else:
+        remove_left(within)
+        folder, held = _made(within)
     try:
         inside = folder / "in"
         inside.mkdir(mode=0o700)
         yield inside
+    except BevelbookError as fault:
+        if fault.code in _OF_THE_DISK and fault.place.file and Path(fault.place.file).is_relative_to(folder):
+            fault.place = Place(str(folder.parent))
+        raise
     finally:
         held.close()
         shutil.rmtree(folder, ignore_errors=True)
@@ -54,6 +63,22 @@ def _made(within: Path) -> tuple[Path, BinaryIO]:
             made.rename(folder)
             return folder, held
         held.close()
+
+
+def _made_where_temporary() -> tuple[Path, BinaryIO]:
+    """The same in the system's folder for temporary files. Raises DatabaseError where it cannot be written."""
+    try:
+        within = Path(tempfile.gettempdir())
+        remove_left(within)
+        return _made(within)
+    except OSError as fault:
+        raise DatabaseError(
+            "no temporary file can be written",
+            code="not_writable",
+            found=fault.strerror or str(fault),
+            remedy="Make room on the disk of temporary files, or name another folder for them in TMPDIR. "
+            "Nothing was changed.",
+        ) from fault
 
 
 def remove_left(within: Path | None = None) -> None:
