@@ -248,6 +248,7 @@ _SHEET = """date,diff,driver,dry mass (g),oil,total mass (g),venue,packs,note
     [
         ("UPDATE builds SET dry_mass_g = 1.25", {"dry_mass_g"}),
         ("UPDATE builds SET label = 'aaa' WHERE label LIKE 'rear-a/%'", {"label"}),
+        ("UPDATE runs SET label = '2O26' || substr(label, 5) WHERE label LIKE '2026%'", {"label"}),
         ("UPDATE builds SET fluid = NULL", {"fluid"}),
         ("UPDATE builds SET diff = (SELECT id FROM diffs WHERE label = 'rear-b')", {"diff"}),
         ("UPDATE runs SET note = 'aaa'", {"note"}),

@@ -1,6 +1,6 @@
 """Labels of builds and runs from notes, which each database counts for itself: of those that one record has got in
-different places the shortest is shown, then the lesser, and the others still find it. A label that does not end with a
-number was never counted: another program wrote it, and it stays where it was."""
+different places the shortest is shown, then the lesser, and the others still find it. A label of another form was
+never counted: another program wrote it, and it stays where it was."""
 
 from __future__ import annotations
 
@@ -10,11 +10,13 @@ from typing import Final
 
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.meeting.other_database import OTHER
-from bevelbook.records import BY_NAME
+from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.schema import literal, quoted
 from bevelbook.store.versions import LABELLED
 
 _COUNTED: Final = late_pattern(r".*/[0-9]+", re.DOTALL)
+_COUNTED_OF_DAY: Final = late_pattern(r"[0-9]{4}-[0-9]{2}-[0-9]{2}/[0-9]+")
+_DAY: Final = "-".join("[0-9]" * digits for digits in (4, 2, 2))
 _KINDS: Final = tuple(BY_NAME[name] for name in sorted(LABELLED))
 
 
@@ -24,18 +26,23 @@ def is_counted_sql(row: str, label: str) -> str:
     return f"({row}.note_file IS NOT NULL AND {typed} IS NULL)"
 
 
-def ends_with_number_sql(label: str) -> str:
-    """SQL for whether a label has the form of a counted one: ``rear-a/12``, ``2026-05-03/1``."""
-    return f"(substr(rtrim({label}, '0123456789'), -1) = '/' AND substr({label}, -1) <> '/')"
+def may_be_counted_sql(kind: Kind, label: str) -> str:
+    """SQL for whether a label has the form of a counted one: ``rear-a/12``, of a run ``2026-05-03/1``."""
+    number = f"(substr(rtrim({label}, '0123456789'), -1) = '/' AND substr({label}, -1) <> '/')"
+    return f"({number} AND {label} GLOB {literal(f'{_DAY}/*')})" if kind.name == "run" else number
 
 
-def ends_with_number(label: object) -> bool:
+def may_be_counted(kind: Kind, label: object) -> bool:
     """The same of a label that was read.
 
-    >>> ends_with_number("rear-a/12"), ends_with_number("rear-a/"), ends_with_number("aaa"), ends_with_number(None)
-    (True, False, False, False)
+    >>> build, run = BY_NAME["build"], BY_NAME["run"]
+    >>> [may_be_counted(build, one) for one in ("rear-a/12", "rear-a/", "aaa", None)]
+    [True, False, False, False]
+    >>> [may_be_counted(run, one) for one in ("2026-05-03/1", "2O26-05-03/1")]
+    [True, False]
     """
-    return isinstance(label, str) and _COUNTED.fullmatch(label) is not None
+    form = _COUNTED_OF_DAY if kind.name == "run" else _COUNTED
+    return isinstance(label, str) and form.fullmatch(label) is not None
 
 
 def note_labels(connection: sqlite3.Connection) -> None:
@@ -52,7 +59,7 @@ def note_labels(connection: sqlite3.Connection) -> None:
         for one, two in (("main", OTHER), (OTHER, "main")):
             counted = is_counted_sql("a", kind.label or "id")
             if one == OTHER:
-                counted += f" AND {ends_with_number_sql(f'a.{label}')}"
+                counted += f" AND {may_be_counted_sql(kind, f'a.{label}')}"
             has_others = f"EXISTS (SELECT 1 FROM temp.labels l WHERE l.table_name = {table} AND l.row_id = a.id)"
             of_two = f"EXISTS (SELECT 1 FROM {two}.{kind.table} b WHERE b.id = a.id AND b.{label} IS NOT a.{label})"
             removed = f"EXISTS (SELECT 1 FROM {two}.history h WHERE h.table_name = {table} AND h.row_id = a.id)"
@@ -77,7 +84,7 @@ def set_labels(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
         label, table = quoted(kind.label or "id"), literal(kind.table)
         best = (
             f"(SELECT l.label FROM temp.labels l WHERE l.table_name = {table} AND l.row_id = t.id "
-            f"ORDER BY NOT {ends_with_number_sql('l.label')}, length(l.label), l.label LIMIT 1)"
+            f"ORDER BY NOT {may_be_counted_sql(kind, 'l.label')}, length(l.label), l.label LIMIT 1)"
         )
         has = f"t.id IN (SELECT row_id FROM temp.labels WHERE table_name = {table})"
         counted = is_counted_sql("t", kind.label or "id")

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Final, TypeVar
 
-from bevelbook.meeting.labels_met import ends_with_number_sql
+from bevelbook.meeting.labels_met import may_be_counted_sql
 from bevelbook.meeting.many_rows import many_rows
 from bevelbook.meeting.other_database import OTHER
 from bevelbook.meeting.versions_met import Apart, VersionsMet
@@ -123,7 +123,7 @@ class RecordsMet:
             )
         if kind.name in LABELLED:
             label = quoted(kind.label or "id")
-            differs += f" OR (o.{label} IS NOT t.{label} AND NOT {ends_with_number_sql(f'o.{label}')})"
+            differs += f" OR (o.{label} IS NOT t.{label} AND NOT {may_be_counted_sql(kind, f'o.{label}')})"
         has_past = " OR ".join(
             f"EXISTS (SELECT 1 FROM {schema}.history h WHERE h.table_name = {name} AND h.row_id = o.id)"
             for schema in ("main", OTHER)

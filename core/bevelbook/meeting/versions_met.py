@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.kept_json import object_in
-from bevelbook.meeting.labels_met import ends_with_number
+from bevelbook.meeting.labels_met import may_be_counted
 from bevelbook.meeting.other_database import OTHER
 from bevelbook.notes.note_columns import WORKED_OUT
 from bevelbook.reading.labels import folded_label
@@ -167,7 +167,7 @@ def _written(kind: Kind, version: str, here: Content, there: Content) -> Iterato
     if is_content_id(version):
         aside |= set(WORKED_OUT.get(kind.name, ()))
     label = kind.label or "id"
-    if label in aside and not ends_with_number(there.get(label)):  # which no book counted (``labels_met``)
+    if label in aside and not may_be_counted(kind, there.get(label)):  # which no book counted (``labels_met``)
         aside -= {label}
     names = kind.columns if is_content_id(version) else (*kind.columns, *_BOOKS)
     for name in names:
