@@ -326,7 +326,7 @@ def test_a_part_that_is_short_comes_first_and_is_ordered_with_what_shall_stay(
         ("front-a", "it is in a car that goes"),
     ]
     assert [(one.what, one.pieces, one.wanted, one.least, one.have) for one in made.to_order] == [("ring", 3, 2, 2, 1)]
-    assert made.to_order[0].words == "3 x ring: the plan takes 2, 2 shall stay in the box, 1 left"
+    assert made.to_order[0].words == "3 x ring: the plan takes 2, you keep 2 in the box, 1 left"
 
 
 def test_more_used_than_counted_is_one_line_and_orders_nothing(

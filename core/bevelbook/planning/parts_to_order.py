@@ -42,7 +42,7 @@ def _to_order(lines: Sequence[PlanLine], stock: Sequence[StockLeft]) -> Iterator
         if one.is_below_none or pieces <= 0:
             continue
         why = [f"the plan takes {takes}"] if takes else []
-        why += [f"{one.least} shall stay in the box"] if one.least else []
+        why += [f"you keep {one.least} in the box"] if one.least else []
         yield PartToOrder(
             one.label,
             one.stock_part,
