@@ -66,7 +66,7 @@ def held(text: str, by: str = HELD) -> str:
 
 
 def held_with_commands(text: str) -> str:
-    """The same for lines of a terminal, with each command to copy as one word.
+    r"""The same for lines of a terminal, with each command to copy as one word.
 
     >>> text = "Say so: 'bevelbook record event \"spring race\" air_low=...'. It took 2 g."
     >>> held_with_commands(text).replace(HELD, "_").replace(KEPT, "-")

@@ -23,7 +23,7 @@ _CLOCK: Final = late_pattern(
 _MINUTES: Final = late_pattern(r"\s*[0-9]{1,2}\s*")
 _SECONDS: Final = late_pattern(r"\s*[0-9]{1,2}(?:[.,][0-9]{1,6})?(?:\s*s)?\s*(?:±.*|\+/?-.*)?")
 _BETWEEN_LAPS: Final = late_pattern(r"\s*[;|\n]\s*|,\s+|\s+(?!(?:s|secs?|seconds?|min)\b)")
-_POINT: Final = late_pattern(r"[0-9]\.[0-9]")
+_COMMA_BEHIND_DECIMALS: Final = late_pattern(r"(\.[0-9]+),")
 
 
 class OfClock(NamedTuple):
@@ -72,11 +72,11 @@ def may_be_joined(text: str, behind: str) -> bool:
 
 
 def laps_in(text: str) -> list[str]:
-    """The laps of a text, each as it is written: between blanks, lines, semicolons, strokes or commas.
+    """The laps of a text, each as it is written: between blanks, lines, semicolons, strokes or commas. A comma without
+    a blank is the decimal mark, unless the number before it has decimals already.
 
-    >>> laps_in("1:14.9 s 1:15.2;18,4, 18,5"), laps_in("18.4,18.5")
-    (['1:14.9 s', '1:15.2', '18,4', '18,5'], ['18.4', '18.5'])
+    >>> laps_in("1:14.9 s 1:15.2;18,4, 18,5"), laps_in("18.4,18.5"), laps_in("18,18.5")
+    (['1:14.9 s', '1:15.2', '18,4', '18,5'], ['18.4', '18.5'], ['18,18.5'])
     """
-    if _POINT.search(text):
-        text = text.replace(",", ", ")
+    text = _COMMA_BEHIND_DECIMALS.sub(r"\1, ", text)
     return [one for one in _BETWEEN_LAPS.split(text.strip(" \t\n\r,;|")) if one]
