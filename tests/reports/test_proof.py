@@ -450,6 +450,18 @@ def test_a_reference_that_is_typed_again_or_parted_again_is_no_fault(bevelbook: 
         assert deep(bevelbook, joined) == [], words
 
 
+def test_a_file_of_notes_that_was_taken_back_is_kept_for_when_it_comes_back(bevelbook: Run, tmp_path: Path) -> None:
+    book, notes = tmp_path / "own.db", tmp_path / "notes.csv"
+    notes.write_text("date,diff,dry mass g,oil g\n2026-04-04,rear-a,46.1,1.8\n", encoding="utf-8")
+    for words in (("new",), ("import", notes), ("take-back",), ("take-back", "2")):
+        outcome = bevelbook("--db", book, "--by", "ana", *words)
+        assert outcome.code == 0, (words, outcome.err)
+        assert deep(bevelbook, book) == [], words
+    with closing(sqlite3.connect(book)) as connection, connection:
+        connection.execute("INSERT INTO note_bytes SELECT printf('%064d', 1), packed FROM note_bytes")
+    assert any("belongs to no file of notes" in one for one in deep(bevelbook, book))
+
+
 def test_a_name_that_shows_who_wrote_it_without_what_was_written(bevelbook: Run, sound: Path) -> None:
     for who, day in (("ana", "2026-05-02"), ("bo", "2026-05-03")):
         words = ("record", "build", "diff=rear-a", "label=ours", f"built_on={day}", "oil_mass=1.85g", "--another")

@@ -47,7 +47,9 @@ def files_otherwise(connection: sqlite3.Connection) -> Iterator[str]:
     ).fetchall():
         yield f"of the picture {str(name)[:16]} no hash is kept of the file as it came"
     for (name,) in cursor.execute(
-        "SELECT sha256 FROM main.note_bytes WHERE sha256 NOT IN (SELECT sha256 FROM main.note_files) ORDER BY sha256"
+        "SELECT sha256 FROM main.note_bytes WHERE sha256 NOT IN (SELECT sha256 FROM main.note_files) AND sha256 NOT IN "
+        "(SELECT json_extract(content, '$.sha256') FROM main.history WHERE table_name = 'note_files' "
+        "AND json_valid(content) AND json_extract(content, '$.sha256') IS NOT NULL) ORDER BY sha256"
     ).fetchall():
         yield f"the kept file {str(name)[:16]} belongs to no file of notes"
 
