@@ -47,6 +47,9 @@ def loaded(folder: Path) -> Iterator[Registry]:
 def site(tmp_path_factory: pytest.TempPathFactory, loaded: Registry) -> Iterator[EnteredSite]:
     held = tmp_path_factory.mktemp("site")
     with entered_site(make_team(held / "team.db", "short"), loaded, held / "settings") as site:
+        for _ in range(10):  # its process may still be starting, for which nobody waits who stores something
+            if f"ok Pushes: {SAID}" in words(site.page("/team/-/card/rear-a~2F2")):
+                break
         yield site
 
 

@@ -77,7 +77,7 @@ REASONED: Final = {
     "table_name, row_id": "a record is in clash once",
     "table_name, column_name": "each pair once",
     "table_name, row_id, {column}": "rows that are equal in all three become the same",
-    "length(l.label), l.label": "a label is there once",
+    "NOT {may_be_counted_sql(kind, 'l.label')}, length(l.label), l.label": "a label is there once",
     "h.row_id": "each once",
     "version": "a version of a record is there once",
     "filename;": "of a question in the manual to another engine, which has no key of ours",

@@ -48,7 +48,7 @@ def copied_aside(path: Path) -> CopyAside:
         try:
             copy = until_copied.enter_context(folder_aside()) / path.name
             is_copied = _copied(path, log_of(path), copy)
-        except OSError as fault:
+        except (OSError, DatabaseError) as fault:
             raise _unread_log(path) from fault
         if not is_copied:
             raise _unread_log(path)

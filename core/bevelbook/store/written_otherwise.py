@@ -93,7 +93,7 @@ class OneThing:
                 "SELECT one, other, created_at FROM main.joins WHERE kind = ?1 UNION ALL "
                 "SELECT json_extract(content, '$.one'), json_extract(content, '$.other'), "
                 "json_extract(content, '$.created_at') FROM main.history WHERE table_name = 'joins' "
-                "AND iif(json_valid(content), json_extract(content, '$.kind') = ?1, 0) ORDER BY 3, 1, 2",
+                "AND iif(json_valid(content), json_extract(content, '$.kind') = ?1, 0) ORDER BY 1, 2, 3",
                 (target,),
             )
             if isinstance(at, str) and not members.isdisjoint((one, other))
