@@ -4,7 +4,8 @@ is shown follows from the union alone. Slow and without SQL; the tests compare t
 Of two contents under one version the lesser counts, where the tool may have written both: an import names a version by
 what stood in the row; who wrote it when, from which file, which records it found for the names in it, and what follows
 from other rows is of each laptop. What another program wrote under a version stays where it is (:func:`met`): no rule
-makes one of both.
+makes one of both. Nor of what one entry is, kept of a result or noted of a file (:func:`kept_apart`): an entry is made
+on one laptop.
 """
 
 from __future__ import annotations
@@ -133,6 +134,42 @@ def columns_apart(record: Record, one: Version, other: Version) -> tuple[str, ..
         names &= {field.name for field in kind.fields if field.kind != "reference"}
         names -= set(WORKED_OUT.get(kind.name, ()))
     return tuple(sorted(name for name in names if one.values[name] != other.values[name]))
+
+
+Acts = dict[tuple[Record, str], list[Mapping[str, Any]]]
+"""What each entry made of what has no versions: of itself, of kept results and of files of notes, each content that is
+shown or was once."""
+
+
+def acts_in(connection: sqlite3.Connection) -> Acts:
+    """What the entries made of what has no versions."""
+    found: Acts = {}
+    for row in connection.execute("SELECT * FROM entries ORDER BY id"):
+        found[("entries", row["id"]), row["id"]] = [dict(row)]
+    for table in ("calculations", "note_files"):
+        past = connection.execute(
+            "SELECT row_id, content FROM history WHERE table_name = ? AND version = ? AND content IS NOT NULL "
+            "ORDER BY id",
+            (table, NOT_VERSIONED),
+        ).fetchall()
+        rows = connection.execute(f"SELECT * FROM {table} ORDER BY id").fetchall()
+        for row_id, values in [
+            *((row[0], json.loads(row[1])) for row in past),
+            *((one["id"], dict(one)) for one in rows),
+        ]:
+            if values is not None and values["entry"] is not None:
+                found.setdefault(((table, row_id), values["entry"]), []).append(values)
+    return found
+
+
+def kept_apart(own: Acts, theirs: Acts) -> frozenset[tuple[Record, str]]:
+    """The rows and columns in which another program changed, in one of two books, what an entry made."""
+    return frozenset(
+        (act[0], name)
+        for act in own.keys() & theirs.keys()
+        for name in own[act][0]
+        if {one[name] for one in own[act] if name in one} != {one[name] for one in theirs[act] if name in one}
+    )
 
 
 def _add(found: Versions, record: Record, version: Version) -> None:

@@ -36,7 +36,10 @@ _PAST = {
     "build": ("builds", "dry_mass_g", 39.5),
     "run": ("runs", "note", "aaa"),
 }
-_TABLES = ("diffs", "fluids", "builds", "runs", "history", "entries", "as_written", "also_called", "build_facts")
+_TABLES = (
+    *("diffs", "fluids", "builds", "runs", "history", "entries", "as_written", "also_called", "build_facts"),
+    *("calculations", "note_files", "note_rejects", "note_extras"),
+)
 
 
 @pytest.fixture
@@ -224,16 +227,172 @@ def test_a_record_that_was_read_in_part_does_not_stand_for_the_whole_one(bevelbo
     assert done.code == 1, done.err
     assert [
         (one["record"], [each["column"] for each in one["fields"]]) for one in done.json["said_otherwise_there"]
-    ] == [("run", ["note", "entered"])]
+    ] == [("run", ["note", "entered"]), ("entry", ["asked"])], "an entry has what was typed too"
     assert held(ana) == before
     from_it = other.with_name("from-it.db")
     assert bevelbook("--db", from_it, "new", "--from", export).code == 0
     back = bevelbook("--db", from_it, "merge", ana, "--json")
     assert back.code == 1
-    (named,) = back.json["said_otherwise_there"]
+    named, entry = back.json["said_otherwise_there"]
     assert named["fields"][0]["there"] == "calm and planted"
+    assert (entry["command"], entry["fields"][0]["there"]) == (
+        None,
+        "record run 2026-05-02/1 'note=calm and planted'",
+    )
     assert bevelbook("--db", from_it, "--by", "bo", *shlex.split(named["command"])[1:]).code == 0
     assert asked(from_it, "SELECT note FROM runs") == [("calm and planted",)]
+
+
+_KEPT = {
+    "who an entry is of": ("entry", "UPDATE entries SET made_by = 'aaron'", {"made_by"}),
+    "who, where it sorts after": ("entry", "UPDATE entries SET made_by = 'zoe'", {"made_by"}),
+    "when": ("entry", "UPDATE entries SET made_at = '1999-01-01T00:00:' || substr(made_at, 18)", {"made_at"}),
+    "what and why": ("entry", "UPDATE entries SET asked = 'a', reason = 'a slip'", {"asked", "reason"}),
+    "what a result found": (
+        "calculation",
+        "UPDATE calculations SET found = json_set(found, '$.mass_g', 0.5), verdict = 'stop'",
+        {"found", "verdict"},
+    ),
+    "who kept a result": ("calculation", "UPDATE calculations SET calculated_by = 'aaron'", {"calculated_by"}),
+    "when a result was kept": (
+        "calculation",
+        "UPDATE calculations SET calculated_at = '1999-01-01T00:00:00.000Z', found = '{}'",
+        {"calculated_at", "found"},
+    ),
+    "the entry of a result": ("calculation", "UPDATE calculations SET entry = NULL", {"entry"}),
+    "the inputs of a result": ("calculation", "UPDATE calculations SET given = '{}'", {"given"}),
+    "how many rows a file had": (
+        "note_file",
+        "UPDATE note_files SET accepted = 0, rejected = 99",
+        {"accepted", "rejected"},
+    ),
+    "when a file was read": ("note_file", "UPDATE note_files SET read_at = '1999-01-01T00:00:00.000Z'", {"read_at"}),
+    "what a file is called": ("note_file", "UPDATE note_files SET name = 'a.csv'", {"name"}),
+}
+"""What another program does to what has no versions, and the columns that differ then."""
+
+
+@pytest.fixture
+def with_kept(bevelbook: Run, ana: Path) -> Path:
+    """Ana's book with a kept result, and a sheet of which a row was left out."""
+    ana.with_name("sheet.csv").write_text(_WITH_A_BAD_ROW, encoding="utf-8")
+    for words in (
+        ("calc", "fill-target", "--for", "rear-a/1", "--oil-mass", "1.86", "--keep"),
+        ("import", ana.with_name("sheet.csv")),
+    ):
+        assert bevelbook("--db", ana, "--by", "ana", *words).code in (0, 1)
+    counts = {table: asked(ana, f"SELECT count(*) FROM {table}")[0][0] for table in ("calculations", "note_rejects")}
+    assert counts == {"calculations": 1, "note_rejects": 1}
+    return ana
+
+
+_WITH_A_BAD_ROW = "date,diff,dry mass (g),colour\n2026-05-03,rear-b,46.20,red\n2026-05-04,rear-c,heavy,blue\n"
+
+
+@pytest.mark.parametrize(
+    ("what", "way"),
+    [
+        *((what, "the copy") for what in _KEPT),
+        *((what, "what was rescued of it") for what in ("when", "what a result found", "when a file was read")),
+    ],
+)
+def test_what_has_no_versions_stays_and_is_named_too(bevelbook: Run, with_kept: Path, what: str, way: str) -> None:
+    """Entries, kept results and files of notes, whichever of two texts is the lesser."""
+    kind, statement, columns = _KEPT[what]
+    other = as_it_comes(bevelbook, spoil(copy_of(with_kept, "bo"), statement), way)
+    before = held(with_kept)
+    for words in (("--dry-run",), (), ()):
+        done = bevelbook("--db", with_kept, "merge", other, *words, "--json")
+        assert done.code == 1, done.err
+        named = done.json["said_otherwise_there"]
+        assert {one["record"] for one in named} == {kind}
+        assert {each["column"] for one in named for each in one["fields"]} == columns
+        assert all(
+            one["is_shown"] and one["command"] is None and "No command changes" in one["remedy"] for one in named
+        )
+        assert all(one["by"].startswith("ana, ") for one in named)
+        assert done.json["copy"] is None, "nothing was written, so there is no copy of before"
+        assert held(with_kept) == before
+    said = bevelbook("--db", with_kept, "merge", other)
+    assert said.code == 1
+    assert "already" not in said.out
+    for field in named[0]["fields"]:
+        assert all(part in " ".join(said.out.split()) for part in (field["words"], field["here"], field["there"]))
+
+
+def test_a_kept_result_and_a_file_are_named_as_people_call_them(bevelbook: Run, with_kept: Path) -> None:
+    other = spoil(
+        copy_of(with_kept, "bo"),
+        "UPDATE entries SET made_by = 'zoe' WHERE asked LIKE 'record run 2026%'",
+        _KEPT["what a result found"][1],
+        _KEPT["how many rows a file had"][1],
+    )
+    done = bevelbook("--db", with_kept, "merge", other)
+    said = " ".join(done.out.split())
+    assert (
+        "1 file of notes, 1 kept result, 1 entry say something else there than here, which only another program does"
+    ) in said
+    assert (
+        "said otherwise there: entry 8 of ana (record run 2026-05-02/1 'note=calm and planted'): who made it, made by"
+        in said
+    )
+    assert "said otherwise there: kept result of fill-target of build rear-a/1: outputs, verdict, kept by ana" in said
+    assert "said otherwise there: file sheet.csv: rows taken, rows rejected, brought in by ana" in said
+    assert "here rows taken 1; rows rejected 1 (stays)" in said
+
+
+def test_what_a_result_said_once_stays_and_what_bo_wrote_beside_it_comes(bevelbook: Run, with_kept: Path) -> None:
+    """A kept result that was taken back: what it was is in the history alone, and comes back as it was here."""
+    (number,) = asked(
+        with_kept, "SELECT count(*) FROM entries WHERE rowid <= (SELECT rowid FROM entries WHERE asked LIKE 'calc %')"
+    )[0]
+    was = asked(with_kept, "SELECT * FROM calculations")
+    assert bevelbook("--db", with_kept, "--by", "ana", "take-back", number).code == 0
+    assert asked(with_kept, "SELECT * FROM calculations") == []
+    content = "json_set(content, '$.calculated_by', 'aaron')"
+    other = spoil(
+        copy_of(with_kept, "bo"),
+        f"UPDATE history SET content = {content} WHERE table_name = 'calculations' AND json_valid(content)",
+    )
+    assert bevelbook("--db", other, "--by", "bo", "record", "venue", "name=Brickfield").code == 0
+    done = bevelbook("--db", with_kept, "merge", other, "--json")
+    (named,) = done.json["said_otherwise_there"]
+    assert (done.code, named["record"], named["is_shown"]) == (1, "calculation", False)
+    assert asked(with_kept, "SELECT name FROM venues") == [("Brickfield",)]
+    (last,) = asked(with_kept, "SELECT count(*) FROM entries WHERE made_by = 'ana'")[0]
+    assert bevelbook("--db", with_kept, "--by", "ana", "take-back", last).code == 0
+    assert asked(with_kept, "SELECT * FROM calculations") == was
+
+
+def test_the_same_result_and_the_same_file_on_two_laptops_become_one_and_nothing_is_named(
+    bevelbook: Run, ana: Path
+) -> None:
+    """Two people keep the same result and bring in the same file, each at a moment of their own; bo's calculator, and
+    what rejects rows on his laptop, say it in other words, as those of another version do."""
+    bo = copy_of(ana, "bo")
+    ana.with_name("sheet.csv").write_text(_WITH_A_BAD_ROW, encoding="utf-8")
+    for path, by in ((bo, "bo"), (ana, "ana")):
+        assert (
+            bevelbook(
+                "--db", path, "--by", by, "calc", "fill-target", "--for", "rear-a/1", "--oil-mass", "1.86", "--keep"
+            ).code
+            == 0
+        )
+        assert bevelbook("--db", path, "--by", by, "import", ana.with_name("sheet.csv")).code in (0, 1)
+    spoil(
+        bo,
+        "UPDATE calculations SET package_version = '0.0.1', fingerprint = 'another', reasons = '[\"as before\"]'",
+        "UPDATE note_rejects SET words = 'not a number at all'",
+    )
+    for one, two in ((ana, bo), (bo, ana)):
+        done = bevelbook("--db", one, "merge", two, "--json")
+        assert done.json["said_otherwise_there"] == []
+    for one, two in ((ana, bo), (bo, ana)):
+        said = bevelbook("--db", one, "merge", two)
+        assert (said.code, said.out) == (0, f"From {two.name}:\n  All of it was here already.\n")
+    for table in ("calculations", "note_files", "note_rejects", "entries"):
+        assert asked(ana, f"SELECT * FROM {table} ORDER BY 1") == asked(bo, f"SELECT * FROM {table} ORDER BY 1")
+    assert asked(ana, "SELECT calculated_by FROM calculations") == [("bo",)], "who kept it first"
 
 
 _SHEET = """date,diff,driver,dry mass (g),oil,total mass (g),venue,packs,note

@@ -17,7 +17,7 @@ from typing import Final
 import pytest
 from histories_met import take_in
 from laptops import Laptop
-from meeting_rule import Versions, left_aside, met, versions_in
+from meeting_rule import Acts, Versions, acts_in, kept_apart, left_aside, met, versions_in
 from meetings import dumped
 from random_histories import Player, history_of, player
 from steered import steered
@@ -28,6 +28,11 @@ from bevelbook.records import BY_TABLE, KINDS, Kind
 from bevelbook.store.kept_past import NOT_VERSIONED
 
 _SEEDS: Final = range(10)
+_OF_KEPT: Final = {
+    "entries": ("made_by", "asked", "reason"),
+    "calculations": ("found", "calculated_at", "calculated_by", "package_version"),
+    "note_files": ("name", "accepted", "skipped", "read_at"),
+}
 _SPOILED: Final = 12
 """Values that are changed in each copy."""
 
@@ -93,7 +98,39 @@ def spoil(path: Path, random: Random) -> int:
                 values[name] = _other(values[name], random)
                 connection.execute("UPDATE history SET content = ? WHERE id = ?", (json.dumps(values), number))
                 count += 1
+        return count + _spoil_kept(connection, random)
+
+
+def _spoil_kept(connection: sqlite3.Connection, random: Random) -> int:
+    """The same to some of what has no versions: entries, kept results and files, as they are and as they were."""
+    count = 0
+    for table, columns in _OF_KEPT.items():
+        ids = [row[0] for row in connection.execute(f"SELECT id FROM {table} ORDER BY id")]
+        for row_id in random.sample(ids, min(len(ids), 3)):
+            name = random.choice(columns)
+            (value,) = connection.execute(f"SELECT {name} FROM {table} WHERE id = ?", (row_id,)).fetchone()
+            connection.execute(
+                f"UPDATE {table} SET {name} = ? WHERE id = ?", (_other_kept(name, value, random), row_id)
+            )
+            count += 1
+    past = connection.execute(
+        "SELECT id, table_name, content FROM history WHERE version = ? AND content <> 'null' "
+        "AND table_name IN ('calculations', 'note_files') ORDER BY id",
+        (NOT_VERSIONED,),
+    ).fetchall()
+    for number, table, text in random.sample(past, min(len(past), 3)):
+        values = json.loads(text)
+        name = random.choice(_OF_KEPT[table])
+        values[name] = _other_kept(name, values[name], random)
+        connection.execute("UPDATE history SET content = ? WHERE id = ?", (json.dumps(values), number))
+        count += 1
     return count
+
+
+def _other_kept(name: str, value: object, random: Random) -> object:
+    if name == "found":
+        return json.dumps({"not": random.randrange(9)})
+    return value + 1 if isinstance(value, int) else f"{random.choice(('', 'zz '))}not {value}"
 
 
 def _held(path: Path) -> Versions:
@@ -103,7 +140,22 @@ def _held(path: Path) -> Versions:
 
 
 def _named(found: Met) -> set[tuple[tuple[str, str], str, str]]:
-    return {((one.kind.table, one.row_id), one.version, column) for one in found.apart for column in one.columns}
+    return {
+        ((one.kind.table, one.row_id), one.version, column)
+        for one in found.apart
+        if one.kind.own
+        for column in one.columns
+    }
+
+
+def _kept_named(found: Met) -> set[tuple[tuple[str, str], str]]:
+    return {((one.kind.table, one.row_id), column) for one in found.apart if not one.kind.own for column in one.columns}
+
+
+def _acts(path: Path) -> Acts:
+    with closing(sqlite3.connect(path)) as connection:
+        connection.row_factory = sqlite3.Row
+        return acts_in(connection)
 
 
 def _contents(held: Versions) -> dict[tuple[str, str, str], str | None]:
@@ -129,16 +181,22 @@ def test_what_stands_in_a_book_stays_and_what_a_spoiled_copy_says_is_named_each_
         whole, theirs = versions_in(first.connection), _held(copy)
         before = dumped(first.connection)
         _, apart = met(whole, theirs)
-        assert 0 < len(apart) <= count
+        kept = kept_apart(acts_in(first.connection), _acts(copy))
+        assert 0 < len(apart) + len(kept) <= count
+        assert {record[0] for record, _ in kept} >= {"entries"}
         for _ in range(2):
             found = _takes_in(first, copy)
             assert _named(found) == apart
+            assert _kept_named(found) == kept
             assert dumped(first.connection) == before
             assert not found.is_empty and found.is_unchanged
         _takes_in(second, copy)
         held, copied = versions_in(second.connection), _contents(theirs)
+        acts = acts_in(second.connection)
         found = _takes_in(second, first.to_send(tmp_path / "sound.db"))
         assert _named(found) == met(held, whole)[1]
+        assert _kept_named(found) == kept_apart(acts, acts_in(first.connection))
+        assert acts_in(second.connection) == acts
         now = _contents(versions_in(second.connection))
         for record, version, _ in _named(found):
             assert now[*record, version] == _contents(held)[*record, version]

@@ -165,13 +165,22 @@ def build(team: Laptops) -> str:
     return row_id
 
 
-def test_an_entry_that_another_program_changed_comes_to_say_the_same_everywhere(team: Laptops, build: str) -> None:
+def test_an_entry_that_another_program_changed_stays_as_it_is_here_and_is_named_each_time(
+    team: Laptops, build: str
+) -> None:
     for name, made_by, asked in (("b", "aa", "record"), ("c", "zz", "a")):
         connection = team.laptops[name].connection
         connection.execute("UPDATE entries SET made_by = ?, asked = ?", (made_by, asked))
-    team.equal_in_every_order()
-    said = team.laptops["a"].connection.execute("SELECT DISTINCT made_by, asked FROM entries").fetchall()
-    assert [tuple(one) for one in said] == [("a", "record")], "the lesser one, and all of it"
+    said = {"a": ("a", "record"), "b": ("aa", "record"), "c": ("zz", "a")}
+    sent = {name: team.sent(name) for name in "abc"}
+    for name, other in permutations("abc", 2):
+        for _ in range(2):
+            met = team.meet(name, sent[other])
+            differing = {"made_by"} if "c" not in (name, other) else {"made_by", "asked"}
+            assert [(one.kind.name, set(one.columns)) for one in met.apart] == [("entry", differing)] * 2
+            assert met.is_unchanged and not met.is_empty
+            found = team.laptops[name].connection.execute("SELECT DISTINCT made_by, asked FROM entries").fetchall()
+            assert [tuple(one) for one in found] == [said[name]]
 
 
 def test_a_kept_row_is_as_on_all_laptops_where_the_time_of_its_entry_is_another(team: Laptops) -> None:
@@ -181,10 +190,23 @@ def test_a_kept_row_is_as_on_all_laptops_where_the_time_of_its_entry_is_another(
     team.bring_in("a", f"{text}2026-05-02,rear-b,46.30\n")
     team.bring_in("b", f"{text}2026-05-03,rear-c,46.40\n")
     team.laptops["c"].connection.execute("UPDATE entries SET made_at = '2026-01-01T00:00:00+00:00'")
-    team.laptops["b"].connection.execute(
-        "UPDATE entries SET made_at = '2027-01-01T00:00:00+00:00' WHERE asked LIKE 'import%'"
-    )
-    team.equal_in_every_order()
+    sent = {name: team.sent(name) for name in "abc"}
+    (sound,) = team.laptops["a"].connection.execute("SELECT made_at FROM entries ORDER BY made_at LIMIT 1").fetchone()
+    for name in "abc":
+        for other in sorted({*"abc"} - {name}):
+            met = team.meet(name, sent[other])
+            assert [one.columns for one in met.apart] == ([("made_at",)] if "c" in (name, other) else [])
+    files = {name: _rows(team, name, "note_files") for name in "abc"}
+    assert len(files["a"]) == 3
+    assert files["a"] == files["b"] == files["c"]
+    entries = {name: _rows(team, name, "entries") for name in "abc"}
+    assert entries["a"] == entries["b"]
+    assert [one["made_at"] for one in entries["c"] if one not in entries["a"]] == ["2026-01-01T00:00:00+00:00"]
+    assert [one["made_at"] for one in entries["a"] if one not in entries["c"]] == [sound]
+
+
+def _rows(team: Laptops, name: str, table: str) -> list[dict[str, object]]:
+    return [dict(row) for row in team.laptops[name].connection.execute(f"SELECT * FROM {table} ORDER BY id")]
 
 
 def test_what_only_one_knew_comes_and_it_is_said_who_wrote_it(team: Laptops, build: str) -> None:

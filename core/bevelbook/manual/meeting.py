@@ -144,6 +144,11 @@ def _never() -> Section:
                     "named: which record and field, what stands here and there, and the command that enters the other "
                     "value if that is right. Each merge names it again, with exit code 1, until somebody enters the "
                     "other value, or both go on with one book.",
+                    "Nor does it change who wrote what when, a result that was kept, or what was noted of a file of "
+                    "notes, for what another program made of these: that is named in the same way. No command changes "
+                    "them, so whoever has them right goes on, and the others go on with a copy of that book. A row "
+                    "that was left out of a file does not say which reading left it out: of two that differ, both "
+                    "books come to have the same one.",
                     "It never changes the file that was sent, and never runs anything that is in it.",
                     "It is nobody's entry, so it cannot be taken back as one. A copy of the database as it was is kept "
                     "beside it: 'bevelbook backup --bring-back FILE' puts it back, and what was entered since is then "

@@ -1,16 +1,17 @@
-"""Versions that say something else in another book, in words: of which record, in which fields, what stands here and
-stays, what stands there, who wrote it when, and what to do."""
+"""Versions, entries and what entries kept that say something else in another book, in words: of which record, in which
+fields, what stands here and stays, what stands there, who wrote it when, and what to do."""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import date
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import Field
 from bevelbook.declare.in_command import in_command
 from bevelbook.display.format import wrapped
+from bevelbook.meeting.apart_kept_words import KeptWords
 from bevelbook.meeting.versions_met import Apart
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports.clashes import author_words
@@ -40,10 +41,9 @@ GO_ON_HERE: Final = (
     "here now. Until then each merge says it again."
 )
 """What to do where nothing is wrong here."""
-_GO_ON_THERE: Final = (
-    "What is past changes nothing that is shown; 'bevelbook take-back' goes by what stands here. If what stands there "
-    "is right, go on with a copy of their book, once this one is merged there."
-)
+_OF_THE_PAST: Final = "What is past changes nothing that is shown; 'bevelbook take-back' goes by what stands here."
+_OF_KEPT: Final = "No command changes an entry, a result that was kept, or what was noted of a file."
+_GO_ON_THERE: Final = "If what stands there is right, go on with a copy of their book, once this one is merged there."
 
 
 class FieldApart(NamedTuple):
@@ -56,9 +56,10 @@ class FieldApart(NamedTuple):
 
 
 class ApartSaid(NamedTuple):
-    """A version that says something else in another book: ``name`` is what a sentence calls the record, ``by`` who
-    wrote the version when, as it says here. ``is_shown`` is set where it is what the record shows; then ``command``
-    enters what stands there as a change."""
+    """A version that says something else in another book, or an entry or what one kept: ``name`` is what a sentence
+    calls the record, ``by`` who wrote the version when, as it says here, and ``which`` the version in words.
+    ``is_shown`` is set where it is what the record shows; then ``command`` enters what stands there as a change, but
+    for what has no versions. Of that ``version`` is the entry after which it was so, empty for the first state."""
 
     kind: Kind
     row_id: str
@@ -66,6 +67,7 @@ class ApartSaid(NamedTuple):
     name: str
     fields: tuple[FieldApart, ...]
     by: str
+    which: str
     is_shown: bool
     command: str
 
@@ -84,23 +86,19 @@ class ApartSaid(NamedTuple):
     def sentence(self) -> str:
         """All of it in sentences, for a page."""
         values = "; ".join(f"{one.words} {one.here} here, {one.there} there" for one in self.fields)
-        return f"{self.name[:1].upper()}{self.name[1:]}, {self._which}: {values}. What stands here stays. {self.remedy}"
+        return f"{self.name[:1].upper()}{self.name[1:]}, {self.which}: {values}. What stands here stays. {self.remedy}"
 
     @property
     def remedy(self) -> str:
         """What to do, in sentences."""
         if self.command:
             return f"If what stands there is right, enter it: '{self.command}'. {GO_ON_HERE}"
-        return GO_ON_HERE if self.is_shown else f"{GO_ON_HERE} {_GO_ON_THERE}"
-
-    @property
-    def _which(self) -> str:
-        return f"{'the version' if self.is_shown else 'a past version'} written by {self.by}"
+        return " ".join(_remedies(self))
 
     def lines(self) -> Iterator[str]:
         """The same for a terminal: the record, what stands here and there, and the command. What to do where there is
         none is said once, below all of them (``remedies``)."""
-        yield from wrapped(f"said otherwise there: {self.name}: {self.what}, {self._which}", indent="  ")
+        yield from wrapped(f"said otherwise there: {self.name}: {self.what}, {self.which}", indent="  ")
         several = len(self.fields) > 1
         here = "; ".join(f"{one.words} {one.here}" if several else one.here for one in self.fields)
         there = "; ".join(f"{one.words} {one.there}" if several else one.there for one in self.fields)
@@ -114,7 +112,7 @@ class ApartSaid(NamedTuple):
         return {
             "record": self.kind.name,
             "id": self.row_id,
-            "version": self.version,
+            "version": self.version or None,
             "name": self.name,
             "fields": [one._asdict() for one in self.fields],
             "by": self.by,
@@ -127,15 +125,28 @@ class ApartSaid(NamedTuple):
 def remedies(apart: Collection[ApartSaid]) -> Iterator[str]:
     """What to do about such versions, below all of them."""
     if apart:
-        past = "" if all(one.is_shown for one in apart) else f" {_GO_ON_THERE}"
-        yield from wrapped(f"{GO_ON_HERE}{past}", indent="  ")
+        yield from wrapped(" ".join(_remedies(*apart)), indent="  ")
+
+
+def _remedies(*apart: ApartSaid) -> Iterator[str]:
+    yield GO_ON_HERE
+    are_past = any(one.kind.own and not one.is_shown for one in apart)
+    are_kept = any(not one.kind.own for one in apart)
+    if are_past:
+        yield _OF_THE_PAST
+    if are_kept:
+        yield _OF_KEPT
+    if are_past or are_kept:
+        yield _GO_ON_THERE
 
 
 def said_apart(
     connection: sqlite3.Connection, found: Iterable[Apart], *, today: date | None = None
 ) -> tuple[ApartSaid, ...]:
     """Such versions in words, those that are shown first, by kind in the order of their declaration, then by name."""
-    said = [_said(connection, one, today or date.today()) for one in found]
+    day = today or date.today()
+    kept = KeptWords(connection, day)
+    said = [_said(connection, one, day) if one.kind.own else _said_of_kept(kept, one) for one in found]
     order = {name: place for place, name in enumerate(BY_NAME)}
     return tuple(
         sorted(said, key=lambda one: (not one.is_shown, order[one.kind.name], one.name, one.row_id, one.version))
@@ -145,16 +156,30 @@ def said_apart(
 def _said(connection: sqlite3.Connection, one: Apart, today: date) -> ApartSaid:
     row = connection.execute(f"SELECT version FROM main.{one.kind.table} WHERE id = ?", (one.row_id,)).fetchone()
     is_shown = row is not None and row[0] == one.version
-    author = with_author(connection, ClashVersion(one.version, one.here, None, None, None))
+    by = author_words(with_author(connection, ClashVersion(one.version, one.here, None, None, None)), today)
     return ApartSaid(
         one.kind,
         one.row_id,
         one.version,
         record_words(connection, one.kind, one.row_id, one.here or one.there),
         tuple(_fields(connection, one)),
-        author_words(author, today),
+        by,
+        f"{'the version' if is_shown else 'a past version'} written by {by}",
         is_shown,
         _command(connection, one) if is_shown else "",
+    )
+
+
+def _said_of_kept(words: KeptWords, one: Apart) -> ApartSaid:
+    is_shown = words.is_shown(one)
+    fields = []
+    for column in one.columns:
+        called, *values = words.field(one, column)
+        kept = [(each or {}).get(column) for each in (one.here, one.there)]
+        fields.append(FieldApart(column, called, *_told_apart(values, kept)))
+    which = words.which(one, is_shown=is_shown)
+    return ApartSaid(
+        one.kind, one.row_id, one.version, words.name(one), tuple(fields), words.by(one), which, is_shown, ""
     )
 
 
@@ -169,15 +194,22 @@ def _fields(connection: sqlite3.Connection, one: Apart) -> Iterator[FieldApart]:
         words = field_words(field) if field is not None else _BOOKS[column]
         values = here.get(column), there.get(column)
         texts = [_value(connection, field, value) for value in values]
-        if texts[0] == texts[1]:
-            texts = [f"{text} ({value!r})" for text, value in zip(texts, values, strict=True)]
-        yield FieldApart(column, words, *texts)
+        yield FieldApart(column, words, *_told_apart(texts, values))
+
+
+def _told_apart(texts: Sequence[str], values: Sequence[object]) -> tuple[str, str]:
+    """Two values in words, each as it is kept too where the words are the same."""
+    here, there = map(_short, texts)
+    return (here, there) if here != there else (f"{here} ({values[0]!r})", f"{there} ({values[1]!r})")
 
 
 def _value(connection: sqlite3.Connection, field: Field | None, value: object) -> str:
     if value is None:
         return EMPTY
-    text = " ".join((str(value) if field is None else content_value(connection, field, value)).split())
+    return " ".join((str(value) if field is None else content_value(connection, field, value)).split())
+
+
+def _short(text: str) -> str:
     return text if len(text) <= _LONG else f"{text[:_LONG]} …"
 
 

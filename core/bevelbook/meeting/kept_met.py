@@ -3,7 +3,6 @@ kept results, pictures, and entries."""
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections import Counter
 from collections.abc import Sequence
@@ -11,8 +10,10 @@ from hashlib import sha256
 from typing import Final
 
 from bevelbook.kept_json import object_in
+from bevelbook.meeting.kept_apart import entries_apart, keep_own
 from bevelbook.meeting.other_database import OTHER
 from bevelbook.meeting.records_met import blocks
+from bevelbook.meeting.versions_met import Apart
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.entry_contents import OF_A_FILE
 from bevelbook.store.kept_past import NOT_VERSIONED
@@ -35,12 +36,12 @@ class KeptMet:
         self.came: Counter[str] = Counter()
         self.changed: Counter[str] = Counter()
         self.gone: set[tuple[str, str]] = set()
-        self._otherwise = "[]"
-        """Entries that both have with another content, as JSON."""
+        self.apart: list[Apart] = []
+        """What says something else there, of which the own stays."""
 
     def bring_in_entries(self) -> None:
         """Add the entries and the bytes of files and pictures that only the other database has."""
-        self._take_lesser_entries()
+        self.apart += entries_apart(self.connection)
         names = ", ".join(columns_of(BY_NAME["entry"]))
         self._count(
             "entry",
@@ -53,27 +54,7 @@ class KeptMet:
                 f"INSERT INTO main.{table} ({named}) SELECT {named} FROM {OTHER}.{table} o "
                 f"WHERE NOT EXISTS (SELECT 1 FROM main.{table} t WHERE t.sha256 = o.sha256) ORDER BY sha256"
             )
-
         self._take_lesser_thumbnails()
-
-    def _take_lesser_entries(self) -> None:
-        """Where an entry says one thing here and another there, which only another program does, take the one whose
-        text is less, so that all come to say the same."""
-        names = [quoted(one) for one in columns_of(BY_NAME["entry"])]
-        ours, theirs = (f"json_array({', '.join(f'{row}.{one}' for one in names)})" for row in ("t", "o"))
-        found = self.connection.execute(
-            f"SELECT t.id, {theirs} < {ours} FROM {OTHER}.entries o JOIN main.entries t ON t.id = o.id "
-            f"WHERE {theirs} <> {ours} ORDER BY t.id"
-        ).fetchall()
-        self._otherwise = json.dumps([row[0] for row in found])
-        for row_id, is_theirs in found:
-            if is_theirs:
-                self.connection.execute(
-                    f"UPDATE main.entries SET ({', '.join(names)}) = "
-                    f"(SELECT {', '.join(names)} FROM {OTHER}.entries WHERE id = ?1) WHERE id = ?1",
-                    (row_id,),
-                )
-                self.changed["entry"] += 1
 
     def _take_lesser_thumbnails(self) -> None:
         """Where two laptops made the small one of a picture differently, keep the one whose hash is less."""
@@ -99,14 +80,6 @@ class KeptMet:
         self.connection.execute("DELETE FROM temp.met")
         for statement in self._differing(kind):
             self.connection.execute(f"INSERT OR IGNORE INTO temp.met {statement}")
-        if self._otherwise != "[]":
-            for schema in ("main", OTHER):
-                self.connection.execute(
-                    f"INSERT OR IGNORE INTO temp.met SELECT row_id FROM {schema}.history WHERE table_name = {name} "
-                    "AND (replaced_in IN (SELECT value FROM json_each(?1)) "
-                    "OR version IN (SELECT value FROM json_each(?1)))",
-                    (self._otherwise,),
-                )
         met = [row[0] for row in self.connection.execute("SELECT id FROM temp.met ORDER BY id")]
         (last,) = self.connection.execute(f"SELECT coalesce(max(rowid), 0) FROM main.{table}").fetchone()
         known = f"EXISTS (SELECT 1 FROM main.history k WHERE k.table_name = {name} AND k.row_id = o.{{}})"
@@ -170,6 +143,7 @@ class KeptMet:
         for schema in schemas:
             for row_id, row in kept_rows(self.connection, kind, ids, schema).items():
                 if row_id in known:
+                    self.apart += keep_own(kind, row_id, known[row_id], row)
                     known[row_id].unite(row)
                 else:
                     known[row_id] = row

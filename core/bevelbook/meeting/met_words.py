@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
@@ -171,9 +172,17 @@ def _apart(apart: tuple[ApartSaid, ...]) -> Iterator[str]:
         more = f"; and {len(apart) - _NAMED:,} more" if len(apart) > _NAMED else ""
         says = "says" if len(apart) == 1 else "say"
         yield (
-            f"{counted(len(apart), 'version')} of records {says} something else there than here, which only another "
-            f"program does: {named}{more}. What stands here stays."
+            f"{_counted_apart(apart)} {says} something else there than here, which only another program does: "
+            f"{named}{more}. What stands here stays."
         )
+
+
+def _counted_apart(apart: Collection[ApartSaid]) -> str:
+    """``2 versions of records, 1 entry``."""
+    counts = Counter("" if one.kind.own else one.kind.name for one in apart)
+    return ", ".join(
+        f"{counted(count, 'version')} of records" if not name else _count(count, name) for name, count in counts.items()
+    )
 
 
 def _known_here(connection: sqlite3.Connection, met: Met) -> Iterator[str]:

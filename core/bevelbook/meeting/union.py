@@ -57,7 +57,8 @@ class Met(NamedTuple):
     one with one that was here. Each by the name of its kind and its id. ``erased`` counts what was taken out here since
     the other side erased it (see ``blanking.counted_kinds``), and marks of what is not here. ``behind`` counts records
     that are shown as before, are in no new clash, and of which the past, or who wrote them first, is another now.
-    ``apart`` are versions that say something else there: what stood here stayed, unless somebody wrote the other since.
+    ``apart`` are versions, entries and what entries kept that say something else there: what stood here stayed, unless
+    somebody wrote the other since.
     """
 
     came: Mapping[str, int]
@@ -210,7 +211,7 @@ class Meeting:
             tuple(self._known_here()),
             erased,
             Counter(kind for kind, row_id in self.records.behind if (BY_NAME[kind].table, row_id) not in clashing),
-            tuple(one for one in self.records.apart if not one.is_settled),
+            tuple(one for one in (*self.kept.apart, *self.records.apart) if not one.is_settled),
         )
 
     def _unite_erased(self) -> dict[str, int]:
