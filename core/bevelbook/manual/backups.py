@@ -102,9 +102,10 @@ def _is_it_whole() -> Section:
                 "a record that came of no kept file of notes, or that a person changed since, where nothing follows "
                 "from it; the words of a past version, what an entry says was asked for and why, an entry that wrote "
                 "nothing, what is kept as it was typed, a time within its day, the other names under which a record is "
-                "found, or the mark that all is invented; nor whether a record was added in the name of an entry that "
-                "is there, or taken out together with its whole past and everything that names it. Of two that are one "
-                "it cannot know which was written where nobody typed it and no notes have it, nor where both have the "
+                "found, what a file of notes was called, the name of its own that a version of a row of notes has, or "
+                "the mark that all is invented; nor whether a record was added in the name of an entry that is there, "
+                "or taken out together with its whole past and everything that names it. Of two that are one it "
+                "cannot know which was written where nobody typed it and no notes have it, nor where both have the "
                 "same name. For that, compare with an older copy."
             ),
             Paragraph(
