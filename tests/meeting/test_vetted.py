@@ -592,6 +592,26 @@ def test_without_a_place_for_temporary_files_it_is_said_what_to_do(
     assert caught.value.code == "not_writable"
 
 
+def test_a_folder_that_another_removed_before_it_was_held_is_made_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    taken: list[str] = []
+
+    def opened(self: Path, mode: str = "r") -> Any:
+        file = real(self, mode)
+        if mode == "wb" and not taken:  # what another does between the file and its lock
+            taken.append(str(self.parent))
+            shutil.rmtree(self.parent)
+        return file
+
+    real = Path.open
+    monkeypatch.setattr(Path, "open", opened)
+    with folder_aside(tmp_path) as folder:
+        assert folder.is_dir()
+        assert taken and not Path(taken[0]).exists()
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_full_disk_is_said_of_the_folder_that_people_know(tmp_path: Path) -> None:
     with pytest.raises(DatabaseError) as caught, folder_aside(tmp_path) as folder:
         raise DatabaseError("the disk is full", code="disk_full", place=Place(str(folder / "copy.db")))

@@ -60,7 +60,11 @@ def _made(within: Path) -> tuple[Path, BinaryIO]:
         held = (made / _HELD).open("wb")
         if _lock(held, where_none=True):  # else somebody took it for one that was left, and removes it
             folder = made.with_name(_BEGINS + made.name.removeprefix(_BEING_MADE))
-            made.rename(folder)
+            try:
+                made.rename(folder)
+            except FileNotFoundError:  # somebody took it before the lock, and has removed it since
+                held.close()
+                continue
             return folder, held
         held.close()
 
