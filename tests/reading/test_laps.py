@@ -99,6 +99,8 @@ def test_which_fields_take_minutes_is_decided_by_how_long_they_can_be() -> None:
         ("18.40 18.5", "18.40 18.5"),
         ("1:14.9, 1:15.2 s; 75.40 s", "74.9 75.2 75.40"),
         ("1:14,9 1:15,2", "74.9 75.2"),
+        ("1:14.9 1:15,2 75.1", "74.9 75.2 75.1"),
+        ("14,2 14.3 14,5", "14.2 14.3 14.5"),
         ("18.4,18.5", "18.4 18.5"),
         ("18.4\n18.5 | 18.6", "18.4 18.5 18.6"),
         ("18,412 18,390", "18.412 18.39"),
@@ -111,7 +113,16 @@ def test_a_text_of_laps_is_read_lap_by_lap_and_stored_in_seconds(typed: str, sto
     assert stored is None or read(LAPS, stored, BY_HAND) == stored, "what is stored reads as itself"
 
 
-@pytest.mark.parametrize(("typed", "lap"), [("1:14.9 1:75", 2), ("1:75", 1), ("18.4 dnf 18.5", 2), ("18.4 -3", 2)])
+@pytest.mark.parametrize(
+    ("typed", "lap"),
+    [
+        ("1:14.9 1:75", 2),
+        ("1:75", 1),
+        ("18.4 dnf 18.5", 2),
+        ("18.4 -3", 2),
+        *(("1:14.9 - 1:15", 2), ("1:14 ,9", 2), ("18.4 1.9", 2), ("18,18.5", 1)),
+    ],
+)
 def test_a_lap_that_is_none_is_refused_by_its_number(typed: str, lap: int) -> None:
     fault = refused(LAPS, typed)
     assert fault.what.startswith(f"lap {lap}: ")

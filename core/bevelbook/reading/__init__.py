@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.coverage import COVERAGE_K, EXAMPLE
 from bevelbook.declare.errors import near_misses
-from bevelbook.declare.fields import LARGEST, Field, fields_of
+from bevelbook.declare.fields import LAP_S, LARGEST, Field, fields_of
 from bevelbook.reading.date_forms import FiveDigits
 from bevelbook.reading.faults import TEXT_MISSING, ReadingError, fault, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs, read_label
@@ -306,9 +306,18 @@ def read_laps(field: Field, text: str, options: Options = DEFAULT) -> str | None
                 wanted=error.wanted,
                 remedy=error.remedy or "Anything else about a lap goes into the note.",
             ) from None
+        if value is None or not piece[0].isdigit() or value < LAP_S[0]:
+            raise fault(
+                field,
+                "number_unparseable",
+                f"lap {place}: no lap that somebody runs",
+                piece,
+                wanted=f"laps of {LAP_S[0]} s and more, such as 18.4 1:14.9, with blanks between",
+                remedy="Leave out a lap that was not timed, and a dash between laps. Anything else about a lap goes "
+                "into the note.",
+            )
         number = piece.removesuffix("s").strip()
-        if value is not None:
-            read_in_s.append(number if plain_value(number) == value else in_digits(value))
+        read_in_s.append(number if plain_value(number) == value else in_digits(value))
     return " ".join(read_in_s) or None
 
 
