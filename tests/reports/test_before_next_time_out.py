@@ -94,12 +94,14 @@ def test_the_most_urgent_comes_first_then_ideas_runs_without_a_call_and_rejected
 
 
 def test_a_diff_that_was_opened_is_built_again_until_others_run_without_it(
-    connection: sqlite3.Connection, add: Add, team: Team
+    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
 ) -> None:
     build = weighed_full(team)
     team.run(build, "2026-02-10", runs=1.0, call="keep")
     team.open(build, day="2026-02-12")
     assert words(connection) == ["rebuild rear-a (opened 2026-02-12)"]
+    said = check(connection, registry).summary()
+    assert said == "1 thing to do before the next time out, listed above; no finding besides."
     other = Team(add, "rear-b")
     other.run(weighed_full(other), "2026-03-01", runs=1.0, call="keep")
     assert words(connection) == []

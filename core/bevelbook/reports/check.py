@@ -242,12 +242,20 @@ class Checked(NamedTuple):
         if not self.due and in_clash:
             return f"{in_clash}.{f' There may be more: {failed}.' if failed else ''}"
         if not self.due:
-            found = "Nothing to do before the next time out" if self.past else "Nothing found"
+            found = self._nothing_found()
             return f"{found}, but {failed}: there may be something." if failed else f"{found}."
         when = " before the next time out" if self.past else ""
         more = f" There may be more: {failed}." if failed else ""
         settle = f" {in_clash}." if in_clash else ""
         return f"{_counted_in_words(self.due, when)}.{settle}{more}"
+
+    def _nothing_found(self) -> str:
+        """That no finding is due; not that nothing is to be done where something is, which stands above."""
+        if self.jobs:
+            return (
+                f"{counted(len(self.jobs), 'thing')} to do before the next time out, listed above; no finding besides"
+            )
+        return "Nothing to do before the next time out" if self.past else "Nothing found"
 
     def past_in_words(self) -> str:
         """How much is about the past; empty where nothing is."""
