@@ -6,7 +6,7 @@ import sqlite3
 
 from constructed import Add, Team
 
-from bevelbook.facts.openings import found_at_openings, opened_for, opened_words, runs_when_notchy, since_opened
+from bevelbook.facts.openings import found_at_openings, opened_words, runs_when_notchy, since_opened
 
 
 def test_the_runs_since_a_diff_was_open(connection: sqlite3.Connection, team: Team) -> None:
@@ -20,7 +20,7 @@ def test_the_runs_since_a_diff_was_open(connection: sqlite3.Connection, team: Te
     assert since_opened(connection)[0].words == "not run since it was closed"
     team.run(second, "2026-02-08", 41.0)
     (one,) = since_opened(connection)
-    assert (one.label, one.build_label, one.runs, one.words) == ("rear-a", "rear-a/2", 41.0, "opened 41 runs ago")
+    assert (one.label, one.build_label, one.runs, one.words) == ("rear-a", "rear-a/2", 41.0, "filled 41 runs ago")
 
 
 def test_an_opening_names_each_part_with_its_runs(connection: sqlite3.Connection, add: Add, team: Team) -> None:
@@ -51,25 +51,24 @@ def test_the_runs_after_which_builds_were_notchy(connection: sqlite3.Connection,
     assert runs_when_notchy(connection) == [(other.diff, 5.0), (team.diff, 22.0), (team.diff, 30.0)]
 
 
-def test_a_build_says_how_long_ago_it_was_open_or_after_how_many_runs_it_was_opened(
+def test_a_build_says_how_long_ago_it_was_filled_or_after_how_many_runs_it_was_opened(
     connection: sqlite3.Connection, team: Team
 ) -> None:
     build = team.build()
     assert opened_words(connection, build) == "not run since it was closed"
     team.run(build, "2026-02-01", 1.0)
-    assert opened_words(connection, build) == "filled 1 run ago", "it was put together, nobody opened it"
+    assert opened_words(connection, build) == "filled 1 run ago"
     team.open(build, "2026-03-01")
     assert opened_words(connection, build) == "opened 2026-03-01, after 1 run"
     again, topped_up = team.build(built_on="2026-03-02"), team.build(built_on="2026-03-04", kind="top-up")
     for one in (again, topped_up):
         team.run(one, "2026-03-05", 2.0)
-    assert opened_words(connection, again) == "opened 2 runs ago"
-    assert opened_words(connection, topped_up) == "filled 2 runs ago", "a top-up goes in by its hole"
-    assert opened_for(connection, [build, again, topped_up]) == {again}
+    assert opened_words(connection, again) == "filled 2 runs ago", "the build before it was opened, this one was not"
+    assert opened_words(connection, topped_up) == "filled 2 runs ago"
     assert since_opened(connection)[0].words == "filled 2 runs ago"
     rebuilt = team.build(built_on="2026-03-06", kind="rebuild")
     team.run(rebuilt, "2026-03-07", 3.0)
-    assert since_opened(connection)[0].words == opened_words(connection, rebuilt) == "opened 3 runs ago"
+    assert since_opened(connection)[0].words == opened_words(connection, rebuilt) == "filled 3 runs ago"
 
 
 def test_of_two_openings_of_one_build_the_first_ended_it(connection: sqlite3.Connection, team: Team) -> None:

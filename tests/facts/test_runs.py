@@ -11,7 +11,7 @@ from constructed import Add, Team
 
 from bevelbook.facts.kept_facts import facts_of
 from bevelbook.facts.renew import renew_all, renew_touched, stale
-from bevelbook.facts.runs import count_of, since_opened_words
+from bevelbook.facts.runs import count_of, since_filled_words
 from bevelbook.records.facts import BuildFacts
 
 
@@ -265,10 +265,10 @@ def test_parts_of_runs_add_up_without_the_noise_of_their_last_digits(
     ("runs", "count", "since"),
     [
         (0.0, "0 runs", "not run since it was closed"),
-        (1.0, "1 run", "opened 1 run ago"),
-        (2.5, "2.5 runs", "opened 2.5 runs ago"),
-        (41.0, "41 runs", "opened 41 runs ago"),
+        (1.0, "1 run", "filled 1 run ago"),
+        (2.5, "2.5 runs", "filled 2.5 runs ago"),
+        (41.0, "41 runs", "filled 41 runs ago"),
     ],
 )
 def test_counts_in_words(runs: float, count: str, since: str) -> None:
-    assert (count_of(runs), since_opened_words(runs, was_opened=True)) == (count, since)
+    assert (count_of(runs), since_filled_words(runs)) == (count, since)

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.declare.vocabulary import REBUILD
-from bevelbook.facts.builds import newest_first, place_sql
 from bevelbook.facts.parts import PartCount, parts_of_all
-from bevelbook.facts.runs import count_of, since_opened_words
+from bevelbook.facts.runs import count_of, since_filled_words
 
 FIRST_OPENING: Final = "(SELECT o.id FROM openings o WHERE o.build = b.id ORDER BY o.opened_on, o.id LIMIT 1)"
 """The opening that ended the build ``b``: the first, if several were written down."""
@@ -26,13 +23,6 @@ _OPENED: Final = {
 """What an opening looks at, and the part whose runs are shown with it."""
 
 
-_WAS_OPENED: Final = f"""(b.kind IS '{REBUILD}' OR (
-    SELECT q.opened_on FROM builds e JOIN build_facts q ON q.build = e.id
-    WHERE e.diff = b.diff AND {place_sql("e")} < {place_sql("b")} ORDER BY {newest_first("e")} LIMIT 1) IS NOT NULL)"""
-"""Whether records say that the diff was opened for the build ``b``: it is a rebuild, or an opening ended the build
-before. A first build was put together, and a top-up went in by its hole."""
-
-
 class SinceOpened(NamedTuple):
     """A diff's last build with its runs: the case was open when it was filled. ``opened``: it is open now."""
 
@@ -43,15 +33,13 @@ class SinceOpened(NamedTuple):
     runs: float
     opened: bool
     built_on: str
-    was_opened: bool = False
-    """Whether it was in use before and was opened for this build."""
 
     @property
     def words(self) -> str:
         """Added to every conclusion about the diff."""
         if self.opened:
             return "open now"
-        return since_opened_words(self.runs, was_opened=self.was_opened)
+        return since_filled_words(self.runs)
 
 
 class Seen(NamedTuple):
@@ -70,32 +58,20 @@ class Seen(NamedTuple):
 def since_opened(connection: sqlite3.Connection) -> list[SinceOpened]:
     """Each diff's last build with the runs since the case was open, by the diff's label."""
     rows = connection.execute(
-        "SELECT d.id, d.label, b.id, b.label, f.runs, f.opened_on IS NOT NULL, b.built_on, "
-        f"{_WAS_OPENED} FROM diff_facts s "
+        "SELECT d.id, d.label, b.id, b.label, f.runs, f.opened_on IS NOT NULL, b.built_on "
+        "FROM diff_facts s "
         "JOIN diffs d ON d.id = s.diff JOIN builds b ON b.id = s.current_build JOIN build_facts f ON f.build = b.id "
         "ORDER BY d.label, d.id"
     ).fetchall()
-    return [SinceOpened(row[0], row[1], row[2], row[3], row[4], bool(row[5]), row[6], bool(row[7])) for row in rows]
+    return [SinceOpened(row[0], row[1], row[2], row[3], row[4], bool(row[5]), row[6]) for row in rows]
 
 
 def opened_words(connection: sqlite3.Connection, build: str) -> str:
-    """Added to a conclusion about one build: its runs since the case was open, or until it was opened."""
-    opened_on, runs, was_opened = connection.execute(
-        f"SELECT f.opened_on, f.runs, {_WAS_OPENED} FROM builds b JOIN build_facts f ON f.build = b.id WHERE b.id = ?",
-        (build,),
-    ).fetchone()
+    """Added to a conclusion about one build: its runs since it was filled, or until it was opened."""
+    opened_on, runs = connection.execute("SELECT opened_on, runs FROM build_facts WHERE build = ?", (build,)).fetchone()
     if opened_on:
         return f"opened {opened_on}, after {count_of(runs)}"
-    return since_opened_words(runs, was_opened=bool(was_opened))
-
-
-def opened_for(connection: sqlite3.Connection, builds: Iterable[str]) -> frozenset[str]:
-    """Those of these builds (by id) for which the diff was opened, as far as records say so."""
-    rows = connection.execute(
-        f"SELECT b.id FROM builds b WHERE b.id IN (SELECT value FROM json_each(?)) AND {_WAS_OPENED}",
-        (json.dumps(list(builds)),),
-    )
-    return frozenset(row[0] for row in rows)
+    return since_filled_words(runs)
 
 
 def found_at_openings(connection: sqlite3.Connection) -> list[Seen]:

@@ -173,13 +173,13 @@ def count_of(runs: float) -> str:
     return counted(runs, "run")
 
 
-def since_opened_words(runs: float, *, was_opened: bool) -> str:
-    """How long ago a diff was filled, which is when its case was open; ``was_opened`` where it had been in use before
-    and records say that it was opened for it.
+def since_filled_words(runs: float) -> str:
+    """How long ago a diff was filled, which is when its case was last open. Not "opened": that would be said of the
+    build before, and the runs are those of this one.
 
-    >>> since_opened_words(13.0, was_opened=False), since_opened_words(1.0, was_opened=True)
-    ('filled 13 runs ago', 'opened 1 run ago')
+    >>> since_filled_words(13.0), since_filled_words(0.0)
+    ('filled 13 runs ago', 'not run since it was closed')
     """
     if runs == 0:
         return "not run since it was closed"
-    return f"{'opened' if was_opened else 'filled'} {count_of(runs)} ago"
+    return f"filled {count_of(runs)} ago"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
@@ -15,8 +15,7 @@ from bevelbook.entering.diff_readings import end_in_words
 from bevelbook.entering.run_places import reading_words
 from bevelbook.facts.car_diffs import set_at_run
 from bevelbook.facts.car_times import moment_of
-from bevelbook.facts.openings import opened_for
-from bevelbook.facts.runs import count_of, since_opened_words
+from bevelbook.facts.runs import count_of, since_filled_words
 from bevelbook.facts.sql import Row
 from bevelbook.records import BY_NAME
 from bevelbook.reports.race_day import RunAndChanges, RunInItsDay, run_in_its_day
@@ -50,8 +49,6 @@ class RunPage(NamedTuple):
     instead: dict[str, str]
     noted_in: str | None
     facts: list[RecordFact]
-    were_opened: frozenset[str] = frozenset()
-    """The builds in it, by id, for which their diff was opened."""
 
     @property
     def run(self) -> RunAndChanges:
@@ -67,7 +64,6 @@ def run_page_of(connection: sqlite3.Connection, row_id: str) -> RunPage:
         instead=_instead(connection, record, {row["position"] for row in found.run.diffs}),
         noted_in=title_of(connection, BY_NAME["note_file"], record["note_file"]) if record["note_file"] else None,
         facts=record_facts(connection, BY_NAME["run"], row_id),
-        were_opened=opened_for(connection, [row["build"] for row in found.run.diffs if row["build"]]),
     )
 
 
@@ -107,7 +103,7 @@ async def run(request: Any, datasette: Any) -> Any:
             count_of(record["runs"]) if record["runs"] not in (None, 1) else "",
         ),
         laps=laps_in_words(record),
-        diffs=[*(_diff_block(links, row, found.were_opened) for row in run.diffs), *_instead_blocks(found.instead)],
+        diffs=[*(_diff_block(links, row) for row in run.diffs), *_instead_blocks(found.instead)],
         changed=changed_words(links, run),
         remarks=list(remarks(record)),
         balance=balance_in_words(record),
@@ -120,10 +116,10 @@ async def run(request: Any, datasette: Any) -> Any:
     )
 
 
-def _diff_block(links: Linker, row: Row, were_opened: Collection[str]) -> ListedBlock:
-    """A diff in the run: its place and oil, its build, and how long ago that was open."""
+def _diff_block(links: Linker, row: Row) -> ListedBlock:
+    """A diff in the run: its place and oil, its build, and how long ago that was filled."""
     runs = row["runs_before"]
-    since = since_opened_words(runs, was_opened=row["build"] in were_opened) if runs is not None else ""
+    since = since_filled_words(runs) if runs is not None else ""
     return block(
         joined(place_of(row), oil(row), by=": "),
         full_or_not(row),
