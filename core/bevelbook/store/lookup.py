@@ -149,6 +149,8 @@ def _standing(connection: sqlite3.Connection, kind: Kind, row_ids: Iterable[str]
 
 def _unknown(connection: sqlite3.Connection, kind: Kind, name: str) -> UnknownNameError:
     made = f"Make it first with '{kind.command()}'."
+    if kind.name == "build" and not _is_of_a_diff(connection, name):
+        made += f" If its diff is new too, make that before it: '{BY_NAME['diff'].command()}'."
     label, of, _ = name.rpartition(_OF)
     had = _ever_called(connection, kind, label) if of and kind.name in TOLD_APART_KINDS else []
     if had:
@@ -156,6 +158,12 @@ def _unknown(connection: sqlite3.Connection, kind: Kind, name: str) -> UnknownNa
         made = f"{label} is a name of {now}."
     known = labels_of(connection, kind)[-_SUGGESTED_FROM:]
     return UnknownNameError(kind.name, name, known, by_command=made, noun=kind.name.replace("_", " "))
+
+
+def _is_of_a_diff(connection: sqlite3.Connection, name: str) -> bool:
+    """Whether the name of a build is that of a diff here, alone or before a stroke and a number."""
+    diff = BY_NAME["diff"]
+    return any(_labelled_alike(connection, diff, one) for one in (name, name.rpartition("/")[0]) if one)
 
 
 def _by_label(connection: sqlite3.Connection, kind: Kind, name: str) -> list[str]:
