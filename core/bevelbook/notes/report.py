@@ -449,7 +449,12 @@ class Report:
         if self.rejects_file == "-":
             yield "  Rejected rows went to standard output: correct them and import that."
         elif self.rejects_file:
-            yield f"  Rejected rows are in {self.rejects_file}: correct them and import that file."
+            left = self.rejected - self.closed_since
+            if left <= 0:
+                yield f"  Rejected rows are in {self.rejects_file}: nothing is left to correct there."
+            else:
+                which = "them" if left == self.rejected else f"the {left} not closed yet"
+                yield f"  Rejected rows are in {self.rejects_file}: correct {which} and import that file."
         if self.dry_run:
             yield "  A dry run: nothing was written."
 
