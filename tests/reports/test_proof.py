@@ -462,6 +462,45 @@ def test_a_file_of_notes_that_was_taken_back_is_kept_for_when_it_comes_back(beve
     assert any("belongs to no file of notes" in one for one in deep(bevelbook, book))
 
 
+def test_what_an_edition_leaves_out_is_no_fault_wherever_it_goes(bevelbook: Run, tmp_path: Path) -> None:
+    own, begun, older, again = (tmp_path / name for name in ("own.db", "begun.db", "older.db", "again.db"))
+    notes = tmp_path / "notes.csv"
+    notes.write_text("Tag,diff,oil g,Mood\n2026-04-04,rear-a,1.8,calm\nsoon,rear-a,1.9,\n\n", encoding="utf-8")
+    folder, files = tmp_path / "edition", tmp_path / "files"
+
+    def run(book: Path, *words: str | Path, code: int = 0) -> None:
+        outcome = bevelbook("--db", book, "--by", "ana", *words)
+        assert outcome.code == code, (words, outcome.err)
+        if words[0] not in ("edition", "export"):
+            assert deep(bevelbook, book) == [], (book.name, words)
+
+    run(own, "new")
+    run(own, "import", notes, "--map", "Tag=date", code=1)
+    run(own, "calc", "fill-target", "--dry-mass", "9.5 g", "--oil-mass", "1.5 g", "--keep")
+    run(older, "new")
+    with closing(sqlite3.connect(older)) as connection, connection:
+        connection.execute(
+            "INSERT INTO entries (id, made_at, made_by, asked) "
+            "VALUES ('018cc251-f400-7000-8000-000000000000', '2024-01-01T00:00:00.000Z', 'ana', 'record venue')"
+        )
+    spoilt = tmp_path / "spoilt.db"
+    with closing(sqlite3.connect(spoilt)) as connection, connection:
+        with closing(sqlite3.connect(own)) as source:
+            source.backup(connection)
+        connection.execute("DELETE FROM note_rejects WHERE status = 'rejected'")
+    assert any("left out" in one for one in deep(bevelbook, spoilt))
+    run(own, "edition", folder, "--with-files", "--yes")
+    run(begun, "new", "--from", folder)
+    said = bevelbook("--db", begun, "check", "--deep")
+    assert "1 file of notes came with an edition" in said.out
+    assert "cannot be read any more" not in said.out
+    run(older, "merge", begun)
+    run(older, "export", files)
+    run(again, "new", "--from", files)
+    run(begun, "merge", own)
+    run(own, "merge", older)
+
+
 def test_a_name_that_shows_who_wrote_it_without_what_was_written(bevelbook: Run, sound: Path) -> None:
     for who, day in (("ana", "2026-05-02"), ("bo", "2026-05-03")):
         words = ("record", "build", "diff=rear-a", "label=ours", f"built_on={day}", "oil_mass=1.85g", "--another")

@@ -21,6 +21,7 @@ from bevelbook.facts.views import LATEST_FIRST
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.records.kept_file_names import called_file
 from bevelbook.store.calculations import calculation_id
+from bevelbook.store.edition_mark import END_OF_DAY
 from bevelbook.store.ids import content_id
 from bevelbook.store.schema import columns_of, content_json
 
@@ -30,7 +31,7 @@ _COUNTED: Final = late_pattern(r"(.*/)(\d+)")
 
 def end_of(day: str) -> str:
     """The last moment of a day, as the database writes one."""
-    return f"{day}T23:59:59.999Z"
+    return f"{day}{END_OF_DAY}"
 
 
 def first_day(aside: sqlite3.Connection, kinds: Sequence[Kind]) -> str:
@@ -62,7 +63,7 @@ def forget_bookkeeping(aside: sqlite3.Connection, kinds: Sequence[Kind], *, keep
         if kind.own:
             aside.execute(
                 f"UPDATE {kind.table} AS t SET updated_by = NULL, parents = NULL, created_at = "
-                f"iif(substr(id, 15, 1) = '8' AND ?, coalesce({day_of_sql(kind)}, ?) || 'T23:59:59.999Z', created_at)",
+                f"iif(substr(id, 15, 1) = '8' AND ?, coalesce({day_of_sql(kind)}, ?) || '{END_OF_DAY}', created_at)",
                 (not keep_times, first),
             )
             aside.execute(f"UPDATE {kind.table} SET updated_at = created_at")

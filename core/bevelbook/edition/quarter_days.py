@@ -22,10 +22,10 @@ from bevelbook.edition.neutral_names import LooksPersonal
 from bevelbook.edition.texts_in_json import with_texts
 from bevelbook.facts.day_order import minutes
 from bevelbook.records import Kind
+from bevelbook.store.edition_mark import END_OF_DAY
 
 NO_DAY_IN_WORDS: Final = "(day)"
 _STAMPS: Final = ("created_at", "updated_at")
-_END_OF_DAY: Final = "T23:59:59.999Z"
 _ISO: Final = late_pattern(r"(?<!\d)(\d{4})-(\d{2})-(\d{2})(?!\d)")
 _MONTH: Final = (
     r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"
@@ -71,7 +71,7 @@ class QuarterDays:
         self._moments = {
             moment: number
             for held in moments.values()
-            for number, moment in enumerate(sorted(one for one in held if not one.endswith(_END_OF_DAY)))
+            for number, moment in enumerate(sorted(one for one in held if not one.endswith(END_OF_DAY)))
         }
 
     def day(self, day: str) -> str:
@@ -81,8 +81,8 @@ class QuarterDays:
     def moment(self, moment: str) -> str:
         """What stands for a moment."""
         day = self.day(moment[:10])
-        if moment.endswith(_END_OF_DAY):
-            return f"{day}{_END_OF_DAY}"
+        if moment.endswith(END_OF_DAY):
+            return f"{day}{END_OF_DAY}"
         at_ms = self._moments.get(moment, 0)
         return f"{day}T00:{at_ms // 60_000:02d}:{at_ms // 1000 % 60:02d}.{at_ms % 1000:03d}Z"
 

@@ -26,6 +26,7 @@ from bevelbook.notes.staging import Stage
 from bevelbook.reading.labels import folded_label
 from bevelbook.records import BY_NAME
 from bevelbook.records.kept_file_names import called_file_sql
+from bevelbook.store.edition_mark import file_came_with_edition_sql
 from bevelbook.store.erased_marks import ERASED
 from bevelbook.store.files_as_kept import hash_of_packed
 from bevelbook.store.record_names import names_of
@@ -56,6 +57,7 @@ class _KeptFile(NamedTuple):
     rejected: int
     skipped: int
     packed: bytes
+    came_with_edition: int
 
 
 def files_read_once_more(connection: sqlite3.Connection) -> ReadOnceMore:
@@ -67,11 +69,17 @@ def files_read_once_more(connection: sqlite3.Connection) -> ReadOnceMore:
     for row_id in [row[0] for row in connection.execute("SELECT id FROM main.note_files ORDER BY read_at, id")]:
         found = connection.execute(
             f"SELECT f.id, f.name, {called_file_sql('f')}, f.sha256, f.byte_count, f.options, f.accepted, f.rejected, "
-            "f.skipped, b.packed FROM main.note_files f JOIN main.note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?",
+            f"f.skipped, b.packed, {file_came_with_edition_sql('f')} FROM main.note_files f "
+            "JOIN main.note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?",
             (row_id,),
         ).fetchone()
         if found is not None:
             looking.look_at(_KeptFile(*found))
+    if of_editions := looking.of_editions:
+        looking.noted.append(
+            f"{counted(of_editions, 'file')} of notes came with an edition, which says neither how a file was read nor "
+            "what was left out of it: only the bytes were checked, not what came of them"
+        )
     return ReadOnceMore(looking.rows, tuple(looking.wrong), tuple(looking.written), tuple(looking.noted))
 
 
@@ -84,6 +92,7 @@ class _FilesOnceMore:
         self.wrong: list[str] = []
         self.written: list[WrittenOtherwise] = []
         self.noted: list[str] = []
+        self.of_editions = 0
         self._things = OneThing(connection)
         self._names: dict[tuple[str, str], frozenset[str]] = {}
         self._own_lines: set[int] = set()
@@ -96,6 +105,9 @@ class _FilesOnceMore:
             return  # said of the kept file itself
         if (size := len(unpacked(file.packed))) != file.byte_count:
             self.wrong.append(f"{file.called} has {size:,} bytes, and {file.byte_count:,} are kept as its size")
+        if file.came_with_edition:
+            self.of_editions += 1
+            return
         try:
             with kept_file_read(self.connection, file.name, file.options, file.packed) as stage:
                 self._compare(file, stage)

@@ -17,6 +17,8 @@ PEOPLE: Final = "people"
 DAYS: Final = "days"
 _ALL: Final = "with people and days"
 _WITHOUT: Final = "without "
+END_OF_DAY: Final = "T23:59:59.999Z"
+"""What follows the day in the moment of what an edition does not say when it was written."""
 
 
 def edition_of(connection: sqlite3.Connection, schema: str = "main") -> frozenset[str] | None:
@@ -32,6 +34,22 @@ def edition_of(connection: sqlite3.Connection, schema: str = "main") -> frozense
     if row is None:
         return None
     return frozenset(one for one in (PEOPLE, DAYS) if one in str(row[0]).removeprefix(_WITHOUT).split(", "))
+
+
+def file_came_with_edition_sql(row: str) -> str:
+    """SQL for whether a row of ``note_files`` came with an edition, which leaves out its entry, how it was read and
+    what of it was left out; it stays so until the file is read again.
+
+    >>> file_came_with_edition_sql("f")
+    "(f.entry IS NULL AND f.options IS NULL AND f.read_at LIKE '%T23:59:59.999Z')"
+    """
+    return f"({row}.entry IS NULL AND {row}.options IS NULL AND {row}.read_at LIKE '%{END_OF_DAY}')"
+
+
+def is_version_of_edition_sql(version: str, parents: str, row_id: str) -> str:
+    """SQL for whether a version is one that an edition made from what a record says: the first one, without a day and
+    with another name than its record has."""
+    return f"({parents} IS NULL AND {version} LIKE '00000000-0000-8%' AND {version} <> {row_id})"
 
 
 def edition_value(without: frozenset[str]) -> str:

@@ -17,7 +17,7 @@ from bevelbook.kept_json import object_in
 from bevelbook.records import KINDS, Kind
 from bevelbook.store.about_table import ACCEPTED, CHANGED_ELSEWHERE, FACTS, MET, facts_version
 from bevelbook.store.book_mark import MARK, is_mark
-from bevelbook.store.edition_mark import EDITION
+from bevelbook.store.edition_mark import EDITION, END_OF_DAY, file_came_with_edition_sql, is_version_of_edition_sql
 from bevelbook.store.entry_contents import OF_UPGRADE
 from bevelbook.store.files_elsewhere import ELSEWHERE
 from bevelbook.store.ids import id_ms
@@ -91,11 +91,13 @@ def _of_kind(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
     if apart:
         yield f"{apart:,} of the {words} were never changed, and were made on another day than they were written"
     made_then = "json_extract(h.content, '$.created_at')"
+    of_edition = [is_version_of_edition_sql(f"{one}.version", f"{one}.parents", "t.id") for one in "th"]
     (apart,) = connection.execute(
         f"SELECT count(*) FROM main.{kind.table} t WHERE EXISTS (SELECT 1 FROM main.history h WHERE h.table_name = "
         f"{literal(kind.table)} AND h.row_id = t.id AND json_valid(h.content) "
-        f"AND {_apart(made_then, 't.created_at')}) AND NOT EXISTS (SELECT 1 FROM "
-        f"main.history g WHERE g.table_name = {literal(kind.table)} AND g.row_id = t.id AND g.content IS NULL)"
+        f"AND {_apart(made_then, 't.created_at')} AND NOT {of_edition[0]} AND NOT {of_edition[1]}) "
+        f"AND NOT EXISTS (SELECT 1 FROM main.history g WHERE g.table_name = {literal(kind.table)} "
+        "AND g.row_id = t.id AND g.content IS NULL)"
     ).fetchone()
     if apart:
         yield f"{apart:,} of the {words} were made on another day than their past says"
@@ -146,7 +148,9 @@ def _from_notes(connection: sqlite3.Connection) -> Iterator[str]:
             yield f"{apart:,} of the {words} from notes name another author than the entry that brought them in"
         (others,) = connection.execute(
             f"SELECT count(*) FROM main.{kind.table} t WHERE t.note_file IS NOT NULL AND t.version <> t.id "
-            f"AND substr(t.version, 15, 1) = '8' AND t.updated_at >= ? AND NOT EXISTS (SELECT 1 FROM main.entries e "
+            f"AND substr(t.version, 15, 1) = '8' AND t.updated_at >= ? "
+            f"AND NOT {is_version_of_edition_sql('t.version', 't.parents', 't.id')} "
+            "AND NOT EXISTS (SELECT 1 FROM main.entries e "
             f"WHERE e.made_by IS t.updated_by AND NOT {_apart('e.made_at', 't.updated_at')})",
             (max(before, first),),
         ).fetchone()
@@ -157,7 +161,8 @@ def _from_notes(connection: sqlite3.Connection) -> Iterator[str]:
         "WHEN NOT EXISTS (SELECT 1 FROM main.entries e WHERE e.made_at = f.read_at) THEN 'the moment of no entry' "
         "WHEN EXISTS (SELECT 1 FROM main.entries e WHERE e.id = f.entry AND e.made_at > f.read_at) "
         "THEN 'an entry that came after it was read' END AS said "
-        "FROM main.note_files f WHERE f.read_at > ?1 AND said IS NOT NULL ORDER BY f.id",
+        f"FROM main.note_files f WHERE f.read_at > ?1 AND said IS NOT NULL AND NOT {file_came_with_edition_sql('f')} "
+        "ORDER BY f.id",
         (before, first),
     ).fetchall():
         yield f"the file of notes {name} names {said}"
@@ -179,7 +184,8 @@ def _first_entry(connection: sqlite3.Connection) -> str:
 def _kept_by_entries(connection: sqlite3.Connection) -> Iterator[str]:
     """Kept results: they were kept by the author of their entry, and on its day."""
     without, others, apart = connection.execute(
-        "SELECT coalesce(sum(c.entry IS NULL AND ?1 = '' AND c.calculated_at >= ?2), 0), "
+        "SELECT coalesce(sum(c.entry IS NULL AND ?1 = '' AND c.calculated_at >= ?2 "
+        f"AND c.calculated_at NOT LIKE '%{END_OF_DAY}'), 0), "  # those of an edition
         "coalesce(sum(c.calculated_by IS NOT e.made_by AND e.id IS NOT NULL), 0), "
         f"coalesce(sum({_apart('c.calculated_at', 'e.made_at')} AND e.id IS NOT NULL), 0) "
         "FROM main.calculations c LEFT JOIN main.entries e ON e.id = c.entry",
@@ -236,10 +242,11 @@ def _made_when(connection: sqlite3.Connection) -> Iterator[str]:
 
 
 def rows_left_out_gone(connection: sqlite3.Connection) -> Iterator[str]:
-    """Each file of notes of which fewer rows are kept as left out than it left out."""
+    """Each file of notes of which fewer rows are kept as left out than it left out, unless an edition brought it."""
+    came = file_came_with_edition_sql("f")
     for name, said, held in connection.execute(
         "SELECT f.name, f.rejected + f.skipped AS said, (SELECT count(*) FROM main.note_rejects r "
-        "WHERE r.note_file = f.id) AS held FROM main.note_files f WHERE held < said ORDER BY f.id"
+        f"WHERE r.note_file = f.id) AS held FROM main.note_files f WHERE held < said AND NOT {came} ORDER BY f.id"
     ):
         yield f"the file of notes {name} left out {said:,} rows, and {held:,} of them are kept"
 
