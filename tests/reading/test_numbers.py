@@ -634,7 +634,7 @@ def test_a_lap_is_read_as_a_timing_screen_shows_it(typed: str, seconds: float) -
 @pytest.mark.parametrize(
     ("of", "typed", "said"),
     [
-        ((Run, "best_lap_s"), "14:05", "Write 845 s if minutes and seconds are meant."),
+        ((Run, "best_lap_s"), "14:05", None),
         ((Run, "best_lap_s"), "1:61", None),
         ((Run, "best_lap_s"), "1:2:3", None),
         ((RunDiff, "after_run_s"), "9:05", "Write 545 s if minutes and seconds are meant."),

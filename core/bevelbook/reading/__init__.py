@@ -12,7 +12,7 @@ from bevelbook.declare.fields import LAP_S, LARGEST, Field, fields_of
 from bevelbook.reading.date_forms import FiveDigits
 from bevelbook.reading.faults import TEXT_MISSING, ReadingError, fault, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs, read_label
-from bevelbook.reading.laps import LAP, laps_in, may_be_joined, takes_minutes
+from bevelbook.reading.laps import LAP, laps_in, may_be_joined, of_clock, takes_minutes
 from bevelbook.reading.measured import Measured, split_measured
 from bevelbook.reading.numbers import (
     Parts,
@@ -239,7 +239,7 @@ def read_listing_values(
 def _pieces(field: Field, text: str, options: Options) -> list[str]:
     """The parts of one item, between colons. A colon within a time in minutes and seconds parts nothing: it is one
     where what is behind it cannot be the next part, or where only the whole is a sane time. Raises ReadingError where
-    both may be meant, and where neither can be."""
+    both may be meant, as where a bare number would be the next part and that is words, and where neither can be."""
     parts = fields_of(field.item)
     pieces = text.split(":")
     for place, (part, one, behind) in enumerate(zip(parts, pieces, pieces[1:], strict=False)):
@@ -253,11 +253,15 @@ def _pieces(field: Field, text: str, options: Options) -> list[str]:
         try:
             joined_s = read_measured(part, joined, options).value
         except ReadingError:
-            if is_parted_sane:
+            if not is_parted_sane:
+                raise
+            clock = of_clock(joined)
+            if clock is None or after is None or after.is_number:
                 continue
-            raise
+            joined_s = clock.value_s
         is_joined_sane = joined_s is not None and is_sane(part, joined_s)
-        if may_part and after is not None and is_joined_sane == is_parted_sane:
+        is_asked = is_joined_sane == is_parted_sane or (is_parted_sane and after is not None and not after.is_number)
+        if may_part and after is not None and is_asked:
             raise fault(
                 field,
                 "ambiguous_number",

@@ -418,7 +418,8 @@ def _not_a_number(field: Field, plain: str) -> ReadingError:
 
 
 def _not_seconds(field: Field, plain: str) -> tuple[str, str | None] | None:
-    """What is wrong with a text with a colon in a field of seconds, and what to write in its place."""
+    """What is wrong with a text with a colon in a field of seconds, and what to write in its place, where that is a
+    sane value of the field."""
     found = of_clock(plain)
     if found is None:
         return (
@@ -428,6 +429,8 @@ def _not_seconds(field: Field, plain: str) -> tuple[str, str | None] | None:
     if takes_minutes(field) and found.hours and not value_s % _MINUTE_S:
         value_s /= _MINUTE_S
         what = "hours and minutes, as a spreadsheet takes minutes and seconds that are typed without hours"
+    if not is_sane(field, value_s):
+        return "not a number of seconds", None
     return what, f"Write {in_digits(value_s)} s if minutes and seconds are meant."
 
 
