@@ -165,6 +165,12 @@ SPOILT = {
         "were replaced on",
     ),
     "what was typed": (VERSIONS, NO_TRIGGERS, "UPDATE photos SET entered = '[3]'", "cannot be read what was typed"),
+    "what an entry took back": (
+        VERSIONS,
+        "UPDATE entries SET took_back = 'x' WHERE rowid = 2",
+        "took back an entry that",
+    ),
+    "an entry that took itself back": (VERSIONS, "UPDATE entries SET took_back = id WHERE rowid = 2", "took back an"),
     "a mark that is none": (VERSIONS, "UPDATE about SET value = 'maybe' WHERE name = 'invented'", "of invented"),
     "a mark of nobody": (VERSIONS, "INSERT INTO about VALUES ('x', 'y')", "a row x"),
     "a record left in passing": (

@@ -61,6 +61,7 @@ def not_as_entries_say(connection: sqlite3.Connection) -> Iterator[str]:
     yield from _replaced_when(connection)
     yield from _replaced_in(connection)
     yield from _made_when(connection)
+    yield from _took_back(connection)
 
 
 def _of_kind(connection: sqlite3.Connection, kind: Kind) -> Iterator[str]:
@@ -239,6 +240,14 @@ def _made_when(connection: sqlite3.Connection) -> Iterator[str]:
         by_id = id_ms(row_id)
         if by_id is not None and (ms is None or abs(ms - by_id) > LONGEST_DAYS * 86_400_000):
             yield f"the entry {row_id} was made on another day than it says: its id holds the moment"
+
+
+def _took_back(connection: sqlite3.Connection) -> Iterator[str]:
+    for (row_id,) in connection.execute(
+        "SELECT t.id FROM main.entries t WHERE t.took_back IS NOT NULL AND NOT EXISTS "
+        "(SELECT 1 FROM main.entries e WHERE e.id = t.took_back AND e.id <> t.id) ORDER BY t.id"
+    ):
+        yield f"the entry {row_id} says that it took back an entry that is not there"
 
 
 def rows_left_out_gone(connection: sqlite3.Connection) -> Iterator[str]:
