@@ -86,7 +86,10 @@ def _is_it_whole() -> Section:
                     "record that is gone without a word is named.",
                     "Each kept file of notes, read once more: what its rows say is what their records say, cell by "
                     "cell, where nobody changed these, and its lines that were left out are kept as they are. What "
-                    "this version reads otherwise than the one that took it is counted, and not compared.",
+                    "this version reads otherwise than the one that took it is counted, and not compared. Which "
+                    "version that was is not kept: where another program changed the counts of the file as well, it "
+                    "says only that the file reads otherwise, and ends with 0. Of a file that came with an edition "
+                    "the bytes alone are checked.",
                     "Where two records are one: what was written in each reference, by what was typed for it, by its "
                     "version before, by the name of a build and by kept files of notes.",
                     "What follows from the records, worked out once more: runs, oil, losses, words of the shelf, the "
@@ -112,8 +115,13 @@ def _is_it_whole() -> Section:
                 "Of the small pictures it knows the size alone, of the file that a picture came as nothing: its bytes "
                 "are not kept. Of a line of notes that was left out the words of the reason are not compared, nor the "
                 "sentences beside a kept result, as a later version says the same in other words, nor where an input "
-                "is said to come from. A large file takes a minute or more, and others may write meanwhile: it looks "
-                "at the file as it was at the start."
+                "is said to come from. Nor can it know which later line or file closed a line that was left out, "
+                "which part of a file was taken and with which settings, whether a cell beside a row has a heading "
+                "that the file has, which of the entries that are there another one took back and whether it took one "
+                "back at all, the version and the fingerprint of the calculator beside a kept result, when a picture "
+                "was kept, when the file was brought to a step, the mark by which copies of one book know each other "
+                "where it is gone, blanks around a label, or a build that is said to be like itself. A large file "
+                "takes a minute or more, and others may write meanwhile: it looks at the file as it was at the start."
             ),
             Paragraph(
                 "Where the folder cannot be written (another person's, a card with its lock on), every command that "

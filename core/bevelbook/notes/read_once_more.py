@@ -277,7 +277,8 @@ class _FilesOnceMore:
         elif not is_same:
             self.noted.append(
                 f"{file.called} reads otherwise now than when it came in: what it left out was not compared, nor what "
-                "came of rows that read otherwise"
+                "came of rows that read otherwise. Where neither a newer version nor what was entered since is why, "
+                "another program changed its counts: compare with an older copy"
             )
         elif lines:
             self.wrong.append(
