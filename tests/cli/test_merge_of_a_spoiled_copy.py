@@ -8,9 +8,7 @@ are those that the tests write by SQL.
 from __future__ import annotations
 
 import shlex
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +16,7 @@ import pytest
 from asked import asked
 from clashing import copy_of
 from conftest import Begin, Outcome
+from spoiled_by_others import spoil
 
 Run = Callable[..., Outcome]
 
@@ -59,19 +58,6 @@ def ana(bevelbook: Run, begin: Begin, db: Path) -> Path:
         (*by_ana, "run", "2026-05-02/1", "note=calm and planted"),
     )
     return db
-
-
-def spoil(path: Path, *statements: str) -> Path:
-    """Change a book as a program does that runs no trigger of it."""
-    with closing(sqlite3.connect(path)) as connection, connection:
-        triggers = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
-        for name, _ in triggers:
-            connection.execute(f"DROP TRIGGER {name}")
-        for statement in statements:
-            assert connection.execute(statement).rowcount > 0, statement
-        for _, sql in triggers:
-            connection.execute(sql)
-    return path
 
 
 def past_of(table: str, column: str, value: object) -> str:

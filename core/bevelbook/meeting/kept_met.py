@@ -16,6 +16,7 @@ from bevelbook.meeting.records_met import blocks
 from bevelbook.meeting.versions_met import Apart
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.entry_contents import OF_A_FILE
+from bevelbook.store.files_as_kept import hash_of_packed
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.kept_states import KnownRow, kept_rows, made_at_of, shown_rows
 from bevelbook.store.known_versions import past_rows
@@ -36,6 +37,8 @@ class KeptMet:
         self.came: Counter[str] = Counter()
         self.changed: Counter[str] = Counter()
         self.gone: set[tuple[str, str]] = set()
+        self.put_right: dict[str, list[str]] = {table: [] for table in _BYTES}
+        """By table the hashes of files and pictures of which the bytes here were not theirs, and are now."""
         self.apart: list[Apart] = []
         """What says something else there, of which the own stays."""
 
@@ -54,7 +57,29 @@ class KeptMet:
                 f"INSERT INTO main.{table} ({named}) SELECT {named} FROM {OTHER}.{table} o "
                 f"WHERE NOT EXISTS (SELECT 1 FROM main.{table} t WHERE t.sha256 = o.sha256) ORDER BY sha256"
             )
+        self._put_bytes_right()
         self._take_lesser_thumbnails()
+
+    def _put_bytes_right(self) -> None:
+        """Where the bytes of a file or picture are not those of its name here, and they are there, take those."""
+        for table, (_, *columns) in _BYTES.items():
+            bytes_ = columns[-1]
+            differing = self.connection.execute(
+                f"SELECT t.sha256 FROM main.{table} t JOIN {OTHER}.{table} o USING (sha256) "
+                f"WHERE o.{bytes_} IS NOT t.{bytes_} ORDER BY t.sha256"
+            ).fetchall()
+            for (name,) in differing:
+                ours, theirs = (
+                    self.connection.execute(
+                        f"SELECT {', '.join(columns)} FROM {schema}.{table} WHERE sha256 = ?", (name,)
+                    ).fetchone()
+                    for schema in ("main", OTHER)
+                )
+                hash_of = hash_of_packed if table == "note_bytes" else _plain_hash
+                if hash_of(ours[-1]) != name and hash_of(theirs[-1]) == name:
+                    sets = ", ".join(f"{column} = ?" for column in columns)
+                    self.connection.execute(f"UPDATE main.{table} SET {sets} WHERE sha256 = ?", (*theirs, name))
+                    self.put_right[table].append(name)
 
     def _take_lesser_thumbnails(self) -> None:
         """Where two laptops made the small one of a picture differently, keep the one whose hash is less."""
@@ -182,3 +207,7 @@ class KeptMet:
             sets = ", ".join(f"{quoted(name)} = ?" for name in row)
             self.connection.execute(f"UPDATE main.{kind.table} SET {sets} WHERE id = ?", (*row.values(), row_id))
         self.changed[kind.name] += 1
+
+
+def _plain_hash(file: bytes) -> str:
+    return sha256(file).hexdigest()

@@ -108,6 +108,7 @@ def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) ->
         lines.append(f"Removed by it: {removed}.")
     if behind := _counts(met.behind):
         lines.append(f"Behind what is shown came past versions, or who wrote it first and when: {behind}.")
+    lines += _put_right(met)
     lines += _erased(connection, met)
     lines += _named_changes(connection, met, before)
     lines += [
@@ -130,6 +131,17 @@ _TAKEN_OUT: Final = (
     ("entries", "entry"),
     ("pictures", "picture"),
 )
+
+
+def _put_right(met: Met) -> Iterator[str]:
+    """Of which files and pictures the bytes here were spoiled, and came as they were kept."""
+    named = [
+        counted(met.put_right[table], words)
+        for table, words in (("note_bytes", "kept file"), ("picture_bytes", "picture"))
+        if met.put_right.get(table)
+    ]
+    if named:
+        yield f"Put right by it, spoiled here and whole there: {' and '.join(named)}."
 
 
 def _erased(connection: sqlite3.Connection, met: Met) -> Iterator[str]:

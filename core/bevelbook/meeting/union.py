@@ -58,7 +58,8 @@ class Met(NamedTuple):
     the other side erased it (see ``blanking.counted_kinds``), and marks of what is not here. ``behind`` counts records
     that are shown as before, are in no new clash, and of which the past, or who wrote them first, is another now.
     ``apart`` are versions, entries and what entries kept that say something else there: what stood here stayed, unless
-    somebody wrote the other since.
+    somebody wrote the other since. ``put_right`` counts kept files and pictures, by their table, of which the bytes
+    here were not those of their name, and came from there.
     """
 
     came: Mapping[str, int]
@@ -72,11 +73,12 @@ class Met(NamedTuple):
     erased: Mapping[str, int] = MappingProxyType({})
     behind: Mapping[str, int] = MappingProxyType({})
     apart: tuple[Apart, ...] = ()
+    put_right: Mapping[str, int] = MappingProxyType({})
 
     @property
     def is_unchanged(self) -> bool:
         """Whether nothing was written here by it."""
-        return not (self.came or self.changed or self.removed or self.clashes or self.erased or self.behind)
+        return not any((self.came, self.changed, self.removed, self.clashes, self.erased, self.behind, self.put_right))
 
     @property
     def is_empty(self) -> bool:
@@ -191,7 +193,7 @@ class Meeting:
             leave_out_what_builds_say(connection)
         apply_joins(connection)
         files_that_came = note_files_elsewhere(connection, missing)
-        diffs = placed_otherwise | self._diffs_of_files(files_that_came)
+        diffs = placed_otherwise | self._diffs_of_files(files_that_came | set(self.kept.put_right["note_bytes"]))
         diffs |= diffs_placed_by(connection, self.erased_files)
         self._place({stands_for_it(connection, BY_NAME["diff"], diff) for diff in diffs})
         back = {(one.kind.name, one.row_id) for one in needed.records}
@@ -212,6 +214,7 @@ class Meeting:
             erased,
             Counter(kind for kind, row_id in self.records.behind if (BY_NAME[kind].table, row_id) not in clashing),
             tuple(one for one in (*self.kept.apart, *self.records.apart) if not one.is_settled),
+            {table: len(names) for table, names in self.kept.put_right.items() if names},
         )
 
     def _unite_erased(self) -> dict[str, int]:

@@ -29,6 +29,7 @@ from bevelbook.reading.names_in_texts import (
     words_of,
 )
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
+from bevelbook.records.kept_file_names import called_file
 from bevelbook.saving.removal import remove_record
 from bevelbook.store.as_written import apply_joins
 from bevelbook.store.blanking import (
@@ -55,6 +56,7 @@ from bevelbook.store.erased_marks import (
     marks_of_part_keys,
     neutral_name,
 )
+from bevelbook.store.files_as_kept import hash_of_packed
 from bevelbook.store.lookup import find_id, labels_of
 from bevelbook.store.opening import transaction
 from bevelbook.store.wiping import note_to_wipe, wipe
@@ -166,7 +168,10 @@ def person_to_erase(connection: sqlite3.Connection, name: str, *, only_who: bool
         tuple(sorted(names)),
         common,
         tuple(_samples(connection, found.changes, common, instead)) if common and not only_who else (),
-        left=(*parts.left, *_letters_left(found.changes, own, instead)) if not only_who else (),
+        left=(
+            *((*parts.left, *_letters_left(found.changes, own, instead)) if not only_who else ()),
+            *_files_not_known(connection, marks),
+        ),
     )
 
 
@@ -224,6 +229,22 @@ def _letters_left(changes: Sequence[Blanked], names: Sequence[str], instead: str
         yield f"'{text}' keeps its letter: look whether that is an initial, and change the text."
 
 
+def _files_not_known(connection: sqlite3.Connection, marks: Collection[Mark]) -> Iterator[str]:
+    """A sentence for each kept file of which nobody can tell whether it has what is erased, where anything is."""
+    if not marks:
+        return
+    for name, part, sha256, packed in connection.execute(
+        "SELECT f.name, f.part, f.sha256, b.packed FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 "
+        "ORDER BY f.name, f.id"
+    ):
+        if hash_of_packed(packed) != sha256:
+            yield (
+                f"The kept file {called_file(name, part)} is not what was kept: its bytes have another hash, so that "
+                "nobody can tell whether it has this, and it stays. Merge a book that has the file whole: that puts it "
+                "right here, and takes it out if it has this."
+            )
+
+
 def text_to_erase(connection: sqlite3.Connection, kind: Kind, name: str, field: str | None = None) -> ToErase:
     """What goes with the text in a field of a record, also of one that was removed: all its versions.
 
@@ -240,7 +261,9 @@ def text_to_erase(connection: sqlite3.Connection, kind: Kind, name: str, field: 
         mark for version in texts for mark in (text_mark(kind.table, row_id, version, column), entry_mark(version))
     }
     called = f"{column.replace('_', ' ')} of {record_words(connection, kind, row_id, _last(connection, kind, row_id))}"
-    return ToErase(called, ERASED, frozenset(marks), _found(connection, marks).counts, frozenset(texts.values()))
+    counts = _found(connection, marks).counts
+    left = tuple(_files_not_known(connection, marks))
+    return ToErase(called, ERASED, frozenset(marks), counts, frozenset(texts.values()), left=left)
 
 
 def photograph_to_erase(connection: sqlite3.Connection, name: str) -> ToErase:

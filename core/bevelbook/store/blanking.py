@@ -17,6 +17,7 @@ from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.blanking_rules import OF_KEPT, Blanking, CannotBeSearched, squashed, text_columns, texts_of_file
 from bevelbook.store.erased_marks import ERASED, Mark, are_any_marks, keep_marks, marks_in
+from bevelbook.store.files_as_kept import hash_of_packed
 from bevelbook.store.heads import Content
 from bevelbook.store.known_versions import with_columns
 from bevelbook.store.schema import quoted
@@ -117,7 +118,8 @@ def versions_said(
 def _files_with(
     connection: sqlite3.Connection, schemas: Sequence[str], blank: Blanking, raw: Sequence[str]
 ) -> Iterator[Mark]:
-    """Kept files that hold a name or one of these texts, with the lines of theirs that do."""
+    """Kept files that hold a name or one of these texts, with the lines of theirs that do. Bytes that are not those of
+    their file say nothing of it: who has the file as it was would lose it, though nobody erased it."""
     wanted = {squashed(text) for text in raw if len(squashed(text)) >= _LEAST_LETTERS}
     if not blank.names and not wanted:
         return
@@ -125,7 +127,7 @@ def _files_with(
     cursor.row_factory = None
     for schema in schemas:
         for name, packed in cursor.execute(f"SELECT sha256, packed FROM {schema}.note_bytes ORDER BY sha256"):
-            if name not in blank.files and holds_erased(packed, blank, wanted):
+            if name not in blank.files and hash_of_packed(packed) == name and holds_erased(packed, blank, wanted):
                 yield Mark("file", name)
         for kind in (BY_NAME["note_reject"], BY_NAME["note_extra"]) if wanted else ():
             columns = [name for name in OF_KEPT[kind.name] if name != "column_name"]
