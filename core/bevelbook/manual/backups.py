@@ -124,6 +124,10 @@ def _is_it_whole() -> Section:
                 "takes a minute or more, and others may write meanwhile: it looks at the file as it was at the start."
             ),
             Paragraph(
+                "Nor does it know whether a mark of what was erased was taken out, or made to say other words in its "
+                "place: nothing else in the book says what was erased. Merge no book of which you doubt that."
+            ),
+            Paragraph(
                 "Where the folder cannot be written (another person's, a card with its lock on), every command that "
                 "only reads works as well. Changes that still lie beside the file (-wal) are read from a copy of both "
                 "among the system's temporary files; only you can look into it, and it goes when the command ends."
