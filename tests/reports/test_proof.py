@@ -504,7 +504,14 @@ def test_what_an_edition_leaves_out_is_no_fault_wherever_it_goes(bevelbook: Run,
     run(older, "export", files)
     run(again, "new", "--from", files)
     run(begun, "merge", own)
+    read_with = "SELECT options, entry, read_at FROM note_files"
+    with closing(sqlite3.connect(own)) as connection:
+        before = connection.execute(read_with).fetchone()
+    assert before[0] and before[1]
     run(own, "merge", older)
+    for book in (begun, own):
+        with closing(sqlite3.connect(book)) as connection:
+            assert connection.execute(read_with).fetchone() == before, "the edition says less of the file"
 
 
 def test_a_name_that_shows_who_wrote_it_without_what_was_written(bevelbook: Run, sound: Path) -> None:

@@ -15,6 +15,7 @@ from typing import Final
 
 from bevelbook.kept_json import object_in
 from bevelbook.records import Kind
+from bevelbook.store.edition_mark import END_OF_DAY
 from bevelbook.store.entry_contents import NAMES_ENTRY
 from bevelbook.store.heads import Version, in_order
 from bevelbook.store.kept_past import NONE_BEFORE, NOT_VERSIONED
@@ -113,9 +114,14 @@ class KnownRow:
         self.apart |= other.apart
 
     def _earlier(self, one: str | None, other: str | None) -> str | None:
-        texts = [text for text in (one, other) if text is not None]
+        """What was kept first; what an edition says, which leaves out the hour and more, only where nothing else is."""
         column = FIRST_TIMES.get(self.kind.name, "")
-        return min(texts, key=lambda text: (str((object_in(text) or {}).get(column) or ""), text), default=None)
+
+        def by_time(text: str) -> tuple[bool, str, str]:
+            at = str((object_in(text) or {}).get(column) or "")
+            return at.endswith(END_OF_DAY), at, text
+
+        return min((text for text in (one, other) if text is not None), key=by_time, default=None)
 
     def last(self, made_at: Mapping[str, str]) -> str | None:
         """The state after the last change; ``made_at`` are the times of the entries by id."""
