@@ -101,3 +101,15 @@ def test_nor_is_one_of_a_plan(bevelbook: Run) -> None:
             re.search(r"event \"spring race of the valley\" venue=\.\.\. air_low=\.\.\. air_high=\.\.\.'", line)
             for line in plan.split("\n")
         )
+
+
+def test_a_file_with_a_blank_in_its_name_is_one_word_of_a_command(bevelbook: Run, tmp_path: Path) -> None:
+    book = tmp_path / "a b.db"
+    assert bevelbook("--db", book, "demo").code == 0
+    said = bevelbook("--db", book, "edition", tmp_path / "ed it", "--yes")
+    (file,) = (tmp_path / "ed it").glob("*.db")
+    assert f'bevelbook --db "{file}" serve' in said.out
+    readme = (tmp_path / "ed it" / "README.md").read_text(encoding="utf-8")
+    assert f'--db "{file.name}" serve' in readme and f'--from "{file.name}"' in readme
+    sent = bevelbook("--db", book, "export", "--since", "2026-01-01", tmp_path / "week end.zip")
+    assert "'bevelbook merge \"week end.zip\"'" in " ".join(sent.out.split())

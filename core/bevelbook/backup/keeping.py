@@ -3,7 +3,6 @@ is a fault, and no verdict depends on it."""
 
 from __future__ import annotations
 
-import shlex
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
@@ -51,5 +50,5 @@ def keeping_notes(connection: sqlite3.Connection, path: Path, settings: Path) ->
         if due is not None:
             yield KeepingNote("backup_due", due.words, MAKE_ONE)
     if open_to_others(path):
-        closed = f"chmod 600 {shlex.quote(str(path))}"
+        closed = f"chmod 600 {in_command(str(path))}"
         yield KeepingNote("open_to_others", f"Everybody who uses this computer can read {path.name}", closed)

@@ -15,7 +15,7 @@ from bevelbook.cli.files import FolderToUse
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
-from bevelbook.declare.in_command import asked_again
+from bevelbook.declare.in_command import asked_again, in_command
 
 if TYPE_CHECKING:
     from bevelbook.edition.edition_copy import EditionCopy
@@ -205,7 +205,7 @@ def _lines(written: WrittenEdition, copy: EditionCopy, pages: SiteWritten | None
             f"{counted(copy.differing, 'fact')} in it differ from your own: they rested on when something was written "
             "down, or on days and people that are left out."
         )
-    yield f"Look at it first:  bevelbook --db {written.file} serve"
+    yield f"Look at it first:  bevelbook --db {in_command(str(written.file))} serve"
     yield "How to publish it, and what it cannot hide, stands in its README.md."
 
 

@@ -13,6 +13,7 @@ import click
 from bevelbook.cli import print_json
 from bevelbook.cli.files import StandardOutput, WriteTo, say_written
 from bevelbook.declare.errors import InputError
+from bevelbook.declare.in_command import in_command
 
 if TYPE_CHECKING:
     from bevelbook.cli.session import Session
@@ -58,7 +59,7 @@ def _written_words(file: WriteTo, holds: PartHolds, byte_count: int) -> str:
         return "So there is nothing to send, and no file was written."
     size = size_in_words(byte_count)
     said = f"{size}: {'small enough' if fits_chat(byte_count) else 'large'} for a chat"
-    command = "bevelbook merge FILE" if isinstance(file, StandardOutput) else f"bevelbook merge {file.name}"
+    command = "bevelbook merge FILE" if isinstance(file, StandardOutput) else f"bevelbook merge {in_command(file.name)}"
     return f"Wrote {file}, {said}. Whoever gets it takes it in: '{command}'."
 
 

@@ -31,6 +31,7 @@ from bevelbook.cli.how_much_is_said import is_quiet
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
+from bevelbook.declare.in_command import in_command
 
 if TYPE_CHECKING:
     from bevelbook.cli.import_questions import ImportQuestions
@@ -471,7 +472,10 @@ def _write_profile(notes: _Notes, settings: Settings, target: WriteTo) -> int:
             remedy="Name a file in a folder that exists and that you may write to.",
         ) from fault
     print_text(
-        f"Wrote {target}. Fill in what the headings mean, then: bevelbook import --profile {target} {notes.typed}"
+        with_database(
+            f"Wrote {target}. Fill in what the headings mean, then: "
+            f"bevelbook import --profile {in_command(str(target))} {in_command(str(notes.typed))}"
+        )
     )
     return 0
 

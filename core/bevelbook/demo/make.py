@@ -121,17 +121,22 @@ class DemoResult(NamedTuple):
         """What to ask next: the calculator named in the demo's file if it is loaded, else the check."""
         to_try = self.calculators.to_try
         if self.can_try:
-            return f"Ask for one build:  bevelbook --db {self.path} calc {to_try.calculator} --for {to_try.record}"
-        return f"See what is up:     bevelbook --db {self.path} check"
+            record = in_command(to_try.record)
+            return f"Ask for one build:  bevelbook --db {self._typed} calc {to_try.calculator} --for {record}"
+        return f"See what is up:     bevelbook --db {self._typed} check"
 
     @property
     def plan_line(self) -> str:
         """How to see all of the plan, what to pack too."""
-        return f"The whole plan:     bevelbook --db {self.path} plan {in_command(PLANNED_EVENT)}"
+        return f"The whole plan:     bevelbook --db {self._typed} plan {in_command(PLANNED_EVENT)}"
 
     @property
     def browse_line(self) -> str:
-        return f"bevelbook --db {self.path} serve"
+        return f"bevelbook --db {self._typed} serve"
+
+    @property
+    def _typed(self) -> str:
+        return in_command(str(self.path))
 
     def as_dict(self) -> dict[str, Any]:
         """The demo for programs."""
@@ -252,7 +257,8 @@ def _refuse_others(path: Path) -> None:
             "this is an older demo, made by version 0.1.0, and this version makes another one",
             code="older_demo",
             place=Place(str(path)),
-            remedy=f"Make a new one under another name: 'bevelbook --db {_free_name(path)} demo'. Nothing was changed.",
+            remedy=f"Make a new one under another name: 'bevelbook --db {in_command(str(_free_name(path)))} demo'. "
+            "Nothing was changed.",
         )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
+from bevelbook.declare.in_command import in_command
 from bevelbook.edition.edition_copy import EditionCopy
 from bevelbook.interchange.export_words import held_in_words
 from bevelbook.store.edition_mark import DAYS, PEOPLE
@@ -52,8 +53,9 @@ def _lines(copy: EditionCopy, book: str, name: str, day: date, said: EditionSaid
     yield ""
     yield "With all pages, calculators and charts, where bevelbook is installed:"
     yield ""
-    yield f"    bevelbook --db {name}.db serve"
-    yield f"    datasette serve --immutable {name}.db --metadata metadata.json"
+    typed = in_command(f"{name}.db")
+    yield f"    bevelbook --db {typed} serve"
+    yield f"    datasette serve --immutable {typed} --metadata metadata.json"
     yield ""
     yield "The second line works without bevelbook too: the tables, with their words and units. The file never changes,"
     yield "so any number of such processes may serve it, on any machines, behind any reverse proxy that shares requests"
@@ -66,7 +68,7 @@ def _lines(copy: EditionCopy, book: str, name: str, day: date, said: EditionSaid
     yield ""
     yield "For a database of your own that begins with it:"
     yield ""
-    yield f"    bevelbook --db mine.db new --from {name}.db"
+    yield f"    bevelbook --db mine.db new --from {typed}"
     yield ""
     yield "## What is not in it"
     yield ""

@@ -65,7 +65,8 @@ def _finding(late: list[Row]) -> Finding:
     counts = [(sort, len(list(same))) for sort, same in groupby(late, key=itemgetter("sort"))]
     summed = " and ".join(counted(count, sort) for sort, count in counts)
     files = sorted({row["file"] for row in late if row["file"] is not None})
-    again = f"For notes: 'bevelbook import --again {' '.join(files)}', which sorts them by day. " if files else ""
+    named = " ".join(map(in_command, files))
+    again = f"For notes: 'bevelbook import --again {named}', which sorts them by day. " if files else ""
     return about_build(
         first,
         "written_under_an_older_build",

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.declare.in_command import in_command
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.store.bounded_reading import bound_work, distrust
 from bevelbook.store.closed_file import BESIDE, has_changes_beside, log_of
@@ -69,7 +70,7 @@ def refuse_older(connection: sqlite3.Connection, path: Path) -> None:
             f"this database was made by an older version (step {version} of {LAST_STEP})",
             code="database_older",
             place=Place(str(path)),
-            remedy=f"Run 'bevelbook --db {path} new --migrate' once; a backup copy is made first.",
+            remedy=f"Run 'bevelbook --db {in_command(str(path))} new --migrate' once; a backup copy is made first.",
         )
 
 
