@@ -22,7 +22,7 @@ from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.records.kept_file_names import called_file
 from bevelbook.store.calculations import calculation_id
 from bevelbook.store.edition_mark import END_OF_DAY
-from bevelbook.store.ids import content_id
+from bevelbook.store.ids import content_id, is_content_id_sql
 from bevelbook.store.schema import columns_of, content_json
 
 NO_DAY: Final = "1970-01-01"
@@ -63,7 +63,7 @@ def forget_bookkeeping(aside: sqlite3.Connection, kinds: Sequence[Kind], *, keep
         if kind.own:
             aside.execute(
                 f"UPDATE {kind.table} AS t SET updated_by = NULL, parents = NULL, created_at = "
-                f"iif(substr(id, 15, 1) = '8' AND ?, coalesce({day_of_sql(kind)}, ?) || '{END_OF_DAY}', created_at)",
+                f"iif({is_content_id_sql('id')} AND ?, coalesce({day_of_sql(kind)}, ?) || '{END_OF_DAY}', created_at)",
                 (not keep_times, first),
             )
             aside.execute(f"UPDATE {kind.table} SET updated_at = created_at")

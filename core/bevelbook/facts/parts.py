@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from typing import Any, Final, NamedTuple
 
@@ -251,8 +252,6 @@ def parts_of_all(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:
 
 def parts_in_use(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:
     """The same for the last build of every diff, by the build's id."""
-    from json import dumps
-
     since = _since(connection, _EVERY_ONE, ())
     is_marked = any(one.is_marked for one in since.values())
     counted = _PART_RUNS.format(
@@ -261,7 +260,7 @@ def parts_in_use(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:
         noted=_NOTED,
         moves=_MOVES if is_marked else _NO_MOVES,
     )
-    given = (dumps([one.build for one in since.values()]),)
+    given = (json.dumps([one.build for one in since.values()]),)
     return _parts(connection, f"({counted})", "build IN (SELECT current_build FROM diff_facts)", given)
 
 

@@ -15,12 +15,12 @@ from bevelbook.kept_json import object_in
 from bevelbook.meeting.labels_met import may_be_counted
 from bevelbook.meeting.other_database import OTHER
 from bevelbook.notes.note_columns import WORKED_OUT
-from bevelbook.reading.labels import folded_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.heads import Content, derived_columns
 from bevelbook.store.ids import is_content_id
 from bevelbook.store.known_versions import Copy, KnownRecord, known_records
-from bevelbook.store.schema import BOOKKEEPING, quoted
+from bevelbook.store.schema import BOOKKEEPING
+from bevelbook.store.written_otherwise import names_ever
 
 _BOOKS: Final = tuple(BOOKKEEPING)[2:]
 """The bookkeeping columns that belong to the content."""
@@ -145,18 +145,7 @@ class VersionsMet:
 
     def _names(self, kind: Kind, ids: set[str]) -> set[str]:
         """All names that these records ever had, as people mean them."""
-        label = kind.label or "id"
-        found: set[str] = set()
-        for row_id in ids:
-            for (name,) in self.connection.execute(
-                f"SELECT {quoted(label)} FROM main.{kind.table} WHERE id = ?1 UNION "
-                "SELECT json_extract(content, ?3) FROM main.history WHERE table_name = ?2 AND row_id = ?1 "
-                "AND json_valid(content) ORDER BY 1",
-                (row_id, kind.table, f"$.{label}"),
-            ):
-                if isinstance(name, str):
-                    found.add(folded_label(name))
-        return found
+        return {name for row_id in ids for name in names_ever(self.connection, kind, row_id)}
 
 
 def _written(kind: Kind, version: str, here: Content, there: Content) -> Iterator[str]:

@@ -114,22 +114,17 @@ def _of_core(connection: sqlite3.Connection, registry: Registry, newest_only: bo
     from bevelbook.reports.weighings_off_alike import off_alike_findings
 
     among = of_newest_builds if newest_only else all_builds
-    yield from leak_findings(connection, among)
-    yield from leak_found_findings(connection, among)
+    yield from _cautions(connection, registry, newest_only)
     yield from bench_findings(connection)
-    yield from shelf_findings(connection)
     yield from uncompared_findings(connection)
     yield from late_records(connection) if not newest_only else ()
     yield from out_of_time_findings(connection, among)
     yield from twice_in_a_run(connection, among)
     yield from dry_mass_findings(connection, among)
     yield from off_alike_findings(connection)
-    yield from impossible_values(connection)
     yield from rows_to_turn_findings(connection)
     yield from look_alike_findings(connection)
-    yield from written_twice_findings(connection, among)
     yield from count_again_findings(connection)
-    yield from other_formula_findings(connection, registry)
 
 
 def _named(

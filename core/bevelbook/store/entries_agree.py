@@ -20,7 +20,7 @@ from bevelbook.store.book_mark import MARK, is_mark
 from bevelbook.store.edition_mark import EDITION, END_OF_DAY, file_came_with_edition_sql, is_version_of_edition_sql
 from bevelbook.store.entry_contents import OF_UPGRADE
 from bevelbook.store.files_elsewhere import ELSEWHERE
-from bevelbook.store.ids import id_ms
+from bevelbook.store.ids import id_ms, is_content_id_sql
 from bevelbook.store.invented_mark import INVENTED
 from bevelbook.store.kept_past import NOT_VERSIONED
 from bevelbook.store.numbered_days_mark import NUMBERED
@@ -149,7 +149,7 @@ def _from_notes(connection: sqlite3.Connection) -> Iterator[str]:
             yield f"{apart:,} of the {words} from notes name another author than the entry that brought them in"
         (others,) = connection.execute(
             f"SELECT count(*) FROM main.{kind.table} t WHERE t.note_file IS NOT NULL AND t.version <> t.id "
-            f"AND substr(t.version, 15, 1) = '8' AND t.updated_at >= ? "
+            f"AND {is_content_id_sql('t.version')} AND t.updated_at >= ? "
             f"AND NOT {is_version_of_edition_sql('t.version', 't.parents', 't.id')} "
             "AND NOT EXISTS (SELECT 1 FROM main.entries e "
             f"WHERE e.made_by IS t.updated_by AND NOT {_apart('e.made_at', 't.updated_at')})",

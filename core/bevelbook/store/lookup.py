@@ -16,6 +16,7 @@ from bevelbook.reading.labels import folded_label, plain_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS, TOLD_APART_KINDS
 from bevelbook.records.stock import ONE_BY_NAME
+from bevelbook.store.ids import is_content_id_sql
 from bevelbook.store.one_with import stands_for_it
 from bevelbook.store.record_names import Candidate, candidates, is_named_by_label, listed, name_of, near
 from bevelbook.store.schema import quoted
@@ -37,7 +38,7 @@ _STRAYS: Final = {
 }
 _GIVEN_BEFORE: Final = (
     "SELECT DISTINCT json_extract(content, '$.label') FROM history "
-    "WHERE table_name = ? AND substr(row_id, 15, 1) <> '8' AND iif(json_valid(content), "
+    f"WHERE table_name = ? AND NOT {is_content_id_sql('row_id')} AND iif(json_valid(content), "
     "instr(coalesce(json_extract(content, '$.label'), ''), '/'), 0)"
 )
 """Labels that records had before, without those of notes: the same row of a sheet is the same record again."""

@@ -13,7 +13,7 @@ from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.clashes import clashes_of, may_clash, row_of
-from bevelbook.store.ids import is_content_id
+from bevelbook.store.ids import is_content_id, is_content_id_sql
 from bevelbook.store.kept_past import NONE_BEFORE, NOT_VERSIONED
 from bevelbook.store.schema import ANOTHER_PROGRAM, columns_of, literal, quoted
 from bevelbook.store.versions import entry_of, parents_in
@@ -78,8 +78,8 @@ def _of_kind(connection: sqlite3.Connection, kind: Kind, entries: set[str]) -> I
     ).fetchall():
         yield f"{_words(kind)} {row_id} follows a version that is not there: its past is gone"
     for version, count in cursor.execute(
-        f"SELECT version, count(*) FROM main.{kind.table} t WHERE parents IS NULL AND substr(version, 15, 1) <> '8' "
-        "GROUP BY version ORDER BY version"
+        f"SELECT version, count(*) FROM main.{kind.table} t WHERE parents IS NULL "
+        f"AND NOT {is_content_id_sql('version')} GROUP BY version ORDER BY version"
     ).fetchall():
         if _is_without_entry(version, entries):
             yield f"{count:,} of the {_words(kind)} were written by the entry {entry_of(version)}, which is gone"
