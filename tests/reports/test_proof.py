@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
@@ -14,6 +15,7 @@ from demo_book import demo_book
 from exported import SHEET
 from photographed import picture
 
+from bevelbook.pictures import reader
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports import proof
 from bevelbook.reports.proof import Proof, prove
@@ -512,6 +514,25 @@ def test_what_an_edition_leaves_out_is_no_fault_wherever_it_goes(bevelbook: Run,
     for book in (begun, own):
         with closing(sqlite3.connect(book)) as connection:
             assert connection.execute(read_with).fetchone() == before, "the edition says less of the file"
+
+
+@pytest.mark.parametrize("with_picture", [False, True])
+def test_without_what_reads_pictures_all_else_is_looked_at(
+    bevelbook: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, with_picture: bool
+) -> None:
+    book = tmp_path / "own.db"
+    assert bevelbook("--db", book, "demo").code == 0
+    if with_picture:
+        (tmp_path / "groove.jpg").write_bytes(picture((400, 300)))
+        words = ("record", "photo", "--file", tmp_path / "groove.jpg", "build=rear-a/1", "piece=outdrive")
+        assert bevelbook("--db", book, *words).code == 0
+    monkeypatch.setattr(reader, "find_spec", lambda name: None)
+    monkeypatch.setitem(sys.modules, "bevelbook.pictures.redrawn", None)
+    said = bevelbook("--db", book, "check", "--deep")
+    assert said.code == int(with_picture), said.err
+    assert ("install what reads them with pip install" in " ".join(said.out.split())) == with_picture
+    rescued = bevelbook("--db", book, "export", "--rescue", tmp_path / "rescued")
+    assert rescued.code == 0, rescued.err
 
 
 def test_a_name_that_shows_who_wrote_it_without_what_was_written(bevelbook: Run, sound: Path) -> None:

@@ -20,6 +20,7 @@ from bevelbook.display.format import wrapped
 from bevelbook.facts.renew import stale
 from bevelbook.notes.read_once_more import files_read_once_more
 from bevelbook.notes.rows_to_turn import diffs_with_rows, rows_looked_at, rows_to_turn
+from bevelbook.pictures.reader import INSTALL, pictures_can_be_read
 from bevelbook.plugin.check import Reader
 from bevelbook.plugin.guard import one_line
 from bevelbook.plugin.registry import Registry
@@ -408,7 +409,13 @@ def _files(asked: _FileAsked) -> Examined:
     wrong = [*files_otherwise(connection), *unkept_pictures(connection), *unkept_files(connection)]
     if not _is_edition(connection):
         wrong += rows_left_out_gone(connection)
-    return Examined(count_kept(connection), "file", wrong)
+    pictures = _rows_in(connection, ["picture_bytes"])
+    unread = (
+        [f"the size of {counted(pictures, 'picture')}: install what reads them with {INSTALL}"]
+        if pictures and not pictures_can_be_read()
+        else []
+    )
+    return Examined(count_kept(connection), "file", wrong, unchecked=unread)
 
 
 def _kept_results(asked: _FileAsked) -> Examined:

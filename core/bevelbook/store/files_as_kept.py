@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from hashlib import sha256
 from typing import Final
 
+from bevelbook.pictures.reader import pictures_can_be_read
+
 _PIECE: Final = 1 << 20
 
 
@@ -21,8 +23,11 @@ def count_kept(connection: sqlite3.Connection) -> int:
 
 def files_otherwise(connection: sqlite3.Connection) -> Iterator[str]:
     """Each kept file or picture whose bytes are not those of its name, or that nothing names; read one by one, so that
-    memory does not grow with them. Raises sqlite3.Error."""
-    from bevelbook.pictures.redrawn import jpeg_size_px
+    memory does not grow with them. The sizes of pictures are compared where pictures can be read
+    (``pictures_can_be_read``). Raises sqlite3.Error."""
+    can_be_read = pictures_can_be_read()
+    if can_be_read:
+        from bevelbook.pictures.redrawn import jpeg_size_px
 
     cursor = connection.cursor()
     cursor.row_factory = None
@@ -38,9 +43,9 @@ def files_otherwise(connection: sqlite3.Connection) -> Iterator[str]:
             yield f"the picture {str(name)[:16]} is not what was kept: its bytes have another hash"
         elif size is not None and size != len(jpeg):
             yield f"the picture {str(name)[:16]} has {len(jpeg):,} bytes, and its record says {size:,}"
-        elif size is not None and jpeg_size_px(jpeg) != (across[0], across[1]):
+        elif can_be_read and size is not None and jpeg_size_px(jpeg) != (across[0], across[1]):
             yield f"the picture {str(name)[:16]} is not {across[0]} x {across[1]} pixels, as its record says"
-        if size is not None and jpeg_size_px(thumbnail) != (across[2], across[3]):
+        if can_be_read and size is not None and jpeg_size_px(thumbnail) != (across[2], across[3]):
             yield f"the small picture of {str(name)[:16]} is none of {across[2]} x {across[3]} pixels"
     for (name,) in cursor.execute(
         "SELECT id FROM main.pictures WHERE length(came_sha256) <> 64 OR came_sha256 GLOB '*[^0-9a-f]*' ORDER BY id"
