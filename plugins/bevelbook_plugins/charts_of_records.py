@@ -284,10 +284,15 @@ RUNS_BY_GRIP: Final = Chart(
         SELECT r.id, r.run_on, r.venue, r.driver FROM runs r WHERE r.grip IS NOT NULL AND r.call IS NOT NULL
         ORDER BY {last_run_first()} LIMIT 400
     ),
+    times AS (
+        SELECT c.id, coalesce(
+                   q.best_five_s, (SELECT max(w.best_five_s) FROM what_worked w WHERE w.run = q.id)
+               ) AS best_five_s
+        FROM chosen c JOIN runs q ON q.run_on = c.run_on AND q.venue = c.venue AND q.driver = c.driver
+    ),
     timed AS (
-        SELECT c.id, avg(q.best_five_s) AS mean_s FROM chosen c
-        JOIN runs q ON q.run_on = c.run_on AND q.venue = c.venue AND q.driver = c.driver
-        WHERE q.best_five_s IS NOT NULL GROUP BY c.id HAVING count(*) >= 2
+        SELECT id, avg(best_five_s) AS mean_s FROM times
+        WHERE best_five_s IS NOT NULL GROUP BY id HAVING count(*) >= 2
     )
     SELECT w.run_on, w.venue, w.grip, w.position, w.build_label, w.viscosity_cst, w.diff_temp_c,
            w.viscosity_at_diff_temperature_cst, w.call, w.fill_state,

@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import NOTHING
 from bevelbook.facts.day_order import place_columns_sql, places_in_day
+from bevelbook.facts.lap_times import BEST_FIVE, BEST_LAP, worked_out_words
 from bevelbook.facts.runs import RUN_ORDER, runs_of_row
 from bevelbook.facts.said_nothing import says_nothing
 from bevelbook.facts.sql import Row, rows
@@ -33,7 +34,7 @@ ALSO_CHANGED: Final = "in_turn.also_changed"
 NAMES: Final = frozenset({RUNS, LABEL_A, LABEL_B, ALSO_CHANGED})
 """What a calculator may name in ``same_as`` to be filled for a pair of builds."""
 
-TIMES: Final = {"best_five_s": "mean of the best five laps", "best_lap_s": "best lap"}
+TIMES: Final = {BEST_FIVE: "mean of the best five laps", BEST_LAP: "best lap"}
 """Kinds of time in order of preference; a comparison uses times of one kind."""
 ENOUGH: Final = 2
 """Timed runs a side needed to use a kind of time."""
@@ -43,7 +44,8 @@ DOUBTFUL_SQL: Final = "CASE {0}.fill_state WHEN 'full' THEN 'no' WHEN 'unknown' 
 
 _RUNS: Final = f"""
 SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.build, w.run, {place_columns_sql("r")},
-       w.venue, w.grip, p.name AS driver, c.name AS car, w.place, w.best_five_s, w.best_lap_s, r.tyres, r.changed,
+       w.venue, w.grip, p.name AS driver, c.name AS car, w.place, w.best_five_s, w.best_lap_s,
+       w.best_five_from, w.best_lap_from, r.tyres, r.changed,
        r.runs, w.runs_before,
        {DOUBTFUL_SQL.format("w")} AS doubtful,
        (SELECT count(*) FROM run_diffs x WHERE x.run = w.run AND x.build IN (:a, :b)) AS in_the_car,
@@ -134,13 +136,22 @@ def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
         labels["a"],
         labels["b"],
         _sessions_in_words(timed, days),
-        TIMES[kind] if kind else "",
+        _time_in_words(timed, kind) if kind else "",
         _also_changed(timed),
         tuple(_span([row["runs_before"] for row in timed if row["side"] == side]) for side in "ab") if timed else (),
         _counts([row for row in found if row[kind or most] is not None] or fit),
         not found and 0 not in _counts(fit),
         counted_by_reason(left_out),
     )
+
+
+def _time_in_words(timed: Sequence[Row], kind: str) -> str:
+    """The kind of time, and in how many of the runs it is worked out of their laps."""
+    made = [words for row in timed if (words := worked_out_words(row, kind))]
+    if not made:
+        return TIMES[kind]
+    of = "" if len(made) == len(timed) else f" in {len(made)} of them"
+    return f"{TIMES[kind]} ({made[0]}{of})"
 
 
 def _counts(found: Sequence[Row]) -> tuple[int, int]:

@@ -14,6 +14,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.fields import Field, Filling, field_of, fields_of
 from bevelbook.declare.vocabulary import CLOSED_MASS, CLOSED_MASS_WRITTEN, POSITIONS, WRITTEN
 from bevelbook.facts.answered_results import answered_sql
+from bevelbook.facts.lap_times import best_five_sql, best_lap_sql, laps_from_sql
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
 from bevelbook.facts.places import PLACE, PLACE_FROM
@@ -255,9 +256,9 @@ WHAT_WORKED: Final = View(
     f"""
 SELECT x.id AS run_diff, r.id AS run, r.run_on, r.day_order, v.name AS venue, v.surface, r.grip, r.grip_trend,
        r.track_temp_c, r.air_temp_c, x.diff_temp_c, x.position, d.label AS diff, x.build, b.label AS build_label,
-       f.label AS fluid, k.viscosity_cst, n.viscosity_at_diff_temperature_cst, r.best_five_s, r.best_lap_s,
-       r.forward_drive, r.side_bite, r.call, r.note, n.runs_before, n.fill_state,
-       {PLACE} AS place, {PLACE_FROM} AS place_from
+       f.label AS fluid, k.viscosity_cst, n.viscosity_at_diff_temperature_cst, {best_five_sql()} AS best_five_s,
+       {best_lap_sql()} AS best_lap_s, r.forward_drive, r.side_bite, r.call, r.note, n.runs_before, n.fill_state,
+       {PLACE} AS place, {PLACE_FROM} AS place_from, {laps_from_sql()}
 FROM run_diffs x
 JOIN runs r ON r.id = x.run
 JOIN builds b ON b.id = x.build
@@ -276,6 +277,10 @@ WHERE {_BY_DAY}
         "diff": "The diff",
         "build_label": "The build",
         "fluid": "Oil by its label",
+        "best_five_s": "Mean of the best five laps: as written with the run, else worked out of the laps listed there",
+        "best_lap_s": "Best lap: as written with the run, else the least of the laps listed there",
+        "best_five_from": "Whether that mean is written with the run or worked out of its laps",
+        "best_lap_from": "Whether that lap is written with the run or the least of its laps",
         "place": "Where in the car: as written with the run, else where the diff usually runs",
         "place_from": "Whether that place is written with the run or is the usual one of the diff",
     },

@@ -8,6 +8,7 @@ from itertools import combinations
 from typing import Final, NamedTuple
 
 from bevelbook.facts.in_turn import in_turn
+from bevelbook.facts.lap_times import is_timed_sql
 from bevelbook.facts.places import PLACE
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
@@ -20,7 +21,7 @@ _SESSIONS: Final = f"""
 SELECT DISTINCT x.build, r.run_on, r.venue, r.driver, r.car, {PLACE} AS place
 FROM json_each(?) j CROSS JOIN run_diffs x ON x.build = j.value CROSS JOIN runs r ON r.id = x.run
 CROSS JOIN builds b ON b.id = x.build CROSS JOIN diffs d ON d.id = b.diff
-WHERE r.best_five_s IS NOT NULL OR r.best_lap_s IS NOT NULL
+WHERE {is_timed_sql()}
 ORDER BY r.run_on, r.car, place, x.build
 """
 

@@ -10,6 +10,14 @@ from typing import Any, Final
 from bevelbook.declare.vocabulary import FILL_STATES
 from bevelbook.facts.day_order import first_run_first, how_many_placed_sql, place_columns_sql, places_in_day
 from bevelbook.facts.in_turn import ENOUGH, TIMES
+from bevelbook.facts.lap_times import (
+    BEST_LAP,
+    best_five_sql,
+    best_lap_sql,
+    is_timed_sql,
+    lap_columns_sql,
+    worked_out_words,
+)
 from bevelbook.facts.sql import rows as rows_of
 from bevelbook.formulas.drift_model import drift_of
 from bevelbook.formulas.timed_runs import TimedRun
@@ -21,21 +29,20 @@ Row = Mapping[str, Any]
 Rows = Sequence[Row]
 
 LONGEST_NAME: Final = 16
-BEST_LAP: Final = "best_lap_s"
 _TIMED: Final = f"""
 SELECT r.id AS run, {place_columns_sql()},
-       v.name AS venue, p.name AS driver, r.best_five_s, r.best_lap_s,
+       v.name AS venue, p.name AS driver, {lap_columns_sql()},
        (SELECT group_concat(label, ' + ') FROM (
             SELECT b.label FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id
             ORDER BY x.position, b.label, b.id)) AS builds,
        (SELECT group_concat(DISTINCT w.fill_state) FROM what_worked w WHERE w.run = r.id) AS doubts
 FROM runs r LEFT JOIN venues v ON v.id = r.venue LEFT JOIN people p ON p.id = r.driver
-WHERE (r.best_five_s IS NOT NULL OR r.best_lap_s IS NOT NULL) AND r.run_on = ? ORDER BY {first_run_first()}
+WHERE {is_timed_sql()} AND r.run_on = ? ORDER BY {first_run_first()}
 """
 _LAST_DAYS: Final = tuple(
-    f"SELECT d.run_on FROM runs d WHERE d.{time} IS NOT NULL "
+    f"SELECT d.run_on FROM runs d WHERE {time} IS NOT NULL "
     f"GROUP BY d.run_on HAVING {how_many_placed_sql('d')} >= 4 ORDER BY d.run_on DESC LIMIT 1"
-    for time in TIMES
+    for time in (best_five_sql("d"), best_lap_sql("d"))
 )
 """The last day with four runs of each kind of time."""
 
@@ -69,7 +76,7 @@ def day_with_drift(rows: Rows) -> Iterator[Row]:
     same = [row for row in rows if row[time] is not None]
     places = places_in_day(same)
     placed = [
-        {**row, "day_order": places[row["run"]], "time_s": row[time], "time": TIMES[time]}
+        {**row, "day_order": places[row["run"]], "time_s": row[time], "time": _which_time(row, time)}
         for row in same
         if row["run"] in places
     ]
@@ -93,6 +100,11 @@ def day_with_drift(rows: Rows) -> Iterator[Row]:
                 "drift_low_s_per_run": drift.low if drift and place == 0 else None,
                 "drift_high_s_per_run": drift.high if drift and place == 0 else None,
             }
+
+
+def _which_time(row: Row, time: str) -> str:
+    """Which kind of time a run has, and that it is worked out of its laps where it is."""
+    return ", ".join(part for part in (TIMES[time], worked_out_words(row, time)) if part)
 
 
 def _worst(states: str | None) -> str:

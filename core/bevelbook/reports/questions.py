@@ -11,6 +11,7 @@ from bevelbook.declare.vocabulary import GRIPS, POSITIONS, SCREWS_THAT_DO_NOT_HO
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
+from bevelbook.facts.lap_times import lap_columns_sql
 from bevelbook.facts.oil_days import days_kept_of
 from bevelbook.facts.places import PLACE, PLACE_FROM
 from bevelbook.facts.runs import LAST_RUN_FIRST, RUN_ORDER, RUNS_OF_A_RUN, count_of
@@ -33,7 +34,7 @@ LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN people p ON p.id = b.builder
 """
 _RUNS: Final = f"""
 SELECT r.id AS run, r.label AS run_label, r.run_on, r.day_order, r.venue, v.name AS venue_name, r.grip, r.grip_trend,
-       r.track_temp_c, r.air_temp_c, r.runs, r.best_five_s, r.best_lap_s, r.call, r.happened, r.note,
+       r.track_temp_c, r.air_temp_c, r.runs, {lap_columns_sql()}, r.call, r.happened, r.note,
        x.id AS run_diff, x.position, x.diff_temp_c, x.temp_taken, x.after_run_s, x.second_diff_temp_c,
        x.second_after_run_s, b.id AS build, b.label AS build_label, b.diff, b.fluid,
        f.label AS fluid_label, k.viscosity_cst, n.fill_state, n.runs_before,

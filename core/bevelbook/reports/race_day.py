@@ -16,6 +16,7 @@ from bevelbook.facts.day_order import (
     run_before,
     runs_before,
 )
+from bevelbook.facts.lap_times import lap_columns_sql
 from bevelbook.facts.sql import Row, rows
 from bevelbook.reports import questions
 from bevelbook.store.sqlite_errors import unread_record
@@ -24,7 +25,7 @@ MOST_RUNS: Final = 200
 """Runs of a day that are looked at, the first ones first."""
 _RECORDS: Final = f"""
 SELECT r.*, r.id AS run, e.name AS event_name, v.name AS venue_name, c.name AS car_name, p.name AS driver_name,
-       {label_number_sql()} AS label_number, {noted_at_sql()} AS noted_at
+       {label_number_sql()} AS label_number, {noted_at_sql()} AS noted_at, {lap_columns_sql()}
 FROM runs r LEFT JOIN events e ON e.id = r.event LEFT JOIN venues v ON v.id = r.venue
 LEFT JOIN cars c ON c.id = r.car LEFT JOIN people p ON p.id = r.driver
 """

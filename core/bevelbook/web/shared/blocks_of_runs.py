@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from markupsafe import Markup
 
+from bevelbook.facts.lap_times import BEST_FIVE, BEST_LAP, worked_out_words
 from bevelbook.facts.places import place_words
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
@@ -71,10 +72,13 @@ def called(row: Row) -> Markup:
 
 
 def lap_words(row: Row) -> str:
-    """The mean of the best five laps, else the best lap; empty where neither was taken."""
-    if row["best_five_s"] is not None:
-        return f"best five {figure('best_five_s', row['best_five_s'], unit=True)}"
-    return f"best lap {figure('best_lap_s', row['best_lap_s'], unit=True)}" if row["best_lap_s"] is not None else ""
+    """The mean of the best five laps, else the best lap, and whether the list of laps gave it; empty where there is
+    neither."""
+    for name, words in ((BEST_FIVE, "best five"), (BEST_LAP, "best lap")):
+        if row[name] is not None:
+            made = worked_out_words(row, name)
+            return f"{words} {figure(name, row[name], unit=True)}{f' ({made})' if made else ''}"
+    return ""
 
 
 def not_full(row: Row) -> Markup | str:

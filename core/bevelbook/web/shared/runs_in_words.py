@@ -7,6 +7,7 @@ from typing import Final
 
 from markupsafe import Markup
 
+from bevelbook.facts.lap_times import BEST_FIVE, BEST_LAP, worked_out_words
 from bevelbook.facts.places import place_words
 from bevelbook.facts.said_nothing import says_nothing
 from bevelbook.facts.sql import Row
@@ -64,12 +65,21 @@ def laps_in_words(record: Row) -> str:
     return ", ".join(
         part
         for part in (
-            f"{figure('best_five_s', record['best_five_s'], unit=True)} best five" if record["best_five_s"] else "",
-            f"{figure('best_lap_s', record['best_lap_s'], unit=True)} best lap" if record["best_lap_s"] else "",
+            *(
+                _time_in_words(record, name, words)
+                for name, words in ((BEST_FIVE, "best five"), (BEST_LAP, "best lap"))
+            ),
             f"{record['laps']} laps" if record["laps"] else "",
         )
         if part
     )
+
+
+def _time_in_words(record: Row, name: str, words: str) -> str:
+    if not record[name]:
+        return ""
+    made = worked_out_words(record, name)
+    return f"{figure(name, record[name], unit=True)} {words}{f' ({made})' if made else ''}"
 
 
 def conditions_of_run(record: Row, diffs: Iterable[Row] = ()) -> str:
