@@ -11,7 +11,7 @@ from bevelbook.declare.errors import InputError
 from bevelbook.kept_json import object_in, object_text
 from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, extra_id
 from bevelbook.notes.changed_rows import LOOKS_CHANGED, same_rows
-from bevelbook.notes.decoding import FileRejected
+from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.kept_file_read import kept_file_read
 from bevelbook.notes.note_columns import LOOSE
 from bevelbook.notes.notes_of_stage import notes_of
@@ -111,7 +111,7 @@ def _notes_in(
     """The line and the id, without its last digit, of every row that a kept file holds; a row that is recognised as one
     of other files (``of``, their names by id) has that one's id too."""
     try:
-        with kept_file_read(bulk.connection, name, options, packed) as stage:
+        with kept_file_read(bulk.connection, name, options, unpacked(packed)) as stage:
             stage.set_aside(not_taken)
             found = list(note_ids(stage))
             yield from found

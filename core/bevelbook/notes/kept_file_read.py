@@ -9,7 +9,6 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from bevelbook.notes.decoding import unpacked
 from bevelbook.notes.importing import staging
 from bevelbook.notes.read_rows import read_into
 from bevelbook.notes.report import Report
@@ -20,12 +19,12 @@ from bevelbook.notes.staging import Stage
 
 
 @contextmanager
-def kept_file_read(connection: sqlite3.Connection, name: str, options: str | None, packed: bytes) -> Iterator[Stage]:
-    """The rows of a kept file, as this version reads them with the options that it came with. Raises FileRejected for
-    one that cannot be read any more."""
+def kept_file_read(connection: sqlite3.Connection, name: str, options: str | None, held: bytes) -> Iterator[Stage]:
+    """The rows of a kept file, given unpacked, as this version reads them with the options that it came with. Raises
+    FileRejected for one that cannot be read any more."""
     settings = Settings(**json.loads(options)) if options else Settings()
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as beside:
-        source = source_of(io.BytesIO(unpacked(packed)), name, settings, pack=False)
+        source = source_of(io.BytesIO(held), name, settings, pack=False)
         with staging(beside, Path(name), source) as stage:
             report = Report(name, dry_run=True)
             read_into(stage, source, settings, report, lambda _what, _done, _all: None)

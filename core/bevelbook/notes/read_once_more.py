@@ -103,13 +103,14 @@ class _FilesOnceMore:
         """Read one file and compare."""
         if hash_of_packed(file.packed) != file.sha256:
             return  # said of the kept file itself
-        if (size := len(unpacked(file.packed))) != file.byte_count:
+        held = unpacked(file.packed)
+        if (size := len(held)) != file.byte_count:
             self.wrong.append(f"{file.called} has {size:,} bytes, and {file.byte_count:,} are kept as its size")
         if file.came_with_edition:
             self.of_editions += 1
             return
         try:
-            with kept_file_read(self.connection, file.name, file.options, file.packed) as stage:
+            with kept_file_read(self.connection, file.name, file.options, held) as stage:
                 self._compare(file, stage)
         except FileRejected as fault:
             self.noted.append(f"{file.called} cannot be read any more, so its rows were not compared: {fault}")
