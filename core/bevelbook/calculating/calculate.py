@@ -277,7 +277,8 @@ class Binder(Generic[G]):
                     field, self._typed[field.name], self._of_row.get(field.name, self._options)
                 )
             except InputError as fault:
-                fault.place = Place(field=field.name, item=fault.place.item)
+                if fault.place.file is None:
+                    fault.place = Place(field=field.name, item=fault.place.item)
                 raise
         return self._read[field.name]
 
@@ -296,6 +297,17 @@ class Binder(Generic[G]):
         if case not in self._accepted:
             self._formula.check_alternatives({name for name, origin in origins.items() if origin != "not given"})
             self._accepted.add(case)
+
+
+class ItemOfFile(str):
+    """The text of an item that stands in a file of a listing, with its place there: a fault of it is named by that."""
+
+    place: Place
+
+    def __new__(cls, text: str, place: Place) -> ItemOfFile:
+        made = super().__new__(cls, text)
+        made.place = place
+        return made
 
 
 def said_texts(formula: Formula[Any, Any], texts: Texts) -> dict[str, str | list[str]]:
@@ -369,7 +381,7 @@ def _read(field: Field, typed: str | list[str], options: Options) -> Read:
         try:
             values, of_item = read_listing_values(field, text, options)
         except InputError as fault:
-            fault.place = Place(item=place + 1)
+            fault.place = text.place if isinstance(text, ItemOfFile) else Place(item=place + 1)
             raise
         uncertain |= {(field.name, place, name): one for name, one in of_item.items()}
         items.append(field.item(**values) if field.item else values)

@@ -389,9 +389,12 @@ def _texts(calculator: Calculator[Any, Any], values: dict[str, Any]) -> dict[str
 
 
 def texts_from_file(listing: Field, path: ReadFrom) -> list[str]:
-    """The items of a listing from a CSV file with its columns, each as it is typed after an option."""
+    """The items of a listing from a CSV file with its columns, each as it is typed after an option, with its
+    line."""
     import csv
     from io import TextIOWrapper
+
+    from bevelbook.calculating.calculate import ItemOfFile
 
     names = [field.name for field in fields_of(listing.item)]
     needed = [field.name for field in fields_of(listing.item) if field.required]
@@ -406,7 +409,13 @@ def texts_from_file(listing: Field, path: ReadFrom) -> list[str]:
                     place=Place(str(path), 1),
                     wanted=", ".join(names),
                 )
-            return [":".join((row.get(name) or "").strip() for name in names).rstrip(":") for row in reader]
+            return [
+                ItemOfFile(
+                    ":".join((row.get(name) or "").strip() for name in names).rstrip(":"),
+                    Place(str(path), reader.line_num),
+                )
+                for row in reader
+            ]
     except (OSError, UnicodeDecodeError, csv.Error) as fault:
         raise InputError(
             "cannot be read as CSV", code="not_readable", place=Place(str(path)), found=str(fault)
