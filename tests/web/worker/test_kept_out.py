@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import closing
 from html import unescape
@@ -272,3 +273,25 @@ def test_time_is_short_only_while_others_wait() -> None:
 def test_bundled_plugins_run_in_the_server(registry: Registry) -> None:
     assert all(offered.origin.is_bundled for offered in registry.calculators.values())
     assert not registry.plugins_not_bundled()
+
+
+class _Starting(CalculatingProcess):
+    """One that starts when it is let, and never before."""
+
+    let = threading.Event()
+
+    def start(self) -> None:
+        self.let.wait(10.0)
+
+
+def test_a_process_that_is_only_starting_is_not_called_busy(guarded: Guarded) -> None:
+    """Nothing is under way then: that would send people to look for what is not there."""
+    starting = _Starting(LoadedFrom(guarded.folder), 60.0, MOST_BYTES)
+    made = KeptOut(LoadedFrom(guarded.folder), [starting])
+    calculator = guarded.registry.calculator("odd-twice").calculator
+    with short_of_time(0.05):
+        (found,) = made.worked_out(calculator, [Binder(calculator, {"mass_g": "12.4"}).bind({})])
+    starting.let.set()
+    made.close()
+    assert "is not started yet" in str(found)
+    assert "under way" not in str(found)

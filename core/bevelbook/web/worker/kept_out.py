@@ -34,6 +34,7 @@ RESTS_S: Final = 60.0
 AT_ONCE: Final = 100
 """The records that go across at once. Our own figure, as all here."""
 _COUNTED_OVER_S: Final = 10.0
+_NOT_STARTED: Final = "the process that it is worked out in is not started yet"
 _AGAIN: Final = "Load the page again in a minute. If it stays like this, tell the author of the plugin."
 
 
@@ -137,6 +138,11 @@ class KeptOut:
         self.rests.count(name, seconds, is_ended=bool(answer.get("is_last")))
         return read_answer(owner, answer)
 
+    def _why_none_was_free(self) -> str:
+        if any(process.is_running for process in self._processes):
+            return "other calculations were under way for too long"
+        return _NOT_STARTED
+
     @contextmanager
     def _turn(self, owner: CodeOwner, remedy: str) -> Iterator[tuple[CalculatingProcess, float | None]]:
         """A process that is free, and how long it may be asked; None for as long as usual. Raises PluginFault."""
@@ -147,11 +153,13 @@ class KeptOut:
         try:
             process = self._idle.get(timeout=WAITS_FOR_TURN_S if longest_s is None else longest_s)
         except Empty:
-            raise stopped(owner, "other calculations were under way for too long", remedy) from None
+            raise stopped(owner, self._why_none_was_free(), remedy) from None
         try:
             if longest_s is not None:
                 longest_s -= monotonic() - began
-            if longest_s is not None and (longest_s <= 0 or not process.is_running):
+            if longest_s is not None and not process.is_running:
+                raise stopped(owner, _NOT_STARTED, remedy)
+            if longest_s is not None and longest_s <= 0:
                 raise stopped(owner, "no time was left for it while the entry was stored", remedy)
             yield process, longest_s
         finally:
