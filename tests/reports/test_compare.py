@@ -45,6 +45,21 @@ def test_masses_have_a_signed_change_in_grams(connection: sqlite3.Connection, re
     assert "Masses: oil mass" not in found
 
 
+def test_oil_that_follows_from_two_masses_is_oil_that_is_known(
+    connection: sqlite3.Connection, registry: Registry, team: Team
+) -> None:
+    """What is in a diff is what it weighs more than dry: 14.26 g - 12.40 g = 1.86 g, worked out by hand."""
+    team.build(dry_mass_g=12.40, filled_mass_g=14.26)
+    team.build(dry_mass_g=12.41, oil_mass_g=1.90)
+    team.build(dry_mass_g=12.40, filled_mass_g=14.31)
+    found = differing(connection, registry)
+    assert found["Masses: oil mass"] == (1.86, 1.90, 0.04, "g")
+    assert found["Masses: oil mass from"] == ("filled less dry mass", "written", None, "")
+    of_two = differing(connection, registry, "rear-a/1", "rear-a/3")
+    assert of_two["Masses: oil mass"] == (1.86, 1.91, 0.05, "g")
+    assert "Masses: oil mass from" not in of_two
+
+
 def test_the_bottles_own_measurement_goes_first_with_its_origin(
     connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
 ) -> None:

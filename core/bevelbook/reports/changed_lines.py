@@ -19,7 +19,7 @@ from bevelbook.reports.build_difference import (
     SHIMS,
     Difference,
 )
-from bevelbook.reports.noted_of_build import FITTED, PART_RUNS
+from bevelbook.reports.noted_of_build import FITTED, OIL_FROM, PART_RUNS
 
 MOST_FIRST: Final = 8
 """Lines shown at first; more than these do not fit a phone beside what came of it."""
@@ -27,7 +27,7 @@ _CHANGED: Final = (OIL, BLEND, MASSES, SHIMS, SEALS, PARTS, FEEL, CAR)
 _WEIGHED: Final = {"dry mass": "dry", "filled mass": "filled", "closed mass": "closed"}
 _REMARK: Final = "note"
 _FROM: Final = "viscosity from"
-_ASIDE: Final = (_FROM, "target oil mass", "sister mass")
+_ASIDE: Final = (_FROM, OIL_FROM, "target oil mass", "sister mass")
 """What is noted beside a change: where a figure is from, what was planned."""
 _KEPT_FIRST: Final = (OIL, MASSES, FEEL)
 """Groups whose changes are read first, however many others there are."""

@@ -10,6 +10,7 @@ from bevelbook.declare.known_units import suffix_of, unit_said_by
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.car_values import values_in_runs
+from bevelbook.facts.oil import FILL_G
 from bevelbook.facts.parts import parts_of_build
 from bevelbook.kept_json import object_in
 from bevelbook.plugin.registry import Registry
@@ -48,6 +49,8 @@ _GROUP_OF: Final = {
 """The group of a field of a build; masses are under theirs, and what is not here is about how it was built."""
 FITTED: Final = "part fitted"
 """The thing that a part is, which is written down where one was changed."""
+OIL_FROM: Final = "oil mass from"
+"""The name under which it is noted whether the oil in a build is written or follows from its masses."""
 PART_RUNS: Final = "runs of its parts"
 """The thing that the runs of the single parts describe."""
 
@@ -76,7 +79,9 @@ def noted_of_build(
 
 
 def _of_fields(connection: sqlite3.Connection, build: str) -> dict[str, NotedValues]:
-    row = connection.execute("SELECT * FROM builds WHERE id = ?", (build,)).fetchone()
+    row = connection.execute(
+        f"SELECT b.*, round({FILL_G}, 6) AS fill_g FROM builds b WHERE b.id = ?", (build,)
+    ).fetchone()
     noted: dict[str, NotedValues] = {MASSES: {}, PARTS: {}, FEEL: {}, BUILD: {}}
     for field in BY_NAME["build"].fields:
         value = row[field.name]
@@ -86,7 +91,17 @@ def _of_fields(connection: sqlite3.Connection, build: str) -> dict[str, NotedVal
             value = label_of(connection, BY_NAME[field.target], value)
         group = MASSES if field.unit == "g" else _GROUP_OF.get(field.name, BUILD)
         noted[group][field.words] = Noted(value, _unit(field.unit))
+    _with_oil_that_follows(noted[MASSES], row["oil_mass_g"], row["fill_g"])
     return noted
+
+
+def _with_oil_that_follows(masses: NotedValues, oil_g: float | None, fill_g: float | None) -> None:
+    """Put the oil that follows from dry and filled mass beside them where none is written, and say where it is from."""
+    if fill_g is None or fill_g <= 0:
+        return
+    oil = BY_NAME["build"].field("oil_mass_g")
+    masses.setdefault(oil.words, Noted(fill_g, _unit(oil.unit)))
+    masses[OIL_FROM] = Noted("written" if oil_g is not None else "filled less dry mass")
 
 
 def _unit(unit: str | None) -> str:
