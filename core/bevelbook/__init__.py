@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from bevelbook.declare.errors import InputError, Place
     from bevelbook.declare.factor_by_pint import factor_by_pint
     from bevelbook.declare.fields import choice, date, items_of, listing, quantity, record, text, which_day, whole
+    from bevelbook.declare.in_command import in_command
     from bevelbook.declare.sentence import Named, Sentence
     from bevelbook.declare.sources import Source
     from bevelbook.declare.units import Unit
@@ -73,6 +74,7 @@ __all__ = [
     "date",
     "factor_by_pint",
     "hookimpl",
+    "in_command",
     "items_of",
     "language_profiles",
     "listing",
@@ -93,6 +95,7 @@ _HOME: Final = {
     "plugin.calculator": ("Calculator", "OneOf", "Worked", "about_inputs", "refuse"),
     "plugin.chart": ("Chart", "Curve"),
     "declare.counting": ("counted",),
+    "declare.in_command": ("in_command",),
     "declare.errors": ("InputError", "Place"),
     "facts.builds": ("newest_first", "oldest_first"),
     "facts.oil": ("DENSITY_G_CM3", "FILLED_G"),

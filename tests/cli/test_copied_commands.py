@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import ast
 import re
+import shlex
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import pytest
 
@@ -45,7 +46,7 @@ def texts_for_others() -> Iterator[str]:
     """Texts of the sources that say what whoever sent something is to do with a command."""
     for path in Path(bevelbook.__file__).parent.rglob("*.py"):
         source = path.read_text(encoding="utf-8")
-        if path.name == "copied_commands.py" or "bevelbook " not in source or not re.search("owner|sent it", source):
+        if path.name == "commands_to_copy.py" or "bevelbook " not in source or not re.search("owner|sent it", source):
             continue
         for node in ast.walk(ast.parse(source)):
             if isinstance(node, ast.Constant) and isinstance(node.value, str) and "bevelbook " in node.value:
@@ -113,3 +114,96 @@ def test_a_file_with_a_blank_in_its_name_is_one_word_of_a_command(bevelbook: Run
     assert f'--db "{file.name}" serve' in readme and f'--from "{file.name}"' in readme
     sent = bevelbook("--db", book, "export", "--since", "2026-01-01", tmp_path / "week end.zip")
     assert "'bevelbook merge \"week end.zip\"'" in " ".join(sent.out.split())
+
+
+SAID_BY: Final = (
+    "check",
+    "check --past",
+    "check --put-by-list",
+    "history",
+    "calls --list",
+    "card",
+    "card quay",
+    "plan",
+    "plan 'quay race'",
+    "backup",
+    "backup --list",
+    "join",
+    "export --list",
+    "export --rescue",
+    "export --since 2026-01-01 week.zip",
+    "export --since 2026-01-01 week.zip",
+    "merge week.zip",
+    "merge nothing.zip",
+    "record",
+    "record diff",
+    "record diff --fields",
+    "record diff rear-a --remove",
+    "record fluid 'label=House 7K'",
+    "record diff label=q1 usual_position=rear",
+    "record build diff=q1 built_on=2026-05-01 fluid=",
+    "record weighing build=q1/1 mass=14.20",
+    "record car-diff car=nowhere rear=q1",
+    "record run run_on=2026-05-03 rear=q1",
+    "record scale name=pocket step=0.01",
+    "scale-check pocket 20.00 20.01 20.00 20.01 20.00 20.02",
+    "scale-check pocket 20.00 25.00 --on 2026-05-02",
+    "scale-check",
+    "check q1",
+    "labels",
+    "labels --html labels.html",
+    "labels --pdf labels.pdf",
+    "calculators",
+    "calc",
+    "calc oil-lost",
+    "compare",
+    "erase",
+    "erase person",
+    "edition out",
+    "take-back --dry-run",
+    "take-back 1 --dry-run",
+    "take-back 9999",
+    "import",
+    "import nothing.csv",
+    "import notes.csv --dry-run",
+    "import notes.csv --temp-unit C --mass-unit g --yes",
+    "new",
+    "enter --end nobody",
+    "enter --phones",
+)
+"""Commands on a book of its own, one after another, some of which are refused."""
+NEEDS_BOOK: Final = "|".join(name for name in COMMANDS if name not in ("help", "calculators", "plugin"))
+
+
+@pytest.fixture
+def said_of_odd_name(bevelbook: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
+    """What the commands say of a book with a blank in its name, on a narrow terminal."""
+    assert bevelbook("--db", "a b.db", "demo").code == 0
+    (tmp_path / "notes.csv").write_text("Date;Diff;Wt;Temp\n03.05.2026;rear-b;14.1;88\n", encoding="utf-8")
+    monkeypatch.setenv("COLUMNS", "40")
+    said = {}
+    for words in SAID_BY:
+        done = bevelbook("--db", "a b.db", *shlex.split(words))
+        said[words] = said.get(words, "") + done.out + done.err
+    return said
+
+
+def test_whatever_a_command_says_each_command_in_it_names_the_book_and_stands_on_one_line(
+    said_of_odd_name: dict[str, str],
+) -> None:
+    for_others = "Whoever gets it takes it in: 'bevelbook merge week.zip'"
+    without, apart, named = [], [], 0
+    for words, text in said_of_odd_name.items():
+        line = " ".join(text.split())
+        without += [
+            (words, found)
+            for found in re.findall(rf"bevelbook (?:{NEEDS_BOOK})\b.{{0,60}}", line.replace(for_others, ""))
+            if not re.match(r"bevelbook [^']* --db ", found)
+        ]
+        commands = re.findall(r"""(?<![\w'])'(bevelbook (?:[^'"]|"[^"]*")*)'|(?<=\()(bevelbook [^)]*)\)""", line)
+        named += sum('bevelbook --db "a b.db" ' in "".join(one) for one in commands)
+        apart += [(words, one) for one in map("".join, commands) if not any(one in each for each in text.split("\n"))]
+    assert without == []
+    assert apart == []
+    assert named >= 40
+    assert for_others in " ".join(said_of_odd_name["export --since 2026-01-01 week.zip"].split())

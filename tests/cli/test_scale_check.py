@@ -95,7 +95,7 @@ def test_a_slip_on_another_day_sets_nothing_until_it_is_corrected(team: Run, db:
     assert of_scale(db)[0] == before
     odd = team("check", "--json").json
     assert "25.00 g does not belong" in str(odd)
-    removed = "bevelbook record scale-reading 'pocket ref on 2026-05-02 reading 2' --remove WHY"
+    removed = "'bevelbook record scale-reading \"pocket ref on 2026-05-02 reading 2\" --remove WHY'"
     assert removed in str(odd).replace("\\'", "'")
     assert removed in " ".join(slip.out.split())
     done = team("record", "scale-reading", "pocket ref on 2026-05-02 reading 2", "mass=20.01")

@@ -69,8 +69,8 @@ def test_a_record_dated_outside_the_time_of_its_build_is_found_by_check(
     if why is not None:
         assert found[0]["words"] == f"1 {sort} of it is dated {day}, {why}"
         remedy = found[0]["remedy"]
-        assert ("bevelbook record build diff=rear-a built_on=2026-05-10 ..." in remedy) == ("opened" in why)
-        words = shlex.split(remedy.partition("correct it: bevelbook ")[2].partition("...")[0] + "2026-05-05")
+        assert ("bevelbook record build diff=rear-a built_on=2026-05-10 ...'" in remedy) == ("opened" in why)
+        words = shlex.split(remedy.partition("correct it: 'bevelbook ")[2].partition("...")[0] + "2026-05-05")
         assert team(*words, "--json").json["done"] == "changed"
         assert findings(team) == []
 

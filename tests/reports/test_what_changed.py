@@ -98,7 +98,7 @@ def test_the_command_of_the_hint_to_weigh_again_adds_a_weighing_and_changes_none
     bevelbook(*words, "runs=2", "mass=22.10g")
     alone = bevelbook("record", "weighing", "build=rear a/1", "mass_basis=closed", "runs=6", "mass=22.05g", "--json")
     (hint,) = alone.json["hints"]
-    assert "if that was on the scale (bevelbook record weighing 'rear a/1#2' ...)" in hint
+    assert 'if that was on the scale (bevelbook record weighing "rear a/1#2" ...)' in hint
     again = bevelbook(*typed(hint, "mass_basis=closed runs=8 mass=22.04g --json")).json
     assert (again["done"], again["values"]["build"]) == ("added", "rear a/1")
     checked = bevelbook("check", "--json").json

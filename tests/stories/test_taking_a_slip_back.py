@@ -110,7 +110,7 @@ def test_each_of_several_people_has_to_be_named_before_their_entries_are_taken_b
     refused = bevelbook("--db", db, "--by", "ana", *words)
     assert refused.code == 2
     assert "entry 5 of Cem Y" in refused.err
-    assert "--and-later --of ben --of 'Cem Y'" in refused.err
+    assert '--and-later --of ben --of "Cem Y"' in refused.err
     assert dumped(db) == before
     assert say(*words, "--of", "cem y").out.count("Took back entry") == 3
 

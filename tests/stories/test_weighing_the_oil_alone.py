@@ -64,7 +64,7 @@ def test_the_check_names_what_a_weighing_lacks_and_nothing_else(team: Run) -> No
     assert team("record", "build", "diff=q2", "built_on=2026-11-01", "fluid=").code == 0
     assert team("record", "run", "run_on=2026-11-02", "rear=q2", "grip=high").code == 0
     said = " ".join(team("check", "q2").out.split())
-    assert "Weigh it with the same parts on the scale: bevelbook record weighing." in said
+    assert "Weigh it with the same parts on the scale: 'bevelbook record weighing'." in said
     assert "mass_basis" not in said
     assert team("record", "weighing", "build=q2", "mass=21.90", "weighed_on=2026-11-03").code == 0
     said = " ".join(team("check", "q2").out.split())

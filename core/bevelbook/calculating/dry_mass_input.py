@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import shlex
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.calculating.binding import USUAL_DRY, Value
+from bevelbook.declare.in_command import command_of
 from bevelbook.facts.dry_mass import WITHOUT_OPENING_UP, DryMass, dry_mass_of
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.lookup import label_of
@@ -74,10 +74,8 @@ class NoDryMass(NamedTuple):
         """The same with the command that writes one down, if the diff is open: nothing is added to its last build."""
         if self.open_diff is None:
             return self.words
-        command = shlex.join(
-            ["bevelbook", "record", "build", f"diff={self.open_diff}", "built_on=today", "dry_mass=..."]
-        )
-        return f"{self.words} Weigh it dry, and write it down with the next build: {command}"
+        command = command_of("record", "build", f"diff={self.open_diff}", "built_on=today", "dry_mass=...")
+        return f"{self.words} Weigh it dry, and write it down with the next build: '{command}'"
 
 
 def why_no_dry_mass(connection: sqlite3.Connection, builds: Iterable[str]) -> NoDryMass | None:

@@ -91,11 +91,11 @@ def say_if_invented(invented: bool) -> None:
         print_text(f"\n{INVENTED_WORDS}")
 
 
-def print_text(text: str, *, err: bool = False) -> None:
+def print_text(text: str, *, err: bool = False, names_book: bool = True) -> None:
     """Print lines for people, on standard error with ``err``: control characters are written out as escapes.
 
-    On a terminal a line goes on in the next between two words; a command to copy stays whole. On standard error each
-    command names the database that was named before this one; what is also on pages is there as it is on them.
+    On a terminal a line goes on in the next between two words; a command to copy stays whole. Each names the database
+    that was named before this one, except in a page of the manual (``names_book``), whose examples are of no database.
     """
     import click
 
@@ -104,7 +104,7 @@ def print_text(text: str, *, err: bool = False) -> None:
     from bevelbook.display.wrapping import fitted
     from bevelbook.plugin.printed_apart import stream_from_elsewhere
 
-    lines = in_words_of_book(with_database(text) if err else text).split("\n")
+    lines = in_words_of_book(with_database(text) if names_book else text).split("\n")
     printed = "\n".join(piece for line in lines for piece in fitted(printable(line)))
     click.echo(printed, file=None if err else stream_from_elsewhere(), err=err)
 

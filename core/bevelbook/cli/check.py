@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from bevelbook.cli import print_json, print_text, say_beside, say_if_invented
-from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DatabaseError, InputError
@@ -18,7 +17,6 @@ if TYPE_CHECKING:
     from bevelbook.reports.check import Checked
 
 
-_SETTLE: Final = "bevelbook merge --settle"
 _SAID_FROM_BYTES: Final = 20_000_000
 """From this size of the file on it is said what is being looked at."""
 
@@ -104,7 +102,7 @@ def command(
     else:
         _print(report, past=past, put_by_list=put_by_list)
         for note in keeping:
-            print_text(with_database(note.line))
+            print_text(note.line)
         if numbered:
             print_text(numbered_words(numbered))
         say_if_invented(session.invented)
@@ -147,14 +145,14 @@ def _deep(session: Session, *, as_json: bool) -> None:
 
 def _print(report: Checked, *, past: bool, put_by_list: bool) -> None:
     for line in report.lines():
-        print_text(with_database(line) if _SETTLE in line else line)
+        print_text(line)
     for line in report.lines_of_past() if past else ():
         print_text(line)
     for line in report.lines_of_resting() if put_by_list else ():
         print_text(line)
     print_text(report.summary())
     if report.passed_over:
-        print_text(with_database(report.passed_over_in_words()))
+        print_text(report.passed_over_in_words())
     if report.past:
         print_text(f"{report.past_in_words()}{'' if past else ' (--past lists them)'}.")
     if report.resting:

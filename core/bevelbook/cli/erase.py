@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import click
 
 from bevelbook.cli import print_json, print_text, say_if_invented
-from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, Place
@@ -224,12 +223,12 @@ def _say_afterwards(session: Session, done: Erased | None, held: HeldElsewhere, 
     elif done.why is not None:
         lines.append(
             "Erased from all records; the old text is still in the file, which could not be written again: "
-            f"{done.why.what}. Put that right, then type '{with_database('bevelbook erase')}'."
+            f"{done.why.what}. Put that right, then type 'bevelbook erase'."
         )
     else:
         lines.append(
             "Erased from all records; the old text is still in the file, since another program has it open. Close that "
-            f"one, then type '{with_database('bevelbook erase')}'."
+            "one, then type 'bevelbook erase'."
         )
     lines += _held_lines(held, phones)
     lines.append(_NOT_SEEN)
@@ -290,7 +289,7 @@ def _finish(session: Session, as_json: bool) -> int:
     if as_json:
         print_json({"invented": session.invented, "begun": was, "gone_from_the_file": is_wiped, **session.noticed()})
     elif not was:
-        print_text("Nothing is left to be done. Name what to take out: bevelbook erase person NAME.")
+        print_text("Nothing is left to be done. Name what to take out: 'bevelbook erase person NAME'.")
     else:
         print_text("Gone from the file." if is_wiped else "Still in the file: another program has it open. Close that.")
     return 0 if is_wiped else 1

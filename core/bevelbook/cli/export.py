@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -12,6 +11,7 @@ from bevelbook.cli import print_json
 from bevelbook.cli.files import TO_DASH, FileToWrite, StandardOutput, WriteTo, say_written
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError
+from bevelbook.declare.in_command import command_of
 
 if TYPE_CHECKING:
     import sqlite3
@@ -85,13 +85,13 @@ def command(
         from bevelbook.cli.export_rescue import export_rescue
 
         if not isinstance(target, Path) or since or table or given or names or replace or with_files:
-            raise click.UsageError("--rescue takes one new folder: bevelbook export --rescue FOLDER.")
+            raise click.UsageError("--rescue takes one new folder: 'bevelbook export --rescue FOLDER'.")
         return export_rescue(session, target, as_json)
     if since is not None:
         from bevelbook.cli.export_since import export_since
 
         if target is None or table is not None or given or names:
-            raise click.UsageError("--since takes one file to write: bevelbook export --since DATE FILE.zip.")
+            raise click.UsageError("--since takes one file to write: 'bevelbook export --since DATE FILE.zip'.")
         return export_since(session, target, since, with_files=with_files, replace=replace, as_json=as_json)
     if with_files:
         raise click.UsageError("--with-files goes with --since: an export of everything has its files.")
@@ -147,7 +147,7 @@ def _zipped(connection: sqlite3.Connection, path: Path, target: WriteTo, *, repl
             return write_whole_zip(connection, path, file)
     except InputError as fault:
         if fault.code == "file_exists":
-            command = shlex.join(["bevelbook", "export", str(target), "--replace"])
+            command = command_of("export", str(target), "--replace")
             fault.remedy = f"Choose another name, or replace it: '{command}'."
         raise
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,7 +12,7 @@ import click
 from bevelbook.cli import print_json
 from bevelbook.cli.files import StandardOutput, WriteTo, say_written
 from bevelbook.declare.errors import InputError
-from bevelbook.declare.in_command import in_command
+from bevelbook.declare.in_command import command_of, in_command
 
 if TYPE_CHECKING:
     from bevelbook.cli.session import Session
@@ -91,6 +90,6 @@ def _opened(file: WriteTo, since_typed: str, *, with_files: bool, replace: bool)
             yield opened
     except InputError as fault:
         if fault.code == "file_exists":
-            words = ["bevelbook", "export", "--since", since_typed, *(["--with-files"] if with_files else [])]
-            fault.remedy = f"Choose another name, or replace it: '{shlex.join([*words, '--replace', str(file)])}'."
+            words = ["export", "--since", since_typed, *(["--with-files"] if with_files else [])]
+            fault.remedy = f"Choose another name, or replace it: '{command_of(*words, '--replace', str(file))}'."
         raise

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from itertools import groupby
@@ -15,6 +14,7 @@ from bevelbook.cli import print_json, print_text, say_beside, say_if_invented
 from bevelbook.cli.files import DASH, StandardOutput, WriteTo, say_written
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.in_command import command_of
 
 if TYPE_CHECKING:
     import sqlite3
@@ -133,6 +133,6 @@ def _opened(table: str, files: Mapping[str, WriteTo], *, replace: bool) -> Itera
             }
     except InputError as fault:
         if fault.code == "file_exists":
-            words = ["bevelbook", "export", "--table", table, *_typed(files), "--replace"]
-            fault.remedy = f"Choose another name, or replace it: '{shlex.join(words)}'."
+            words = ["export", "--table", table, *_typed(files), "--replace"]
+            fault.remedy = f"Choose another name, or replace it: '{command_of(*words)}'."
         raise

@@ -25,4 +25,4 @@ def command(session: Session, topic: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         print_json(page.as_dict())
         return
-    print_text("\n".join(page_lines(page)))
+    print_text("\n".join(page_lines(page)), names_book=False)

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import click
 
 from bevelbook.cli import print_json, print_text, say_if_invented
-from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
 
 if TYPE_CHECKING:
@@ -89,7 +88,7 @@ def _of_record(session: Session, connection: sqlite3.Connection, words: list[str
         return 0
     for clash in clashes:
         for line in clash.lines():
-            print_text(with_database(line))
+            print_text(line)
     print_text(found.name)
     for line in also:
         print_text("\n".join(wrapped(line, indent="  ")))

@@ -472,10 +472,8 @@ def _write_profile(notes: _Notes, settings: Settings, target: WriteTo) -> int:
             remedy="Name a file in a folder that exists and that you may write to.",
         ) from fault
     print_text(
-        with_database(
-            f"Wrote {target}. Fill in what the headings mean, then: "
-            f"bevelbook import --profile {in_command(str(target))} {in_command(str(notes.typed))}"
-        )
+        f"Wrote {target}. Fill in what the headings mean, then: "
+        f"bevelbook import --profile {in_command(str(target))} {in_command(str(notes.typed))}"
     )
     return 0
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import sys
 from contextlib import closing
 from typing import TYPE_CHECKING, Any
@@ -10,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bevelbook.cli import print_json, print_text, report_failed, say_beside, say_if_invented
-from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.files import FileToRead, ReadFrom, on_disk
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
@@ -79,7 +77,7 @@ def command(
         raise InputError(
             "no database was named",
             code="missing_input",
-            remedy="Name the one that you were sent: bevelbook merge FILE. Nothing was changed.",
+            remedy="Name the one that you were sent: 'bevelbook merge FILE'. Nothing was changed.",
         )
     return _merge(session, other, dry_run=dry_run, invented=invented, as_json=as_json)
 
@@ -135,19 +133,19 @@ def _print_met(session: Session, other: ReadFrom, said: MetSaid, *, dry_run: boo
         print_text("\n".join(wrapped(line, indent="  ")))
     for version in said.apart:
         for line in version.lines():
-            print_text(with_database(line))
+            print_text(line)
     for line in remedies(said.apart):
-        print_text(with_database(line))
+        print_text(line)
     for clash in said.clashes if not dry_run else ():
         for line in clash.lines():
-            print_text(with_database(line))
+            print_text(line)
     if dry_run:
         print_text("Nothing was changed.")
     elif copy:
-        way_back = shlex.join(["bevelbook", "backup", "--bring-back", str(session.path.with_name(copy))])
+        way_back = f"bevelbook backup --bring-back {in_command(str(session.path.with_name(copy)))}"
         back = f"The database as it was before is kept as {copy}. To be back there:"
         print_text("\n".join(wrapped(back)))
-        print_text(f"  {with_database(way_back)}")
+        print_text(f"  {way_back}")
     say_if_invented(session.invented)
 
 
@@ -184,7 +182,7 @@ def _print_settled(session: Session, done: SettledClash) -> None:
     )
     for line in lines:
         print_text("\n".join(wrapped(line)))
-    print_text(with_database("To have the clash back: bevelbook take-back"))
+    print_text("To have the clash back: bevelbook take-back")
     say_if_invented(session.invented)
 
 

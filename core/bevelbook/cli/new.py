@@ -5,7 +5,6 @@ from __future__ import annotations
 import click
 
 from bevelbook.cli import print_text, say_if_invented
-from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom, on_disk
 from bevelbook.cli.session import Session
 
@@ -44,7 +43,7 @@ def command(session: Session, migrate: bool, source: ReadFrom | None) -> None:
         return
     new_database(session.path, begin=mark_of).close()
     next_words = "Bring notes in with 'bevelbook import FILE', or add records with 'bevelbook record'."
-    print_text(f"Made {session.path}. {with_database(next_words)}")
+    print_text(f"Made {session.path}. {next_words}")
 
 
 def _from(session: Session, source: ReadFrom) -> None:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from bevelbook.cli import print_drawing, print_text
-from bevelbook.cli.copied_commands import with_database
 from bevelbook.declare.in_command import asked_again
 
 if TYPE_CHECKING:
@@ -93,7 +92,7 @@ def say_where(found: FoundAt, first: str, pages: str, opens: str) -> None:
         print_text("This computer is in no network now. Join one, or open a hotspot; then start it again to see where.")
     _say_names(found, opens)
     if not found.is_network:
-        print_text(f"Only this computer reaches it. For phones:\n  {with_database(opens)}")
+        print_text(f"Only this computer reaches it. For phones:\n  {opens}")
 
 
 def say_to_whom(found: FoundAt, who_writes: str, takes_sql: bool, allowing: str) -> None:
@@ -108,7 +107,7 @@ def say_to_whom(found: FoundAt, who_writes: str, takes_sql: bool, allowing: str)
     if takes_sql:
         print_text("Visitors may ask in SQL there: a heavy question holds up all others.")
     else:
-        print_text(f"SQL from visitors is off there. To take it:\n  {with_database(allowing)}")
+        print_text(f"SQL from visitors is off there. To take it:\n  {allowing}")
 
 
 def say_code(link: str | None) -> None:
@@ -134,7 +133,7 @@ def _say_names(found: FoundAt, opens: str) -> None:
             print_text(line)
         if found.announcement.taken:
             other = asked_again(opens.removeprefix("bevelbook "), "--name", "OTHER")
-            print_text(f"Another name:\n  {with_database(other)}")
+            print_text(f"Another name:\n  {other}")
     elif wanted and not found.is_network:
         print_text(f"Phones find {' and '.join(wanted)} only where the book is open to them.")
     elif wanted and not can_announce():

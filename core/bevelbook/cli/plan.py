@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import click
 
 from bevelbook.cli import print_json, print_text, say_if_invented
-from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError
@@ -65,7 +64,7 @@ def command(
         print_json({"invented": session.invented} | made.as_dict() | session.noticed())
     else:
         for line in made.lines(in_full=in_full):
-            print_text(with_database(line))
+            print_text(line)
         say_if_invented(session.invented)
     for failure in made.points.left_out:
         print_text(f"bevelbook: {failure}", err=True)

@@ -80,11 +80,8 @@ def _next_commands(names: PluginNames, file: Path) -> list[str]:
     """What to type next: looking it over, a calculation, the pages."""
     folder = in_command(str(file.parent))
     tried = " ".join(["calc", names.calculator, *map(in_command, _TRIED)])
-    return [
-        f"bevelbook plugin check {in_command(str(file))}",
-        f"bevelbook {tried} --plugins {folder}",
-        with_database(f"bevelbook serve --plugins {folder}"),
-    ]
+    typed = (f"plugin check {in_command(str(file))}", f"{tried} --plugins {folder}", f"serve --plugins {folder}")
+    return [with_database(f"bevelbook {words}") for words in typed]
 
 
 @command.command("list", short_help="List every plugin, and why one did not load.")

@@ -55,18 +55,18 @@ def remove_record(session: Session, kind: Kind, words: Sequence[str], why: str, 
 
 
 def _check_words(kind: Kind, name: str, others: Sequence[str], why: str) -> None:
-    command = f"bevelbook record {kind.name.replace('_', '-')} NAME {OPTION} 'why'"
+    command = f"bevelbook record {kind.name.replace('_', '-')} NAME {OPTION} WHY"
     if not name or "=" in name or others:
         raise InputError(
             "a record is removed by its name alone",
             code="not_for_removal",
             place=Place(column=OPTION),
-            remedy=f"{command}. Nothing was removed.",
+            remedy=f"'{command}'. Nothing was removed.",
         )
     if not why.strip():
         raise InputError(
             "no reason was given",
             code="not_for_removal",
             place=Place(column=OPTION),
-            remedy=f"{command}. Nothing was removed.",
+            remedy=f"'{command}'. Nothing was removed.",
         )

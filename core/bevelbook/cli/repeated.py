@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import shlex
 from typing import TYPE_CHECKING
 
 from bevelbook.cli import print_json, print_text
+from bevelbook.declare.in_command import command_of
 
 if TYPE_CHECKING:
     import sqlite3
@@ -30,8 +30,8 @@ def repeated(connection: sqlite3.Connection, entry: PreparedRecord, by: str | No
     try:
         refuse_equal_name(connection, entry.kind, entry.values, entry.row_id, another=another)
     except EqualNameError as fault:
-        words = ["bevelbook", "record", fault.kind.name.replace("_", "-"), fault.name]
-        fault.remedy = f"To change that one: {shlex.join(words)} FIELD=VALUE. "
+        words = ["record", fault.kind.name.replace("_", "-"), fault.name, "FIELD=VALUE"]
+        fault.remedy = f"To change that one: '{command_of(*words)}'. "
         fault.remedy += f"To add another one: {ANOTHER}." if fault.another_may_be else "Nothing was changed."
         raise
     return None

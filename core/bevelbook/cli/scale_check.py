@@ -9,6 +9,7 @@ import click
 
 from bevelbook.cli import print_json, print_text, report_failed, say_if_invented
 from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
+from bevelbook.declare.in_command import in_command
 from bevelbook.declare.printable import printable
 
 if TYPE_CHECKING:
@@ -112,22 +113,20 @@ def _confirmed(words: str) -> bool:
 
 def _what_to_do(checked: ScaleChecked) -> list[str]:
     """The commands that correct a reading, and that set the scale."""
-    import shlex
-
-    name = shlex.quote(checked.now.name)
+    name = in_command(checked.now.name)
     if checked.is_repeated:
         return ["  --another writes them once more."]
     if checked.is_set:
         return []
     if checked.doubtful:
-        reading, more = shlex.quote(checked.doubtful[0]), len(checked.doubtful) - 1
+        reading, more = in_command(checked.doubtful[0]), len(checked.doubtful) - 1
         others = f" (and {more} more of that day)" if more else ""
         return [
-            f"To leave it out: bevelbook record scale-reading {reading} --remove WHY{others}",
-            f"To correct it: bevelbook record scale-reading {reading} mass=...{others}",
-            f"If it is right: bevelbook scale-check {name} --set --yes",
+            f"To leave it out: 'bevelbook record scale-reading {reading} --remove WHY'{others}.",
+            f"To correct it: 'bevelbook record scale-reading {reading} mass=...'{others}.",
+            f"If it is right: 'bevelbook scale-check {name} --set --yes'.",
         ]
-    return [f"To set it: bevelbook scale-check {name} --set"] if checked.remarks and not checked.added else []
+    return [f"To set it: 'bevelbook scale-check {name} --set'."] if checked.remarks and not checked.added else []
 
 
 def _from_file(file: ReadFrom) -> list[TypedReading]:

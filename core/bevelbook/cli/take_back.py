@@ -5,15 +5,14 @@ from __future__ import annotations
 import sqlite3
 import sys
 from contextlib import suppress
-from shlex import quote
 from typing import TYPE_CHECKING
 
 import click
 
 from bevelbook.cli import print_json, print_text, report_failed, say_if_invented
-from bevelbook.cli.copied_commands import with_database
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.in_command import in_command
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -62,10 +61,10 @@ def _say_way_out(fault: TakeBackRefusedError, and_later: bool, of: tuple[str, ..
 
     if isinstance(fault, AnotherPersonsEntryError):
         names = (*of, *fault.owners) if fault.chosen else fault.owners
-        options = " ".join(f"--of {quote(name)}" for name in names if name)
+        options = " ".join(f"--of {in_command(name)}" for name in names if name)
         way = f"Give {options} to take it back."
         if fault.chosen:
-            way = f"To take them back too: bevelbook take-back {fault.chosen.number} --and-later {options}."
+            way = f"To take them back too: 'bevelbook take-back {fault.chosen.number} --and-later {options}'."
         fault.remedy = f"{way} {fault.remedy or ''}".strip()
     elif fault.later and not and_later:
         fault.remedy = f"{(fault.remedy or '').removesuffix(' Nothing was changed.')} Or give --and-later, which " + (
@@ -209,7 +208,7 @@ def _print(
         print_text("\n".join(wrapped(line)))
     last = numbers.get(taken[-1].by_entry or "")
     if last is not None:
-        print_text(with_database(f"To bring it back: bevelbook take-back {last}"))
+        print_text(f"To bring it back: bevelbook take-back {last}")
     say_if_invented(session.invented)
     return 0
 

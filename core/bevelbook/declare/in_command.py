@@ -20,6 +20,15 @@ def in_command(text: str) -> str:
     return whole if whole == text or not _ODD.isdisjoint(text) else f'"{text}"'
 
 
+def command_of(*words: str) -> str:
+    """A whole command of these words, to stand in a sentence.
+
+    >>> print(command_of("record", "build", "rear A", "dry_mass=..."))
+    bevelbook record build "rear A" dry_mass=...
+    """
+    return " ".join(["bevelbook", *map(in_command, words)])
+
+
 def asked_again(asked: str, *more: str) -> str:
     """A command as it was typed, without ``bevelbook`` before it, to be copied with other words behind it. An option
     among these takes the place of the one that was given.
@@ -38,4 +47,4 @@ def asked_again(asked: str, *more: str) -> str:
             kept.append(word)
         elif options[name] and not value:
             next(words, None)
-    return " ".join(["bevelbook", *map(in_command, (*kept, *more))])
+    return command_of(*kept, *more)

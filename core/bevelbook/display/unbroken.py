@@ -39,10 +39,11 @@ _QUOTED_WORDS: Final = r""""[^"\n]*"|(?<=\s)'[^'\n]*'(?:"'"'[^'\n]*')*"""
 """Words of a shell in quotes; single quotes begin after a blank, so that those at a command's end are none."""
 _COMMANDS: Final = late_pattern(
     rf"""(?<![\w'])'(?:bevelbook|pip|python|chmod) (?:[^'"\n]|{_QUOTED_WORDS})*'"""
-    rf"""|(?:(?<=: )|^)bevelbook (?:[^'"\n]|{_QUOTED_WORDS})*?(?=\. [A-Z]|[;,] |\)| \(|$)""",
+    rf"""|(?:(?<=[:?)] )|(?<=\()|^)bevelbook (?:[^'"\n]|{_QUOTED_WORDS})*?(?=\. [A-Z]|[;,] |\)| \(|$)""",
     re.MULTILINE,
 )
-"""Commands in a text: in single quotes, or after a colon up to the end of the sentence."""
+"""Commands in a text: in single quotes; or after a colon, a question or a bracket, up to the end of the sentence or the
+bracket."""
 _POWER: Final = late_pattern(r"(?<=\d) × (?=10[⁰¹²³⁴⁵⁶⁷⁸⁹⁻])")
 _AS_THEY_ARE: Final = ("script", "style", "textarea", "pre", "title", "option", "svg")
 _PIECES: Final = late_pattern(

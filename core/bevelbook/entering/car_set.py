@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import shlex
 import sqlite3
 from collections.abc import Mapping
 from datetime import date
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place, near_misses
+from bevelbook.declare.in_command import command_of
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import INSTEAD_OF_A_DIFF, POSITIONS
 from bevelbook.display.days import day_in_words
@@ -220,9 +220,10 @@ def _left_in(connection: sqlite3.Connection, here: InCar, typed: str, run: RunMo
     now = in_cars(connection).get((here.car, here.position))
     if now is None or now.diff != here.diff or has_later_run(connection, here.car, run):
         return f"{here.position}: {typed.strip()} in this run alone; by the records {here.what} was there"
-    words = ["bevelbook", "record", "car-diff", f"car={here.car_name}", f"{here.position}={typed.partition('/')[0]}"]
+    words = ["record", "car-diff", f"car={here.car_name}", f"{here.position}={typed.partition('/')[0]}"]
     words += [f"from_on={run.day}"] if run.day != run.today else []
-    return f"{here.position} of {here.car_name}: {here.what} again from the next run; if it is out: {shlex.join(words)}"
+    out = command_of(*words)
+    return f"{here.position} of {here.car_name}: {here.what} again from the next run; if it is out: '{out}'"
 
 
 def _refuse_unclear(connection: sqlite3.Connection, car: str, run: RunMoment, texts: Mapping[str, str]) -> None:

@@ -73,11 +73,11 @@ class OutOfTime(NamedTuple):
         if self.is_after_opening and self.later is None:
             words = (f"diff={self.diff}", f"built_on={self.opened_on}")
             new = f"bevelbook record build {' '.join(map(in_command, words))}"
-            again = f"If it was filled again and that was not written down, write that build: {new} ... . "
+            again = f"If it was filled again and that was not written down, write that build: '{new} ...'. "
         return (
             f"{again}If the day is wrong, correct it: "
-            f"bevelbook record {self.sort} {in_command(self.label)} {day}=... . "
-            f"If the build is, name the right one: bevelbook record {owner} {in_command(self.record)} build=..."
+            f"'bevelbook record {self.sort} {in_command(self.label)} {day}=...'. "
+            f"If the build is, name the right one: 'bevelbook record {owner} {in_command(self.record)} build=...'."
         )
 
 

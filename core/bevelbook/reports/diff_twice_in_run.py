@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import shlex
 import sqlite3
 from collections.abc import Iterator
 from typing import Final
 
+from bevelbook.declare.in_command import command_of
 from bevelbook.facts.newest_builds import Among, all_builds
 from bevelbook.plugin.check import Finding
 from bevelbook.records import BY_NAME
@@ -36,7 +36,7 @@ def twice_in_a_run(connection: sqlite3.Connection, among: Among = all_builds) ->
             severity="worth a look",
             words=f"it is in the run {run} twice ({positions}), so that its runs count double",
             remedy="Name the build that was in the other place: "
-            f"{shlex.join(['bevelbook', 'record', 'run-diff', name])} build=...",
+            f"'{command_of('record', 'run-diff', name, 'build=...')}'.",
             subject_table="diffs",
             subject_id=diff,
             subject_label=label,
@@ -46,8 +46,8 @@ def twice_in_a_run(connection: sqlite3.Connection, among: Among = all_builds) ->
             code="place_shared_in_a_run",
             severity="worth a look",
             words=f"{diffs} are both written down at the {position} of the run {run}, so that it counts for both",
-            remedy=f"Empty that place and name who was there: {shlex.join(['bevelbook', 'record', 'run', run])} "
-            f"{position}= , then {position}=DIFF.",
+            remedy=f"Empty that place and name who was there: '{command_of('record', 'run', run, f'{position}=')}', "
+            f"then '{command_of('record', 'run', run, f'{position}=DIFF')}'.",
             subject_table="diffs",
             subject_id=diff,
             subject_label=label,

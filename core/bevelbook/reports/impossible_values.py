@@ -32,7 +32,7 @@ def _finding(connection: sqlite3.Connection, one: Impossible) -> Finding:
         code="impossible_value",
         severity="caution",
         words=f"its {one.field.words} is {value}, which is impossible: it counts as not written down",
-        remedy=f"Correct it: bevelbook record {one.kind.name.replace('_', '-')} {name} {one.field.stem}=...",
+        remedy=f"Correct it: 'bevelbook record {one.kind.name.replace('_', '-')} {name} {one.field.stem}=...'.",
         subject_table=one.kind.table,
         subject_id=one.row_id,
         subject_label=label or _owned(connection, one.kind, one.row_id) or f"{kind} {one.row_id}",

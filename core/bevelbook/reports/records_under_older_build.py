@@ -9,7 +9,7 @@ from operator import itemgetter
 from typing import Final
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.in_command import in_command
+from bevelbook.declare.in_command import command_of, in_command
 from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.sql import Row, rows
 from bevelbook.plugin.check import Finding, about_build
@@ -42,7 +42,7 @@ def later_build_line(connection: sqlite3.Connection, build: str) -> str | None:
     when = "of the same day was written down later" if later_day == day else f"of {later_day} is later"
     return (
         f"{label} is not the last build of its diff: {after.label} {when}. If it was, correct "
-        f"the day: bevelbook record build {in_command(label)} built_on=..."
+        f"the day: 'bevelbook record build {in_command(label)} built_on=...'."
     )
 
 
@@ -67,11 +67,12 @@ def _finding(late: list[Row]) -> Finding:
     files = sorted({row["file"] for row in late if row["file"] is not None})
     named = " ".join(map(in_command, files))
     again = f"For notes: 'bevelbook import --again {named}', which sorts them by day. " if files else ""
+    by_hand = command_of("record", counts[0][0].replace("run", "run-diff"), "ID", f"build={first['later']}")
     return about_build(
         first,
         "written_under_an_older_build",
         "worth a look",
         f"{summed} dated after {first['later']} was built ({first['built_on']}) "
         f"{'is' if len(late) == 1 else 'are'} still written under {first['label']}",
-        f"{again}By hand: bevelbook record {counts[0][0].replace('run', 'run-diff')} ID build={first['later']}.",
+        f"{again}By hand: '{by_hand}'.",
     )

@@ -30,7 +30,7 @@ FELT: Final = {
     "slipping": "thin oil, or gears that climb over each other: look at the float",
 }
 """What a feel points to (common practice, no source)."""
-_WEIGH_IT: Final = "Weigh it with the same parts on the scale: bevelbook record weighing."
+_WEIGH_IT: Final = "Weigh it with the same parts on the scale: 'bevelbook record weighing'."
 _NOT_PLACED: Final = """
 SELECT id, mass_basis IS NULL AS no_basis, weighed_on IS NULL AND runs IS NULL AS no_time
 FROM weighings WHERE build = ? AND (mass_basis IS NULL OR weighed_on IS NULL AND runs IS NULL) ORDER BY created_at, id
@@ -44,7 +44,7 @@ _CODE_AND_REMEDY: Final = {
     diffs.NOTCHY: ("turns_badly", "Open it and look at teeth and cross pin before it runs."),
     diffs.RUNS_REACHED: (
         "limit_passed",
-        "Open it, look at shafts, gears and seals, and note what you find: bevelbook record opening.",
+        "Open it, look at shafts, gears and seals, and note what you find: 'bevelbook record opening'.",
     ),
     diffs.WET_ON_PAPER: ("leak_found", "Open it and look where it was wet."),
     diffs.SEALS_OVER: ("limit_passed", "Put new seals in when it is next opened."),
@@ -85,7 +85,7 @@ def _missing(connection: sqlite3.Connection, row: Mapping[str, Any]) -> str:
         lacks = " ".join(["mass_basis=..."] * no_basis + ["weighed_on=..."] * no_time)
         name = label_of(connection, BY_NAME["weighing"], weighing)
         what = " and ".join(["what was on the scale"] * no_basis + ["when it was"] * no_time)
-        return f" Of {name} it is not said {what}: bevelbook record weighing {in_command(name)} {lacks}."
+        return f" Of {name} it is not said {what}: 'bevelbook record weighing {in_command(name)} {lacks}'."
     return ""
 
 

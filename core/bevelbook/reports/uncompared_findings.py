@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import shlex
 import sqlite3
 from collections.abc import Iterator
 
+from bevelbook.declare.in_command import command_of
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.uncompared_weighings import Uncompared, uncompared
 from bevelbook.plugin.check import Finding, about_build
@@ -21,8 +21,8 @@ def what_to_do(one: Uncompared, weighing: str) -> str:
 
     The next weighing is a new record: its command names the build, so that this one is not changed.
     """
-    of_this = shlex.join(["bevelbook", "record", "weighing", weighing])
-    of_the_next = shlex.join(["bevelbook", "record", "weighing", f"build={one.label}"])
+    of_this = command_of("record", "weighing", weighing)
+    of_the_next = command_of("record", "weighing", f"build={one.label}")
     when = "runs= or weighed_on=" if one.runs is None else ""
     bases = " or ".join(one.other_bases)
     if one.mass_basis == NOT_SAID and one.is_alone:

@@ -8,9 +8,9 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from itertools import groupby
-from shlex import quote
 from typing import Final, NamedTuple
 
+from bevelbook.declare.in_command import in_command
 from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.newest_builds import Among, all_builds
 from bevelbook.plugin.check import Finding, about_build
@@ -86,15 +86,15 @@ def _finding(connection: sqlite3.Connection, builds: list[_BuildOfDay]) -> Findi
 def _remedy(connection: sqlite3.Connection, builds: list[_BuildOfDay]) -> str:
     kept = max(reversed(builds), key=lambda one: one.under_it)
     others = [one for one in builds if one is not kept]
-    to = quote(f"build={kept.label}")
+    to = in_command(f"build={kept.label}")
     moves = [
-        f"bevelbook record {kind.replace('_', '-')} {quote(name)} {to}"
+        f"'bevelbook record {kind.replace('_', '-')} {in_command(name)} {to}'"
         for one in others
         for kind, name in _under(connection, one.build)
     ]
     more = f" (and {len(moves) - _MOVES} more in the same way)" if len(moves) > _MOVES else ""
     moving = f" Move to it what is under the others: {'; '.join(moves[:_MOVES])}{more}." if moves else ""
-    gone = "; ".join(f'''bevelbook record build {quote(one.label)} --remove "written twice"''' for one in others)
+    gone = "; ".join(f"'bevelbook record build {in_command(one.label)} --remove \"written twice\"'" for one in others)
     return f"If so, keep one, such as {kept.label}.{moving} Then remove the others: {gone}."
 
 

@@ -10,11 +10,11 @@ import sqlite3
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Sequence
 from pathlib import Path
-from shlex import quote
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
+from bevelbook.declare.in_command import in_command
 from bevelbook.notes.erased_in_file import diffs_placed_by
 from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.registry import Registry
@@ -197,7 +197,7 @@ def _parts_of(names: Sequence[str], others: Collection[str]) -> _PartsOfNames:
         if shared:
             left.append(
                 f"'{part}' alone stays in texts: {shared[0]} is called so too. If that is the same person, type "
-                f"'bevelbook erase person {quote(shared[0])}' as well."
+                f"'bevelbook erase person {in_command(shared[0])}' as well."
             )
         elif part in common_words():
             left.append(f"'{part}' alone stays in texts: it is a word of the language too.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from bevelbook import Finding, Reader, vocabulary
+from bevelbook import Finding, Reader, in_command, vocabulary
 from bevelbook.formulas.oil_limits import limit_share_in_words
 
 _LIMITS = """
@@ -23,7 +23,7 @@ def check(reader: Reader) -> Iterator[Finding]:
                 severity="caution",
                 words=f"the limit of {kind} is {limit_share_in_words(limit['value'])} of the oil, more than all of it: "
                 "no loss ever reaches it",
-                remedy=f"Correct it: bevelbook record limit {limit['id']} value='5 %'.",
+                remedy=f"Correct it: 'bevelbook record limit {limit['id']} {in_command('value=5 %')}'.",
                 subject_table="limits",
                 subject_id=limit["id"],
                 subject_label=f"limit for {diff}" if diff else "limit for all diffs",

@@ -63,5 +63,5 @@ def _equal_labels(reader: Reader) -> Iterator[Finding]:
             "worth a look",
             f"{len(same)} builds are named {same[-1]['label']} ({listed([one['built_on'] for one in same])}): "
             "the name is ambiguous",
-            f"Rename one: bevelbook record build {same[-1]['build']} label=...",
+            f"Rename one: 'bevelbook record build {same[-1]['build']} label=...'.",
         )

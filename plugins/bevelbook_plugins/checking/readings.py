@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, Final
 
-from bevelbook import Finding, Reader
+from bevelbook import Finding, Reader, in_command
 
 _READ: Final = """
 SELECT x.id, r.label || ' ' || coalesce(x.position, b.label) AS label, x.diff_temp_c, x.after_run_s,
@@ -51,8 +51,8 @@ def _finding(row: dict[str, Any], code: str, words: str, fields: str) -> Finding
         code=code,
         severity="worth a look",
         words=words,
-        remedy=f"Check what was written at the track, and correct it: bevelbook record run-diff '{row['label']}' "
-        f"{fields}",
+        remedy=f"Check what was written at the track, and correct it: "
+        f"'bevelbook record run-diff {in_command(row['label'])} {fields}'.",
         subject_table="run_diffs",
         subject_id=row["id"],
         subject_label=row["label"],

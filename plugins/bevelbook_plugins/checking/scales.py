@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import groupby
-from shlex import quote
 from typing import Any, Final
 
-from bevelbook import Finding, InputError, Reader
+from bevelbook import Finding, InputError, Reader, in_command
 from bevelbook.formulas.scale_check import (
     CheckReading,
     ScaleCheckGiven,
@@ -79,14 +78,15 @@ def _against_its_readings(rows: list[dict[str, Any]]) -> Iterator[Finding]:
     doubt, figures = doubt_about(given, found), figures_to_keep(given, found)
     if doubt is not None:
         odd = rows[doubt.places[0]]
-        reading = quote(f"{name} {odd['thing']} on {odd['read_on']} reading {odd['place']}")
+        reading = in_command(f"{name} {odd['thing']} on {odd['read_on']} reading {odd['place']}")
         others = f" ({len(doubt.places) - 1} more of that day too)" if len(doubt.places) > 1 else ""
         yield _about(
             scale,
             "scale_reading_odd",
             doubt.words,
-            f"To leave it out: bevelbook record scale-reading {reading} --remove WHY{others}. To correct it: mass=... "
-            f"in place of --remove. If it is right: bevelbook scale-check {quote(name)} --set --yes.",
+            f"To leave it out: 'bevelbook record scale-reading {reading} --remove WHY'{others}. To correct it: "
+            f"'bevelbook record scale-reading {reading} mass=...'. If it is right: "
+            f"'bevelbook scale-check {in_command(name)} --set --yes'.",
         )
         return
     now = None
@@ -98,7 +98,7 @@ def _against_its_readings(rows: list[dict[str, Any]]) -> Iterator[Finding]:
             scale,
             "scale_differs_from_readings",
             f"its readings now say {figures.words}, its record {record}",
-            f"If the readings are right: 'bevelbook scale-check {quote(name)} --set'.",
+            f"If the readings are right: 'bevelbook scale-check {in_command(name)} --set'.",
         )
 
 
@@ -107,7 +107,8 @@ def _about(scale: dict[str, Any], code: str, words: str, remedy: str | None = No
         code=code,
         severity="worth a look",
         words=words,
-        remedy=remedy or f"Put one thing on it ten times: 'bevelbook scale-check \"{scale['name']}\" MASS MASS ...'.",
+        remedy=remedy
+        or f"Put one thing on it ten times: 'bevelbook scale-check {in_command(scale['name'])} MASS MASS ...'.",
         subject_table="scales",
         subject_id=scale["id"],
         subject_label=scale["name"],

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from bevelbook import Finding, Reader, about_build, oldest_first, vocabulary
+from bevelbook import Finding, Reader, about_build, in_command, oldest_first, vocabulary
 
 _BUILDS: Final = f"""
 SELECT b.id AS build, b.label, b.built_on FROM builds b
@@ -22,6 +22,7 @@ def check(reader: Reader) -> Iterator[Finding]:
             "masses_unknown",
             "worth a look",
             f"was closed again by {build['built_on']} without a mass written down: how much oil is in it is not known",
-            f"If any is known, add it: bevelbook record build {build['label']} dry_mass=... oil_mass=... . "
+            "If any is known, add it: "
+            f"'bevelbook record build {in_command(build['label'])} dry_mass=... oil_mass=...'. "
             "Else weigh it closed now, to see a loss from here on.",
         )
