@@ -12,6 +12,7 @@ from bevelbook.store.sqlite_errors import explained
 from bevelbook.web.host.addresses import database_at, entry_page_at
 from bevelbook.web.host.answers_to_programs import more_as_data
 from bevelbook.web.host.answers_to_scripts import fault_answer, wants_answer
+from bevelbook.web.host.commands_of_book import naming_book
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.odd_requests import READING_METHODS, status_of_odd_request, words_of_refused_argument
 from bevelbook.web.host.policy import headers_of_ours
@@ -89,7 +90,8 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
         "actor": request.actor,
         **template_variables(datasette, database_at(datasette, request.path), None, request),
     }
-    return Response.html(await template.render_async(context), status=status, headers=headers)
+    page = naming_book(datasette, database_at(datasette, request.path), await template.render_async(context))
+    return Response.html(page, status=status, headers=headers)
 
 
 def _status_and_words(exception: Exception) -> tuple[int, str | None, str]:

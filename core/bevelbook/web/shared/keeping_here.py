@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from contextlib import suppress
 from typing import Any, Final, NamedTuple
 
@@ -18,7 +17,7 @@ _SENT_ON: Final = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-i
 
 
 class CopyDueHere(NamedTuple):
-    """What is said, and the command to copy, which names the file without its folder: no page holds a path."""
+    """What is said, and the command to copy."""
 
     words: str
     command: str
@@ -33,7 +32,7 @@ async def copy_due_here(page: PageRequest) -> CopyDueHere | None:
     with suppress(DatabaseError):  # 'bevelbook check' says what is wrong with the list of copies
         due = await page.ask(copy_due, path, settings)
         if due is not None:
-            return CopyDueHere(due.words, MAKE_ONE.replace("bevelbook", f"bevelbook --db {shlex.quote(path.name)}"))
+            return CopyDueHere(due.words, MAKE_ONE)
     return None
 
 

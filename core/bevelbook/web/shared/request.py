@@ -11,6 +11,7 @@ from bevelbook.display.unbroken import unbroken_page
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id
+from bevelbook.web.host.commands_of_book import naming_book
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import EntryPage, Page
 from bevelbook.web.host.private_datasette import ensure_may_view_database
@@ -69,8 +70,17 @@ class PageRequest(NamedTuple):
             view_name=f"bevelbook_{page.name}",
         )
         await let_others()
-        text = await asyncio.to_thread(unbroken_page, text) if len(text) > LONG_PAGE else unbroken_page(text)
+        text = (
+            await asyncio.to_thread(self._gone_through, page, text)
+            if len(text) > LONG_PAGE
+            else (self._gone_through(page, text))
+        )
         return Response.html(text, headers={"Cache-Control": "no-cache"})
+
+    def _gone_through(self, page: Page | EntryPage, text: str) -> str:
+        """A page that was drawn: each number with its unit, each command with the book, save in the manual."""
+        whole = unbroken_page(text)
+        return whole if page.name == "help" else naming_book(self.datasette, self.team.name, whole)
 
 
 async def page_request(datasette: Any, request: Any, database: str | None = None) -> PageRequest:
