@@ -22,9 +22,9 @@ _COMMAND: Final = late_pattern(rf"(?<![^\s'(])bevelbook (?=(?P<name>{'|'.join(CO
 """A command without options before it, at the beginning of a line, after a blank, a quote or a bracket."""
 _OF_OTHERS: Final = late_pattern(
     r"(?:(?<![^\s(])|^)(?:[Aa]sk (?:for|whoever)|[Hh]ave its owner|[Ww]hoever gets it)\b[^.]*"
-    r"|'bevelbook [^'\n]*' there\b"
+    r"|'bevelbook [^'\n]*' (?:there|in another window)\b"
 )
-"""What somebody else is asked to do: a command in it is for another laptop, with a database of its own."""
+"""What somebody else is asked to do, for another laptop with a database of its own; and what runs already."""
 _EITHER: Final = late_pattern(f"{_OF_OTHERS.pattern}|(?P<own>{_COMMAND.pattern})")
 _ANY_COMMAND: Final = late_pattern(rf"\bbevelbook (?:{'|'.join(COMMANDS)})\b")
 _ELSEWHERE: Final = "data-elsewhere"

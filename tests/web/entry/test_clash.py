@@ -36,7 +36,7 @@ def test_home_record_and_clashes_say_it_and_lead_to_where_it_is_settled(paired_s
     assert "Clash : build rear-a/1" in words(paired_site.page(f"/team/-/build/{build}"))
     assert "Clash : build rear-a/1" in words(paired_site.page("/team/-/diff/rear-a"))
     reader = paired_site.paired_with(None)
-    assert 'bevelbook merge --settle "build rear-a/1" N --seen' in words(reader.page("/team/-/clashes"))
+    assert 'bevelbook --db team.db merge --settle "build rear-a/1" N --seen' in words(reader.page("/team/-/clashes"))
     assert "enter/clash" not in reader.page("/team/-/clashes")
 
 

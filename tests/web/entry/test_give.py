@@ -114,7 +114,7 @@ def test_a_laptop_that_no_other_reaches_says_so_and_shows_no_code(site: EnteredS
     state_of(site.datasette).entry = alone._replace(addresses=lambda: ())
     _, said = looked_at(site)
     state_of(site.datasette).entry = alone
-    assert "bevelbook enter --host 0.0.0.0 --allow-network" in said
+    assert "bevelbook --db team.db enter --host 0.0.0.0 --allow-network" in said
     assert "Show the code" not in said
 
 
@@ -128,7 +128,8 @@ def test_in_a_network_where_nobody_gathers_another_way_is_said(
     monkeypatch.setattr(state_of(site.datasette), "entry", elsewhere)
     address, said = looked_at(site)
     assert "its address here, 192.0.2.2:8812 or laptop.local:8812, is not of a private network" in said
-    assert f"bevelbook export --since {LONG_AGO} weekend.zip" in said
+    assert f"bevelbook --db team.db export --since {LONG_AGO} weekend.zip" in said
+    assert "takes it in with bevelbook merge weekend.zip ." in said
     assert "Show the code" not in said
     both = entry._replace(addresses=lambda: ("192.0.2.2:8812", "10.0.0.7:8812"))
     monkeypatch.setattr(state_of(site.datasette), "entry", both)
