@@ -102,3 +102,32 @@ def test_text_for_the_terminal_is_broken_into_lines_in_one_place() -> None:
 def names_of(node: ast.ImportFrom) -> set[str]:
     """What is imported."""
     return {one.name for one in node.names}
+
+
+@given(
+    st.lists(st.sampled_from(["smooth", "gritty", "thick", "yes", "no"]), min_size=1, max_size=8), st.integers(12, 60)
+)
+def test_a_box_to_tick_is_whole_and_with_its_word_at_any_width(choices: list[str], width: int) -> None:
+    text = f"turned by hand {' '.join(f'[ ] {one}' for one in choices)}"
+    for lines in (wrapped_under(text, width), wrapped_words(text, width), hanging(text, width)):
+        assert " ".join(line.strip() for line in lines) == text
+        assert sum(len(re.findall(r"\[ \] \w", line)) for line in lines) == len(choices), lines
+
+
+@pytest.mark.parametrize("columns", [30, 40, 80])
+def test_what_a_card_wraps_fits_the_terminal_so_that_it_is_wrapped_once(columns: int) -> None:
+    set_terminal_width(columns)
+    try:
+        lines = wrapped_lines("wait until nothing moves any more; " * 8, "        ")
+        assert [fitted(line) for line in lines] == [[line] for line in lines]
+    finally:
+        set_terminal_width(None)
+
+
+def test_a_number_that_stands_first_keeps_its_heading_where_the_columns_do_not_fit() -> None:
+    set_terminal_width(30)
+    try:
+        found = list(table_lines([("12.39", "1.86")], headings=("on the scale [g]", "still to go [g]"), right={0, 1}))
+    finally:
+        set_terminal_width(None)
+    assert found == ["on the scale [g]: 12.39", "  still to go [g]: 1.86"]

@@ -8,6 +8,7 @@ from typing import Final
 from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue, PouringStrip
 from bevelbook.card.steps import Blank, CardStep
 from bevelbook.display.format import WORD_SIGN
+from bevelbook.display.line_width import line_width
 from bevelbook.display.table import table_lines
 from bevelbook.display.wrapping import wrapped_under
 from bevelbook.store.invented_mark import INVENTED_WORDS
@@ -16,7 +17,6 @@ WIDTH: Final = 96
 RULED: Final = "________"
 TICK: Final = "[ ]"
 TICKED: Final = "[x]"
-_WHOLE_TICK: Final = "[\u00a0]"
 
 
 def card_lines(card: Card) -> Iterator[str]:
@@ -135,6 +135,6 @@ def to_choose(choices: tuple[str, ...]) -> str:
 
 
 def wrapped_lines(text: str, indent: str, hanging: str | None = None) -> list[str]:
-    """A text on lines of at most ``WIDTH`` characters; no line ends inside a box to tick."""
-    lines = wrapped_under(text.replace(TICK, _WHOLE_TICK), WIDTH, indent, hanging)
-    return [line.replace(_WHOLE_TICK, TICK) for line in lines]
+    """A text on lines of at most ``WIDTH`` characters, fewer where the terminal has fewer; no line ends inside a box to
+    tick, or between it and its word."""
+    return wrapped_under(text, min(WIDTH, line_width()), indent, hanging)

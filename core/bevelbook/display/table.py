@@ -68,7 +68,8 @@ def lines_of_rows(
         elif has_headings and number == 0:
             yield []
         else:
-            yield list(_one_below_the_other(row, cells[0] if has_headings else (), indent, room or 0))
+            headings = cells[0] if has_headings else ()
+            yield list(_one_below_the_other(row, headings, indent, room or 0, is_name_first=0 not in right))
 
 
 def _row_lines(
@@ -110,10 +111,13 @@ def _least(cells: Iterable[str], width: int, tower: int) -> int:
     return min(width, max(longest, tower))
 
 
-def _one_below_the_other(row: Sequence[str], headings: Sequence[str], indent: str, room: int) -> Iterator[str]:
-    """A row as lines of its own: the first cell, then the others, each after its heading."""
+def _one_below_the_other(
+    row: Sequence[str], headings: Sequence[str], indent: str, room: int, *, is_name_first: bool
+) -> Iterator[str]:
+    """A row as lines of its own: the first cell, then the others, each after its heading; the first as well where it is
+    a number, which says nothing alone."""
     words = [
-        f"{headings[place]}: {cell}" if headings and headings[place] and place else cell
+        f"{headings[place]}: {cell}" if headings and headings[place] and (place or not is_name_first) else cell
         for place, cell in enumerate(row)
         if cell
     ]

@@ -9,9 +9,11 @@ from typing import Final
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.printable import JOINERS
 from bevelbook.display.line_width import terminal_width
-from bevelbook.display.unbroken import HELD, held_with_commands, released
+from bevelbook.display.unbroken import HELD, KEPT, held_with_commands, released
 
 _COMMAND: Final = late_pattern(r"\s*(?:\$ |[^:.]{1,30}: +)?bevelbook ")
+_BOX: Final = late_pattern(r"\[ \] ")
+"""A box to tick: it stays whole, and with the word that it is for."""
 _BEFORE_WORDS: Final = late_pattern(r"\s*(?:(?:->|-|\d+\.|\[.\]|\d+) +)?")
 
 
@@ -62,8 +64,10 @@ def display_width(text: str) -> int:
 def wrapped_words(text: str, width: int) -> list[str]:
     """The words of a text on lines at most ``width`` wide; a word that is wider has a line of its own.
 
-    A number stays with its unit, a command whole.
+    A number stays with its unit, a box to tick with its word, a command whole.
 
+    >>> wrapped_words("[ ] smooth [ ] gritty", 14)
+    ['[ ] smooth', '[ ] gritty']
     >>> wrapped_words("three fillings of oil", 9)
     ['three', 'fillings', 'of oil']
     >>> wrapped_words("see 'bevelbook help import' for it", 9)
@@ -83,7 +87,8 @@ def wrapped_under(text: str, width: int, first: str = "", further: str | None = 
     """A text on lines at most ``width`` wide with what stands before them: ``first`` before the first, ``further``
     before the others (the same where it is None). No line for a text without words.
 
-    A line break in it counts as a blank, and a word, a command or a number with its unit is never broken.
+    A line break in it counts as a blank, and a word, a command, a box with its word or a number with its unit is never
+    broken.
 
     >>> wrapped_under("oil rear-a/12 and 'bevelbook help import'", 12, "- ", "  ")
     ['- oil', '  rear-a/12', '  and', "  'bevelbook help import'"]
@@ -91,7 +96,7 @@ def wrapped_under(text: str, width: int, first: str = "", further: str | None = 
     from textwrap import wrap
 
     lines = wrap(
-        held_with_commands(text),
+        _held(text),
         width,
         initial_indent=first,
         subsequent_indent=first if further is None else further,
@@ -101,9 +106,13 @@ def wrapped_under(text: str, width: int, first: str = "", further: str | None = 
     return [released(line) for line in lines]
 
 
+def _held(text: str) -> str:
+    return _BOX.sub(f"[{KEPT}]{KEPT}", held_with_commands(text))
+
+
 def _words(text: str, width: int) -> Iterator[str]:
     """The words of a text; a number and its unit are one where that fits the width, a command is one in any."""
-    for word in held_with_commands(text).split(" "):
+    for word in _held(text).split(" "):
         if HELD in word and display_width(word) > width:
             yield from word.split(HELD)
         else:
