@@ -157,7 +157,7 @@ def test_the_oil_stays_goes_or_takes_a_second_build(garage: Garage) -> None:
     )
     garage.build("rear-b", fluid=garage.oil, built_on="2026-03-02")
     idle = garage.oils(12.0, 16.0)["rear-b"]
-    assert (idle.what, idle.reasons[0]) == ("none", "rear-b is a spare, and has 7k (7,000 cSt)")
+    assert (idle.what, idle.reasons[0]) == ("none", "a spare, which has 7k (7,000 cSt)")
 
 
 def no_venue(garage: Garage) -> OilForDiff:

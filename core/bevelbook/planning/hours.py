@@ -27,6 +27,8 @@ from bevelbook.facts.job_times import LOOK_OVER, OIL_CHANGE, OUT_AND_IN, REBUILD
 from bevelbook.planning.minutes import NOT_TIMED, Minutes, MinutesOfJobs, minutes_in_words
 from bevelbook.planning.places import DiffInPlace
 
+MOST_NAMED: Final = 12
+"""How many of those that nobody timed are named in a sentence; the work itself names all of them."""
 _TYPED_FOR: Final = {WEIGH_IT: WEIGH, LOOK_AT_IT: LOOK_OVER}
 _BUILT_FOR: Final = {CHANGE_THE_OIL: OIL_CHANGE, REBUILD_IT: REBUILD, SECOND_ONE: REBUILD}
 _JOB_OF: Final = _TYPED_FOR | _BUILT_FOR
@@ -106,7 +108,10 @@ def _in_words(
 ) -> str:
     """As it stands under a plan: ``at least 1 h 20 min of hands, 20 min of it out of the car and in again; and 3 h of
     waiting; not timed: rebuild rear-b``. A sum of figures that are each about right is about right too."""
-    left_out = f"{NOT_TIMED}: {', '.join(untimed)}" if untimed else ""
+    named = (
+        [*untimed[:MOST_NAMED], f"and {len(untimed) - MOST_NAMED} more"] if len(untimed) > MOST_NAMED + 1 else untimed
+    )
+    left_out = f"{NOT_TIMED}: {', '.join(named)}" if untimed else ""
     if hands_min is None:
         return left_out
     if not hands_min:

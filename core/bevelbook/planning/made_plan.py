@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 
 from bevelbook.display.format import wrapped
 from bevelbook.planning.event_to_come import EventToCome
+from bevelbook.planning.lines_alike import cars_alike, lines_alike, steps_alike
 from bevelbook.planning.open_points import OpenPoints
 from bevelbook.planning.packing_list import PackedTogether
 from bevelbook.planning.parts_to_order import PartToOrder
@@ -86,11 +87,12 @@ class MadePlan(NamedTuple):
             yield from (part for part in (list(_lines_of_today(self.today)), since) if part)
             return
         head = [line for one in (self.title, *self.remarks) for line in wrapped(one)]
+        spares = lines_alike(self.spares, in_full=in_full)
         parts = [
             head,
-            *(list(car.lines(in_full=in_full)) for car in self.cars),
-            _under("Spare", (line for one in self.spares for line in one.lines(in_full=in_full))),
-            _under("In this order", (line for one in self.work for line in one.lines())),
+            *(list(cars.said(in_full=in_full)) for cars in cars_alike(self.cars, in_full=in_full)),
+            _under("Spare", (line for one in spares for line in one.said(in_full=in_full))),
+            _under("In this order", (line for one in steps_alike(self.work) for line in one.said())),
             _under("Time", self._lines_of_time()),
             _under("To order", self._lines_to_order()),
             _under("To count", (line for one in self.to_count for line in wrapped(one, "  "))),

@@ -296,7 +296,7 @@ def _of_spare(place: DiffInPlace, state: _State, wishes: Sequence[OilWished], sa
     wish = _agreed(wishes)
     pours = _pours(wish, state) if wish.wanted is not None else ()
     is_in = "is open" if state.is_apart else f"has {state.name}" if state.had_cst is not None else "has an unknown oil"
-    return _Decided("none", pours or same, (f"{place.label} is a spare, and {is_in}", *wish.reasons[:2]), (), wish)
+    return _Decided("none", pours or same, (f"a spare, which {is_in}", *wish.reasons[:2]), (), wish)
 
 
 def _agreed(wishes: Sequence[OilWished]) -> OilWished:

@@ -105,12 +105,16 @@ class PlanLine(NamedTuple):
         said = "oil" if self.is_spare else _WITHOUT_POURING.get(self.oil_what, "oil")
         return f"{said}: {why}"
 
-    def lines(self, indent: str = "  ", *, in_full: bool = False) -> Iterator[str]:
+    def lines(self, indent: str = "  ", *, in_full: bool = False, of_all: str = "") -> Iterator[str]:
         """The line for people: the place, the diff, what to do and why, then what it takes; ``in_full`` with all that
-        speaks for its oil."""
+        speaks for its oil. Where it stands for several, ``of_all`` has their names, which follow what to do."""
         why = f": {self.why}" if self.reasons else ""
         place = f"{self.position or 'somewhere'}: " if not self.is_spare else ""
-        yield from wrapped(f"{place}{self.called}: {self.what}{why}", indent)
+        if of_all:
+            yield from wrapped(f"{place}{self.what}{why}:", indent)
+            yield from wrapped(of_all, f"{indent}  ")
+        else:
+            yield from wrapped(f"{place}{self.called}: {self.what}{why}", indent)
         before = "to settle it" if self.act == UNCLEAR_WHAT else "also"
         more = [f"{before}: {one}" for one in self.settle]
         oil = self.about_oil(in_full=in_full)
@@ -175,14 +179,6 @@ class CarInPlan(NamedTuple):
     def title(self) -> str:
         """The car with the runs planned."""
         return f"{self.name}, {count_of(self.runs)} planned" if self.runs is not None else self.name
-
-    def lines(self, *, in_full: bool = False) -> Iterator[str]:
-        """The car for people."""
-        yield self.title
-        for line in self.lines_of_diffs:
-            yield from line.lines(in_full=in_full)
-        for place in self.without:
-            yield from place.lines()
 
     def as_dict(self) -> dict[str, Any]:
         """The car for programs."""

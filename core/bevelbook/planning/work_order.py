@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
-from bevelbook.declare.vocabulary import LEAVE_IT, LOOK_AT_IT, REBUILD_IT, UNCLEAR_WHAT
+from bevelbook.declare.vocabulary import LEAVE_IT, LOOK_AT_IT, PLAN_ACTS, REBUILD_IT, UNCLEAR_WHAT
 from bevelbook.display.format import wrapped
 from bevelbook.planning.plain_data import plain_data
 from bevelbook.planning.plan_lines import PlanLine
@@ -47,12 +47,15 @@ def in_order_of_work(lines: Sequence[PlanLine]) -> tuple[tuple[PlanLine, ...], t
     """The lines in the order they have, each with its place in the work, and the work step by step.
 
     First what lacks a part or its oil, then what may lack one (a part that was never counted, a rebuild of which it is
-    not known what it takes, a look that may end in one), then the other diffs that run, then the spares. Within each
-    the cars come by name, a car front to rear: which car runs first is not known. The order is this project's own
-    proposal.
+    not known what it takes, a look that may end in one), then the other diffs that run, then the spares, the heaviest
+    act first. Within each the cars come by name, a car front to rear: which car runs first is not known. The order is
+    this project's own proposal.
     """
     ranks = {one.diff: _rank(one) for one in lines if one.act != LEAVE_IT}
-    ordered = sorted((one for one in lines if one.diff in ranks), key=lambda one: ranks[one.diff].group)
+    ordered = sorted(
+        (one for one in lines if one.diff in ranks),
+        key=lambda one: (ranks[one.diff].group, -PLAN_ACTS.index(one.act) if one.is_spare else 0),
+    )
     places = {one.diff: number for number, one in enumerate(ordered, start=1)}
     placed = tuple(one._replace(place=places.get(one.diff)) for one in lines)
     return placed, tuple(

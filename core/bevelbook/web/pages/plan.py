@@ -14,12 +14,12 @@ from bevelbook.display.days import day_in_words, to_come_in_words
 from bevelbook.planning.event_to_come import EventToCome
 from bevelbook.planning.findings_to_settle import FindingToSettle
 from bevelbook.planning.kept_plans import latest_plan_of
+from bevelbook.planning.lines_alike import LinesAlike, StepsAlike, cars_alike, lines_alike, steps_alike
 from bevelbook.planning.made_plan import MadePlan
 from bevelbook.planning.oils_at_hand import blend_cautions
 from bevelbook.planning.packing_list import PackingList
 from bevelbook.planning.plan import make_plan
-from bevelbook.planning.plan_lines import PlaceWithoutDiff, PlanLine, part_in_words
-from bevelbook.planning.work_order import WorkStep
+from bevelbook.planning.plan_lines import PlaceWithoutDiff, part_in_words
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports.race_events import EventAhead, events_ahead
 from bevelbook.web.host.datasette_state import state_of
@@ -66,18 +66,21 @@ class ShownGap(NamedTuple):
 
 
 class ShownCar(NamedTuple):
-    """A car, or the spares, with its lines; ``anchor`` is its section of the page."""
+    """A car, several of which the same is said, or the spares, with its lines; ``anchor`` is its section of the page,
+    ``in_short`` what leads there."""
 
     anchor: str
+    in_short: str
     title: str
     lines: tuple[ShownLine, ...]
     gaps: tuple[ShownGap, ...] = ()
 
 
 class ShownWorkStep(NamedTuple):
-    """A step of the order of work: its place from 1, which diff and where, what to do, and why it stands there."""
+    """A step of the order of work, or several alike: its place from 1, which diff and where, what to do, and why it
+    stands there."""
 
-    place: int
+    place: str
     name: Words
     where: str
     what: str
@@ -126,7 +129,7 @@ async def plan(request: Any, datasette: Any) -> Any:
         elsewhere=[links.to(f"plan/{one.event}", one.name) for one in found.events if one.event != event],
         today=links.to("plan", "what is due today") if event else "",
         cars=list(_cars(page, made)),
-        work=[_step(links, one) for one in made.work],
+        work=[_step(links, one) for one in steps_alike(made.work)],
         findings=[_finding(one) for one in made.points.findings],
         comparisons=made.points.comparisons,
         ideas=[(links.record("ideas", one.id, one.text), one.venue or "") for one in made.points.ideas],
@@ -141,16 +144,22 @@ def event_about(links: Linker, event: EventToCome, today: date) -> Words:
 
 
 def _cars(page: PageRequest, made: MadePlan) -> Iterator[ShownCar]:
-    for number, car in enumerate(made.cars, start=1):
-        lines = tuple(_line(page, one) for one in car.lines_of_diffs)
-        yield ShownCar(f"car-{number}", car.title, lines, tuple(_gap(page, car.car, one) for one in car.without))
+    for number, alike in enumerate(cars_alike(made.cars), start=1):
+        lines = tuple(_line(page, one) for one in alike.lines)
+        car = alike.cars[0]
+        gaps = tuple(_gap(page, car.car, one) for one in car.without)
+        yield ShownCar(f"car-{number}", alike.in_short, alike.title, lines, gaps)
     if made.spares:
-        yield ShownCar("spare", "Spare", tuple(_line(page, one) for one in made.spares))
+        spares = tuple(_line(page, one) for one in lines_alike(made.spares))
+        yield ShownCar("spare", "Spare", "Spare", spares)
 
 
-def _line(page: PageRequest, line: PlanLine) -> ShownLine:
-    links = page.links
-    form = None if line.done else form_of_act(line.act, line.label, line.build, line.build_label)
+def _line(page: PageRequest, alike: LinesAlike) -> ShownLine:
+    """A line, which leads to the form of its act where it is of one diff; of several each leads to its page."""
+    links, line = page.links, alike.line
+    form = (
+        None if line.done or len(alike.lines) > 1 else form_of_act(line.act, line.label, line.build, line.build_label)
+    )
     oils = line.oils[-1:] if line.act == SECOND_ONE else line.oils
     is_poured = bool(oils) and line.oil_what != UNCLEAR_WHAT
     about_oil = line.about_oil(is_named=is_poured)
@@ -160,7 +169,7 @@ def _line(page: PageRequest, line: PlanLine) -> ShownLine:
     minutes = line.minutes.words if line.minutes else ""
     before = "to settle it" if line.act == UNCLEAR_WHAT else "also"
     return ShownLine(
-        links.record("diffs", line.diff, line.called),
+        joined(*(links.record("diffs", one.diff, one.called) for one in alike.lines)),
         line.position or ("" if line.is_spare else "somewhere"),
         with_sign(line.act),
         _address(page, form),
@@ -184,9 +193,11 @@ def _gap(page: PageRequest, car: str, gap: PlaceWithoutDiff) -> ShownGap:
     return ShownGap(gap.position or "", gap.instead or gap.words, _address(page, form), gap.command)
 
 
-def _step(links: Linker, step: WorkStep) -> ShownWorkStep:
-    name = links.record("diffs", step.diff, step.label)
-    return ShownWorkStep(step.place, name, step.where, step.what, step.why_here, step.done)
+def _step(links: Linker, alike: StepsAlike) -> ShownWorkStep:
+    step, where = alike.steps[0], alike.where
+    names = ((links.record("diffs", one.diff, one.label), "" if where else f"({one.where})") for one in alike.steps)
+    name = joined(*(joined(*one, by=" ") for one in names))
+    return ShownWorkStep(alike.places, name, where, step.what, step.why_here, step.done)
 
 
 def _finding(finding: FindingToSettle) -> tuple[Markup, FindingToSettle]:
