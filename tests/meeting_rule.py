@@ -200,6 +200,12 @@ class Erased(NamedTuple):
 def erased_in(connections: Iterable[sqlite3.Connection], called: Iterable[str]) -> Erased:
     """All that was erased on any of these laptops; a name is known by the id that notes give to a person so called."""
     ids = {content_id("1970-01-01", f"person\0{name}"): name for name in called}
+    with_initials = {
+        content_id("1970-01-01", f"part of a name\0{key}")
+        for one in ids.values()
+        for other in ids.values()
+        for key in (f"{one} {other[0]}", f"{other[0]} {one}")
+    }
     names: dict[str, tuple[str, bool]] = {}
     texts, hashes = set(), set()
     for connection in connections:
@@ -207,14 +213,21 @@ def erased_in(connections: Iterable[sqlite3.Connection], called: Iterable[str]) 
             "SELECT what, table_name, row_id, version, column_name, instead, in_texts FROM erasures ORDER BY id"
         ):
             if what == "name":
+                if row_id in with_initials:  # of a person with two names; no text of these histories has an initial
+                    continue
                 name = ids[row_id]
                 before = names.get(name, (instead, False))
-                names[name] = min(before[0], instead), before[1] or in_texts == "yes"
+                names[name] = min(before[0], instead, key=_by_form), before[1] or in_texts == "yes"
             elif what == "text" and version:
                 texts.add(((table, row_id), version, column))
             elif what != "text":
                 hashes.add(row_id)
     return Erased(names, frozenset(texts), frozenset(hashes))
+
+
+def _by_form(instead: str) -> tuple[bool, str]:
+    """What an erasing writes comes before what another program does."""
+    return re.fullmatch(r"erased( \d{4})?", instead) is None, instead
 
 
 def blank(all_of_them: Sequence[Versions], erased: Erased) -> list[Versions]:

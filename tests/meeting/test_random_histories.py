@@ -36,6 +36,14 @@ def test_three_laptops_hold_the_same_however_they_met_and_nothing_is_lost(first:
     met.close()
 
 
+def test_a_person_of_two_names_is_erased_on_all_of_them(tmp_path: Path) -> None:
+    """Two people that are one have marks for a word of one name with an initial of the other, too."""
+    met = Met(tmp_path)
+    fault = met.fault_of(history_of(5204), two_ways_of(5204), thorough=False)
+    assert fault is None, fault.words
+    met.close()
+
+
 def test_a_build_taken_back_returns_for_what_a_sheet_elsewhere_says_of_its_diff(tmp_path: Path) -> None:
     """The same row of a build is in two sheets; of the one that was not taken back a weighing is left, and the diff has
     no other build: so says the union, and so must the rule."""
