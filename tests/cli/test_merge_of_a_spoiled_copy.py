@@ -426,3 +426,76 @@ def test_one_sheet_on_two_laptops_becomes_one_and_nothing_is_named(bevelbook: Ru
     for one, two in ((db, other), (other, db)):
         said = bevelbook("--db", one, "merge", two)
         assert (said.code, said.out) == (0, f"From {two.name}:\n  All of it was here already.\n")
+
+
+@pytest.fixture
+def with_erased(bevelbook: Run, ana: Path) -> Path:
+    """Ana's book, in which a driver was erased: a mark of the name, and of what was typed."""
+    for words in (("record", "person", "name=zoltan"), ("record", "run", "2026-05-02/1", "note=zoltan drove")):
+        assert bevelbook("--db", ana, "--by", "ana", *words).code == 0
+    assert bevelbook("--db", ana, "--by", "ana", "erase", "person", "zoltan", "--yes").code == 0
+    return ana
+
+
+def marks(path: Path) -> list[tuple[Any, ...]]:
+    return asked(path, "SELECT * FROM erasures ORDER BY id")
+
+
+_MARKS = {
+    "what stands in the place": ("UPDATE erasures SET instead = 'Zed' WHERE what = 'name'", {"instead"}),
+    "lesser than what an erasing writes": ("UPDATE erasures SET instead = 'aaa' WHERE what = 'name'", {"instead"}),
+    "the words": ("UPDATE erasures SET words = NULL WHERE what = 'name'", {"words"}),
+    "of whom": ("UPDATE erasures SET row_id = 'another' WHERE what = 'name'", {"row_id"}),
+}
+"""What another program does to a mark of what was erased, and the columns that differ then."""
+
+
+@pytest.mark.parametrize("what", _MARKS)
+def test_a_mark_of_what_was_erased_stays_as_it_is_and_the_spoiled_one_is_named(
+    bevelbook: Run, with_erased: Path, what: str
+) -> None:
+    """A spoiled mark is never taken over: it would put its words into texts, or erase what nobody erased."""
+    statement, columns = _MARKS[what]
+    other = spoil(copy_of(with_erased, "bo"), statement)
+    before, kept = held(with_erased), marks(with_erased)
+    for words in (("--dry-run",), (), ()):
+        done = bevelbook("--db", with_erased, "merge", other, *words, "--json")
+        assert done.code == 1, done.err
+        named = done.json["said_otherwise_there"]
+        assert {one["record"] for one in named} == {"erasure"}
+        assert {each["column"] for one in named for each in one["fields"]} == columns
+        assert all(one["command"] is None and "No command changes a mark" in one["remedy"] for one in named)
+        assert (held(with_erased), marks(with_erased)) == (before, kept)
+    said = bevelbook("--db", with_erased, "merge", other)
+    assert said.code == 1
+    assert "said otherwise there: mark of an erased name" in " ".join(said.out.split())
+    deep = bevelbook("--db", other, "check", "--deep")
+    assert deep.code != 0 and "of what was erased" in deep.out
+
+
+def test_a_book_that_takes_its_marks_from_a_sound_one_has_them_right_again(bevelbook: Run, with_erased: Path) -> None:
+    other = spoil(copy_of(with_erased, "bo"), _MARKS["lesser than what an erasing writes"][0])
+    assert bevelbook("--db", other, "merge", with_erased).code == 0
+    assert marks(other) == marks(with_erased)
+
+
+def test_what_was_erased_is_erased_here_too_where_its_mark_was_spoiled_there(bevelbook: Run, ana: Path) -> None:
+    """An erasure that the book does not know yet: no merge may lose it, and nobody else's words come with it."""
+    assert bevelbook("--db", ana, "--by", "ana", "record", "person", "name=zoltan").code == 0
+    other = copy_of(ana, "bo")
+    assert bevelbook("--db", other, "--by", "ana", "erase", "person", "zoltan", "--yes").code == 0
+    called = asked(other, "SELECT name FROM people")
+    spoil(other, _MARKS["what stands in the place"][0])
+    done = bevelbook("--db", ana, "merge", other, "--json")
+    assert (done.code, {one["record"] for one in done.json["said_otherwise_there"]}) == (1, {"erasure"})
+    assert asked(ana, "SELECT name FROM people") == called
+    assert asked(ana, "SELECT count(*) FROM erasures WHERE instead = 'Zed'") == [(0,)]
+
+
+def test_of_a_difference_in_the_past_it_is_said_which_book_has_which_and_that_no_command_settles_it(
+    bevelbook: Run, ana: Path
+) -> None:
+    other = spoil(copy_of(ana, "bo"), past_of(*_PAST["build"]))
+    said = " ".join(bevelbook("--db", ana, "merge", other).out.split())
+    assert "No command settles it: this book goes on with what it says here, and that file with what it says" in said
+    assert "Keep both files until you know which is right" in said

@@ -25,7 +25,7 @@ from bevelbook.store.blanking import blanked_in, bytes_to_go, further_marks, hol
 from bevelbook.store.blanking_rules import Blanking, CannotBeSearched, squashed, texts_of_file
 from bevelbook.store.book_mark import known_mark
 from bevelbook.store.closed_file import BESIDE, log_of
-from bevelbook.store.erased_marks import marks_in
+from bevelbook.store.erased_marks import marks_in, united_marks
 from bevelbook.store.schema import APPLICATION_ID
 
 _LARGEST_BYTES: Final = 64_000_000
@@ -112,8 +112,8 @@ def traces_of(connection: sqlite3.Connection, path: Path, wanted: ToErase, by: s
 
 def _sheets(connection: sqlite3.Connection, path: Path, wanted: ToErase) -> Iterator[SheetOfNotes]:
     """Of files whose bytes went before, nobody knows what else they had: all that were erased are named."""
-    marks = marks_in(connection) | wanted.marks
-    marks |= set(further_marks(connection, ("main",), marks))
+    marks = united_marks((*marks_in(connection), *wanted.marks))
+    marks = united_marks((*marks, *further_marks(connection, ("main",), marks)))
     gone = Blanking(marks).files
     seen: set[str] = set()
     for name, sha256, read_at, asked in connection.execute(

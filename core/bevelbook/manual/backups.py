@@ -124,8 +124,10 @@ def _is_it_whole() -> Section:
                 "takes a minute or more, and others may write meanwhile: it looks at the file as it was at the start."
             ),
             Paragraph(
-                "Nor does it know whether a mark of what was erased was taken out, or made to say other words in its "
-                "place: nothing else in the book says what was erased. Merge no book of which you doubt that."
+                "Nor does it know whether a mark of what was erased was taken out, added, or given the number of "
+                "another in its place: nothing else in the book says what was erased. A mark that says what no "
+                "erasing writes it names, and a merge does not take that over: it keeps the mark that stands in the "
+                "book, and names the difference. Merge no book of which you doubt the rest."
             ),
             Paragraph(
                 "Where the folder cannot be written (another person's, a card with its lock on), every command that "

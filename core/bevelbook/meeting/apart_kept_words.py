@@ -1,5 +1,5 @@
-"""Entries and what they kept, where another book says something else of them, in words: what a sentence calls them, who
-made them when, and in what they differ."""
+"""Entries, what they kept, and marks of what was erased, where another book says something else of them, in words: what
+a sentence calls them, who made them when, and in what they differ."""
 
 from __future__ import annotations
 
@@ -39,6 +39,13 @@ _FIELDS: Final[Mapping[str, str]] = {
     "accepted": "rows taken",
     "rejected": "rows rejected",
     "skipped": "rows skipped",
+    "what": "what was erased",
+    "table_name": "kind of its record",
+    "row_id": "what it is of",
+    "column_name": "its field",
+    "instead": "what stands in the place",
+    "words": "words of the name",
+    "in_texts": "whether the name goes out of texts",
 }
 """What a sentence calls a column, where that is not its own name."""
 _DONE: Final = {"entry": "made", "calculation": "kept", "note_file": "brought in"}
@@ -59,6 +66,8 @@ class KeptWords:
         content = one.here or {}
         if one.kind.name == "entry":
             return entry_words(self._entries.by_id.get(one.row_id))
+        if one.kind.name == "erasure":
+            return f"mark of an erased {(one.here or one.there or {}).get('what')}"
         if one.kind.name == "note_file":
             return f"file {called_file(str(content.get('name')), content.get('part'))}"
         kind = BY_TABLE.get(str(content.get("subject_table")))
@@ -69,17 +78,23 @@ class KeptWords:
     def is_shown(self, one: Apart) -> bool:
         """Whether it is what stands now, not what an entry replaced."""
         names = one.kind.columns
+        if one.kind.name == "erasure":
+            return True
         row = self._connection.execute(f"SELECT * FROM main.{one.kind.table} WHERE id = ?", (one.row_id,)).fetchone()
         return row is not None and all(row[name] == (one.here or {}).get(name) for name in names)
 
     def which(self, one: Apart, *, is_shown: bool) -> str:
         """Who made it when, as it says here: ``kept by ana, 3 May 12:10``."""
+        if one.kind.name == "erasure":
+            return "in force here" if one.here else "which is not here"
         once = "" if is_shown else "as it was once, "
         return f"{once}{_DONE[one.kind.name]} by {self.by(one)}"
 
     def by(self, one: Apart) -> str:
         """Who made it and when: ``ana, 3 May 12:10``."""
         content = one.here or {}
+        if one.kind.name == "erasure":
+            return ""
         entry = one.row_id if one.kind.name == "entry" else content.get("entry")
         if one.kind.name in _WHO_WHEN:
             who, when = (content.get(name) for name in _WHO_WHEN[one.kind.name])

@@ -1,5 +1,5 @@
-"""Versions, entries and what entries kept that say something else in another book, in words: of which record, in which
-fields, what stands here and stays, what stands there, who wrote it when, and what to do."""
+"""Versions, entries, what entries kept and marks of what was erased that say something else in another book, in words:
+of which record, in which fields, what stands here and stays, what stands there, who wrote it when, and what to do."""
 
 from __future__ import annotations
 
@@ -41,8 +41,16 @@ GO_ON_HERE: Final = (
     "here now. Until then each merge says it again."
 )
 """What to do where nothing is wrong here."""
-_OF_THE_PAST: Final = "What is past changes nothing that is shown; 'bevelbook take-back' goes by what stands here."
+_OF_THE_PAST: Final = (
+    "What is past changes nothing that is shown; 'bevelbook take-back' goes by what stands here. No command settles "
+    "it: this book goes on with what it says here, and that file with what it says there. Keep both files until you "
+    "know which is right, then take the copy that is wrong out of use."
+)
 _OF_KEPT: Final = "No command changes an entry, a result that was kept, or what was noted of a file."
+_OF_MARKS: Final = (
+    "No command changes a mark of what was erased: what was erased stays erased, and what no erasing wrote is not "
+    "taken in."
+)
 _GO_ON_THERE: Final = "If what stands there is right, go on with a copy of their book, once this one is merged there."
 
 
@@ -131,11 +139,14 @@ def remedies(apart: Collection[ApartSaid]) -> Iterator[str]:
 def _remedies(*apart: ApartSaid) -> Iterator[str]:
     yield GO_ON_HERE
     are_past = any(one.kind.own and not one.is_shown for one in apart)
-    are_kept = any(not one.kind.own for one in apart)
+    are_marks = any(one.kind.name == "erasure" for one in apart)
+    are_kept = any(not one.kind.own and one.kind.name != "erasure" for one in apart)
     if are_past:
         yield _OF_THE_PAST
     if are_kept:
         yield _OF_KEPT
+    if are_marks:
+        yield _OF_MARKS
     if are_past or are_kept:
         yield _GO_ON_THERE
 

@@ -31,6 +31,7 @@ _SPOKEN: Final = {
     "calculation": ("kept result", "kept results"),
     "note_file": ("file of notes", "files of notes"),
     "photo": ("photograph", "photographs"),
+    "erasure": ("mark of what was erased", "marks of what was erased"),
     "put_by": ("finding put by", "findings put by"),
     "car_diff": ("diff put into a car", "diffs put into cars"),
     "car_value": ("value of a car", "values of cars"),

@@ -19,6 +19,7 @@ from bevelbook.facts import rows_to_place, touched_diffs
 from bevelbook.meeting.diffs_of_rows_met import unite_diffs_of_rows
 from bevelbook.meeting.kept_met import KEPT, KeptMet
 from bevelbook.meeting.labels_met import note_labels, set_labels
+from bevelbook.meeting.marks_apart import marks_apart
 from bevelbook.meeting.other_database import OTHER, beside, show_as_written
 from bevelbook.meeting.records_met import RecordsMet
 from bevelbook.meeting.versions_met import Apart
@@ -33,7 +34,7 @@ from bevelbook.store.calculation_views import ensure_views_of_kept
 from bevelbook.store.clashes import ClashFound, bring_up_to_date, clashes, may_clash
 from bevelbook.store.diffs_of_rows import leave_out_what_builds_say, placed_by_us
 from bevelbook.store.edition_mark import edition_of
-from bevelbook.store.erased_marks import marks_in
+from bevelbook.store.erased_marks import marks_as_kept
 from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.heads import Content
 from bevelbook.store.invented_mark import INVENTED, mark_invented
@@ -57,9 +58,9 @@ class Met(NamedTuple):
     one with one that was here. Each by the name of its kind and its id. ``erased`` counts what was taken out here since
     the other side erased it (see ``blanking.counted_kinds``), and marks of what is not here. ``behind`` counts records
     that are shown as before, are in no new clash, and of which the past, or who wrote them first, is another now.
-    ``apart`` are versions, entries and what entries kept that say something else there: what stood here stayed, unless
-    somebody wrote the other since. ``put_right`` counts kept files and pictures, by their table, of which the bytes
-    here were not those of their name, and came from there.
+    ``apart`` are versions, entries, what entries kept and marks of what was erased that say something else there: what
+    stood here stayed, unless somebody wrote the other since. ``put_right`` counts kept files and pictures, by their
+    table, of which the bytes here were not those of their name, and came from there.
     """
 
     came: Mapping[str, int]
@@ -165,6 +166,7 @@ class Meeting:
         self.records = RecordsMet(connection)
         self.kept = KeptMet(connection)
         self.erased_files: set[str] = set()
+        self.marks_apart: list[Apart] = []
 
     def run(self) -> Met:
         """Bring everything in and write what follows; says what came."""
@@ -213,14 +215,15 @@ class Meeting:
             tuple(self._known_here()),
             erased,
             Counter(kind for kind, row_id in self.records.behind if (BY_NAME[kind].table, row_id) not in clashing),
-            tuple(one for one in (*self.kept.apart, *self.records.apart) if not one.is_settled),
+            tuple(one for one in (*self.marks_apart, *self.kept.apart, *self.records.apart) if not one.is_settled),
             {table: len(names) for table, names in self.kept.put_right.items() if names},
         )
 
     def _unite_erased(self) -> dict[str, int]:
         """Have what was erased on either side be blank on both, before anything comes in; returns what that took out
         here."""
-        before = marks_in(self.connection)
+        before = marks_as_kept(self.connection)
+        self.marks_apart += marks_apart(self.connection)
         blank = unite_marks(self.connection, ("main", OTHER))
         if blank is None:
             return {}
@@ -229,7 +232,7 @@ class Meeting:
         self.connection.execute("PRAGMA secure_delete = ON")
         taken_out = make_blank(self.connection, blank)
         make_blank(self.connection, blank, OTHER)
-        if new := len(marks_in(self.connection) - before):
+        if new := len(marks_as_kept(self.connection).items() - before.items()):
             taken_out["marks"] = new
         if taken_out.keys() - {"marks"}:
             note_to_wipe(self.connection)

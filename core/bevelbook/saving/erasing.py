@@ -50,11 +50,13 @@ from bevelbook.store.erased_marks import (
     ERASED,
     Mark,
     keep_marks,
+    marks_as_kept,
     marks_in,
     marks_of_name,
     marks_of_part,
     marks_of_part_keys,
     neutral_name,
+    united_marks,
 )
 from bevelbook.store.files_as_kept import hash_of_packed
 from bevelbook.store.lookup import find_id, labels_of
@@ -326,14 +328,15 @@ def erase(
     the database cannot be written; nothing was changed then.
     """
     connection.execute("PRAGMA secure_delete = ON")
-    if wanted.is_nothing and wanted.marks <= marks_in(connection):  # once more, where that was stopped before the end
+    known = united_marks((*marks_in(connection), *wanted.marks)) == set(marks_as_kept(connection).values())
+    if wanted.is_nothing and known:  # once more, where that was stopped before the end
         also()
         return _wiped(connection, path, Counter())
     with transaction(connection, path, asked=asked, by=by, wipes=False):
         if wanted.removes is not None:
             remove_record(connection, registry, _PHOTO, wanted.removes, by)
-        marks = marks_in(connection) | wanted.marks
-        marks |= set(further_marks(connection, ("main",), marks))
+        marks = united_marks((*marks_in(connection), *wanted.marks))
+        marks = united_marks((*marks, *further_marks(connection, ("main",), marks)))
         keep_marks(connection, marks)
         blank = Blanking(marks)
         files = bytes_to_go(connection, blank).files
@@ -362,8 +365,8 @@ class _WhatGoes(NamedTuple):
 
 
 def _found(connection: sqlite3.Connection, new: set[Mark]) -> _WhatGoes:
-    marks = marks_in(connection) | new
-    marks |= set(further_marks(connection, ("main",), marks))
+    marks = united_marks((*marks_in(connection), *new))
+    marks = united_marks((*marks, *further_marks(connection, ("main",), marks)))
     blank = Blanking(marks)
     changes = list(blanked_in(connection, blank))
     return _WhatGoes(changes, counted_kinds(changes, bytes_to_go(connection, blank)))

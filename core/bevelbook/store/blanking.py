@@ -16,7 +16,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.blanking_rules import OF_KEPT, Blanking, CannotBeSearched, squashed, text_columns, texts_of_file
-from bevelbook.store.erased_marks import ERASED, Mark, are_any_marks, keep_marks, marks_in
+from bevelbook.store.erased_marks import ERASED, Mark, are_any_marks, keep_marks, marks_in, united_marks
 from bevelbook.store.files_as_kept import hash_of_packed
 from bevelbook.store.heads import Content
 from bevelbook.store.known_versions import with_columns
@@ -57,7 +57,7 @@ def unite_marks(connection: sqlite3.Connection, schemas: Sequence[str]) -> Blank
     if not any(are_any_marks(connection, schema) for schema in schemas):
         return None
     marks = marks_in(connection, schemas)
-    marks |= set(further_marks(connection, schemas, marks))
+    marks = united_marks((*marks, *further_marks(connection, schemas, marks)))
     for schema in schemas:
         keep_marks(connection, marks, schema)
     return Blanking(marks)

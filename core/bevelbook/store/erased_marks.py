@@ -13,6 +13,7 @@ from collections.abc import Collection, Iterable, Sequence
 from functools import lru_cache
 from typing import Final, NamedTuple
 
+from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.reading.names_in_texts import exact_key, keys_of_name, keys_of_name_word, words_of
 from bevelbook.records import BY_NAME
 from bevelbook.store.ids import content_id
@@ -21,9 +22,12 @@ from bevelbook.store.schema import quoted
 ERASED: Final = "erased"
 """What stands in the place of a text; of a name it has a number behind it."""
 _NO_DAY: Final = "1970-01-01"
+_HEX: Final = frozenset("0123456789abcdef")
 _KIND: Final = BY_NAME["erasure"]
 _COLUMNS: Final = _KIND.columns
 _NUMBERS: Final = 9_000
+_INSTEAD: Final = late_pattern(rf"{ERASED}(?: [1-9][0-9]{{3}})?")
+"""All that an erasing ever puts in the place of something."""
 
 
 class Mark(NamedTuple):
@@ -44,6 +48,23 @@ class Mark(NamedTuple):
         """The id of its row: the same for the same thing, whoever erased it."""
         named = (self.what, self.table_name, self.row_id, self.version, self.column_name)
         return content_id(_NO_DAY, "\0".join(("erased", *(one or "" for one in named))))
+
+    @property
+    def is_as_made(self) -> bool:
+        """Whether an erasing may have said it so of this thing.
+
+        >>> Mark("name", "1", instead="erased 3547", words=1, in_texts="yes").is_as_made, Mark("file", "1").is_as_made
+        (True, True)
+        >>> Mark("text", "1", instead="Zed").is_as_made, Mark("name", "1").is_as_made
+        (False, False)
+        """
+        is_of_a_name = [one is not None for one in (self.words, self.in_texts)]
+        return self.is_instead_as_made and is_of_a_name == [self.what == "name"] * 2
+
+    @property
+    def is_instead_as_made(self) -> bool:
+        """Whether what stands in its place is of the form that an erasing writes."""
+        return _INSTEAD.fullmatch(self.instead) is not None
 
 
 @lru_cache(200_000)
@@ -70,8 +91,13 @@ def neutral_name(name: str) -> str:
     >>> neutral_name("Anna") == neutral_name("anna"), neutral_name("anna")
     (True, 'erased 3547')
     """
-    digits = name_id(exact_key(name)).replace("-", "")[16:]
-    return f"{ERASED} {1_000 + int(digits, 16) % _NUMBERS}"
+    return _numbered(name_id(exact_key(name)))
+
+
+def _numbered(row_id: str) -> str:
+    """``erased`` with the number that follows from the id of a name."""
+    digits = "".join(sign for sign in row_id.casefold() if sign in _HEX)[16:]
+    return f"{ERASED} {1_000 + int(digits or '0', 16) % _NUMBERS}"
 
 
 def marks_of_name(name: str, instead: str, *, in_texts: bool, others: Collection[str] = ()) -> set[Mark]:
@@ -103,23 +129,46 @@ def are_any_marks(connection: sqlite3.Connection, schema: str = "main") -> bool:
 def marks_in(
     connection: sqlite3.Connection, schemas: Sequence[str] = ("main",), *, what: str | None = None
 ) -> set[Mark]:
-    """The marks of databases; where two say something else of one thing, what both come to say."""
-    found: dict[str, Mark] = {}
+    """The marks of databases; where two say something else of one thing, what both come to say. A row with an id that
+    its content does not give is none: no erasing made it."""
+    return united_marks(
+        mark
+        for schema in schemas
+        for row_id, mark in marks_as_kept(connection, schema, what=what).items()
+        if mark.id == row_id
+    )
+
+
+def marks_as_kept(connection: sqlite3.Connection, schema: str = "main", *, what: str | None = None) -> dict[str, Mark]:
+    """What the rows of one database say, by the id of the row, also where another program wrote it."""
     cursor = connection.cursor()
     cursor.row_factory = None
     columns = ", ".join(map(quoted, _COLUMNS))
-    for schema in schemas:
-        asked = f"SELECT {columns} FROM {schema}.{_KIND.table} WHERE ?1 IS NULL OR what = ?1 ORDER BY id"
-        for row in cursor.execute(asked, (what,)).fetchall():
-            mark = Mark(**dict(zip(_COLUMNS, row, strict=True)))
-            known = found.get(mark.id)
-            found[mark.id] = mark if known is None else _both(known, mark)
-    return set(found.values())
+    asked = f"SELECT id, {columns} FROM {schema}.{_KIND.table} WHERE ?1 IS NULL OR what = ?1 ORDER BY id"
+    return {
+        str(row_id): Mark(**dict(zip(_COLUMNS, values, strict=True)))
+        for row_id, *values in cursor.execute(asked, (what,)).fetchall()
+    }
+
+
+def united_marks(marks: Iterable[Mark]) -> set[Mark]:
+    """Marks from several places as one set, in which each thing has one mark. What another program put in the place of
+    something gives way to what an erasing did; where no erasing did, to what follows from the id."""
+    found: dict[str, Mark] = {}
+    for mark in marks:
+        known = found.get(mark.id)
+        found[mark.id] = mark if known is None else _both(known, mark)
+    return {one if one.is_instead_as_made else one._replace(instead=_of_id(one)) for one in found.values()}
+
+
+def _of_id(mark: Mark) -> str:
+    return _numbered(mark.row_id) if mark.what == "name" else ERASED
 
 
 def _both(one: Mark, other: Mark) -> Mark:
+    lesser, greater = sorted((one, other), key=lambda mark: mark.instead)
     return one._replace(
-        instead=min(one.instead, other.instead),
+        instead=lesser.instead if lesser.is_instead_as_made or not greater.is_instead_as_made else greater.instead,
         words=one.words if other.words is None else max(one.words or 0, other.words),
         in_texts="yes" if "yes" in (one.in_texts, other.in_texts) else one.in_texts or other.in_texts,
     )

@@ -13,10 +13,9 @@ from bevelbook.records import BY_NAME
 from bevelbook.store.blanking import blanked_in, bytes_to_go
 from bevelbook.store.blanking_rules import Blanking
 from bevelbook.store.diffs_of_rows import ROWS_OF_BUILDS, id_of_kept
-from bevelbook.store.erased_marks import Mark, marks_in
-from bevelbook.store.schema import literal, quoted
+from bevelbook.store.erased_marks import marks_as_kept, marks_in
+from bevelbook.store.schema import literal
 
-_MARK: Final = BY_NAME["erasure"]
 _DIFF_OF_ROW: Final = BY_NAME["note_diff"].table
 
 
@@ -48,14 +47,14 @@ def _diffs_of_rows(connection: sqlite3.Connection) -> Iterator[str]:
 
 
 def _marks(connection: sqlite3.Connection) -> Iterator[str]:
-    columns = _MARK.columns
-    odd = 0
-    for row_id, *values in connection.execute(
-        f"SELECT id, {', '.join(map(quoted, columns))} FROM main.{_MARK.table} ORDER BY id"
-    ):
-        odd += Mark(**dict(zip(columns, values, strict=True))).id != row_id
-    if odd:
+    kept = marks_as_kept(connection)
+    if odd := sum(mark.id != row_id for row_id, mark in kept.items()):
         yield f"{counted(odd, 'mark')} of what was erased {'has' if odd == 1 else 'have'} an id that is not theirs"
+    if odd := sum(mark.id == row_id and not mark.is_as_made for row_id, mark in kept.items()):
+        yield (
+            f"{counted(odd, 'mark')} of what was erased {'says' if odd == 1 else 'say'} what no erasing writes: "
+            "another program changed that. Merge a book that has them as they were, or take the database from a backup"
+        )
     marks = marks_in(connection)
     if not marks:
         return
