@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from asked import asked
+from asked import asked, tables_of
 from clashing import copy_of
 from conftest import Begin, Outcome
 from spoiled_by_others import spoil
@@ -66,7 +66,7 @@ def past_of(table: str, column: str, value: object) -> str:
 
 
 def held(path: Path) -> dict[str, list[tuple[Any, ...]]]:
-    return {table: asked(path, f"SELECT * FROM {table} ORDER BY 1, 2, 3") for table in _TABLES}
+    return tables_of(path, _TABLES, "1, 2, 3")
 
 
 def rescued(bevelbook: Run, path: Path) -> Path:
