@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import pytest
 from browsing import ARGUMENTS, CHROMIUM, Visit, served
@@ -16,11 +17,11 @@ from entry_team import make_entry_team
 from bevelbook.plugin.registry import Registry
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    """A Chromium. Without one the tests are skipped, loudly; where ``CI`` is set they fail.
+@pytest.fixture(scope="session")
+def _started() -> Iterator[Any]:
+    """A Chromium, started once for a process, which takes longer than most tests in it.
 
-    It is closed after each file: while its driver runs, no other test can run a loop of its own.
+    Without one the tests are skipped, loudly; where ``CI`` is set they fail.
     """
     if CHROMIUM is None:
         if os.environ.get("CI"):
@@ -30,8 +31,35 @@ def browser() -> Iterator[Any]:
 
     with sync_playwright() as driver:
         opened = driver.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
-        yield opened
+        loop = asyncio.get_running_loop()
+        asyncio._set_running_loop(None)
+        yield _Started(opened, loop)
+        asyncio._set_running_loop(loop)
         opened.close()
+
+
+class _Started(NamedTuple):
+    """A browser, and the loop of its driver."""
+
+    opened: Any
+    loop: asyncio.AbstractEventLoop
+
+
+@pytest.fixture
+def browser(_started: _Started) -> Iterator[Any]:
+    """The Chromium, with nothing open in it before a test or after it.
+
+    Its driver's loop counts as running between two calls of it: it does so within the test alone, since no other test
+    could run a loop of its own.
+    """
+    asyncio._set_running_loop(_started.loop)
+    try:
+        assert _started.opened.contexts == []
+        yield _started.opened
+        for left in _started.opened.contexts:
+            left.close()
+    finally:
+        asyncio._set_running_loop(None)
 
 
 @pytest.fixture(scope="session")

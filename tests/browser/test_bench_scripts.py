@@ -20,7 +20,7 @@ def script(name: str) -> str:
     return files("bevelbook.web").joinpath("static", name).read_text(encoding="utf-8")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def page(browser: Any) -> Any:
     """A page over no network, with a clock that only the tests move."""
     opened = browser.new_context(viewport={"width": 390, "height": 844}).new_page()
