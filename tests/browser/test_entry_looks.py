@@ -103,6 +103,9 @@ def test_every_page_is_for_screen_readers_in_every_light_and_for_gloves(phones: 
     assert lacking == {}
 
 
+CUT: Final = """() => [...document.querySelectorAll(".top *")].filter((one) =>
+    getComputedStyle(one).overflowX !== "visible" && one.scrollWidth > one.clientWidth).map((one) => one.innerText)"""
+"""What the head of a page cuts off."""
 GAPS_ON_SHELF: Final = """() => [...document.querySelectorAll(".shelf > li")].map((one) =>
     one.querySelector(".to-write").getBoundingClientRect().top
     - one.querySelector(".more").getBoundingClientRect().bottom)"""
@@ -132,6 +135,18 @@ def test_the_top_of_a_form_is_no_higher_on_a_wide_screen_than_two_lines(phones: 
         sun, name = (page.locator(f".top .{one}").bounding_box() for one in ("sun-switch", "name"))
         assert (width, len(set(lines))) == (width, 1)
         assert sun["y"] < name["y"] + name["height"] <= min(lines), width
+
+
+def test_on_a_phone_the_head_says_the_whole_name_and_a_unit_stands_beside_its_figure(phones: Phones) -> None:
+    page = phones(width=390).paired().to("-/enter/weigh").page
+    page.evaluate("document.querySelector('.top .actor').lastChild.textContent += ' and the others of the second car'")
+    assert page.evaluate(CUT) == []
+    name, sun = (page.locator(f".top .{one}").bounding_box() for one in ("name", "sun-switch"))
+    assert sun["y"] < name["y"] + name["height"]
+    field, unit = (page.locator(f".figure .typed {one}").bounding_box() for one in ("input", ".other-unit"))
+    assert unit["x"] >= field["x"] + field["width"]
+    assert field["y"] < unit["y"] < field["y"] + field["height"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
 def test_no_name_in_a_heading_is_broken_at_its_hyphen(phones: Phones) -> None:
