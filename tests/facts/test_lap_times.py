@@ -87,3 +87,24 @@ def test_calls_in_one_sitting_say_it_too(bevelbook: Callable[..., Outcome]) -> N
     assert bevelbook("new").code == 0
     assert bevelbook("record", "run", "run_on=2026-05-03", "lap_times=18.40 18.39").code == 0
     assert "best lap 18.39 s (the least of the laps listed)" in " ".join(bevelbook("calls").out.split())
+
+
+@pytest.mark.parametrize(
+    ("best", "said"),
+    [
+        ("18.2", "is less than the least of the laps listed, 18.39 s"),
+        ("18.5", "is more than the least of the laps listed, 18.39 s: one of them is wrong"),
+        ("18.39", ""),
+        ("18.4", ""),
+    ],
+)
+def test_a_best_lap_that_is_not_the_least_lap_is_stored_and_said(
+    bevelbook: Callable[..., Outcome], best: str, said: str
+) -> None:
+    """18.4 s is 18.39 s read off to a tenth: rounding, as ISO 80000-1, annex B, has it."""
+    assert bevelbook("new").code == 0
+    run = ("record", "run", "run_on=2026-05-03", "lap_times=18.40 18.39")
+    for words in ((*run, f"best_lap={best}"), ("record", "run", "2026-05-03/1", f"best_lap={best}", "note=again")):
+        done = bevelbook(*words)
+        text = " ".join(f"{done.out} {done.err}".split())
+        assert (done.code, said in text, "the laps listed" in text) == (0, True, bool(said))

@@ -22,6 +22,7 @@ from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.equal_names import NAMED_ONCE
 from bevelbook.entering.event_days import event_remarks, refuse_car_twice, refuse_odd_event
 from bevelbook.entering.event_of_run import EVENT, EventForRun, event_for_run
+from bevelbook.entering.lap_checks import with_laps_checked
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
 from bevelbook.entering.limit_unit import with_limit_unit
 from bevelbook.entering.mass_checks import with_masses_checked
@@ -288,7 +289,7 @@ def prepare(
     entry = with_zeroed_weighing(connection, with_zeroed_fill(connection, entry))
     entry = with_opening_mass_asked(connection, with_masses_checked(connection, entry))
     entry = with_bottle_masses_checked(connection, with_sister_asked(connection, entry))
-    return with_limit_unit(connection, entry)
+    return with_limit_unit(connection, with_laps_checked(connection, entry))
 
 
 def _as_dry_mass(

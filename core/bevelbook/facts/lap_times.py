@@ -25,7 +25,7 @@ def is_listed_sql(runs: str = "r") -> str:
 
 def best_lap_sql(runs: str = "r") -> str:
     """Best lap in s: as written, else the least of the laps listed; NULL where neither is there."""
-    return f"CAST(coalesce({runs}.best_lap_s, {_least(runs)}) AS REAL)"
+    return f"CAST(coalesce({runs}.best_lap_s, {least_lap_sql(runs)}) AS REAL)"
 
 
 def best_five_sql(runs: str = "r") -> str:
@@ -42,7 +42,7 @@ def laps_from_sql(runs: str = "r") -> str:
     return ", ".join(
         f"CASE WHEN {runs}.{name} IS NOT NULL THEN 'run' "
         f"WHEN {made} IS NOT NULL THEN '{FROM_LAPS}' END AS {_FROM[name]}"
-        for name, made in ((BEST_FIVE, _mean_of_five(runs)), (BEST_LAP, _least(runs)))
+        for name, made in ((BEST_FIVE, _mean_of_five(runs)), (BEST_LAP, least_lap_sql(runs)))
     )
 
 
@@ -69,7 +69,8 @@ def _array(runs: str) -> str:
     return f"'[' || replace({runs}.lap_times, ' ', ',') || ']'"
 
 
-def _least(runs: str) -> str:
+def least_lap_sql(runs: str = "r") -> str:
+    """The least of the laps listed, in s; NULL where there is no list that can be read."""
     laps = f"(SELECT min(j.value) FROM json_each({_array(runs)}) j)"
     return f"CASE WHEN {is_listed_sql(runs)} THEN {laps} END"
 
@@ -78,7 +79,7 @@ def _mean_of_five(runs: str) -> str:
     laps = f"SELECT j.value FROM json_each({_array(runs)}) j ORDER BY j.value, j.key LIMIT {FIVE}"
     is_whole = (
         f"json_array_length({_array(runs)}) >= max({FIVE}, ifnull({runs}.laps, 0)) "
-        f"AND ({runs}.best_lap_s IS NULL OR {runs}.best_lap_s >= {_least(runs)})"
+        f"AND ({runs}.best_lap_s IS NULL OR {runs}.best_lap_s >= {least_lap_sql(runs)})"
     )
     return (
         f"CASE WHEN {is_listed_sql(runs)} THEN CASE WHEN {is_whole} "
