@@ -5,12 +5,13 @@ from __future__ import annotations
 import sqlite3
 from typing import TYPE_CHECKING, Final
 
-from bevelbook.facts.lap_times import least_lap_sql
+from bevelbook.facts.lap_times import BEST_LAP, LISTED, is_rounded, least_laps
+from bevelbook.reading.numbers import in_digits
 
 if TYPE_CHECKING:
     from bevelbook.entering.record import PreparedRecord
 
-_NAMES: Final = ("best_lap_s", "lap_times")
+_NAMES: Final = (BEST_LAP, LISTED)
 
 
 def with_laps_checked(connection: sqlite3.Connection, entry: PreparedRecord) -> PreparedRecord:
@@ -26,23 +27,13 @@ def with_laps_checked(connection: sqlite3.Connection, entry: PreparedRecord) -> 
         entry.values[name] if name in entry.values else held[place] if held is not None else None
         for place, name in enumerate(_NAMES)
     )
-    least_s = connection.execute(f"SELECT {least_lap_sql()} FROM (SELECT ? AS lap_times) r", (listed,)).fetchone()[0]
+    (least_s,) = least_laps(connection, [listed])
     if best_s is None or least_s is None or is_rounded(best_s, least_s):
         return entry
-    least = f"the least of the laps listed, {least_s:g} s"
+    best, least = f"The best lap of {in_digits(best_s)} s", f"the least of the laps listed, {in_digits(least_s)} s"
     if best_s < least_s:
-        remark = f"The best lap of {best_s:g} s is less than {least}: it counts as the best lap, and the list lacks it."
+        remark = f"{best} is less than {least}: it counts as the best lap, and the list lacks it."
     else:
-        remark = f"The best lap of {best_s:g} s is more than {least}: one of them is wrong. Correct it; until then the "
-        remark += "best lap counts as written."
+        remark = f"{best} is more than {least}: one of them is wrong. Correct it; until then the best lap counts as "
+        remark += "written."
     return entry._replace(remarks=(*entry.remarks, remark))
-
-
-def is_rounded(one_s: float, other_s: float) -> bool:
-    """Whether two times are one time, one of them rounded to the decimals that it has.
-
-    >>> is_rounded(18.4, 18.39), is_rounded(18.4, 18.34), is_rounded(18.39, 18.39), is_rounded(18.41, 18.39)
-    (True, False, True, False)
-    """
-    decimals = min(len(f"{time_s:.6f}".rstrip("0").partition(".")[2]) for time_s in (one_s, other_s))
-    return abs(one_s - other_s) <= 0.5 * 10.0**-decimals + 1e-9

@@ -6,16 +6,39 @@ worked out of it: a comma there may be a decimal mark.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, Final
+import json
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final, NamedTuple
 
 BEST_LAP: Final = "best_lap_s"
+LISTED: Final = "lap_times"
 BEST_FIVE: Final = "best_five_s"
 FIVE: Final = 5
 FROM_LAPS: Final = "laps"
 """In the columns that say where a time is from: of the list of laps. Written with the run: ``run``."""
 _WORKED_OUT: Final = {BEST_LAP: "the least of the laps listed", BEST_FIVE: "worked out of the laps listed"}
 _FROM: Final = {BEST_LAP: "best_lap_from", BEST_FIVE: "best_five_from"}
+
+
+_BOTH: Final = "r.lap_times IS NOT NULL AND r.best_lap_s IS NOT NULL"
+
+
+class OddBestLap(NamedTuple):
+    """A run, by id and name, with a best lap that is not the least of its laps, beyond what rounding explains."""
+
+    run: str
+    label: str
+    best_s: float
+    least_s: float
+
+
+class UnreadLaps(NamedTuple):
+    """A run, by id and name, with a list of laps of which nothing is worked out."""
+
+    run: str
+    label: str
+    listed: str
 
 
 def is_listed_sql(runs: str = "r") -> str:
@@ -63,6 +86,48 @@ def worked_out_words(row: Mapping[str, Any], name: str) -> str:
     ('the least of the laps listed', '')
     """
     return _WORKED_OUT[name] if row[_FROM[name]] == FROM_LAPS else ""
+
+
+def is_rounded(one_s: float, other_s: float) -> bool:
+    """Whether two times are one time, one of them rounded to the decimals that it has.
+
+    >>> is_rounded(18.4, 18.39), is_rounded(18.4, 18.34), is_rounded(18.39, 18.39), is_rounded(18.41, 18.39)
+    (True, False, True, False)
+    """
+    decimals = min(len(f"{time_s:.6f}".rstrip("0").partition(".")[2]) for time_s in (one_s, other_s))
+    return abs(one_s - other_s) <= 0.5 * 10.0**-decimals + 1e-9
+
+
+def least_laps(connection: sqlite3.Connection, lists: Sequence[object]) -> list[float | None]:
+    """The least lap of each list, in s; None for one that cannot be read, or is none."""
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    least = f"SELECT {least_lap_sql()} FROM (SELECT key, value AS lap_times FROM json_each(?)) r ORDER BY r.key"
+    return [row[0] for row in cursor.execute(least, (json.dumps(lists),))]
+
+
+def odd_best_laps(connection: sqlite3.Connection) -> Iterator[OddBestLap]:
+    """The runs with a best lap that is not the least of their laps, the newest first."""
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    asked = (
+        f"SELECT * FROM (SELECT r.id, r.label, r.best_lap_s, {least_lap_sql()} AS least_s, r.run_on "
+        f"FROM runs r WHERE {_BOTH}) WHERE least_s <> best_lap_s ORDER BY run_on DESC, label, id"
+    )
+    for run, label, best_s, least_s, _ in cursor.execute(asked).fetchall():
+        if not is_rounded(best_s, least_s):
+            yield OddBestLap(run, label, best_s, least_s)
+
+
+def unread_laps(connection: sqlite3.Connection) -> list[UnreadLaps]:
+    """The runs with a list of laps that is not laps in seconds with blanks between, the newest first."""
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    asked = (
+        "SELECT r.id, r.label, r.lap_times FROM runs r "
+        f"WHERE r.lap_times IS NOT NULL AND NOT {is_listed_sql()} ORDER BY r.run_on DESC, r.label, r.id"
+    )
+    return [UnreadLaps(*row) for row in cursor.execute(asked)]
 
 
 def _array(runs: str) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from bevelbook.formulas.mass_agreement import HALF_DIGITS
+from bevelbook.notes.best_laps import lines_with_odd_best_lap
 from bevelbook.notes.column_units import ColumnUnit, column_units, temperature_question
 from bevelbook.notes.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
 from bevelbook.notes.decimal_mark import decimal_questions
@@ -180,6 +181,8 @@ def _read_rows(
         stage.add_left(taken.left)
         for line, code in taken.findings:
             stage.add_finding(line, code)
+        for line in lines_with_odd_best_lap(stage.connection, taken.lines, taken.columns):
+            stage.add_finding(line, "best_lap_not_least")
         for line, gap in taken.mass_gaps:
             stage.add_finding(line, "mass_balance", gap)
         stage.add_extras(taken.extras)

@@ -202,6 +202,8 @@ WARNINGS: Final = {
     "row: give that diff a row of its own, or 'bevelbook record run LABEL front=DIFF front_temp=...'",
     "words_only": "only a remark or a venue; taken as a run without a count",
     "mass_balance": "dry + oil and total differ by more than the scale explains",
+    "best_lap_not_least": "the best lap is not the least of the laps listed; both were taken, and the best lap counts: "
+    "'bevelbook check --past' names the run, both times and the command that corrects it",
     "implausible": f"outside the range of sane values, taken with {typed(ReadingOption.OUT_OF_RANGE)}",
     "lid_on_scale": "total is more than dry + oil by the same amount in many rows: was the lid on the scale?",
 }

@@ -106,6 +106,7 @@ def _of_core(connection: sqlite3.Connection, registry: Registry, newest_only: bo
     from bevelbook.reports.build_not_in_use import out_of_time_findings
     from bevelbook.reports.diff_twice_in_run import twice_in_a_run
     from bevelbook.reports.dry_mass_findings import dry_mass_findings
+    from bevelbook.reports.lap_findings import lap_findings
     from bevelbook.reports.look_alike_names import look_alike_findings
     from bevelbook.reports.records_under_older_build import late_records
     from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
@@ -124,6 +125,7 @@ def _of_core(connection: sqlite3.Connection, registry: Registry, newest_only: bo
     yield from off_alike_findings(connection)
     yield from rows_to_turn_findings(connection)
     yield from look_alike_findings(connection)
+    yield from lap_findings(connection) if not newest_only else ()
     yield from count_again_findings(connection)
 
 
