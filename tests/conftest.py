@@ -22,6 +22,7 @@ from constructed import Add, Team, adding
 from hypothesis import settings
 
 from bevelbook.cli import main
+from bevelbook.declare.known_units import KNOWN
 from bevelbook.display.line_width import set_terminal_width
 from bevelbook.facts.renew import renew_all, renew_touched
 from bevelbook.facts.touched_diffs import watch
@@ -297,6 +298,17 @@ def team(add: Add) -> Team:
 def registry() -> Registry:
     """The installed plugins."""
     return load()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _no_unit_stays_behind() -> Iterator[None]:
+    """Have the units of plugins that are a file forgotten behind the tests that dropped it: the table of units is one
+    for the process, and knows those of an earlier plugin until another contradicts them."""
+    yield
+    # One that two gave alike is known as that of the first, until this is forgotten.
+    while origins := {one for unit in KNOWN.all if (one := KNOWN.origin_of(unit) or "").endswith(".py)")}:
+        for origin in origins:
+            KNOWN.take(origin, ())
 
 
 @pytest.fixture
