@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from conftest import empty_database
 from constructed import Add, Team, adding, kept
+from steps_of_plan import steps_beside_laps
 
 from bevelbook.facts.sql import SQL_TYPE
 from bevelbook.facts.views import VIEWS
@@ -98,31 +99,21 @@ def test_each_view_has_the_columns_that_it_says_it_has(connection: sqlite3.Conne
         assert named <= names, view.name
 
 
-def _steps(connection: sqlite3.Connection, asked: str) -> list[str]:
-    """The steps of a plan, without those that go through the laps listed in one cell of one row."""
-    plan = [tuple(row) for row in connection.execute(asked)]
-    within: dict[int, int] = {}
-    for step, above, _, _ in plan:
-        within[step] = within.get(above, step)
-    of_a_cell = {within[step] for step, _, _, words in plan if "j VIRTUAL TABLE" in words and step != within[step]}
-    return [words for step, _, _, words in plan if within[step] not in of_a_cell]
-
-
 @pytest.mark.parametrize("view", ["build_runs", "build_sheet", "losses", "masses", "what_worked"])
 def test_a_page_of_a_long_view_is_read_no_further_than_it_goes(connection: sqlite3.Connection, view: str) -> None:
     """SQLite says so by its plan: it sorts the rows of one day or build at most, never all of them."""
     found = next(one for one in VIEWS if one.name == view)
     newest = f"{found.order.column}{' DESC' if found.order.newest_first else ''}, " if found.order else ""
-    asked = f"EXPLAIN QUERY PLAN SELECT * FROM {view} ORDER BY {newest}{', '.join(found.key)} LIMIT 51"
-    steps = _steps(connection, asked)
+    asked = f"SELECT * FROM {view} ORDER BY {newest}{', '.join(found.key)} LIMIT 51"
+    steps = steps_beside_laps(connection, asked)
     assert steps and "USE TEMP B-TREE FOR ORDER BY" not in steps
 
 
 def test_what_worked_in_one_build_is_found_by_the_build(connection: sqlite3.Connection) -> None:
     """What lets the newest come first does not make SQLite go through all days for one build, or one run."""
     for column, index in (("build", "run_diffs_by_build"), ("run", "run_diffs_by_run")):
-        asked = f"EXPLAIN QUERY PLAN SELECT * FROM what_worked WHERE {column} = 'a' ORDER BY run_on DESC, run_diff"
-        steps = _steps(connection, asked)
+        asked = f"SELECT * FROM what_worked WHERE {column} = 'a' ORDER BY run_on DESC, run_diff"
+        steps = steps_beside_laps(connection, asked)
         assert any(index in step for step in steps)
         assert not any(step.startswith("SCAN") or "runs_by_run_on" in step for step in steps)
 

@@ -46,9 +46,10 @@ _COMMANDS: Final = late_pattern(
 bracket."""
 _POWER: Final = late_pattern(r"(?<=\d) × (?=10[⁰¹²³⁴⁵⁶⁷⁸⁹⁻])")
 _AS_THEY_ARE: Final = ("script", "style", "textarea", "pre", "title", "option", "svg")
-_PIECES: Final = late_pattern(
+PIECES_OF_PAGE: Final = late_pattern(
     rf"<(?P<name>{'|'.join(_AS_THEY_ARE)})\b.*?</(?P=name)\s*>|<[^>]*>", re.DOTALL | re.IGNORECASE
 )
+"""What of a page of HTML is not text to be read: its tags, and what is run, typed into or drawn."""
 
 
 def held(text: str, by: str = HELD) -> str:
@@ -107,7 +108,7 @@ def unbroken_page(page: str) -> str:
     """
     made: list[str] = []
     end = 0
-    for tag in _PIECES.finditer(page):
+    for tag in PIECES_OF_PAGE.finditer(page):
         made += [held(page[end : tag.start()], NO_BREAK), tag[0]]
         end = tag.end()
     made.append(held(page[end:], NO_BREAK))

@@ -1,11 +1,10 @@
-"""Commands to copy, in a text or on a page: with the database and the folder of plugins that they are for, so that a
-copy opens the same ones."""
+"""Commands to copy in a text: with the database and the folder of plugins that they are for, so that a copy opens the
+same ones."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from html import escape, unescape
 from typing import Final
 
 from bevelbook.declare.in_command import in_command
@@ -26,11 +25,6 @@ _OF_OTHERS: Final = late_pattern(
 )
 """What somebody else is asked to do, for another laptop with a database of its own; and what runs already."""
 _EITHER: Final = late_pattern(f"{_OF_OTHERS.pattern}|(?P<own>{_COMMAND.pattern})")
-_ANY_COMMAND: Final = late_pattern(rf"\bbevelbook (?:{'|'.join(COMMANDS)})\b")
-_ELSEWHERE: Final = "data-elsewhere"
-_NO_TEXT: Final = late_pattern(
-    r"<(?P<name>script|style|textarea|pre|title|option|svg)\b.*?</(?P=name)\s*>|<[^>]*>", re.DOTALL | re.IGNORECASE
-)
 
 
 def naming(text: str, named: Mapping[str, str]) -> str:
@@ -58,33 +52,3 @@ def _with_options(found: re.Match[str], named: Mapping[str, str]) -> str:
         if takes[option] and option in named and not re.search(rf" {option}[ =]", found["rest"])
     )
     return f"{found[0]}{''.join(added)}"
-
-
-def naming_on_page(page: str, named: Mapping[str, str]) -> str:
-    """The same for the text of a page of HTML. What is typed into or run stays as it is, as does a command in an
-    element that is marked with ``data-elsewhere``: it is for another laptop.
-
-    >>> said = '<p title="bevelbook check">See &#39;bevelbook check&#39;: <code data-elsewhere>bevelbook new</code></p>'
-    >>> naming_on_page(said, {"--db": "a & b.db"})[27:80]
-    'See &#39;bevelbook --db &#34;a &amp; b.db&#34; check&'
-    >>> naming_on_page(said, {"--db": "a.db"}).endswith("<code data-elsewhere>bevelbook new</code></p>")
-    True
-    """
-    if not named or not _ANY_COMMAND.search(page):
-        return page
-    made: list[str] = []
-    end, before = 0, ""
-    for tag in _NO_TEXT.finditer(page):
-        made += [_piece(page[end : tag.start()], before, named), tag[0]]
-        end, before = tag.end(), tag[0]
-    made.append(_piece(page[end:], before, named))
-    return "".join(made)
-
-
-def _piece(text: str, before: str, named: Mapping[str, str]) -> str:
-    """A piece of text of a page, after the tag ``before``."""
-    if "bevelbook " not in text or _ELSEWHERE in before:
-        return text
-    plain = unescape(text)
-    said = naming(plain, named)
-    return text if said == plain else escape(said, quote=False).replace("'", "&#39;").replace('"', "&#34;")
