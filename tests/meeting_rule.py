@@ -5,7 +5,7 @@ Of two contents under one version the lesser counts, where the tool may have wri
 what stood in the row; who wrote it when, from which file, which records it found for the names in it, and what follows
 from other rows is of each laptop. What another program wrote under a version stays where it is (:func:`met`): no rule
 makes one of both. Nor of what one entry is, kept of a result or noted of a file (:func:`kept_apart`): an entry is made
-on one laptop.
+on one laptop. Nor of what was left out of a file (:func:`left_out_apart`), where both know what may have read it.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
-from bevelbook.notes.note_columns import WORKED_OUT
+from bevelbook.notes.note_columns import LOOSE, WORKED_OUT
 from bevelbook.records import BY_TABLE, KINDS, Kind
 from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import NOT_VERSIONED
@@ -170,6 +170,65 @@ def kept_apart(own: Acts, theirs: Acts) -> frozenset[tuple[Record, str]]:
         for name in own[act][0]
         if {one[name] for one in own[act] if name in one} != {one[name] for one in theirs[act] if name in one}
     )
+
+
+class LeftOut(NamedTuple):
+    """What was left out of files: of each row what it first was, under "", and what each entry made of it; and what
+    was asked for in each entry."""
+
+    states: Mapping[tuple[Record, str], Mapping[str, Any] | None]
+    asked: Mapping[str, str]
+
+
+def left_out_in(connection: sqlite3.Connection) -> LeftOut:
+    """What was left out of files, and cells beside rows without those that a placing moves."""
+    states: dict[tuple[Record, str], Mapping[str, Any] | None] = {}
+    for table in ("note_rejects", "note_extras"):
+        columns = [field.name for field in BY_TABLE[table].fields]
+        now = {
+            row["id"]: {name: row[name] for name in columns}
+            for row in connection.execute(f"SELECT * FROM {table} ORDER BY id")
+        }
+        past: dict[str, list[tuple[str | None, str | None]]] = {}
+        for row_id, content, entry in connection.execute(
+            "SELECT row_id, content, replaced_in FROM history WHERE table_name = ? ORDER BY id", (table,)
+        ):
+            past.setdefault(row_id, []).append((content, entry))
+        for row_id in now.keys() | past.keys():
+            owner = ""
+            for content, entry in past.get(row_id, []):
+                if content is None and entry is None:  # that the entry removed it
+                    states[(table, row_id), owner] = None
+                    continue
+                states[(table, row_id), owner] = _left_out(json.loads(content) if content else None)
+                owner = entry or owner
+            if row_id in now:
+                states[(table, row_id), owner] = _left_out(now[row_id])
+    return LeftOut(states, {row[0]: row[1] for row in connection.execute("SELECT id, asked FROM entries ORDER BY id")})
+
+
+def _left_out(values: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
+    if values is None or "cells" not in values:
+        return values
+    cells = {name: text for name, text in json.loads(values["cells"]).items() if name not in LOOSE}
+    return {**values, "cells": json.dumps(cells, sort_keys=True)}
+
+
+def left_out_apart(own: LeftOut, theirs: LeftOut) -> frozenset[tuple[Record, str]]:
+    """The rows and columns in which another program changed, in one of two books, what was left out of a file."""
+    known_once = [(own.asked | theirs.asked)[one] for one in own.asked.keys() ^ theirs.asked.keys()]
+    may_have_read = [
+        asked
+        for asked in known_once
+        if re.match(r"(record|calc|take-back|merge|check|join|erase|remove)( |$)", asked) is None
+    ]
+    found = set()
+    for state in own.states.keys() & theirs.states.keys():
+        here, there = own.states[state], theirs.states[state]
+        if here is None or there is None or (not state[1] and may_have_read):
+            continue
+        found |= {(state[0], name) for name in here if here[name] != there[name]}
+    return frozenset(found)
 
 
 def _add(found: Versions, record: Record, version: Version) -> None:

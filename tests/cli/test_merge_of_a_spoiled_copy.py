@@ -254,6 +254,9 @@ _KEPT = {
     ),
     "when a file was read": ("note_file", "UPDATE note_files SET read_at = '1999-01-01T00:00:00.000Z'", {"read_at"}),
     "what a file is called": ("note_file", "UPDATE note_files SET name = 'a.csv'", {"name"}),
+    "why a row was left out": ("note_reject", "UPDATE note_rejects SET words = 'aaa'", {"words"}),
+    "what was in it": ("note_reject", "UPDATE note_rejects SET value = '1.5', raw = '[\"1\"]'", {"value", "raw"}),
+    "cells beside a row": ("note_extra", 'UPDATE note_extras SET cells = \'{"colour": "aaa"}\'', {"cells"}),
 }
 """What another program does to what has no versions, and the columns that differ then."""
 
@@ -379,6 +382,42 @@ def test_the_same_result_and_the_same_file_on_two_laptops_become_one_and_nothing
     for table in ("calculations", "note_files", "note_rejects", "entries"):
         assert asked(ana, f"SELECT * FROM {table} ORDER BY 1") == asked(bo, f"SELECT * FROM {table} ORDER BY 1")
     assert asked(ana, "SELECT calculated_by FROM calculations") == [("bo",)], "who kept it first"
+
+
+def test_a_row_that_a_file_there_closed_comes_closed_and_what_was_spoiled_of_it_is_named_as_past(
+    bevelbook: Run, with_kept: Path
+) -> None:
+    """An import that closes a row is an act of its own: its state comes; the one before it is the same act in both."""
+    mended = with_kept.with_name("sheet.rejected.csv")
+    mended.write_text(mended.read_text(encoding="utf-8").replace("heavy", "46.40"), encoding="utf-8")
+    sound = copy_of(with_kept, "cy")
+    spoiled = spoil(copy_of(with_kept, "bo"), "UPDATE note_rejects SET words = 'aaa'")
+    for path in (sound, spoiled):
+        assert bevelbook("--db", path, "--by", "bo", "import", mended).code == 0
+    whole, partly = copy_of(with_kept, "whole"), copy_of(with_kept, "partly")
+    done = bevelbook("--db", whole, "merge", sound, "--json")
+    assert (done.code, done.json["said_otherwise_there"]) == (0, []), "two sound books say nothing apart"
+    (was,) = asked(with_kept, "SELECT words FROM note_rejects")
+    assert asked(whole, "SELECT words, closed_line FROM note_rejects") == [(*was, 2)]
+    assert bevelbook("--db", whole, "merge", with_kept, "--json").json["said_otherwise_there"] == []
+    bevelbook("--db", partly, "merge", spoiled)
+    assert asked(partly, "SELECT closed_line FROM note_rejects") == [(2,)]
+    done = bevelbook("--db", whole, "merge", copy_of(sound, "again"), "--json")
+    assert (done.code, done.json["said_otherwise_there"]) == (0, [])
+    spoil(sound, "UPDATE note_rejects SET words = 'aaa'")
+    before = held(whole)
+    done = bevelbook("--db", whole, "merge", sound, "--json")
+    assert [(one["record"], one["is_shown"]) for one in done.json["said_otherwise_there"]] == [("note_reject", True)]
+    assert done.code == 1
+    assert held(whole) == before
+
+
+def test_a_row_left_out_is_named_by_its_line_and_its_file(bevelbook: Run, with_kept: Path) -> None:
+    other = spoil(copy_of(with_kept, "bo"), "UPDATE note_rejects SET words = 'aaa'")
+    said = " ".join(bevelbook("--db", with_kept, "merge", other).out.split())
+    assert "1 row left out of notes says something else there than here" in said
+    assert "said otherwise there: row 3 left out of sheet.csv: reason in words, left out by ana" in said
+    assert "there aaa" in said
 
 
 _SHEET = """date,diff,driver,dry mass (g),oil,total mass (g),venue,packs,note

@@ -17,7 +17,18 @@ from typing import Final
 import pytest
 from histories_met import take_in
 from laptops import Laptop
-from meeting_rule import Acts, Versions, acts_in, kept_apart, left_aside, met, versions_in
+from meeting_rule import (
+    Acts,
+    LeftOut,
+    Versions,
+    acts_in,
+    kept_apart,
+    left_aside,
+    left_out_apart,
+    left_out_in,
+    met,
+    versions_in,
+)
 from meetings import dumped
 from random_histories import Player, history_of, player
 from steered import steered
@@ -32,6 +43,8 @@ _OF_KEPT: Final = {
     "entries": ("made_by", "asked", "reason"),
     "calculations": ("found", "calculated_at", "calculated_by", "package_version"),
     "note_files": ("name", "accepted", "skipped", "read_at"),
+    "note_rejects": ("words", "value", "line"),
+    "note_extras": ("cells",),
 }
 _SPOILED: Final = 12
 """Values that are changed in each copy."""
@@ -115,7 +128,7 @@ def _spoil_kept(connection: sqlite3.Connection, random: Random) -> int:
             count += 1
     past = connection.execute(
         "SELECT id, table_name, content FROM history WHERE version = ? AND content <> 'null' "
-        "AND table_name IN ('calculations', 'note_files') ORDER BY id",
+        "AND table_name IN ('calculations', 'note_files', 'note_rejects', 'note_extras') ORDER BY id",
         (NOT_VERSIONED,),
     ).fetchall()
     for number, table, text in random.sample(past, min(len(past), 3)):
@@ -128,7 +141,7 @@ def _spoil_kept(connection: sqlite3.Connection, random: Random) -> int:
 
 
 def _other_kept(name: str, value: object, random: Random) -> object:
-    if name == "found":
+    if name in ("found", "cells"):
         return json.dumps({"not": random.randrange(9)})
     return value + 1 if isinstance(value, int) else f"{random.choice(('', 'zz '))}not {value}"
 
@@ -158,6 +171,12 @@ def _acts(path: Path) -> Acts:
         return acts_in(connection)
 
 
+def _left_out(path: Path) -> LeftOut:
+    with closing(sqlite3.connect(path)) as connection:
+        connection.row_factory = sqlite3.Row
+        return left_out_in(connection)
+
+
 def _contents(held: Versions) -> dict[tuple[str, str, str], str | None]:
     return {(*record, name): one.content for record, versions in held.items() for name, one in versions.items()}
 
@@ -182,6 +201,7 @@ def test_what_stands_in_a_book_stays_and_what_a_spoiled_copy_says_is_named_each_
         before = dumped(first.connection)
         _, apart = met(whole, theirs)
         kept = kept_apart(acts_in(first.connection), _acts(copy))
+        kept |= left_out_apart(left_out_in(first.connection), _left_out(copy))
         assert 0 < len(apart) + len(kept) <= count
         assert {record[0] for record, _ in kept} >= {"entries"}
         for _ in range(2):
@@ -192,10 +212,12 @@ def test_what_stands_in_a_book_stays_and_what_a_spoiled_copy_says_is_named_each_
             assert not found.is_empty and found.is_unchanged
         _takes_in(second, copy)
         held, copied = versions_in(second.connection), _contents(theirs)
-        acts = acts_in(second.connection)
+        acts, left_out = acts_in(second.connection), left_out_in(second.connection)
         found = _takes_in(second, first.to_send(tmp_path / "sound.db"))
         assert _named(found) == met(held, whole)[1]
-        assert _kept_named(found) == kept_apart(acts, acts_in(first.connection))
+        assert _kept_named(found) == kept_apart(acts, acts_in(first.connection)) | left_out_apart(
+            left_out, left_out_in(first.connection)
+        )
         assert acts_in(second.connection) == acts
         now = _contents(versions_in(second.connection))
         for record, version, _ in _named(found):

@@ -11,10 +11,10 @@ from typing import Any, Final
 from bevelbook.kept_json import object_in
 from bevelbook.meeting.versions_met import Apart
 from bevelbook.records import BY_TABLE
-from bevelbook.records.kept_file_names import called_file
+from bevelbook.records.kept_file_names import called_file, called_file_sql
 from bevelbook.reports.clashes import author_words
 from bevelbook.store.clashes import ClashVersion
-from bevelbook.store.entry_contents import EntryBook
+from bevelbook.store.entry_contents import OF_A_FILE, EntryBook
 from bevelbook.store.heads import Content
 from bevelbook.taking_back.words import EMPTY, entry_words, entry_words_short, field_words, record_words
 
@@ -46,9 +46,26 @@ _FIELDS: Final[Mapping[str, str]] = {
     "instead": "what stands in the place",
     "words": "words of the name",
     "in_texts": "whether the name goes out of texts",
+    "raw": "line as imported",
+    "value": "what was in the cell",
+    "closed_by": "file that closed it",
+    "closed_line": "line that closed it",
+    "cells": "cells that no column takes",
 }
 """What a sentence calls a column, where that is not its own name."""
-_DONE: Final = {"entry": "made", "calculation": "kept", "note_file": "brought in"}
+_FIELDS_OF_LEFT_OUT: Final[Mapping[str, str]] = {
+    "words": "reason in words",
+    "column_name": "column",
+    "reason": "reason",
+}
+"""The same of a row that was left out of a file."""
+_DONE: Final = {
+    "entry": "made",
+    "calculation": "kept",
+    "note_file": "brought in",
+    "note_reject": "left out",
+    "note_extra": "kept",
+}
 _WHO_WHEN: Final = {"entry": ("made_by", "made_at"), "calculation": ("calculated_by", "calculated_at")}
 
 
@@ -62,7 +79,7 @@ class KeptWords:
 
     def name(self, one: Apart) -> str:
         """What a sentence calls it: ``entry 12 of ana (record run)``, ``kept result of fill-volume of build rear-a/3``,
-        ``file notes.csv``."""
+        ``file notes.csv``, ``row 3 left out of notes.csv``."""
         content = one.here or {}
         if one.kind.name == "entry":
             return entry_words(self._entries.by_id.get(one.row_id))
@@ -70,6 +87,9 @@ class KeptWords:
             return f"mark of an erased {(one.here or one.there or {}).get('what')}"
         if one.kind.name == "note_file":
             return f"file {called_file(str(content.get('name')), content.get('part'))}"
+        if one.kind.name in OF_A_FILE:
+            beside = "left out of" if one.kind.name == "note_reject" else "with cells beside it in"
+            return f"row {content.get('line')} {beside} {self._file_of(content)['called']}"
         kind = BY_TABLE.get(str(content.get("subject_table")))
         subject = content.get("subject_id")
         of = "" if kind is None or subject is None else f" of {record_words(self._connection, kind, str(subject))}"
@@ -91,12 +111,17 @@ class KeptWords:
         return f"{once}{_DONE[one.kind.name]} by {self.by(one)}"
 
     def by(self, one: Apart) -> str:
-        """Who made it and when: ``ana, 3 May 12:10``."""
+        """Who made it and when: ``ana, 3 May 12:10``; of what was left out of a file who read that."""
         content = one.here or {}
         if one.kind.name == "erasure":
             return ""
         entry = one.row_id if one.kind.name == "entry" else content.get("entry")
-        if one.kind.name in _WHO_WHEN:
+        if one.kind.name in OF_A_FILE:
+            file = self._file_of(content)
+            entry = one.version or file["entry"]
+            made = self._entries.by_id.get(str(entry))
+            who, when = (made.made_by, made.made_at) if made else (None, file["read_at"])
+        elif one.kind.name in _WHO_WHEN:
             who, when = (content.get(name) for name in _WHO_WHEN[one.kind.name])
         else:
             made = self._entries.by_id.get(str(entry))
@@ -108,7 +133,16 @@ class KeptWords:
         field = next(field for field in one.kind.fields if field.name == column)
         values = (one.here or {}).get(column), (one.there or {}).get(column)
         here, there = self._in_words(column, *values)
-        return _FIELDS.get(column) or field_words(field), here, there
+        left_out = _FIELDS_OF_LEFT_OUT.get(column) if one.kind.name in OF_A_FILE else None
+        return left_out or _FIELDS.get(column) or field_words(field), here, there
+
+    def _file_of(self, content: Content) -> dict[str, Any]:
+        """The file of a row that was left out: what it is ``called``, the ``entry`` that brought it in, ``read_at``."""
+        row = self._connection.execute(
+            f"SELECT {called_file_sql('f')} AS called, entry, read_at FROM main.note_files f WHERE id = ?",
+            (content.get("note_file"),),
+        ).fetchone()
+        return {"called": "a file that is not here", "entry": None, "read_at": None} if row is None else dict(row)
 
     def _in_words(self, column: str, here: Any, there: Any) -> tuple[str, str]:
         if column in ("entry", "took_back"):

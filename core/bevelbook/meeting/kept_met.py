@@ -10,7 +10,7 @@ from hashlib import sha256
 from typing import Final
 
 from bevelbook.kept_json import object_in
-from bevelbook.meeting.kept_apart import entries_apart, keep_own
+from bevelbook.meeting.kept_apart import entries_apart, keep_own, same_readings
 from bevelbook.meeting.other_database import OTHER
 from bevelbook.meeting.records_met import blocks
 from bevelbook.meeting.versions_met import Apart
@@ -41,9 +41,11 @@ class KeptMet:
         """By table the hashes of files and pictures of which the bytes here were not theirs, and are now."""
         self.apart: list[Apart] = []
         """What says something else there, of which the own stays."""
+        self._are_same_readings = False
 
     def bring_in_entries(self) -> None:
         """Add the entries and the bytes of files and pictures that only the other database has."""
+        self._are_same_readings = same_readings(self.connection)
         self.apart += entries_apart(self.connection)
         names = ", ".join(columns_of(BY_NAME["entry"]))
         self._count(
@@ -168,7 +170,7 @@ class KeptMet:
         for schema in schemas:
             for row_id, row in kept_rows(self.connection, kind, ids, schema).items():
                 if row_id in known:
-                    self.apart += keep_own(kind, row_id, known[row_id], row)
+                    self.apart += keep_own(kind, row_id, known[row_id], row, are_same_readings=self._are_same_readings)
                     known[row_id].unite(row)
                 else:
                     known[row_id] = row

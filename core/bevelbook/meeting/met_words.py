@@ -31,6 +31,8 @@ _SPOKEN: Final = {
     "calculation": ("kept result", "kept results"),
     "note_file": ("file of notes", "files of notes"),
     "photo": ("photograph", "photographs"),
+    "note_reject": ("row left out of notes", "rows left out of notes"),
+    "note_extra": ("row with cells beside it", "rows with cells beside them"),
     "erasure": ("mark of what was erased", "marks of what was erased"),
     "put_by": ("finding put by", "findings put by"),
     "car_diff": ("diff put into a car", "diffs put into cars"),
