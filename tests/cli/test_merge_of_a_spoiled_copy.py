@@ -8,7 +8,9 @@ are those that the tests write by SQL.
 from __future__ import annotations
 
 import shlex
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -418,6 +420,46 @@ def test_a_row_left_out_is_named_by_its_line_and_its_file(bevelbook: Run, with_k
     assert "1 row left out of notes says something else there than here" in said
     assert "said otherwise there: row 3 left out of sheet.csv: reason in words, left out by ana" in said
     assert "there aaa" in said
+
+
+@pytest.mark.parametrize("way", ["the copy", "what was rescued of it"])
+def test_what_another_program_changed_through_the_triggers_is_taken_in_and_said(
+    bevelbook: Run, ana: Path, way: str
+) -> None:
+    """The triggers of the file make a version of such a change, in nobody's name, and its check names that."""
+    other = copy_of(ana, "bo")
+    with closing(sqlite3.connect(other)) as connection, connection:
+        connection.execute("UPDATE builds SET dry_mass_g = 40.25")
+        connection.execute("UPDATE runs SET note = 'zzz not so'")
+    assert "changed by another program" in bevelbook("--db", other, "check").out
+    other, before = as_it_comes(bevelbook, other, way), held(ana)
+    tried = bevelbook("--db", ana, "merge", other, "--dry-run", "--json")
+    assert held(ana) == before
+    done = bevelbook("--db", ana, "merge", other, "--json")
+    for one in (tried, done):
+        assert one.code == 1, one.err
+        assert one.json["changed_by_another_program_there"] == [
+            {"table": "builds", "records": 1},
+            {"table": "runs", "records": 1},
+        ]
+        assert any(line.startswith("Another program changed 1 record of builds, 1 ") for line in one.json["lines"])
+        assert one.json["said_otherwise_there"] == []
+    assert asked(ana, "SELECT dry_mass_g FROM builds") == [(40.25,)]
+    assert "changed by another program" in bevelbook("--db", ana, "check").out
+    again = bevelbook("--db", ana, "merge", other, "--json")
+    assert (again.code, again.json["changed_by_another_program_there"]) == (0, []), "it is here now, and check names it"
+    assert bevelbook("--db", ana, "--by", "ana", "check", "--accept").code in (0, 1)
+    again = bevelbook("--db", ana, "merge", other, "--json")
+    assert (again.code, again.json["changed_by_another_program_there"]) == (0, []), "nor once it is accepted"
+    assert bevelbook("--db", ana, "backup", "--bring-back", ana.with_name(done.json["copy"])).code == 0
+    assert asked(ana, "SELECT dry_mass_g FROM builds") == [(46.2,)]
+
+
+def test_of_a_sound_book_nothing_is_said_of_another_program(bevelbook: Run, ana: Path) -> None:
+    other = copy_of(ana, "bo")
+    assert bevelbook("--db", other, "--by", "bo", "record", "build", "rear-a/1", "dry_mass=46.25g").code == 0
+    done = bevelbook("--db", ana, "merge", other, "--json")
+    assert (done.code, done.json["changed_by_another_program_there"]) == (0, [])
 
 
 _SHEET = """date,diff,driver,dry mass (g),oil,total mass (g),venue,packs,note

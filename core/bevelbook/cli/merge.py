@@ -62,7 +62,8 @@ def command(
 
     A merge is nobody's entry and cannot be taken back: a copy of the database as it was is kept beside it. Where
     another program changed a record in one of the two without a version of its own, what stands here stays, and what
-    stands there is named each time. Ends with exit code 1 then, and if records are in clash by it.
+    stands there is named each time; what it changed with a version, in nobody's name, is taken in and named. Ends with
+    exit code 1 then, and if records are in clash by it.
     """
     if settle:
         if other is not None or dry_run or invented:
@@ -115,7 +116,7 @@ def _merge(session: Session, other: ReadFrom, *, dry_run: bool, invented: bool, 
         )
     else:
         _print_met(session, other, said, dry_run=dry_run, copy=copy)
-    return 1 if said.clashes or said.apart else 0
+    return 1 if said.clashes or said.apart or said.by_others else 0
 
 
 def _tell(line: str) -> None:

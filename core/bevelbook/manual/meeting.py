@@ -146,9 +146,12 @@ def _never() -> Section:
                     "other value, or both go on with one book.",
                     "Nor does it change who wrote what when, a result that was kept, or what was noted of a file of "
                     "notes, for what another program made of these: that is named in the same way. No command changes "
-                    "them, so whoever has them right goes on, and the others go on with a copy of that book. A row "
-                    "that was left out of a file does not say which reading left it out: of two that differ, both "
-                    "books come to have the same one.",
+                    "them, so whoever has them right goes on, and the others go on with a copy of that book. The same "
+                    "holds for rows left out of a file. Only where two laptops may each have read it, no row says "
+                    "which of them left it out: of two that differ, both books come to have the same one.",
+                    "What another program changed there with a version, but in nobody's name, looks like what somebody "
+                    "did, and comes in as a change. The merge names it, with exit code 1, and 'bevelbook check' names "
+                    "it until somebody accepts it.",
                     "It never changes the file that was sent, and never runs anything that is in it.",
                     "It is nobody's entry, so it cannot be taken back as one. A copy of the database as it was is kept "
                     "beside it: 'bevelbook backup --bring-back FILE' puts it back, and what was entered since is then "

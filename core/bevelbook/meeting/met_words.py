@@ -17,6 +17,7 @@ from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
 from bevelbook.reports.what_changed import OnShelf, all_on_shelf, shelf_changes
 from bevelbook.reports.written_twice_findings import written_twice_findings
 from bevelbook.store.heads import Content
+from bevelbook.store.history import Changed
 from bevelbook.store.one_with import stands_for_it
 from bevelbook.store.record_names import names_of
 from bevelbook.store.told_apart import KINDS_TOLD_APART
@@ -64,13 +65,14 @@ class BeforeMeeting(NamedTuple):
 
 
 class MetSaid(NamedTuple):
-    """What came of a meeting: lines for people, the new clashes, the versions that say something else there, and
-    whether nothing was written here."""
+    """What came of a meeting: lines for people, the new clashes, the versions that say something else there, whether
+    nothing was written here, and the records that came as another program changed them there."""
 
     lines: tuple[str, ...]
     clashes: tuple[ClashSaid, ...]
     apart: tuple[ApartSaid, ...]
     is_unchanged: bool
+    by_others: tuple[Changed, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""
@@ -78,6 +80,7 @@ class MetSaid(NamedTuple):
             "lines": list(self.lines),
             "clashes": [one.as_dict() for one in self.clashes],
             "said_otherwise_there": [one.as_dict() for one in self.apart],
+            "changed_by_another_program_there": [one._asdict() for one in self.by_others],
         }
 
 
@@ -114,7 +117,9 @@ def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) ->
     lines += _put_right(met)
     lines += _erased(connection, met)
     lines += _named_changes(connection, met, before)
+    by_others = () if met.is_unchanged else met.by_others
     lines += [
+        *_by_others(by_others),
         *_apart(apart),
         *_in_clash(clashes),
         *_shared_names(connection, before),
@@ -122,7 +127,7 @@ def said_met(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) ->
     ]
     lines += [*[one for one in _looking_alike(connection) if one not in before.alike][:_NAMED]]
     lines += [*_to_place(connection), *_written_twice(connection, before), *_shelf(connection, before)]
-    return MetSaid(tuple(lines), clashes, apart, met.is_unchanged)
+    return MetSaid(tuple(lines), clashes, apart, met.is_unchanged, by_others)
 
 
 _TAKEN_OUT: Final = (
@@ -178,6 +183,17 @@ def _in_clash(clashes: tuple[ClashSaid, ...]) -> Iterator[str]:
         named = "; ".join(one.in_short for one in clashes[:_NAMED])
         more = f"; and {len(clashes) - _NAMED} more" if len(clashes) > _NAMED else ""
         yield f"{counted(len(clashes), 'clash')}: {named}{more}."
+
+
+def _by_others(found: Collection[Changed]) -> Iterator[str]:
+    """What another program changed there, which looks like what somebody did, but names nobody."""
+    if found:
+        named = ", ".join(f"{counted(one.records, 'record')} of {one.table.replace('_', ' ')}" for one in found)
+        yield (
+            f"Another program changed {named} there, in nobody's name: it is taken in as a change. 'bevelbook check' "
+            "names it here too until somebody accepts it, and 'bevelbook history' shows what it was. If it is wrong, "
+            "put it right by hand, or go back to the copy of before that a merge keeps."
+        )
 
 
 def _apart(apart: tuple[ApartSaid, ...]) -> Iterator[str]:

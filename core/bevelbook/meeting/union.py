@@ -37,6 +37,7 @@ from bevelbook.store.edition_mark import edition_of
 from bevelbook.store.erased_marks import marks_as_kept
 from bevelbook.store.files_elsewhere import note_files_elsewhere, without_bytes
 from bevelbook.store.heads import Content
+from bevelbook.store.history import Changed, changed_by_others_there
 from bevelbook.store.invented_mark import INVENTED, mark_invented
 from bevelbook.store.needed import bring_back_needed
 from bevelbook.store.one_with import stands_for_it
@@ -60,7 +61,9 @@ class Met(NamedTuple):
     that are shown as before, are in no new clash, and of which the past, or who wrote them first, is another now.
     ``apart`` are versions, entries, what entries kept and marks of what was erased that say something else there: what
     stood here stayed, unless somebody wrote the other since. ``put_right`` counts kept files and pictures, by their
-    table, of which the bytes here were not those of their name, and came from there.
+    table, of which the bytes here were not those of their name, and came from there. ``by_others`` are the records that
+    another program changed there, through the triggers of the file, of which this book did not know: they came in as
+    changes that nobody signed.
     """
 
     came: Mapping[str, int]
@@ -75,6 +78,7 @@ class Met(NamedTuple):
     behind: Mapping[str, int] = MappingProxyType({})
     apart: tuple[Apart, ...] = ()
     put_right: Mapping[str, int] = MappingProxyType({})
+    by_others: tuple[Changed, ...] = ()
 
     @property
     def is_unchanged(self) -> bool:
@@ -173,6 +177,7 @@ class Meeting:
         connection = self.connection
         connection.execute("PRAGMA defer_foreign_keys = ON")
         before = {(one.kind.table, one.row_id): one for one in clashes(connection)}
+        by_others = tuple(changed_by_others_there(connection, OTHER))
         missing = without_bytes(connection)
         with coming_in(connection):
             for schema in ("main", OTHER):
@@ -217,6 +222,7 @@ class Meeting:
             Counter(kind for kind, row_id in self.records.behind if (BY_NAME[kind].table, row_id) not in clashing),
             tuple(one for one in (*self.marks_apart, *self.kept.apart, *self.records.apart) if not one.is_settled),
             {table: len(names) for table, names in self.kept.put_right.items() if names},
+            by_others,
         )
 
     def _unite_erased(self) -> dict[str, int]:

@@ -36,6 +36,19 @@ def changed_by_others(connection: sqlite3.Connection) -> list[Changed]:
     return [Changed(*row) for row in found]
 
 
+def changed_by_others_there(connection: sqlite3.Connection, other: str) -> list[Changed]:
+    """The same of the database ``other`` on this connection, without what the history here says of another program too,
+    accepted or not."""
+    found = connection.execute(
+        f"SELECT h.table_name, count(DISTINCT h.row_id) FROM {other}.history h WHERE {_BY_OTHERS} AND NOT EXISTS "
+        "(SELECT 1 FROM main.history t WHERE t.table_name = h.table_name AND t.row_id = h.row_id "
+        "AND t.version = h.version AND t.replaced_at IS NOT NULL "
+        f"AND (t.replaced_in IS NULL OR t.replaced_in = {literal(ANOTHER_PROGRAM)})) "
+        "GROUP BY h.table_name ORDER BY h.table_name"
+    )
+    return [Changed(*row) for row in found]
+
+
 def accept_changes_by_others(connection: sqlite3.Connection, until: int | None = None) -> None:
     """Have the history say of all these changes, or of those up to one of its rows, that another program made them:
     nobody is asked about them again, on no laptop."""
