@@ -40,6 +40,7 @@ class Sheet:
     above_mm: float | None = quantity("mm", "Above", default=None, above=2)
     below_mm: float | None = quantity("mm", "Below", default=None, below=9)
     viscosity_cst: float | None = quantity("cSt", "Viscosity", default=None, above=0, plausible=(50, 2_000_000))
+    at_least_cst: float | None = quantity("cSt", "Viscosity with a bound", default=None, minimum=2, maximum=9_000)
     track_temp_c: float | None = quantity("°C", "Track", default=None, plausible=(-20, 90))
     expansion_per_k: float | None = quantity("1/K", "Expansion", default=None)
     share: float | None = quantity("1", "Share", default=None, plausible=(0.1, 0.9))
@@ -203,7 +204,18 @@ def test_a_range_of_sane_values_that_leaves_one_reading_settles_it() -> None:
 def test_by_hand_a_dot_is_the_decimal_mark_where_that_is_sane() -> None:
     assert read(field("any_mass_g"), "1.500", BY_HAND) == 1.5
     assert read(field("runs"), "1.500", BY_HAND) == 1.5
-    assert read(field("viscosity_cst"), "7.000", BY_HAND) == 7000, "7 cSt is not an oil for a diff"
+    fault = refused("viscosity_cst", "7.000", BY_HAND)
+    assert (fault.code, fault.remedy) == ("ambiguous_number", "Write it as 7 or 7000."), "7 cSt is odd, and an oil"
+    fault = refused("viscosity_cst", "7.125 cSt", BY_HAND)
+    assert fault.remedy == "Write it as 7.1250 cSt or 7125 cSt."
+    assert [read(field("viscosity_cst"), one, BY_HAND) for one in ("7", "7.1250", "7125", "7000")] == [
+        *(7, 7.125),
+        *(7125, 7000),
+    ]
+    assert read(field("at_least_cst"), "1.800", BY_HAND) == 1800, "by its bounds it cannot be 1.8"
+    with pytest.raises(ReadingError) as caught:
+        read_measured(field("viscosity_cst"), "7.000 ± 10", BY_HAND)
+    assert caught.value.code == "ambiguous_number"
     assert read(field("viscosity_cst"), "100.000", BY_HAND) == 100
     assert refused("any_mass_g", "1,500", BY_HAND).code == "ambiguous_number"
     assert read(field("any_mass_g"), "1.500", Options(decimal=",", by_hand=True)) == 1500

@@ -153,10 +153,21 @@ def settled(field: Field, parts: Parts, scale: UnitScale, mark: str | None, text
 
 
 def mark_by_hand(field: Field, parts: Parts, scale: UnitScale, text: str) -> str | None:
-    """The decimal mark of a number typed by hand: a dot is one if that is sane; a comma proves nothing."""
-    if parts.ambiguous and "," not in text and is_sane(field, converted(parts.point or 0.0, scale)):
+    """The decimal mark of a number typed by hand: a dot is one if that is sane; a comma proves nothing.
+
+    A dot that groups thousands is taken for that only where it cannot be a decimal mark, by the field's bounds. Raises
+    ReadingError with both spellings where the number with decimals is possible, and only unusual: nobody guesses.
+    """
+    if not parts.ambiguous or "," in text:
+        return None
+    decimal = converted(parts.point or 0.0, scale)
+    if is_sane(field, decimal):
         return "."
-    return None
+    try:
+        check_bounds(field, decimal, text)
+    except ReadingError:
+        return None
+    raise ambiguous(field, text, parts)
 
 
 def comma_in_words(field: Field, text: str, value: object) -> str | None:
