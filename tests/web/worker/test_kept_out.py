@@ -233,7 +233,7 @@ def test_an_entry_is_stored_and_what_cannot_be_kept_after_it_is_said(guarded: Gu
     assert words in said
     assert str(guarded.folder) not in said
     if way == "hang":
-        assert "'bevelbook calc odd-twice --all build'" in said
+        assert "'bevelbook --db team.db calc odd-twice --all build'" in said
         assert took_s < LONGEST_ELSEWHERE_S + 3, "the calculator held the database for no longer than it may"
 
 
