@@ -125,6 +125,8 @@ def test_a_sheet_that_has_the_name_comes_in_without_it(bevelbook: Run, team: Pat
     assert f"Your name was erased in this book: as who wrote it '{WORD}' is stored." in said
     added = " ".join(bevelbook("--db", team, "record", "person", "name=ZORA").out.split())
     assert f"A person of that name was erased, so '{WORD}' is stored instead." in added
+    numbers = [one["number"] for one in bevelbook("--db", team, "history", "--json").json["entries"]]
+    assert f"take-back {max(numbers)}'. A new team mate" in added
     assert "A new team mate needs another name" in added
     assert asked(team, "SELECT note, updated_by FROM diffs WHERE label = 'rear-d'") == [(f"{WORD} says hello", WORD)]
     assert in_bytes(team, "zora") == []

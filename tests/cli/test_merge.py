@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -346,11 +347,17 @@ def test_names_that_look_alike_are_asked_about(say: Callable[..., Outcome], db: 
     assert "look alike" not in say(db, "ana", "merge", other).out
 
 
-def test_a_settling_that_is_taken_back_is_a_clash_again(say: Callable[..., Outcome], db: Path, bo: Path) -> None:
+def test_a_settling_that_is_taken_back_is_a_clash_again(
+    bevelbook: Run, say: Callable[..., Outcome], db: Path, bo: Path
+) -> None:
     say(db, "ana", "merge", bo)
     for which in ("2", "1"):
-        assert say(db, "ana", "merge", "--settle", "build rear-a/1", which).code == 0
-        back = say(db, "ana", "take-back")
+        settled = say(db, "ana", "merge", "--settle", "build rear-a/1", which)
+        assert settled.code == 0
+        way_back = re.search(r"To have the clash back: bevelbook (.*)", settled.out)
+        assert way_back, settled.out
+        assert bevelbook("--db", db, "record", "diff", f"label=rear-z{which}").code == 0
+        back = bevelbook(*shlex.split(way_back[1]))
         assert back.code == 0, back.err
         assert "build rear-a/1" in back.out
         again = say(db, "ana", "check").out

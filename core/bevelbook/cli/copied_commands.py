@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.manual.commands_to_copy import DATABASE, PLUGINS, naming
+from bevelbook.manual.commands_to_copy import BY, DATABASE, PLUGINS, naming
 
 _named: Final[dict[str, str]] = {}
 
@@ -20,6 +20,11 @@ def name_plugins(folder: str | None) -> None:
     _name(PLUGINS, folder)
 
 
+def name_person(name: str | None) -> None:
+    """The same for the person who writes."""
+    _name(BY, name)
+
+
 def _name(option: str, value: str | None) -> None:
     _named.pop(option, None)
     if value is not None:
@@ -28,7 +33,7 @@ def _name(option: str, value: str | None) -> None:
 
 def with_database(text: str) -> str:
     """A text in which each command for this laptop names the database that was named before this one, and the folder of
-    plugins where it calls any.
+    plugins where it calls any; one that goes by who writes, the person.
 
     Lines for people get it where they are printed; only a command that goes into data or a file asks for it.
 

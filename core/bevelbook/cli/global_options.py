@@ -7,7 +7,7 @@ from typing import Any, Final, NamedTuple
 
 import click
 
-from bevelbook.cli.copied_commands import name_database, name_plugins
+from bevelbook.cli.copied_commands import name_database, name_person, name_plugins
 from bevelbook.cli.help_format import HelpContext
 from bevelbook.cli.how_much_is_said import be_quiet, show_tracebacks
 from bevelbook.manual.commands import OPTIONS, SHORT_OPTIONS, VALUES
@@ -52,6 +52,8 @@ class GlobalOption(click.Option):
             name_database(held)
         elif self.called == "--plugins":
             name_plugins(held)
+        elif self.called == "--by":
+            name_person(held)
         elif self.called == "--quiet":
             be_quiet(True)
         elif self.called == "--debug":

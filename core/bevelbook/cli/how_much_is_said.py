@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.cli.copied_commands import name_database, name_plugins
+from bevelbook.cli.copied_commands import name_database, name_person, name_plugins
 from bevelbook.declare.errors import PluginFault
 
 _QUIET: Final[list[bool]] = []
@@ -15,6 +15,7 @@ def begin_anew() -> None:
     """Have nothing hold any more that was asked for before."""
     name_database(None)
     name_plugins(None)
+    name_person(None)
     be_quiet(False)
     show_tracebacks(False)
 

@@ -58,16 +58,18 @@ def _join(
 ) -> int:
     from bevelbook.display.format import wrapped
     from bevelbook.saving.joining import joined_kind, say_of_two
+    from bevelbook.store.entries import number_of_current
 
     kind, one, other = joined_kind(words[0]), words[1], words[2]
     with _trying(session) if dry_run else session.writing() as connection:
         said = say_of_two(connection, session.registry, kind, one, other, session.by, is_same=not are_two, note=note)
+        number = number_of_current(connection)
     if as_json:
         print_json({"invented": session.invented, "dry_run": dry_run, **said.as_dict(), **session.noticed()})
         return report_failed(said.upkeep)
     for line in said.lines():
         print_text("\n".join(wrapped(line.strip(), indent="  " if line.startswith(" ") else "")))
-    print_text("Nothing was written." if dry_run else "'bevelbook take-back' undoes it.")
+    print_text("Nothing was written." if dry_run else f"'bevelbook take-back {number}' undoes it.")
     say_if_invented(session.invented)
     return report_failed(said.upkeep)
 

@@ -155,6 +155,7 @@ def _settle(session: Session, name: str, which: str, *, seen: str | None, as_jso
     from bevelbook.meeting.version_chosen import version_chosen
     from bevelbook.reports.clashes import clash_named, refuse_other_versions, said_clashes
     from bevelbook.store.clashes import clashes_of
+    from bevelbook.store.entries import number_of_current
 
     with session.writing() as connection:
         clash = clash_named(said_clashes(connection), name)
@@ -164,14 +165,15 @@ def _settle(session: Session, name: str, which: str, *, seen: str | None, as_jso
         done = settle_clash(
             connection, session.registry, clash.kind, clash.row_id, chosen, by=session.by, seen=clash.seen
         )
+        number = number_of_current(connection)
     if as_json:
         print_json(_settled_as_dict(done) | session.noticed())
     else:
-        _print_settled(session, done)
+        _print_settled(session, done, number)
     return report_failed(done.upkeep)
 
 
-def _print_settled(session: Session, done: SettledClash) -> None:
+def _print_settled(session: Session, done: SettledClash, number: int) -> None:
     from bevelbook.display.format import wrapped
 
     lines: Sequence[str] = (
@@ -183,7 +185,7 @@ def _print_settled(session: Session, done: SettledClash) -> None:
     )
     for line in lines:
         print_text("\n".join(wrapped(line)))
-    print_text("To have the clash back: bevelbook take-back")
+    print_text(f"To have the clash back: bevelbook take-back {number}")
     say_if_invented(session.invented)
 
 

@@ -192,7 +192,8 @@ def refuse_splitting_later() -> FileRejected:
     return rejected(
         "option_misfit",
         "split: the file was imported whole",
-        remedy="Take that import back ('bevelbook take-back'), then import the file with the profile.",
+        remedy="Take that import back by its number, which 'bevelbook history' lists; then import the file with the "
+        "profile.",
     )
 
 

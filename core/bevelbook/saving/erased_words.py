@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.entries import number_of_current
 from bevelbook.store.erased_names import with_erased_names
 
 _PERSON: Final = BY_NAME["person"]
@@ -27,8 +28,9 @@ def erased_words(
             yield f"Your name was erased in this book: as who wrote it '{instead}' is stored."
         elif kind is _PERSON and name == kind.label:
             yield (
-                f"A person of that name was erased, so '{instead}' is stored instead. Take that back with 'bevelbook "
-                "take-back'. A new team mate needs another name, without the erased one in it: "
+                f"A person of that name was erased, so '{instead}' is stored instead. Take that back with "
+                f"'bevelbook take-back {number_of_current(connection)}'. A new team mate needs another name, without "
+                "the erased one in it: "
                 "'bevelbook record person name=NICKNAME'."
             )
         else:

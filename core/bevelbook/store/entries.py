@@ -61,6 +61,12 @@ def end(connection: sqlite3.Connection, entry: OpenEntry, *, keep: bool) -> None
     connection.execute("UPDATE writing SET entry = NULL, bulk = NULL, placing = NULL")
 
 
+def number_of_current(connection: sqlite3.Connection) -> int:
+    """The number that the entry that is being written gets, by which it can be taken back: entries are counted in the
+    order in which they came into the database, from 1."""
+    return int(connection.execute("SELECT count(*) FROM entries").fetchone()[0]) + 1
+
+
 def current(connection: sqlite3.Connection) -> str | None:
     """The id of the entry that is being written; None outside one."""
     row = connection.execute("SELECT entry FROM writing").fetchone()
