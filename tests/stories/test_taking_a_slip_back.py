@@ -88,7 +88,7 @@ def test_an_entry_that_a_later_one_builds_on_is_refused_by_name_and_taken_back_w
     assert unnamed.code == 2
     assert "entry 4 of ben (record run" in unnamed.err
     assert "is another person's" in unnamed.err
-    assert f"bevelbook --db {db} take-back 3 --and-later --of ben" in unnamed.err
+    assert f"bevelbook --db {db} --by ana take-back 3 --and-later --of ben" in unnamed.err
     in_a_script = bevelbook("--db", db, "--by", "ana", "take-back", "3", "--and-later", "--of", "ben")
     assert in_a_script.code == 2
     assert "2 entries would be taken back" in in_a_script.err
@@ -135,7 +135,7 @@ def test_an_entry_without_a_name_is_taken_back_by_its_number(bevelbook: Run, db:
     assert bevelbook("--db", db, "record", "run", "run_on=2026-05-03", "rear=rear-a").code == 0
     refused = bevelbook("--db", db, "--by", "cem", "take-back")
     assert refused.code == 2
-    assert f"'bevelbook --db {db} take-back 4'" in " ".join(refused.err.split())
+    assert f"'bevelbook --db {db} --by cem take-back 4'" in " ".join(refused.err.split())
     assert "--of" not in refused.err
     assert "Took back entry 4" in bevelbook("--db", db, "--by", "cem", "take-back", "4").out
 
