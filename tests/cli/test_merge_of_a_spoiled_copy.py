@@ -20,6 +20,9 @@ from clashing import copy_of
 from conftest import Begin, Outcome
 from spoiled_by_others import spoil
 
+from bevelbook.store.blanking import text_mark
+from bevelbook.store.erased_marks import keep_marks
+
 Run = Callable[..., Outcome]
 
 _SHOWN = {
@@ -554,8 +557,11 @@ def test_a_mark_of_what_was_erased_stays_as_it_is_and_the_spoiled_one_is_named(
     assert deep.code != 0 and "of what was erased" in deep.out
 
 
-def test_a_book_that_takes_its_marks_from_a_sound_one_has_them_right_again(bevelbook: Run, with_erased: Path) -> None:
-    other = spoil(copy_of(with_erased, "bo"), _MARKS["lesser than what an erasing writes"][0])
+@pytest.mark.parametrize("what", ["lesser than what an erasing writes", "of whom"])
+def test_a_book_that_takes_its_marks_from_a_sound_one_has_them_right_again(
+    bevelbook: Run, with_erased: Path, what: str
+) -> None:
+    other = spoil(copy_of(with_erased, "bo"), _MARKS[what][0])
     assert bevelbook("--db", other, "merge", with_erased).code == 0
     assert marks(other) == marks(with_erased)
 
@@ -571,6 +577,23 @@ def test_what_was_erased_is_erased_here_too_where_its_mark_was_spoiled_there(bev
     assert (done.code, {one["record"] for one in done.json["said_otherwise_there"]}) == (1, {"erasure"})
     assert asked(ana, "SELECT name FROM people") == called
     assert asked(ana, "SELECT count(*) FROM erasures WHERE instead = 'Zed'") == [(0,)]
+
+
+@pytest.mark.parametrize(("table", "column"), [("diffs", "label"), ("builds", "dry_mass_g"), ("runs", "run_on")])
+def test_a_mark_of_what_no_erasing_takes_out_is_named_and_takes_out_nothing(
+    bevelbook: Run, ana: Path, table: str, column: str
+) -> None:
+    """Numbers, days and the names of diffs stay whatever another program writes."""
+    other = copy_of(ana, "bo")
+    with closing(sqlite3.connect(other)) as connection, connection:
+        row_id, version = connection.execute(f"SELECT id, version FROM {table} ORDER BY id").fetchone()
+        keep_marks(connection, [text_mark(table, row_id, version, column)])
+    before = held(ana)
+    done = bevelbook("--db", ana, "merge", other, "--json")
+    assert (done.code, held(ana), marks(ana)) == (1, before, [])
+    assert [one["record"] for one in done.json["said_otherwise_there"]] == ["erasure"]
+    deep = bevelbook("--db", other, "check", "--deep")
+    assert deep.code != 0 and "of what was erased" in deep.out
 
 
 def test_of_a_difference_in_the_past_it_is_said_which_book_has_which_and_that_no_command_settles_it(

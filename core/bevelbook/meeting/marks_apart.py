@@ -1,8 +1,9 @@
 """Marks of what was erased that another program changed in the other book.
 
 What was erased on either side is erased on both, so a mark that only the other book has comes in. Where its row says
-what no erasing writes, or has an id that its content does not give, the mark that stands here stays, and the difference
-is named. What another program took out, or wrote just as an erasing would, looks like what somebody did.
+what no erasing writes, names what none takes out, or has an id that its content does not give, the mark that stands
+here stays, and the difference is named. What another program took out, or wrote just as an erasing would, looks like
+what somebody did.
 """
 
 from __future__ import annotations
@@ -43,5 +44,11 @@ def _differing(row_id: str, own: Mark | None, theirs: Mark) -> Iterator[str]:
         if own is not None:
             if getattr(own, name) != getattr(theirs, name):
                 yield name
-        elif name == ("row_id" if theirs.id != row_id else "instead"):
+        elif name == _odd_in(row_id, theirs):
             yield name
+
+
+def _odd_in(row_id: str, theirs: Mark) -> str:
+    if theirs.id != row_id:
+        return "row_id"
+    return "instead" if theirs.is_of_what_may_go else "column_name"

@@ -43,9 +43,10 @@ from bevelbook.store.blanking import (
     text_mark,
     versions_said,
 )
-from bevelbook.store.blanking_rules import Blanking, text_columns
+from bevelbook.store.blanking_rules import Blanking
 from bevelbook.store.clashes import bring_up_to_date, may_clash
 from bevelbook.store.common_names import common_words, is_common_word
+from bevelbook.store.erasable_columns import text_columns
 from bevelbook.store.erased_marks import (
     ERASED,
     Mark,

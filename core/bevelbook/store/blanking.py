@@ -15,7 +15,8 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
-from bevelbook.store.blanking_rules import OF_KEPT, Blanking, CannotBeSearched, squashed, text_columns, texts_of_file
+from bevelbook.store.blanking_rules import Blanking, CannotBeSearched, squashed, texts_of_file
+from bevelbook.store.erasable_columns import OF_KEPT, text_columns
 from bevelbook.store.erased_marks import ERASED, Mark, are_any_marks, keep_marks, marks_in, united_marks
 from bevelbook.store.files_as_kept import hash_of_packed
 from bevelbook.store.heads import Content

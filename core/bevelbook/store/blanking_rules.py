@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from typing import Any, Final
 from unicodedata import normalize
 
@@ -15,48 +15,15 @@ from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.kept_json import object_in, object_text
 from bevelbook.reading.names_in_texts import KnownNames
 from bevelbook.records import Kind
+from bevelbook.store.erasable_columns import OF_KEPT, text_columns
 from bevelbook.store.erased_marks import Mark, exact_name_id, name_id, part_id
 from bevelbook.store.heads import Content
 
-_NO_TEXTS: Final = {
-    "join": frozenset({"one", "other"}),
-    "put_by": frozenset({"code", "subject_table", "subject_id"}),
-    "bench_job": frozenset({"at_step"}),
-    "bench_step": frozenset({"step"}),
-}
-"""Columns of text that hold ids and words of the tool."""
-_TIME: Final = "_at"
 _JSON_TEXT: Final = late_pattern(r'("(?:[^"\\]|\\.)*")(\s*:)?', re.DOTALL)
 _TAG: Final = late_pattern(r"<[^>]*>")
 _LONGEST_NAME: Final = 200
 """Letters of a text that may be a name and nothing else; in a longer one a name is found as in any text."""
 _LARGEST_MEMBER_BYTES: Final = 100_000_000
-OF_KEPT: Final[Mapping[str, Mapping[str, str]]] = {
-    "note_file": {"name": "text", "options": "json", "part": "text"},
-    "note_reject": {"column_name": "text", "value": "text", "words": "text", "raw": "json"},
-    "note_extra": {"cells": "json keys"},
-    "calculation": {
-        **dict.fromkeys(("given", "found", "rows", "uncertainties", "origins", "reasons"), "json"),
-        "calculated_by": "text",
-    },
-    "entry": {"made_by": "text", "asked": "typed", "reason": "text"},
-}
-"""The columns with words of people in what the tool keeps, and how they are read."""
-
-
-def text_columns(kind: Kind) -> tuple[str, ...]:
-    """The columns of a record that hold words of people.
-
-    >>> from bevelbook.records import BY_NAME
-    >>> text_columns(BY_NAME["join"]), text_columns(BY_NAME["weighing"])
-    (('note',), ('parts_on_pan', 'note'))
-    """
-    aside = _NO_TEXTS.get(kind.name, frozenset())
-    return tuple(
-        field.name
-        for field in kind.fields
-        if field.kind == "text" and field.name not in aside and not field.name.endswith(_TIME)
-    )
 
 
 class Blanking:

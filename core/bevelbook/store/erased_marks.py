@@ -16,6 +16,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.reading.names_in_texts import exact_key, keys_of_name, keys_of_name_word, words_of
 from bevelbook.records import BY_NAME
+from bevelbook.store.erasable_columns import is_marked
 from bevelbook.store.ids import content_id
 from bevelbook.store.schema import quoted
 
@@ -55,11 +56,19 @@ class Mark(NamedTuple):
 
         >>> Mark("name", "1", instead="erased 3547", words=1, in_texts="yes").is_as_made, Mark("file", "1").is_as_made
         (True, True)
-        >>> Mark("text", "1", instead="Zed").is_as_made, Mark("name", "1").is_as_made
+        >>> Mark("text", "1", "runs", "2", "note").is_as_made, Mark("text", "1", "runs", "2", "run_on").is_as_made
+        (True, False)
+        >>> Mark("text", "1", "runs", "2", "note", "Zed").is_as_made, Mark("name", "1").is_as_made
         (False, False)
         """
         is_of_a_name = [one is not None for one in (self.words, self.in_texts)]
-        return self.is_instead_as_made and is_of_a_name == [self.what == "name"] * 2
+        return self.is_instead_as_made and self.is_of_what_may_go and is_of_a_name == [self.what == "name"] * 2
+
+    @property
+    def is_of_what_may_go(self) -> bool:
+        """Whether an erasing ever takes out what this names: words of people, and never a number or a diff's name."""
+        place = (self.table_name, self.version, self.column_name)
+        return is_marked(*place) if self.what == "text" else place == (None, None, None)
 
     @property
     def is_instead_as_made(self) -> bool:
@@ -130,12 +139,12 @@ def marks_in(
     connection: sqlite3.Connection, schemas: Sequence[str] = ("main",), *, what: str | None = None
 ) -> set[Mark]:
     """The marks of databases; where two say something else of one thing, what both come to say. A row with an id that
-    its content does not give is none: no erasing made it."""
+    its content does not give is none, nor is one of what no erasing takes out: no erasing made it."""
     return united_marks(
         mark
         for schema in schemas
         for row_id, mark in marks_as_kept(connection, schema, what=what).items()
-        if mark.id == row_id
+        if mark.id == row_id and mark.is_of_what_may_go
     )
 
 
@@ -175,16 +184,20 @@ def _both(one: Mark, other: Mark) -> Mark:
 
 
 def keep_marks(connection: sqlite3.Connection, marks: Iterable[Mark], schema: str = "main") -> int:
-    """Keep marks, inside the caller's transaction; returns how many were not there."""
+    """Keep marks, inside the caller's transaction; returns how many were not there. A row that has the id of one and
+    says something else, as another program left it, says afterwards what the mark does."""
     names = ("id", *_COLUMNS)
+    kept = marks_as_kept(connection, schema)
+    changed = ", ".join(f"{quoted(name)} = excluded.{quoted(name)}" for name in _COLUMNS)
     added = 0
     for mark in sorted(marks, key=lambda one: one.id):
-        known = connection.execute(f"SELECT 1 FROM {schema}.{_KIND.table} WHERE id = ?", (mark.id,)).fetchone()
-        added += known is None
+        known = kept.get(mark.id)
+        if known == mark:
+            continue
+        added += known is None or known.id != mark.id
         connection.execute(
             f"INSERT INTO {schema}.{_KIND.table} ({', '.join(map(quoted, names))}) "
-            f"VALUES ({', '.join('?' * len(names))}) ON CONFLICT (id) DO UPDATE SET instead = excluded.instead, "
-            "words = excluded.words, in_texts = excluded.in_texts",
+            f"VALUES ({', '.join('?' * len(names))}) ON CONFLICT (id) DO UPDATE SET {changed}",
             (mark.id, *(getattr(mark, name) for name in _COLUMNS)),
         )
     return added

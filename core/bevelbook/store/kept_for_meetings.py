@@ -46,15 +46,19 @@ def _diffs_of_rows(connection: sqlite3.Connection) -> Iterator[str]:
         )
 
 
+_REMEDY: Final = (
+    "another program changed that. Merge a book that has them as they were, or take the database from a backup"
+)
+
+
 def _marks(connection: sqlite3.Connection) -> Iterator[str]:
     kept = marks_as_kept(connection)
     if odd := sum(mark.id != row_id for row_id, mark in kept.items()):
-        yield f"{counted(odd, 'mark')} of what was erased {'has' if odd == 1 else 'have'} an id that is not theirs"
+        has = "has" if odd == 1 else "have"
+        yield f"{counted(odd, 'mark')} of what was erased {has} an id that is not theirs: {_REMEDY}"
     if odd := sum(mark.id == row_id and not mark.is_as_made for row_id, mark in kept.items()):
-        yield (
-            f"{counted(odd, 'mark')} of what was erased {'says' if odd == 1 else 'say'} what no erasing writes: "
-            "another program changed that. Merge a book that has them as they were, or take the database from a backup"
-        )
+        says = "says" if odd == 1 else "say"
+        yield f"{counted(odd, 'mark')} of what was erased {says} what no erasing writes: {_REMEDY}"
     marks = marks_in(connection)
     if not marks:
         return
