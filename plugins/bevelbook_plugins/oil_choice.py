@@ -352,10 +352,11 @@ class ComparedOil(NamedTuple):
 
 
 class KeptDay(NamedTuple):
-    """A day that was mostly kept: the mean distance of its runs and the viscosity they are compared by."""
+    """A day on which an oil was mostly kept: the mean distance of its runs and the viscosity they are compared by."""
 
     distance: float
     axis_cst: float
+    day: str
 
 
 class Start(NamedTuple):
@@ -545,10 +546,11 @@ def kept_days(given: ChoiceGiven, known: Sequence[OilSide]) -> list[KeptDay]:
         by_day: dict[str, list[RunOnAxis]] = {}
         for one in side.runs:
             by_day.setdefault(one.day, []).append(one)
-        for runs in by_day.values():
+        for day, runs in by_day.items():
             if share_kept([one.of_day for one in runs]) > MOSTLY:
                 distance = fsum(one.distance for one in runs) / len(runs)
-                found.append(KeptDay(distance, weighted_log_mean_cst([(0.0, one.axis_cst) for one in runs])))
+                mean_cst = weighted_log_mean_cst([(0.0, one.axis_cst) for one in runs])
+                found.append(KeptDay(distance, mean_cst, day))
     found.sort()
     if len(found) > given.neighbours:
         farthest = found[given.neighbours - 1].distance + TIED
@@ -734,7 +736,7 @@ def _difference(found: ChoiceFound) -> str:
 def _start_in_words(given: ChoiceGiven, start: Start, kept: Sequence[KeptDay]) -> list[str]:
     """What to take or to blend; where nobody said what is at hand, only what was run."""
     cst = f"{cst_in_words(start.viscosity_cst, 4)} cSt"
-    rests_on = f"from the {counted(len(kept), 'nearest kept day')}"
+    rests_on = f"from the {counted(len({one.day for one in kept}), 'nearest kept day')}"
     if start.label_cst is not None:
         return [f"a start inside what was run: take the {cst_in_words(start.label_cst)}, {rests_on}"]
     if start.blended is None:
@@ -813,6 +815,7 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
     usual = sum(given.position is not None and run.place_from == "usual" for run in alike)
     if usual:
         findings.append(f"{usual} counted at the usual place of their diff, as the run does not say where it was")
+    findings += _places_in_words(given, sides)
     undated = sum(one.run.day is None for side in sides for one in side.runs)
     if undated:
         findings.append(_undated_in_words(undated))
@@ -825,6 +828,17 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
             f"{given.prior_days:g} more days (common practice, no source)"
         )
     return tuple(findings)
+
+
+def _places_in_words(given: ChoiceGiven, sides: Sequence[OilSide]) -> list[str]:
+    """That runs of diffs at more than one place are counted together, where nobody said which place is meant."""
+    places = sorted({one.run.position for side in sides for one in side.runs if one.run.position is not None})
+    if given.position is not None or len(places) < 2:
+        return []
+    return [
+        f"runs of {' and '.join(places)} diffs are counted together, each oil with days of its own: say the position "
+        "to go by one place alone"
+    ]
 
 
 def _days_in_words(given: ChoiceGiven, sides: Sequence[OilSide]) -> list[str]:

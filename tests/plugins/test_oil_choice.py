@@ -212,15 +212,16 @@ def test_kept_days_that_are_equally_near_all_count() -> None:
 @pytest.mark.parametrize(
     ("labels", "suggested", "said"),
     [
-        ((), 8660.25, "8,660 cSt, between those of the 8 nearest kept days; which oil or blend makes it depends on"),
-        ((3000, 9000), 9000, "take the 9,000, from the 8 nearest kept days"),
+        ((), 8660.25, "8,660 cSt, between those of the 4 nearest kept days; which oil or blend makes it depends on"),
+        ((3000, 9000), 9000, "take the 9,000, from the 4 nearest kept days"),
         ((5000, 10000, 20000), 8660.25, "blend 21 % of the 5,000 with 79 % of the 10,000 by mass (4.2 + 15.8 g)"),
         ((10000, 12000), None, "no oil at hand and no blend of two makes 8,660 cSt; the nearest is the 10,000"),
         ((100, 500), None, "no oil at hand and no blend of two makes 8,660 cSt; the nearest is the 500"),
     ],
 )
 def test_a_start_is_an_oil_at_hand_or_a_blend_of_two(labels: tuple[float, ...], suggested: float, said: str) -> None:
-    """By hand: ln(5000 / 8660.25) / ln(5000 / 10000) = 0.7925 of the thicker; 9,000 is 3.9 % off, under 10 %."""
+    """By hand: ln(5000 / 8660.25) / ln(5000 / 10000) = 0.7925 of the thicker; 9,000 is 3.9 % off, under 10 %. Both
+    oils ran on the same four days."""
     given, found = chosen(on_days("5000 k k k k; 15000 k k k k"), labels=at_hand(*labels))
     assert found.suggested_viscosity_cst == (None if suggested is None else pytest.approx(suggested, abs=0.01))
     assert any(said in reason for reason in judge_choice(given, found).reasons)
@@ -544,6 +545,18 @@ def test_runs_counted_at_the_usual_place_of_their_diff_are_said() -> None:
     runs = past("low 30 5000 keep x2", position="rear", place_from="usual") + past("low 30 5000 keep", position="rear")
     findings = judge_choice(*chosen(runs, position="rear")).findings
     assert "2 counted at the usual place of their diff, as the run does not say where it was" in findings
+
+
+def test_front_and_rear_counted_together_are_said_and_a_day_counts_once() -> None:
+    """Constructed: four days, each with a front diff on 5,000 and a rear one on 7,000, every run kept."""
+    runs = on_days("5000 k k k k", position="front") + on_days("7000 k k k k", position="rear")
+    judged = judge_choice(*chosen(runs))
+    said = "runs of front and rear diffs are counted together, each oil with days of its own"
+    assert any(said in finding and "say the position" in finding for finding in judged.findings)
+    assert any("those of the 4 nearest kept days" in reason for reason in judged.reasons)
+    assert not any("8 nearest" in reason for reason in judged.reasons)
+    of_rear = judge_choice(*chosen(runs, position="rear"))
+    assert not any("counted together" in finding for finding in of_rear.findings)
 
 
 def test_the_table_is_headed_in_words_and_says_what_they_mean(bevelbook: Callable[..., Outcome]) -> None:
