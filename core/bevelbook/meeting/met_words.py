@@ -344,7 +344,7 @@ def _shared_names(connection: sqlite3.Connection, before: BeforeMeeting) -> Iter
 
 
 def _looking_alike(connection: sqlite3.Connection) -> dict[str, None]:
-    return {f"{one.words[:1].upper()}{one.words[1:]}": None for one in names_that_look_alike(connection)}
+    return {f"{one.words} '{one.command}' joins them.": None for one in names_that_look_alike(connection)}
 
 
 def _to_place(connection: sqlite3.Connection) -> Iterator[str]:

@@ -21,7 +21,7 @@ from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.read_otherwise import KeptAs
 from bevelbook.notes.sheets import SheetSeen, not_read_words, sheet_words
-from bevelbook.notes.wording import IMPORT_OPTIONS, WHERE_CHANGED, question_line, settles, typed
+from bevelbook.notes.wording import IMPORT_OPTIONS, WHERE_CHANGED, question_lines, settles, typed
 from bevelbook.reading.options import ReadingOption
 
 SHOWN_OF_A_KIND: Final = 20
@@ -406,7 +406,7 @@ class Report:
             yield f"{self.file}: not imported ({self.file_reason}). Nothing was stored."
             if self.message:
                 yield self.message
-            yield from (f"  {question_line(one, self.command)}" for one in self.questions)
+            yield from (f"  {line}" for one in self.questions for line in question_lines(one, self.command))
             return
         made = ", ".join(self.made_words()) or "no records"
         rows = _counted(self.accepted, "rows")
@@ -447,7 +447,7 @@ class Report:
         for code in self.reasons("rejected"):
             if code in self.settled_by_option:
                 yield f"  To settle {code}: {SETTLED_BY[code]}"
-        yield from (f"  {question_line(one, self.command)}" for one in self.questions)
+        yield from (f"  {line}" for one in self.questions for line in question_lines(one, self.command))
         if self.rejects_file == "-":
             yield "  Rejected rows went to standard output: correct them and import that."
         elif self.rejects_file:

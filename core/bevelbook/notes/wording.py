@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.declare.in_command import in_command
@@ -141,17 +142,22 @@ def heading_typed(heading: str, name: str) -> str:
     return f'"{pair}"' if not set(pair) & set('"$`\\!') else "'" + pair.replace("'", "'\\''") + "'"
 
 
-def question_line(question: FileQuestion, command: str = "") -> str:
-    """A question with its sample cells and what to type for each answer, in one line; ``command`` is what was typed.
+def question_lines(question: FileQuestion, command: str = "") -> Iterator[str]:
+    """A question with its sample cells, and under it what to type for each answer, each whole on a line of its own, so
+    that a line is copied as it stands; ``command`` is what was typed.
 
     >>> answers = (PossibleAnswer("C", "degrees Celsius"), PossibleAnswer("F", "degrees Fahrenheit"))
     >>> unit = FileQuestion(ReadingOption.TEMPERATURE_UNIT, "Which unit?", answers, samples=("88", "90"))
-    >>> question_line(unit, "bevelbook import season.csv")
-    'Which unit? (88, 90) bevelbook import season.csv --temp-unit C, or --temp-unit F'
+    >>> for line in question_lines(unit, "bevelbook import season.csv"):
+    ...     print(line)
+    Which unit? (88, 90)
+      bevelbook import season.csv --temp-unit C
+      bevelbook import season.csv --temp-unit F
     """
     samples = f" ({', '.join(question.samples)})" if question.samples else ""
-    answers = ", or ".join(_answer(question, one) for one in question.answers)
-    return " ".join(part for part in (f"{question.words}{samples}", command, answers) if part)
+    yield f"{question.words}{samples}"
+    for one in question.answers:
+        yield f"  {command} {_answer(question, one)}" if command else f"  {_answer(question, one)}"
 
 
 def _answer(question: FileQuestion, answer: PossibleAnswer) -> str:
