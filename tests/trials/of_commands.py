@@ -89,7 +89,7 @@ def config() -> dict[str, str]:
 
 def run(words: list[str]) -> tuple[object, str]:
     """The exit code of a command, and what it said on either stream."""
-    out, err = io.TextIOWrapper(io.BytesIO(), "utf-8"), io.TextIOWrapper(io.BytesIO(), "utf-8")
+    out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", errors="replace") for _ in range(2))  # an export may be a zip
     code: object = None
     held, sys.stdin = sys.stdin, io.TextIOWrapper(io.BytesIO(b"date,diff\n2026-05-03,a\n"), "utf-8")
     try:
