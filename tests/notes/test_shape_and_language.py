@@ -31,7 +31,7 @@ def test_a_sheet_with_a_column_for_each_day_is_asked_about(tmp_path: Path) -> No
     assert report.outcome == "rejected"
     assert "one column for each day: --transpose." in str(report.message)
     assert [(one.option.value, one.answers[0].value) for one in report.questions] == [("transpose", "true")]
-    assert "\n".join(report.lines()).endswith("a row of notes? --transpose")
+    assert "\n".join(report.lines()).endswith("a row of notes?\n    --transpose")
     answered = Settings().answered(report.questions[0], "true")
     assert brought(tmp_path, DAYS, answered).accepted == 2
 

@@ -216,7 +216,11 @@ def test_a_file_that_came_in_whole_is_not_split_when_it_is_read_again(
     bring("2026-05-03,K-01,7k/10k", rule="{}", heading="Date,Diff,Oil")
     (tmp_path / "ours.yaml").write_text(RULE, encoding="utf-8")
     again = bevelbook("--db", db, "import", "--again", "s.csv", "--profile", tmp_path / "ours.yaml", "--yes", "--json")
-    assert (again.code, again.json["file_reason"], "take-back" in again.json["message"]) == (2, "option_misfit", True)
+    assert (again.code, again.json["file_reason"], "'bevelbook history' lists" in again.json["message"]) == (
+        2,
+        "option_misfit",
+        True,
+    )
     assert shown(db, "fluid") == [("7k/10k",)]
 
 
