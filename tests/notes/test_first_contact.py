@@ -251,7 +251,8 @@ def test_the_headline_says_what_did_not_come_in(tmp_path: Path) -> None:
     assert lines[0] == (
         'sheet.csv: 1 row taken without the columns "Weather", "Mood", not understood; 0 rejected, 0 skipped.'
     )
-    assert any(line.startswith('  What is in the column "Weather"? (sunny) --map Weather=') for line in lines)
+    asked = lines.index('  What is in the column "Weather"? (sunny)')
+    assert lines[asked + 1].startswith("    --map Weather=")
     said = brought(tmp_path, text, columns={"weather": "ignore", "mood": "ignore"})
     assert next(said.lines()) == "sheet.csv: 1 row accepted, 0 rejected, 0 skipped."
     assert said.warnings == ["fill_unknown:line 2"] or said.warnings == []
