@@ -21,11 +21,10 @@ from bevelbook.interchange.export_folder import is_export
 from bevelbook.notes.rejects import rejects_path
 from bevelbook.reading.names_in_texts import forms_of, keys_of_name_word, words_of
 from bevelbook.saving.erasing import ToErase
-from bevelbook.store.blanking import blanked_in, bytes_to_go, further_marks, holds_erased
+from bevelbook.store.blanking import blanked_in, bytes_to_go, holds_erased, marks_with
 from bevelbook.store.blanking_rules import Blanking, CannotBeSearched, squashed, texts_of_file
 from bevelbook.store.book_mark import known_mark
 from bevelbook.store.closed_file import BESIDE, log_of
-from bevelbook.store.erased_marks import marks_in, united_marks
 from bevelbook.store.schema import APPLICATION_ID
 
 _LARGEST_BYTES: Final = 64_000_000
@@ -112,8 +111,7 @@ def traces_of(connection: sqlite3.Connection, path: Path, wanted: ToErase, by: s
 
 def _sheets(connection: sqlite3.Connection, path: Path, wanted: ToErase) -> Iterator[SheetOfNotes]:
     """Of files whose bytes went before, nobody knows what else they had: all that were erased are named."""
-    marks = united_marks((*marks_in(connection), *wanted.marks))
-    marks = united_marks((*marks, *further_marks(connection, ("main",), marks)))
+    marks = marks_with(connection, wanted.marks)
     gone = Blanking(marks).files
     seen: set[str] = set()
     for name, sha256, read_at, asked in connection.execute(

@@ -19,8 +19,6 @@ FROM_LAPS: Final = "laps"
 """In the columns that say where a time is from: of the list of laps. Written with the run: ``run``."""
 _WORKED_OUT: Final = {BEST_LAP: "the least of the laps listed", BEST_FIVE: "worked out of the laps listed"}
 _FROM: Final = {BEST_LAP: "best_lap_from", BEST_FIVE: "best_five_from"}
-
-
 _BOTH: Final = "r.lap_times IS NOT NULL AND r.best_lap_s IS NOT NULL"
 
 
@@ -86,6 +84,16 @@ def worked_out_words(row: Mapping[str, Any], name: str) -> str:
     ('the least of the laps listed', '')
     """
     return _WORKED_OUT[name] if row[_FROM[name]] == FROM_LAPS else ""
+
+
+def worked_out_beside(row: Mapping[str, Any], name: str) -> str:
+    """The same in brackets, to stand right behind the time.
+
+    >>> worked_out_beside({"best_lap_from": "laps"}, BEST_LAP), worked_out_beside({"best_lap_from": "run"}, BEST_LAP)
+    (' (the least of the laps listed)', '')
+    """
+    words = worked_out_words(row, name)
+    return f" ({words})" if words else ""
 
 
 def is_rounded(one_s: float, other_s: float) -> bool:

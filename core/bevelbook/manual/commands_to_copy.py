@@ -1,5 +1,5 @@
 """Commands to copy in a text: with the database and the folder of plugins that they are for, so that a copy opens the
-same ones."""
+same ones, and with who writes where a command goes by that."""
 
 from __future__ import annotations
 

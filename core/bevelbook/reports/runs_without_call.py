@@ -9,7 +9,7 @@ from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
 from bevelbook.display.format import format_figure, wrapped
-from bevelbook.facts.lap_times import BEST_FIVE, BEST_LAP, worked_out_words
+from bevelbook.facts.lap_times import BEST_FIVE, BEST_LAP, worked_out_beside
 from bevelbook.facts.places import place_words
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.said_nothing import says_nothing
@@ -100,11 +100,6 @@ def _diff(row: Row) -> DiffInRun:
     return DiffInRun(row["build"], row["build_label"], place, oil, row["fill_state"] or "unknown")
 
 
-def _worked_out(row: Row, name: str) -> str:
-    words = worked_out_words(row, name)
-    return f" ({words})" if words else ""
-
-
 def _conditions(row: Row) -> Iterator[str]:
     if row["grip"]:
         yield f"{row['grip']} grip"
@@ -116,5 +111,5 @@ def _conditions(row: Row) -> Iterator[str]:
         yield count_of(row["runs"])
     for name, words in ((BEST_FIVE, "best five"), (BEST_LAP, "best lap")):
         if row[name] is not None:
-            yield f"{words} {format_figure(row[name], 's')} s{_worked_out(row, name)}"
+            yield f"{words} {format_figure(row[name], 's')} s{worked_out_beside(row, name)}"
             return

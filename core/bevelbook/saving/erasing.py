@@ -38,8 +38,8 @@ from bevelbook.store.blanking import (
     bytes_to_go,
     counted_kinds,
     entry_mark,
-    further_marks,
     make_blank,
+    marks_with,
     text_mark,
     versions_said,
 )
@@ -336,8 +336,7 @@ def erase(
     with transaction(connection, path, asked=asked, by=by, wipes=False):
         if wanted.removes is not None:
             remove_record(connection, registry, _PHOTO, wanted.removes, by)
-        marks = united_marks((*marks_in(connection), *wanted.marks))
-        marks = united_marks((*marks, *further_marks(connection, ("main",), marks)))
+        marks = marks_with(connection, wanted.marks)
         keep_marks(connection, marks)
         blank = Blanking(marks)
         files = bytes_to_go(connection, blank).files
@@ -366,8 +365,7 @@ class _WhatGoes(NamedTuple):
 
 
 def _found(connection: sqlite3.Connection, new: set[Mark]) -> _WhatGoes:
-    marks = united_marks((*marks_in(connection), *new))
-    marks = united_marks((*marks, *further_marks(connection, ("main",), marks)))
+    marks = marks_with(connection, new)
     blank = Blanking(marks)
     changes = list(blanked_in(connection, blank))
     return _WhatGoes(changes, counted_kinds(changes, bytes_to_go(connection, blank)))

@@ -57,14 +57,21 @@ def unite_marks(connection: sqlite3.Connection, schemas: Sequence[str]) -> Blank
     version of a record, and kept files that hold what was erased. None where nothing was erased."""
     if not any(are_any_marks(connection, schema) for schema in schemas):
         return None
-    marks = marks_in(connection, schemas)
-    marks = united_marks((*marks, *further_marks(connection, schemas, marks)))
+    marks = marks_with(connection, schemas=schemas)
     for schema in schemas:
         keep_marks(connection, marks, schema)
     return Blanking(marks)
 
 
-def further_marks(connection: sqlite3.Connection, schemas: Sequence[str], marks: Iterable[Mark]) -> Iterator[Mark]:
+def marks_with(
+    connection: sqlite3.Connection, new: Iterable[Mark] = (), *, schemas: Sequence[str] = ("main",)
+) -> set[Mark]:
+    """The marks of these databases and ``new`` ones as one set, with those that follow from all of them."""
+    marks = united_marks((*marks_in(connection, schemas), *new))
+    return united_marks((*marks, *_further_marks(connection, schemas, marks)))
+
+
+def _further_marks(connection: sqlite3.Connection, schemas: Sequence[str], marks: Iterable[Mark]) -> Iterator[Mark]:
     """What has to be blank because these are."""
     blank = Blanking(marks)
     raw: list[str] = []

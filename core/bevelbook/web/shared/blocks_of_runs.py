@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from markupsafe import Markup
 
-from bevelbook.facts.lap_times import BEST_FIVE, BEST_LAP, worked_out_words
+from bevelbook.facts.lap_times import BEST_FIVE, BEST_LAP, worked_out_beside
 from bevelbook.facts.places import place_words
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
@@ -76,8 +76,7 @@ def lap_words(row: Row) -> str:
     neither."""
     for name, words in ((BEST_FIVE, "best five"), (BEST_LAP, "best lap")):
         if row[name] is not None:
-            made = worked_out_words(row, name)
-            return f"{words} {figure(name, row[name], unit=True)}{f' ({made})' if made else ''}"
+            return f"{words} {figure(name, row[name], unit=True)}{worked_out_beside(row, name)}"
     return ""
 
 

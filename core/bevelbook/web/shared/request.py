@@ -73,7 +73,7 @@ class PageRequest(NamedTuple):
         text = (
             await asyncio.to_thread(self._gone_through, page, text)
             if len(text) > LONG_PAGE
-            else (self._gone_through(page, text))
+            else self._gone_through(page, text)
         )
         return Response.html(text, headers={"Cache-Control": "no-cache"})
 

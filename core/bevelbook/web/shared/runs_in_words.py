@@ -7,7 +7,7 @@ from typing import Final
 
 from markupsafe import Markup
 
-from bevelbook.facts.lap_times import BEST_FIVE, BEST_LAP, worked_out_words
+from bevelbook.facts.lap_times import BEST_FIVE, BEST_LAP, worked_out_beside
 from bevelbook.facts.places import place_words
 from bevelbook.facts.said_nothing import says_nothing
 from bevelbook.facts.sql import Row
@@ -78,8 +78,7 @@ def laps_in_words(record: Row) -> str:
 def _time_in_words(record: Row, name: str, words: str) -> str:
     if not record[name]:
         return ""
-    made = worked_out_words(record, name)
-    return f"{figure(name, record[name], unit=True)} {words}{f' ({made})' if made else ''}"
+    return f"{figure(name, record[name], unit=True)} {words}{worked_out_beside(record, name)}"
 
 
 def conditions_of_run(record: Row, diffs: Iterable[Row] = ()) -> str:
