@@ -292,7 +292,7 @@ def test_record_puts_a_run_together_with_the_diffs_in_the_car(team: Run) -> None
         (("record", "build", "diff=rear-a", "built_on=today", "dry_mass=-1"), "dry_mass: out of its bounds"),
         (("record", "build", "diff=rear-a", "built_on=today", "dry_mass=952"), "Give --yes if that is right"),
         (("record", "build", "rear-a/9", "note=x"), "there is no build named"),
-        (("record", "run", "run_on=2026-05-03", "rear=rear-a/9"), "'bevelbook record build diff=...'."),
+        (("record", "run", "run_on=2026-05-03", "rear=rear-a/9"), "'bevelbook record build diff=rear-a'."),
         (("record", "run", "run_on=2026-05-03", "rear=qq"), "new too, make that before it: 'bevelbook record diff"),
         (("record", "opening", "x", "note=y"), "'bevelbook record opening build=...'."),
         (("record", "build", "rear-a/1", "hand_feel=smoth"), "Did you mean smooth?"),

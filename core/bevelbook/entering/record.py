@@ -38,8 +38,8 @@ from bevelbook.entering.typed_fields import typed_fields
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.entering.zeroed_weighing import with_zeroed_weighing
 from bevelbook.facts.car_times import SWAP
-from bevelbook.reading import BY_HAND, comma_in_words, implausible, outside_sane_range, read
-from bevelbook.reading.labels import folded_label, plain_label, refuse_ditto, refuse_long_name
+from bevelbook.reading import BY_HAND, comma_in_words, implausible, names_record, outside_sane_range, read
+from bevelbook.reading.labels import folded_label, plain_label, refuse_ditto, refuse_dots, refuse_long_name
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import new_id, new_id_of
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
@@ -189,6 +189,7 @@ def prepare(
     the record again with its answer.
     """
     row_id = find_id(connection, kind, name) if name else None
+    _refuse_dots(kind, texts)
     if kind.name == "join" and (row_id is None or not _SAID_BY_JOIN.isdisjoint(texts)):
         raise InputError(
             "which two records are one is not written by their ids",
@@ -290,6 +291,14 @@ def prepare(
     entry = with_opening_mass_asked(connection, with_masses_checked(connection, entry))
     entry = with_bottle_masses_checked(connection, with_sister_asked(connection, entry))
     return with_limit_unit(connection, with_laps_checked(connection, entry))
+
+
+def _refuse_dots(kind: Kind, texts: Mapping[str, str]) -> None:
+    """Raise ReadingError (not_a_name) for dots where a record is named, or in a text that the record needs: they are
+    what a command to copy has there. A remark is left as it was written."""
+    for field in typed_fields(kind):
+        if field.name in texts and (names_record(field) or field.name == kind.label or field.required):
+            refuse_dots(field, texts[field.name])
 
 
 def _as_dry_mass(

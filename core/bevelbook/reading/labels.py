@@ -121,6 +121,27 @@ def refuse_ditto(field: Field, text: str) -> None:
         )
 
 
+DOTS_STAND: Final = "dots stand for what you write there"
+_DOTS: Final = frozenset(".…‥⋯ \u00a0")
+_QUOTES: Final = "\"'“”„‘’ "
+
+
+def is_only_dots(text: str) -> bool:
+    """Whether a text is nothing but dots, as a command that is printed has them for what its reader is to write.
+
+    >>> [is_only_dots(text) for text in ("...", "…", ".. .", '"..."', "", " ", "a...", "-")]
+    [True, True, True, True, False, False, False, False]
+    """
+    return bool(plain := trimmed(text).strip(_QUOTES)) and _DOTS.issuperset(plain)
+
+
+def refuse_dots(field: Field, text: str) -> None:
+    """Raise ReadingError (not_a_name) for a text of nothing but dots: a command was copied with the dots in it that
+    stand for what is to be written."""
+    if is_only_dots(text):
+        raise fault(field, "not_a_name", DOTS_STAND, text, remedy=f"Write the {field.words} in their place.")
+
+
 LONGEST_NAME: Final = 200
 """Letters that the name of a record may have."""
 _LONG_SHOWN: Final = 40

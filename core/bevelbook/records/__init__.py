@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
+from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field, field_of, fields_of
+from bevelbook.declare.in_command import command_of
 from bevelbook.records import (
     bench,
     bookkeeping,
@@ -113,14 +115,19 @@ class Kind(NamedTuple):
         """Whether a new record needs more than its label."""
         return any(field.name != self.label for field in self.needed)
 
-    def command(self) -> str:
-        """The command that writes a new record, with the fields that it needs, else with its day or label.
+    def command(self, known: Mapping[str, str] = MappingProxyType({})) -> str:
+        """The command that writes a new record, with the fields that it needs, else with its day or label; of
+        ``known`` ones, by what they are typed as, with their values.
 
         >>> BY_NAME["build"].command()
         'bevelbook record build diff=...'
+        >>> BY_NAME["person"].command({"name": "ana maria"})
+        'bevelbook record person "name=ana maria"'
         """
         names = [field.stem for field in self.needed] or [self.day or self.label or "..."]
-        return " ".join(["bevelbook", "record", self.name.replace("_", "-"), *(f"{name}=..." for name in names)])
+        return command_of(
+            "record", self.name.replace("_", "-"), *(f"{name}={known.get(name) or '...'}" for name in names)
+        )
 
 
 KINDS: Final = (

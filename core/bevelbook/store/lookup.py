@@ -12,7 +12,7 @@ from bevelbook.declare.in_command import in_command
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.reading import read_text
-from bevelbook.reading.labels import folded_label, plain_label
+from bevelbook.reading.labels import DOTS_STAND, folded_label, is_only_dots, plain_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS, TOLD_APART_KINDS
 from bevelbook.records.stock import ONE_BY_NAME
@@ -27,6 +27,10 @@ _SUGGESTED_FROM: Final = 5_000
 """Names among which near misses are looked for."""
 _NUMBERED: Final = late_pattern(r"(.*)/([0-9]+)(?: of .*)?", re.DOTALL)
 """A label that was made by counting, also where it shows who wrote it."""
+_DAY: Final = late_pattern(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_LONGEST_IN_COMMAND: Final = 60
+"""Letters of a name that is not there in a command that makes it."""
+_DOTS_LEFT: Final = f"In a command that is printed {DOTS_STAND}."
 _OF: Final = " of "
 """Stands in a name before who wrote the record, where others have the name too."""
 MOST_LISTED: Final = 8
@@ -149,9 +153,13 @@ def _standing(connection: sqlite3.Connection, kind: Kind, row_ids: Iterable[str]
 
 
 def _unknown(connection: sqlite3.Connection, kind: Kind, name: str) -> UnknownNameError:
-    made = f"Make it first with '{kind.command()}'."
+    if is_only_dots(name):
+        return UnknownNameError(kind.name, name, [], by_command=_DOTS_LEFT, noun=kind.name.replace("_", " "))
+    known_of_it = _known_by_name(kind, plain_label(name))
+    made = f"Make it first with '{kind.command(known_of_it)}'."
     if kind.name == "build" and not _is_of_a_diff(connection, name):
-        made += f" If its diff is new too, make that before it: '{BY_NAME['diff'].command()}'."
+        of_diff = {"label": known_of_it["diff"]} if known_of_it else {}
+        made += f" If its diff is new too, make that before it: '{BY_NAME['diff'].command(of_diff)}'."
     label, of, _ = name.rpartition(_OF)
     had = _ever_called(connection, kind, label) if of and kind.name in TOLD_APART_KINDS else []
     if had:
@@ -159,6 +167,18 @@ def _unknown(connection: sqlite3.Connection, kind: Kind, name: str) -> UnknownNa
         made = f"{label} is a name of {now}."
     known = labels_of(connection, kind)[-_SUGGESTED_FROM:]
     return UnknownNameError(kind.name, name, known, by_command=made, noun=kind.name.replace("_", " "))
+
+
+def _known_by_name(kind: Kind, name: str) -> dict[str, str]:
+    """What a name says of a record that is not there, by field: its label; of a build its diff, of a run its day.
+    Nothing where the name is too odd or too long to be meant."""
+    if not name.isprintable() or len(name) > _LONGEST_IN_COMMAND:
+        return {}
+    if kind.table not in _BELONGS_TO:
+        return {kind.label: name} if kind.label else {}
+    before = _parted(name)[0] or name
+    is_day = _DAY.fullmatch(before) is not None
+    return {_BELONGS_TO[kind.table]: before} if is_day == (kind.name == "run") else {}
 
 
 def _is_of_a_diff(connection: sqlite3.Connection, name: str) -> bool:
@@ -267,6 +287,8 @@ def _without_label(connection: sqlite3.Connection, kind: Kind, name: str) -> str
         )
     if found:
         return found[0].row_id
+    if is_only_dots(name):
+        raise UnknownNameError(noun, name, [], by_command=_DOTS_LEFT)
     known = list(near(connection, kind, name))
     named = f"Did you mean {listed(known[:MOST_LISTED])}? " if known else ""
     made = f"Make {'another' if known else 'it first'} with '{kind.command()}'."

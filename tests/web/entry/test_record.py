@@ -222,3 +222,15 @@ def test_a_page_that_is_not_there_does_not_call_a_phone_read_only(paired_site: P
     answer = paired_site.get("/team/-/enter/no-such-page")
     assert answer.status_code == 404
     assert "Read-only" not in answer.text
+
+
+@pytest.mark.parametrize(("kind", "field"), [("person", "name"), ("event_car", "event"), ("idea", "text")])
+def test_dots_alone_are_said_beside_their_field_and_store_nothing(
+    paired_site: PairedSite, kind: str, field: str
+) -> None:
+    count = f"SELECT count(*) FROM {BY_NAME[kind].table}"
+    before = paired_site.rows(count)
+    answer = paired_site.post(f"/team/-/enter/record/{kind}", {"key": new_id(), **WORKED[kind], field: "..."})
+    assert answer.status_code == 400
+    assert "Dots stand for what you write there" in words(answer.text)
+    assert paired_site.rows(count) == before
