@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from bevelbook import Chart, newest_first, oldest_first, vocabulary
 from bevelbook.facts.day_order import last_run_first
+from bevelbook.facts.fill_off_target import HAS_TARGET, OFF_TARGET_G
 from bevelbook_plugins.fill_repeatability import (
     FEW_FILLS,
     TOO_FEW_FILLS,
@@ -155,10 +156,10 @@ FILLS: Final = Chart(
     sql=f"""
     SELECT * FROM (
         SELECT b.label AS build, p.name AS person, b.target_oil_mass_g, k.oil_in_g AS oil_mass_g,
-               round(k.oil_in_g - b.target_oil_mass_g, 6) AS difference_g,
+               {OFF_TARGET_G} AS difference_g,
                b.built_on, b.day_order, b.note_line, b.created_at, b.id
         FROM builds b JOIN build_facts k ON k.build = b.id LEFT JOIN people p ON p.id = b.builder
-        WHERE k.oil_in_g IS NOT NULL AND b.target_oil_mass_g IS NOT NULL AND b.kind IS NOT '{vocabulary.TOP_UP}'
+        WHERE {HAS_TARGET}
         ORDER BY {newest_first("b")} LIMIT 200
     ) b ORDER BY {oldest_first("b")}
     """,

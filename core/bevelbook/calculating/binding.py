@@ -9,8 +9,8 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.named_origins import is_named_origin, named_origin_in_words
 from bevelbook.declare.errors import DeclarationError
-from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.facts.builds import oldest_first
+from bevelbook.facts.fill_off_target import HAS_TARGET, OFF_TARGET_G
 from bevelbook.facts.in_turn import DOUBTFUL_SQL
 from bevelbook.facts.in_turn import NAMES as IN_TURN
 from bevelbook.facts.measured_diffs import MEASURED_DIFFS
@@ -137,10 +137,10 @@ LISTINGS: Final = {
         None,
         "the team's fills that had a target",
         f"""
-        SELECT NULL, round(k.oil_in_g - target_oil_mass_g, 6) AS difference_g, people.name AS person
-        FROM builds JOIN build_facts k ON k.build = builds.id LEFT JOIN people ON people.id = builds.builder
-        WHERE k.oil_in_g IS NOT NULL AND target_oil_mass_g IS NOT NULL AND builds.kind IS NOT '{TOP_UP}'
-        ORDER BY {oldest_first()}
+        SELECT NULL, {OFF_TARGET_G} AS difference_g, people.name AS person
+        FROM builds b JOIN build_facts k ON k.build = b.id LEFT JOIN people ON people.id = b.builder
+        WHERE {HAS_TARGET}
+        ORDER BY {oldest_first("b")}
         """,
     ),
     "listings.at_hand": Listing(

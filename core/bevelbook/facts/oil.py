@@ -41,6 +41,17 @@ OIL_JOINS: Final = "LEFT JOIN bottles bo ON bo.id = b.bottle LEFT JOIN fluids f 
 """The joins that the viscosity of the build ``b`` needs."""
 
 
+def fill_g(oil_g: float | None, dry_g: float | None, filled_g: float | None) -> float | None:
+    """:data:`FILL_G` of a build that no database has yet, from its masses in g; None where it does not follow.
+
+    >>> fill_g(1.86, 12.4, 14.3), fill_g(None, 12.4, 14.3), fill_g(None, None, 14.3)
+    (1.86, 1.9, None)
+    """
+    if oil_g is not None or dry_g is None or filled_g is None:
+        return oil_g
+    return round(filled_g - dry_g, 6)
+
+
 def viscosity_sql(blend: str = "NULL") -> str:
     """Viscosity at 25 °C in cSt: the bottle's own, else the build's, else the fluid's, else that of its blend."""
     return f"coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst, {blend})"

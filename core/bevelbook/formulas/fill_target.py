@@ -13,8 +13,8 @@ from bevelbook.formulas.fill_window import (
     FillWindow,
     fill_window,
     grams_in_words,
+    half_width_g,
     reading_in_words,
-    usual_half_width_g,
 )
 from bevelbook.formulas.inputs import (
     density_at_25,
@@ -316,7 +316,7 @@ def _fill_findings(given: FillGiven) -> Iterator[str]:
 
 def half_width_of_fill_g(given: FillGiven, oil_mass_g: float) -> float:
     """How far the oil may be off either way, in g: the team's own, else the usual share of the oil."""
-    return given.fill_window_g or usual_half_width_g(oil_mass_g)
+    return half_width_g(given.fill_window_g, oil_mass_g)
 
 
 def _window(given: FillGiven, target_g: float, oil_mass_g: float) -> FillWindow:

@@ -56,6 +56,15 @@ def usual_half_width_g(oil_mass_g: float) -> float:
     return max(USUAL_SHARE * oil_mass_g, DROP_G)
 
 
+def half_width_g(own_g: float | None, oil_mass_g: float) -> float:
+    """How far the oil may be off either way, in g: the team's own, else the usual share of the oil.
+
+    >>> half_width_g(0.05, 1.86), half_width_g(None, 1.86)
+    (0.05, 0.02)
+    """
+    return own_g or usual_half_width_g(oil_mass_g)
+
+
 @lru_cache(_WINDOWS_REMEMBERED, typed=True)
 def fill_window(target_g: float, half_width_g: float, scale_step_g: float) -> FillWindow:
     """The readings within ``half_width_g`` (g, over 0) of a target, rounded inwards to steps of the scale (g, over 0).

@@ -20,6 +20,7 @@ from itertools import compress, islice, product, repeat
 from typing import Any, Final
 
 from bevelbook.declare.vocabulary import CLOSED, CLOSED_MASS, CLOSED_MASS_WRITTEN, WRITTEN
+from bevelbook.facts.oil import fill_g
 from bevelbook.notes.bulk import BUILD, LOOKED_UP_ROWS, RUN, RUN_DIFF, WEIGHING, Bulk, Current, Known, Names
 from bevelbook.notes.note_columns import (
     CLOSED_WEIGHING,
@@ -34,6 +35,7 @@ from bevelbook.notes.note_columns import (
     making,
 )
 from bevelbook.notes.notes_of_stage import NotesInBlocks, StagedNote, notes_of
+from bevelbook.notes.off_targets import FillOfRow, OffTargets
 from bevelbook.notes.row_places import RowPlaces, RunOfRow
 from bevelbook.notes.staging import RowShape, Stage, picker
 from bevelbook.reading.labels import folded_label
@@ -134,6 +136,11 @@ class RowMaker:
         self.named = tuple(named)
         self._label, self._diff, self._fluid = stage.place("diff"), ids["diff"], ids.get("fluid", -1)
         self._dry, self._oil = stage.place("dry_mass_g"), stage.place("oil_mass_g")
+        self._target, self._kind, self._scale = (
+            stage.place("target_oil_mass_g"),
+            stage.place("build_kind"),
+            ids.get("scale", -1),
+        )
         self._total, self._viscosity = stage.place("total_mass_g"), stage.place("viscosity_cst")
         of_build, of_weighing = filled("build").values(), filled("weighing").values()
         self._of_build, self._of_build_alone = picks(of_build, ONCE), picks(of_build)
@@ -150,7 +157,7 @@ class RowMaker:
             [self._diff, 0, stage.place("position"), ids.get("car", -1)]
             + [stage.place(name) for name in ("started_at", "day_order")]
         )
-        self._places = RowPlaces(self.bulk.connection)
+        self._places, self._off_targets = RowPlaces(self.bulk.connection), OffTargets(self.bulk.connection)
         self._building, self._weighing, self._driving, self._in_words = (
             _saying(tuple(stage.place(name) for name in names if name in stage.present))
             for names in (making(Build), making(Weighing), making(Run), tuple(ONCE))
@@ -187,6 +194,8 @@ class RowMaker:
             values = (self._of_build if runs else self._of_build_alone) if builds else self._of_unknown_build
             self._add_build((current.build, line, named, origin) + values(row))  # noqa: RUF005
             self.made["builds"] += 1
+            if builds and row[self._target] is not None:
+                self._look_at_target(line, row)
             if builds and row[self._seals] is not None:
                 self.stage.add_finding(line, "seals_in_words")
             if row[self._oil] is None and (row[self._dry] is None or row[self._total] is None):
@@ -226,6 +235,13 @@ class RowMaker:
             if beside:
                 self._keep_loose(line, beside)
         return current
+
+    def _look_at_target(self, line: int, row: Row) -> None:
+        """Say of a fill that has a target where its oil is too far from that."""
+        masses = (row[place] for place in (self._oil, self._dry, self._total))
+        fill = FillOfRow(row[self._diff], row[self._scale], row[self._kind], row[self._target], fill_g(*masses))
+        if self._off_targets.holds(fill):
+            self.stage.add_finding(line, "oil_beside_target")
 
     def _with_temperature(self, line: int, row: Row, of_run_diff: Row) -> tuple[Row, str | None, dict[str, Any]]:
         """A diff in a run with its temperature from the column of its place, that place, and the cells that are left.
@@ -350,6 +366,8 @@ class Placing(RowMaker):
         named = bulk.next_build_label(diff, row[self._label])
         origin = None if viscosity is None else "note"
         self._add_build((build, line, named, origin) + self._of_build_alone(row))  # noqa: RUF005
+        if row[self._target] is not None:
+            self._look_at_target(line, row)
         self.fills += 1
         self.diffs.add(diff)
 
@@ -373,6 +391,10 @@ class Placing(RowMaker):
                 "viscosity_from": [None if one is None else "note" for one in viscosities],
             }
             bulk.write("build", build | {column: columns[place] for column, place in self._build_columns.items()})
+            if self._target >= 0:
+                for line, row in zip(lines, zip(*columns, strict=True), strict=True):
+                    if row[self._target] is not None:
+                        self._look_at_target(line, row)
             self.diffs.update(diffs)
             count += len(lines)
             if progress and count % PLACED_ROWS == 0:

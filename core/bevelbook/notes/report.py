@@ -202,6 +202,8 @@ WARNINGS: Final = {
     "row: give that diff a row of its own, or 'bevelbook record run LABEL front=DIFF front_temp=...'",
     "words_only": "only a remark or a venue; taken as a run without a count",
     "mass_balance": "dry + oil and total differ by more than the scale explains",
+    "oil_beside_target": "the oil put in is further from its target than the window of a fill and the scale explain; "
+    "both were taken: 'bevelbook check --past' names the build, the difference and the window",
     "best_lap_not_least": "the best lap is not the least of the laps listed; both were taken, and the best lap counts: "
     "'bevelbook check --past' names the run, both times and the command that corrects it",
     "implausible": f"outside the range of sane values, taken with {typed(ReadingOption.OUT_OF_RANGE)}",

@@ -19,6 +19,7 @@ from bevelbook.entering.record import PreparedRecord, prepare, write
 from bevelbook.entering.scale_figures import scales_before, set_again
 from bevelbook.entering.shown_values import shown_values
 from bevelbook.facts.car_values import ValueChange, changes_since_last_run
+from bevelbook.facts.fill_off_target import MADE_OF, off_target_of
 from bevelbook.facts.renew import renew_touched
 from bevelbook.notes.late_builds import place_rows_of_touched_builds
 from bevelbook.notes.placed_again import PlacedAgain
@@ -168,6 +169,8 @@ def save(
     sat = run_places.in_run(connection, written.row_id) if is_run else []
     beside = car_set.beside_in_run(connection, written.row_id) if is_run and entry.row_id else entry.beside
     dark = dark_oil_words(values.get("oil")) if kind.name == "opening" else None
+    is_filled = kind.name == "build" and not MADE_OF.isdisjoint(entry.values)
+    off_target = off_target_of(connection, written.row_id) if is_filled else None
     return SavedRecord(
         kind,
         written.row_id,
@@ -183,6 +186,7 @@ def save(
         (
             *read_after_run(connection, kind, written.row_id),
             *((dark[:1].upper() + dark[1:],) if dark else ()),
+            *((f"{off_target.words}.",) if off_target else ()),
             *(one.words for one in set_scales),
             *left_after(connection, kind, (written.row_id, *written.more)),
         ),

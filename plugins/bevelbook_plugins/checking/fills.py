@@ -12,10 +12,12 @@ from bevelbook import (
     InputError,
     Reader,
     about_build,
+    in_command,
     milder,
     oldest_first,
     vocabulary,
 )
+from bevelbook.facts.fill_off_target import OFF_TARGET_COLUMNS, off_target_of_row
 from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_room
 from bevelbook.formulas.room_for_heat import HOT_C
 from bevelbook.kept_json import object_in
@@ -34,7 +36,7 @@ SELECT b.id AS build, b.label, b.kind, d.label AS diff, b.squeeze_out, b.dry_mas
        {FILLED_G} AS filled_mass_g, d.free_volume_cm3, d.housing_material, f.expansion_per_k, h.hot_c,
        k.viscosity_cst,
        {DENSITY_G_CM3} AS density_g_cm3,
-       s.step_g, s.repeatability_g, s.error_bound_g,
+       {OFF_TARGET_COLUMNS},
        w.current_build = b.id AND k.opened_on IS NULL AS in_use,
        t.found AS target_found, t.origins AS target_origins
 FROM builds b
@@ -67,7 +69,7 @@ def check(reader: Reader) -> Iterator[Finding]:
                 if build["in_use"]
                 else _LESS_OIL,
             )
-        beside = list(_beside_target(build))
+        beside = list(_beside_kept_target(build)) or list(_beside_target(build))
         yield from beside
         if build["oil_mass_g"] is not None and build["kind"] != vocabulary.TOP_UP and not beside:
             by_diff.setdefault(build["diff"], []).append(build)
@@ -110,6 +112,23 @@ def _room(build: dict[str, Any]) -> Iterator[Finding]:
 
 
 def _beside_target(build: dict[str, Any]) -> Iterator[Finding]:
+    """Against the oil that was meant to go in, as its record has it."""
+    found = off_target_of_row(build)
+    if found is None:
+        return
+    oil = f"{found.oil_g:g}" if found.oil_g > 0 else "..."
+    target = f"bevelbook record build {in_command(build['label'])} target_oil_mass={oil}"
+    yield about_build(
+        build,
+        "beside_target",
+        "worth a look",
+        found.words,
+        f"If it was a slip of the pen, correct the oil; if the target was another, that: '{target}'; else compare it "
+        "with other builds as one with a different fill.",
+    )
+
+
+def _beside_kept_target(build: dict[str, Any]) -> Iterator[Finding]:
     """Against a fill target that was kept for this build with its oil given, not taken from the build itself."""
     if build["filled_mass_g"] is None or build["target_found"] is None:
         return

@@ -156,3 +156,12 @@ def test_a_correction_without_the_texts_it_was_drawn_with_is_shown_again(paired_
         assert "this page is from before an update" in words(answer.text).lower()
         assert "typed &lt;b&gt;words&lt;/b&gt;" in answer.text
         assert paired_site.post(address, bare).status_code == 303, "nothing was changed in it"
+
+
+def test_oil_far_from_its_target_is_said_where_it_is_stored(paired_site: PairedSite) -> None:
+    """1.50 g against 1.90 g is 0.40 g, far more than 1 % of the oil and any scale in use; subtraction by hand."""
+    address = build_page(paired_site)
+    form = drawn(paired_site, address)
+    masses = {"dry_mass_g": "12.40", "filled_mass_g": "13.90", "oil_mass_g": "", "target_oil_mass_g": "1.90"}
+    page = words(paired_site.send(address, {**form, **masses}))
+    assert "1.50 g of oil went in, and its target is 1.90 g: 0.40 g too little (0.02 g either way is fine" in page
