@@ -3,7 +3,8 @@
 A row of the file of rejected rows has the line that it had before, and the cells of that line but for what was
 corrected. A row that was corrected in the sheet itself has all cells of the rejected one but the one that was wrong,
 which may be its day or its diff; else it is found by day and diff, or by its place. A row that is rejected once more
-closes the earlier one too, since it is open in the newer file.
+closes the earlier one too, since it is open in the newer file: it goes on from there, and what is found as it was in
+any of its files closes it (``facts.rejected_again`` says what became of it).
 """
 
 from __future__ import annotations
@@ -17,9 +18,10 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import POSITIONS
+from bevelbook.facts.rejected_again import EVERY_FORM
 from bevelbook.notes.cells import kept_cells
 from bevelbook.notes.changed_rows import LOOKS_CHANGED
-from bevelbook.notes.corrected_lines import corrected_rows, is_of, is_of_rejects
+from bevelbook.notes.corrected_lines import corrected_rows, files_of_rejects, is_of
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.source import NoteSource, cells_on
@@ -49,8 +51,12 @@ class Closed(NamedTuple):
 
 
 class _Open(NamedTuple):
-    """A rejected row that nothing closed yet; ``file`` is what its kept file is called."""
+    """A rejected row that nothing closed yet, as it was in one of the files that it was rejected in; ``file`` is what
+    that kept file is called. ``open_id`` and ``open_note_file`` are its id and file where it is open, which may be a
+    later one than this."""
 
+    open_id: str
+    open_note_file: str
     id: str
     note_file: str
     file: str
@@ -66,6 +72,11 @@ class _Open(NamedTuple):
         return is_of(name, self.name, self.part)
 
     @property
+    def is_open_here(self) -> bool:
+        """Whether it is in this file that it is open."""
+        return self.open_id == self.id
+
+    @property
     def split_place(self) -> str | None:
         """The place of which the row has the values, if its sheet was split; such a row has it in a column."""
         last = (self.part or "").rpartition(", ")[2]
@@ -73,11 +84,23 @@ class _Open(NamedTuple):
 
 
 class _Corrected(NamedTuple):
-    """A row of a file of rejected rows: its line, the line it had before, its cells, and whether it was taken now."""
+    """A row of a file of rejected rows: its file and line, the line it had before, the code of why it was rejected
+    there and the column that was wrong, its cells, and whether it was taken."""
 
+    note_file: str
     line: int
     of_line: int
-    cells: list[str]
+    reason: str
+    column: str
+    cells: Sequence[str]
+    is_taken: bool
+
+
+class _Found(NamedTuple):
+    """A rejected row as it was found in a file: on which line, and whether it was taken now."""
+
+    row: _Open
+    line: int
     is_taken: bool
 
 
@@ -93,121 +116,205 @@ def close_rejects(
     file. ``changing`` are the lines of the file that change an earlier row, ``mends`` the rejected rows of which it is
     known which line of the file they are, by id: those are not looked for.
     """
-    heading, name = source.heading, source.name
-    rejects = _open_ones(connection, note_file)
-    if not rejects:
-        return ()
-    found: dict[str, tuple[int, bool]] = {}
-    open_ones = {one.id: one for one in rejects}
-    for reject in mends.keys() & open_ones.keys():
-        found[reject] = (mends[reject], True)
-        del open_ones[reject]
+    forms = _open_ones(connection)
+    here = {(one.open_id, one.line) for one in forms if one.note_file == note_file}
+    rejects = [one for one in forms if one.note_file != note_file]
+    found = {one.open_id: _Found(one, mends[one.id], True) for one in forms if one.is_open_here and one.id in mends}
     known = {*mends.values()}
-    for row in _corrected(stage, heading):
+    for row in _corrected(stage, source.heading, note_file) if rejects else ():
         if row.line in known:
             continue
-        best = max(
-            (one for one in open_ones.values() if one.line == row.of_line and _is_it(one, row, heading, name)),
-            key=lambda one: (one.is_of_sheet(name), _alike(one.cells, row.cells), one.note_file),
-            default=None,
-        )
-        if best is not None:
-            found[best.id] = (row.line, row.is_taken)
-            del open_ones[best.id]
-    same = [one for one in open_ones.values() if one.file == source.called]
-    if same:
-        found |= _in_the_sheet_itself(connection, stage, source, note_file, same, changing)
+        still = [one for one in rejects if one.open_id not in found and one.line == row.of_line]
+        best = _best(connection, still, row, source.heading, source.name)
+        if best is not None and (row.is_taken or (best.open_id, row.line) not in here):
+            found[best.open_id] = _Found(best, row.line, row.is_taken)
+    same = [one for one in rejects if one.open_id not in found and one.file == source.called]
+    for one in _in_the_sheet_itself(connection, stage, source, note_file, same, changing) if same else ():
+        if one.is_taken or (one.row.open_id, one.line) not in here:
+            found.setdefault(one.row.open_id, one)
     keep_past(
         connection, BY_NAME_OF_KIND["note_reject"], "r.id IN (SELECT value FROM json_each(?))", (json.dumps([*found]),)
     )
-    connection.executemany(
-        "UPDATE note_rejects SET closed_by = ?, closed_line = ? WHERE id = ?",
-        [(note_file, line, reject) for reject, (line, _) in found.items()],
-    )
-    files = {one.id: one.file for one in rejects}
-    counts = Counter(files[reject] for reject, (_, is_taken) in found.items() if is_taken)
+    _close(connection, {open_id: (note_file, one.line) for open_id, one in found.items()})
+    counts = Counter(one.row.file for one in found.values() if one.is_taken)
     return tuple(Closed(rows, file) for file, rows in counts.items())
 
 
 def close_by_kept(connection: sqlite3.Connection, source: NoteSource, note_file: str) -> None:
-    """Close the rejected rows of a file that a kept file of its rejected rows brought in corrected before, inside the
-    caller's transaction: it is in the database again after it was taken back, or in a later state.
+    """Close the rejected rows of a file that another kept file brought in corrected, or rejected once more, before,
+    inside the caller's transaction: it is in the database again after it was taken back, or in a later state.
     """
-    rejects = _open_ones(connection, note_file, of_others=False)
-    kept = connection.execute("SELECT id, name FROM note_files WHERE id <> ? ORDER BY read_at, id", (note_file,))
-    files = (
-        [row[0] for row in kept if is_of_rejects(row[1]) and is_of(row[1], source.name, source.part)] if rejects else []
-    )
-    found: dict[str, tuple[str, int]] = {}
-    for file in files:
-        left = {row[0] for row in connection.execute("SELECT line FROM note_rejects WHERE note_file = ?", (file,))}
-        for line, (of_line, cells) in corrected_rows(connection, file).items():
-            row = _Corrected(line, of_line, list(cells), True)
-            for one in rejects if line not in left else ():
-                if one.line == of_line and one.id not in found and _is_it(one, row, source.heading, one.name):
-                    found[one.id] = (file, line)
+    forms = [one for one in _open_ones(connection) if one.open_note_file == note_file]
+    rejects = [one for one in forms if one.is_open_here]
+    if not rejects:
+        return
+    leads_here = {(one.open_id, one.note_file, one.line) for one in forms}
+    found = _as_in_earlier_states(connection, source, note_file, rejects, leads_here)
+    files = [file for file in files_of_rejects(connection, source.name, source.part) if file.id != note_file]
+    for is_taken in (True, False):
+        for file in files if is_taken else reversed(files):
+            rejected = connection.execute("SELECT line FROM note_rejects WHERE note_file = ?", (file.id,))
+            left = {row[0] for row in rejected}
+            for line, row in corrected_rows(connection, file.id).items():
+                if (line in left) is is_taken:
+                    continue
+                still = [
+                    one
+                    for one in rejects
+                    if one.line == row.of_line
+                    and one.id not in found
+                    and (one.id, file.id, line) not in leads_here
+                    and (file.is_named or _is_for_same_reason(one, row.reason, row.column))
+                ]
+                corrected = _Corrected(file.id, line, *row, is_taken)
+                best = _best(connection, still, corrected, source.heading, file.name)
+                if best is not None:
+                    found[best.id] = (file.id, line)
+    _close(connection, found)
+
+
+def taken_now(stage: Stage, again: Mapping[str, int]) -> dict[str, int]:
+    """Of rows that were rejected on a line of a file, and once more elsewhere, those of which the file has the line
+    taken now that it is read again; by the id of the row where it is open."""
+    lines = {line for line, _ in stage.on_lines(sorted({*again.values()}))} if again else set()
+    return {open_id: line for open_id, line in again.items() if line in lines}
+
+
+def _close(connection: sqlite3.Connection, found: Mapping[str, tuple[str, int]]) -> None:
+    """Keep the file and line that brought rejected rows in, by their ids."""
     connection.executemany(
         "UPDATE note_rejects SET closed_by = ?, closed_line = ? WHERE id = ?",
         [(file, line, reject) for reject, (file, line) in found.items()],
     )
 
 
-def closed_since(connection: sqlite3.Connection, note_file: str) -> int:
-    """How many rejected rows of a file another one closed."""
-    row = connection.execute(
-        "SELECT count(*) FROM note_rejects WHERE note_file = ? AND status = 'rejected' AND closed_by IS NOT NULL",
-        (note_file,),
-    ).fetchone()
-    return int(row[0])
-
-
-def _open_ones(connection: sqlite3.Connection, note_file: str, *, of_others: bool = True) -> list[_Open]:
-    """The open rejected rows of all other files, or those of this one."""
+def _open_ones(connection: sqlite3.Connection) -> list[_Open]:
+    """The open rejected rows of all files, each also as it was in the files that it was rejected in before."""
     found = connection.execute(
-        f"SELECT r.id, r.note_file, {called_file_sql('f')}, r.line, r.raw, r.reason, r.column_name, f.name, f.part "
-        "FROM note_rejects r JOIN note_files f ON f.id = r.note_file "
-        "WHERE r.status = 'rejected' AND r.closed_by IS NULL "
-        f"AND r.note_file {'<>' if of_others else '='} ? ORDER BY r.note_file, r.line, r.id",
-        (note_file,),
+        f"{EVERY_FORM} SELECT a.open_id, o.note_file, r.id, r.note_file, {called_file_sql('f')}, r.line, r.raw, "
+        "r.reason, r.column_name, f.name, f.part FROM form a JOIN note_rejects o ON o.id = a.open_id "
+        "JOIN note_rejects r ON r.id = a.id JOIN note_files f ON f.id = r.note_file "
+        "ORDER BY r.note_file, r.line, r.id, a.open_id"
     )
-    return [_Open(row[0], row[1], row[2], row[3], kept_cells(row[4]), *row[5:]) for row in found]
+    return [_Open._make((*row[:6], kept_cells(row[6]), *row[7:])) for row in found]
 
 
-def _corrected(stage: Stage, heading: Heading) -> Iterator[_Corrected]:
+def _as_in_earlier_states(
+    connection: sqlite3.Connection,
+    source: NoteSource,
+    note_file: str,
+    rejects: Sequence[_Open],
+    leads_here: Collection[tuple[str, str, int]],
+) -> dict[str, tuple[str, int]]:
+    """The rows that are in an earlier state of the sheet with the same cells, and what closed them there."""
+    states: dict[tuple[str, ...], dict[str, list[tuple[str, int]]]] = {}
+    for file, raw, closed_by, line in connection.execute(
+        "SELECT r.note_file, r.raw, r.closed_by, r.closed_line FROM note_rejects r "
+        f"JOIN note_files f ON f.id = r.note_file WHERE {called_file_sql('f')} = ? AND r.status = 'rejected' "
+        "AND r.reason <> ? AND r.closed_by <> ?3 AND r.closed_line IS NOT NULL AND r.note_file <> ?3 "
+        "ORDER BY f.read_at DESC, f.id, r.line, r.id",
+        (source.called, LOOKS_CHANGED, note_file),
+    ):
+        states.setdefault(tuple(kept_cells(raw)), {}).setdefault(file, []).append((closed_by, line))
+    found: dict[str, tuple[str, int]] = {}
+    for one in rejects:
+        for closings in states.get(tuple(one.cells), {}).values():
+            if closings and one.reason != LOOKS_CHANGED and (one.id, *closings[0]) not in leads_here:
+                found[one.id] = closings.pop(0)
+                break
+    return found
+
+
+def _corrected(stage: Stage, heading: Heading, note_file: str) -> Iterator[_Corrected]:
     """The rows that say which line they had before."""
-    for line, of_line, cells in stage.corrected():
-        yield _Corrected(line, of_line, cells, True)
-    place = heading.line_before
-    if place is None:
+    places = heading.places_of_rejects
+    if not places:
         return
+
+    def row(line: int, of_line: int, cells: list[str], *, is_taken: bool) -> _Corrected:
+        reason, column = (_cell(cells, places[name]) for name in ("reason", "column"))
+        return _Corrected(note_file, line, of_line, reason.partition(":")[0], column, cells, is_taken)
+
+    for line, of_line, cells in stage.corrected():
+        yield row(line, of_line, cells, is_taken=True)
     for one in stage.left("rejected"):
         cells = kept_cells(one.raw)
-        if place < len(cells) and cells[place].strip().isdecimal():
-            yield _Corrected(one.line, int(cells[place]), cells, False)
+        text = _cell(cells, places["line"]).strip()
+        if text.isdecimal():
+            yield row(one.line, int(text), cells, is_taken=False)
+
+
+def _best(
+    connection: sqlite3.Connection, rejects: Sequence[_Open], row: _Corrected, heading: Heading, name: str
+) -> _Open | None:
+    """Which of the rejected rows of its line a row of a file of rejected rows is; ``name`` is that of the file."""
+    surest = max(
+        (one for one in rejects if _is_it(one, row, heading, name)),
+        key=lambda one: (one.is_of_sheet(name), _alike(one.cells, row.cells, heading), one.note_file),
+        default=None,
+    )
+    return surest or _by_reason(connection, rejects, row, heading)
+
+
+def _by_reason(
+    connection: sqlite3.Connection, rejects: Sequence[_Open], row: _Corrected, heading: Heading
+) -> _Open | None:
+    """The row that was rejected on that line for the reason that the file says, with most cells equal, unless another
+    one, open or not, has more of them: so it is known under any name, whatever was corrected in it."""
+    found = max(
+        (
+            one
+            for one in rejects
+            if _is_for_same_reason(one, row.reason, row.column) and not _is_of_other_place(one, row, heading)
+        ),
+        key=lambda one: (_alike(one.cells, row.cells, heading), one.note_file),
+        default=None,
+    )
+    if found is None or (share := _alike(found.cells, row.cells, heading)) < _ALIKE_SHARE:
+        return None
+    others = connection.execute(
+        "SELECT raw FROM note_rejects WHERE line = ? AND reason = ? AND column_name IS ? AND note_file <> ? "
+        "ORDER BY id",
+        (row.of_line, found.reason, found.column, row.note_file),
+    )
+    return None if any(_alike(kept_cells(raw), row.cells, heading) > share for (raw,) in others) else found
+
+
+def _is_for_same_reason(one: _Open, reason: str, column: str) -> bool:
+    return (one.reason, one.column or "") == (reason, column)
 
 
 def _is_it(one: _Open, row: _Corrected, heading: Heading, name: str) -> bool:
     """Whether a row is that rejected row: with its day and diff, with all cells but the one that was wrong, or from its
     file with most cells equal. A row of one place is never that of another place, which may have the same cells.
     """
-    position = heading.known.get("position")
-    if one.split_place is not None and position and _cell(row.cells, position.place) != one.split_place:
+    if _is_of_other_place(one, row, heading):
         return False
     places = [heading.known[field].place for field in ("date", "diff") if field in heading.known]
     if all(_cell(one.cells, place) == _cell(row.cells, place) for place in places):
         return True
     if _without(_wrong(one), heading, one.cells) == _without(_wrong(one), heading, row.cells):
         return True
-    return one.is_of_sheet(name) and _alike(one.cells, row.cells) >= _ALIKE_SHARE
+    return one.is_of_sheet(name) and _alike(one.cells, row.cells, heading) >= _ALIKE_SHARE
+
+
+def _is_of_other_place(one: _Open, row: _Corrected, heading: Heading) -> bool:
+    position = heading.known.get("position")
+    if one.split_place is None or not position:
+        return False
+    return _cell(row.cells, position.place) != one.split_place
 
 
 def _cell(cells: Sequence[str], place: int) -> str:
     return (read_text(cells[place]) or "") if place < len(cells) else ""
 
 
-def _alike(one: Sequence[str], other: Sequence[str]) -> float:
-    """The share of equal cells among those that either row has filled."""
-    pairs = [(a.strip(), b.strip()) for a, b in zip(one, other, strict=False)]
+def _alike(one: Sequence[str], other: Sequence[str], heading: Heading | None = None) -> float:
+    """The share of equal cells among those that either row has filled; without those of the columns in which a file of
+    rejected rows, with this heading, says why."""
+    without = frozenset(heading.places_of_rejects.values() if heading else ())
+    cells = enumerate(zip(one, other, strict=False))
+    pairs = [(a.strip(), b.strip()) for place, (a, b) in cells if place not in without]
     filled = [pair for pair in pairs if any(pair)]
     return sum(a == b for a, b in filled) / len(filled) if filled else 0.0
 
@@ -229,24 +336,22 @@ def _in_the_sheet_itself(
     note_file: str,
     rejects: Sequence[_Open],
     changing: Collection[int],
-) -> dict[str, tuple[int, bool]]:
-    """Rejected rows of an earlier state of the same sheet: once more in it as they were, or corrected in it."""
-    found: dict[str, tuple[int, bool]] = {}
+) -> Iterator[_Found]:
+    """Rejected rows of an earlier state of the same sheet: once more in it as they were, or corrected in it. One that
+    was rejected in another file since, and is as it was here, stays open there."""
     again: dict[tuple[str, ...], list[int]] = {}
     for one in stage.left("rejected"):
         again.setdefault(tuple(kept_cells(one.raw)), []).append(one.line)
     waiting: list[_Open] = []
     for reject in rejects:
         lines = again.get(tuple(reject.cells))
-        if lines:
-            found[reject.id] = (lines[0], False)
-        else:
+        if not lines:
             waiting.append(reject)
+        elif reject.is_open_here:
+            yield _Found(reject, lines[0], False)
     free = _new_lines(connection, note_file) | set(changing) if waiting else set()
     if free:
-        closed = _RejectSearch(stage, source, free, changing).found(waiting)
-        found |= {reject_id: (line, True) for reject_id, line in closed}
-    return found
+        yield from _RejectSearch(stage, source, free, changing).found(waiting)
 
 
 class _RejectSearch:
@@ -259,16 +364,20 @@ class _RejectSearch:
         self.changing = changing
         self.rows = cells_on(source, free)
 
-    def found(self, waiting: Sequence[_Open]) -> Iterator[tuple[str, int]]:
-        """The id of each rejected row that was found, with the new line that it is on."""
+    def found(self, waiting: Sequence[_Open]) -> Iterator[_Found]:
+        """Each rejected row that was found, with the new line that it is on."""
+        met: set[str] = set()
         for lines_of in (self._equal_otherwise(waiting), self._of_the_day(), self._near):
             left: list[_Open] = []
             for one in waiting:
+                if one.open_id in met:
+                    continue
                 lines = [line for line in lines_of(one) if line in self.free]
                 if lines:
                     best = min(lines, key=lambda line: (abs(line - one.line), line))
                     self.free.remove(best)
-                    yield one.id, best
+                    met.add(one.open_id)
+                    yield _Found(one, best, True)
                 else:
                     left.append(one)
             waiting = left

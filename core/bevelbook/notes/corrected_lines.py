@@ -13,7 +13,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.notes.cells import typed_cells
-from bevelbook.notes.decoding import FileRejected, unpacked
+from bevelbook.notes.decoding import FileRejected, beginning, unpacked
 from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.source import NoteSource, rows_below, source_of
@@ -22,7 +22,27 @@ from bevelbook.reading.heading_words import folded
 from bevelbook.records.kept_file_names import called_file
 
 _OF_REJECTS: Final = late_pattern(r"\.rejected(-\d+)?$")
+LOOKED_AT: Final = 100_000
+"""Bytes at the beginning of a file in which the added columns of rejected rows are looked for."""
 _NOT_OF_A_FILE_NAME: Final = late_pattern(r"[^\w-]+")
+
+
+class CorrectedRow(NamedTuple):
+    """A row of a file of rejected rows: the line that it had in its sheet, the code of why it was rejected and the
+    column that was wrong, as the file says, and its cells in the columns of the sheet."""
+
+    of_line: int
+    reason: str
+    column: str
+    cells: tuple[str, ...]
+
+
+class FileOfRejects(NamedTuple):
+    """A kept file that may be one of rejected rows; ``is_named`` where its name says of which sheet."""
+
+    id: str
+    name: str
+    is_named: bool
 
 
 class LineOfSheet(NamedTuple):
@@ -80,27 +100,54 @@ def lines_of_sheet(connection: sqlite3.Connection, note_file: str) -> dict[int, 
             continue
         name = sheet = called_file(file, part)
         held = _lines_by_cells(connection, file_id, columns)
-        for line, (_, cells) in rows.items():
-            if cells in held:
-                found[line] = LineOfSheet(sheet, sha256, held[cells])
-    return {line: found.get(line) or LineOfSheet(name, "", of_line) for line, (of_line, _) in rows.items()}
+        for line, row in rows.items():
+            if row.cells in held:
+                found[line] = LineOfSheet(sheet, sha256, held[row.cells])
+    return {line: found.get(line) or LineOfSheet(name, "", row.of_line) for line, row in rows.items()}
 
 
-def corrected_rows(connection: sqlite3.Connection, note_file: str) -> dict[int, tuple[int, tuple[str, ...]]]:
-    """The rows of a kept file of rejected rows, by line: the line that each had in its sheet, and its cells."""
+def files_of_rejects(connection: sqlite3.Connection, name: str, part: str | None) -> list[FileOfRejects]:
+    """The kept files that may be of the rejected rows of a sheet, by name or by their columns, in the order in which
+    they were read."""
+    found: list[FileOfRejects] = []
+    for file, called, start in connection.execute(
+        "SELECT f.id, f.name, substr(b.packed, 1, ?) FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 "
+        "WHERE length(b.packed) > 0 ORDER BY f.read_at, f.id",
+        (LOOKED_AT,),
+    ):
+        if is_of_rejects(called):
+            if is_of(called, name, part):
+                found.append(FileOfRejects(file, called, is_named=True))
+        elif has_columns_of_rejects(beginning(start, LOOKED_AT)):
+            found.append(FileOfRejects(file, called, is_named=False))
+    return found
+
+
+def has_columns_of_rejects(start: bytes) -> bool:
+    """Whether the beginning of a text names the columns of a file of rejected rows, whatever its encoding.
+
+    >>> has_columns_of_rejects(b"date,diff,line,reason,column"), has_columns_of_rejects(b"date,diff")
+    (True, False)
+    """
+    start = start.replace(b"\0", b"").lower()
+    return all(column.encode() in start for column in REJECT_FILE_COLUMNS)
+
+
+def corrected_rows(connection: sqlite3.Connection, note_file: str) -> dict[int, CorrectedRow]:
+    """The rows of a kept file of rejected rows, by line."""
     source = kept_source(connection, note_file)
     return {} if source is None else _corrected(source)[1]
 
 
-def _corrected(source: NoteSource) -> tuple[tuple[str, ...], dict[int, tuple[int, tuple[str, ...]]]]:
+def _corrected(source: NoteSource) -> tuple[tuple[str, ...], dict[int, CorrectedRow]]:
     """The columns of the sheet, and the rows of its file of rejected rows, as :func:`corrected_rows` gives them."""
-    place = source.heading.line_before
+    places = source.heading.places_of_rejects
     own = [at for at, cell in enumerate(source.heading.cells) if folded(cell) not in REJECT_FILE_COLUMNS]
-    rows: dict[int, tuple[int, tuple[str, ...]]] = {}
-    for line, row in _rows(source) if place is not None else ():
-        text = trimmed(row[place]) if place is not None and place < len(row) else ""
+    rows: dict[int, CorrectedRow] = {}
+    for line, row in _rows(source) if places else ():
+        text, reason, column = _cells(row, [places[name] for name in REJECT_FILE_COLUMNS])
         if text.isascii() and text.isdecimal():
-            rows[line] = (int(text), _cells(row, own))
+            rows[line] = CorrectedRow(int(text), reason.partition(":")[0], column, _cells(row, own))
     return tuple(folded(source.heading.cells[at]) for at in own), rows
 
 

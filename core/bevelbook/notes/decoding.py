@@ -138,6 +138,19 @@ def unpacked(packed: bytes) -> bytes:
     return zlib.decompress(packed)
 
 
+def beginning(packed: bytes, size: int) -> bytes:
+    """At most so many of the first bytes of a kept file, of which no more than its beginning is given packed; none
+    where they are not those of a packed file.
+
+    >>> beginning(zlib.compress(b"date,diff,runs")[:-6], 4), beginning(b"date,diff,runs", 4)
+    (b'date', b'')
+    """
+    try:
+        return zlib.decompressobj().decompress(packed, size)
+    except zlib.error:
+        return b""
+
+
 def _known(encoding: str) -> str:
     try:
         io.TextIOWrapper(io.BytesIO(), encoding=encoding)  # which takes encodings of text alone

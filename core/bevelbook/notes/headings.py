@@ -82,8 +82,13 @@ class Heading(NamedTuple):
     @property
     def line_before(self) -> int | None:
         """The place of the column that says which line a rejected row had, in a file of rejected rows; else None."""
+        return self.places_of_rejects.get("line")
+
+    @property
+    def places_of_rejects(self) -> dict[str, int]:
+        """The places of the columns that a file of rejected rows has besides its sheet's, by name; else none."""
         places = {folded(column.heading): column.place for column in self.columns if beside(column)}
-        return places["line"] if places.keys() >= set(REJECT_FILE_COLUMNS) else None
+        return {name: places[name] for name in REJECT_FILE_COLUMNS} if places.keys() >= set(REJECT_FILE_COLUMNS) else {}
 
     @property
     def numbers(self) -> frozenset[int]:

@@ -10,11 +10,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, BinaryIO, Final
 
+from bevelbook.facts.rejected_again import rejected_again, rejected_since
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import touch
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.changed_rows import LOOKS_CHANGED, ChangedRow, Decide, lines_elsewhere, look_for_changes
-from bevelbook.notes.closing import close_by_kept, close_rejects, closed_since
+from bevelbook.notes.closing import close_by_kept, close_rejects, taken_now
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.erased_in_file import leave_out_erased
 from bevelbook.notes.new_names import new_names
@@ -249,11 +250,13 @@ def write_read(
     bulk.finish()
     if placing.added or changed:
         bulk.note_entry(entry.id)
+    again = rejected_again(connection, bulk.note_file)
     bulk.keep_left(stage.left(), stage.extras(), is_known=placing.known > 0)
     changing = {one.line for one in changed}
-    report.closed = close_rejects(connection, stage, source, bulk.note_file, changing, read.mends)
+    mends = {**taken_now(stage, again), **read.mends}
+    report.closed = close_rejects(connection, stage, source, bulk.note_file, changing, mends)
     close_by_kept(connection, source, bulk.note_file)
-    report.closed_since = closed_since(connection, bulk.note_file)
+    report.since = rejected_since(connection, bulk.note_file)
     placing.diffs |= take_changes(bulk, prepared)
     if leave_out_erased(connection, bulk.note_file, stage, last):
         report.warnings.append("name_erased")

@@ -181,8 +181,8 @@ def mended_before(connection: sqlite3.Connection, reject: str) -> MendedBefore:
     if found is None or found[0] is None:
         return MendedBefore()
     closed_by, line, entry, by, at, raw = found
-    _, cells = corrected_rows(connection, closed_by).get(line, (0, ()))
-    return MendedBefore(entry, by, at or "", cells, tuple(kept_cells(raw)))
+    corrected = corrected_rows(connection, closed_by).get(line)
+    return MendedBefore(entry, by, at or "", corrected.cells if corrected else (), tuple(kept_cells(raw)))
 
 
 class _Attempt:

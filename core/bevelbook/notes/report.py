@@ -12,6 +12,7 @@ from bevelbook.declare.errors import shown
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.format import wrapped
 from bevelbook.display.table import table_lines
+from bevelbook.facts.rejected_again import RejectedSince
 from bevelbook.notes.changed_alike import changed_alike
 from bevelbook.notes.changed_rows import Answer, ChangedRow
 from bevelbook.notes.closing import Closed
@@ -280,8 +281,8 @@ class Report:
     rejects_file: str | None = None
     changed: list[SettledChange] = field(default_factory=list)
     """The rows that look like earlier ones, changed."""
-    closed_since: int = 0
-    """Rejected rows that another file closed since."""
+    since: RejectedSince = field(default_factory=RejectedSince)
+    """What became of rejected rows that were rejected here before."""
     closed: tuple[Closed, ...] = ()
     """The rejected rows of other files that this one brought in corrected."""
     placed: PlacedAgain | None = None
@@ -330,7 +331,8 @@ class Report:
             "weighings_only": self.weighings_only,
             "new_names": [one._asdict() for one in self.new_names],
             "looks_changed": [{**one.row.as_dict(), "taken_as": one.answer} for one in self.changed],
-            "closed_since": self.closed_since,
+            "closed_since": self.since.closed,
+            "rejected_again": [one._asdict() for one in self.since.elsewhere],
             "closes": [one._asdict() for one in self.closed],
             **(self.placed or PlacedAgain()).as_dict(),
             "rejected_by_reason": self.reasons("rejected"),
@@ -440,9 +442,10 @@ class Report:
                 rows_of_status = [(str(found), code, REASONS.get(code, "")) for code, found in counts]
                 yield from table_lines(rows_of_status, right={0}, indent="    ")
         yield from self._rejected_lines()
-        if self.closed_since:
-            closed = _counted(self.closed_since, "rejected rows")
-            yield f"  {closed} {'is' if self.closed_since == 1 else 'are'} closed by another file."
+        if self.since.closed:
+            closed = _counted(self.since.closed, "rejected rows")
+            yield f"  {closed} {'is' if self.since.closed == 1 else 'are'} closed by another file."
+        yield from (f"  {line}" for line in self.since.lines())
         if self.warnings:
             yield "  Worth a look:"
             yield from table_lines(self.warning_rows(), indent="    ")
@@ -453,7 +456,7 @@ class Report:
         if self.rejects_file == "-":
             yield "  Rejected rows went to standard output: correct them and import that."
         elif self.rejects_file:
-            left = self.rejected - self.closed_since
+            left = self.rejected - self.since.closed - sum(one.rows for one in self.since.elsewhere)
             if left <= 0:
                 yield f"  Rejected rows are in {self.rejects_file}: nothing is left to correct there."
             else:

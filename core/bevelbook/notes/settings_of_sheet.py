@@ -15,7 +15,7 @@ from typing import Any, BinaryIO, Final, NamedTuple
 
 from bevelbook.notes.cells import SheetDay, SheetFormula
 from bevelbook.notes.columns import Evidence, Settled
-from bevelbook.notes.corrected_lines import is_of, is_of_rejects
+from bevelbook.notes.corrected_lines import LOOKED_AT, has_columns_of_rejects, is_of, is_of_rejects
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.headings import IGNORED, Heading
 from bevelbook.notes.note_columns import BY_NAME, REJECT_FILE_COLUMNS
@@ -27,8 +27,6 @@ from bevelbook.reading.faults import trimmed
 from bevelbook.reading.heading_words import folded
 from bevelbook.records.kept_file_names import called_file
 
-_LOOKED_AT: Final = 100_000
-"""Bytes at the beginning of a file in which the added columns of rejected rows are looked for."""
 _OF_TEXT: Final = ("text", "reference")
 _LETTERS: Final = {"": "C", "°C": "C", "°F": "F", "K": "K"}
 """How the option for temperatures names a unit."""
@@ -86,9 +84,9 @@ def with_sheet(
 def _may_be_rejects(file: BinaryIO) -> bool:
     """Whether a text has the added columns in its beginning, whatever its encoding."""
     file.seek(0)
-    start = file.read(_LOOKED_AT).replace(b"\0", b"").lower()
+    start = file.read(LOOKED_AT)
     file.seek(0)
-    return all(column.encode() in start for column in REJECT_FILE_COLUMNS)
+    return has_columns_of_rejects(start)
 
 
 def _rejected_rows(file: BinaryIO, name: str, settings: Settings) -> tuple[Sequence[str], Counter[tuple[int, str]]]:

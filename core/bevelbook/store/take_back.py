@@ -386,7 +386,7 @@ def carry_out(connection: sqlite3.Connection, plan: Plan, entry_id: str) -> dict
     for touch in plan.removed:
         going.setdefault(touch.kind.table, set()).add(touch.row_id)
     aside = point_elsewhere(connection, going)
-    _reopen(connection, [one.row_id for one in plan.removed if one.kind.name == "note_file"])
+    closed_later = _reopen(connection, [one.row_id for one in plan.removed if one.kind.name == "note_file"])
     for touch in sorted(plan.removed, key=lambda one: -_ORDER[one.kind.name]):
         if touch.kind.own:
             connection.execute(f"DELETE FROM {touch.kind.table} WHERE id = ?", (touch.row_id,))
@@ -398,6 +398,7 @@ def carry_out(connection: sqlite3.Connection, plan: Plan, entry_id: str) -> dict
         if touch.kind.name == "build":
             aside |= rows_stay_with_diff(connection, touch.row_id, _content(touch).get("diff"))
         _restore(connection, touch, entry_id)
+    connection.executemany("UPDATE note_rejects SET closed_by = ?, closed_line = ? WHERE id = ?", closed_later)
     for move in plan.moved:
         _move(connection, move)
     return aside
@@ -443,13 +444,27 @@ def rows_stay_with_diff(connection: sqlite3.Connection, build: str, diff: object
     return point_elsewhere(connection, {"builds": {build}}, but_own_rows=True, but=rows_kept_of(connection, diff))
 
 
-def _reopen(connection: sqlite3.Connection, files: list[str]) -> None:
-    """Open the rejected rows again that these files brought in corrected."""
+def _reopen(connection: sqlite3.Connection, files: list[str]) -> list[tuple[str, int, str]]:
+    """Open the rejected rows again that these files brought in corrected. One that was rejected in such a file too, and
+    came in corrected later, stays closed by what brought it in then: returns these, as file and line and id."""
     kind = BY_NAME["note_reject"]
-    sets = ", ".join(f"{name} = NULL" for name in kind.columns if name.startswith("closed_"))
+    opened: set[str] = set()
     for file in files:
         keep_past(connection, kind, "r.closed_by = ?", (file,))
-        connection.execute(f"UPDATE {kind.table} SET {sets} WHERE closed_by = ?", (file,))
+        opened |= {
+            row_id
+            for (row_id,) in connection.execute(
+                "UPDATE note_rejects AS one SET (closed_by, closed_line) = (SELECT r.closed_by, r.closed_line "
+                "FROM note_rejects r WHERE r.note_file = one.closed_by AND r.line = one.closed_line "
+                "AND r.status = 'rejected' ORDER BY r.id LIMIT 1) WHERE closed_by = ? RETURNING id",
+                (file,),
+            )
+        }
+    return connection.execute(
+        "SELECT closed_by, closed_line, id FROM note_rejects WHERE closed_by IS NOT NULL "
+        "AND id IN (SELECT value FROM json_each(?)) ORDER BY id",
+        (json.dumps(sorted(opened)),),
+    ).fetchall()
 
 
 def _bring_back(connection: sqlite3.Connection, touch: Touch, entry_id: str) -> None:

@@ -135,5 +135,6 @@ def _also(report: Report) -> Iterator[str]:
     yield from (f"{one.line()[:1].upper()}{one.line()[1:]}." for one in report.closed)
     if report.placed:
         yield from report.placed.lines()
-    if report.closed_since:
-        yield f"{counted(report.closed_since, 'rejected row')} came in corrected by another file since."
+    if report.since.closed:
+        yield f"{counted(report.since.closed, 'rejected row')} came in corrected by another file since."
+    yield from report.since.lines()
