@@ -96,7 +96,7 @@ class _Corrected(NamedTuple):
     is_taken: bool
 
 
-class _Found(NamedTuple):
+class _FoundRow(NamedTuple):
     """A rejected row as it was found in a file: on which line, and whether it was taken now."""
 
     row: _Open
@@ -119,7 +119,7 @@ def close_rejects(
     forms = _open_ones(connection)
     here = {(one.open_id, one.line) for one in forms if one.note_file == note_file}
     rejects = [one for one in forms if one.note_file != note_file]
-    found = {one.open_id: _Found(one, mends[one.id], True) for one in forms if one.is_open_here and one.id in mends}
+    found = {one.open_id: _FoundRow(one, mends[one.id], True) for one in forms if one.is_open_here and one.id in mends}
     known = {*mends.values()}
     for row in _corrected(stage, source.heading, note_file) if rejects else ():
         if row.line in known:
@@ -127,7 +127,7 @@ def close_rejects(
         still = [one for one in rejects if one.open_id not in found and one.line == row.of_line]
         best = _best(connection, still, row, source.heading, source.name)
         if best is not None and (row.is_taken or (best.open_id, row.line) not in here):
-            found[best.open_id] = _Found(best, row.line, row.is_taken)
+            found[best.open_id] = _FoundRow(best, row.line, row.is_taken)
     same = [one for one in rejects if one.open_id not in found and one.file == source.called]
     for one in _in_the_sheet_itself(connection, stage, source, note_file, same, changing) if same else ():
         if one.is_taken or (one.row.open_id, one.line) not in here:
@@ -336,7 +336,7 @@ def _in_the_sheet_itself(
     note_file: str,
     rejects: Sequence[_Open],
     changing: Collection[int],
-) -> Iterator[_Found]:
+) -> Iterator[_FoundRow]:
     """Rejected rows of an earlier state of the same sheet: once more in it as they were, or corrected in it. One that
     was rejected in another file since, and is as it was here, stays open there."""
     again: dict[tuple[str, ...], list[int]] = {}
@@ -348,7 +348,7 @@ def _in_the_sheet_itself(
         if not lines:
             waiting.append(reject)
         elif reject.is_open_here:
-            yield _Found(reject, lines[0], False)
+            yield _FoundRow(reject, lines[0], False)
     free = _new_lines(connection, note_file) | set(changing) if waiting else set()
     if free:
         yield from _RejectSearch(stage, source, free, changing).found(waiting)
@@ -364,7 +364,7 @@ class _RejectSearch:
         self.changing = changing
         self.rows = cells_on(source, free)
 
-    def found(self, waiting: Sequence[_Open]) -> Iterator[_Found]:
+    def found(self, waiting: Sequence[_Open]) -> Iterator[_FoundRow]:
         """Each rejected row that was found, with the new line that it is on."""
         met: set[str] = set()
         for lines_of in (self._equal_otherwise(waiting), self._of_the_day(), self._near):
@@ -377,7 +377,7 @@ class _RejectSearch:
                     best = min(lines, key=lambda line: (abs(line - one.line), line))
                     self.free.remove(best)
                     met.add(one.open_id)
-                    yield _Found(one, best, True)
+                    yield _FoundRow(one, best, True)
                 else:
                     left.append(one)
             waiting = left
