@@ -380,7 +380,8 @@ def test_a_run_with_two_diffs_is_one_run_in_the_file_that_an_import_takes(
     keep(phone, 2)
     with phone.page.expect_download() as saved:
         phone.page.get_by_role("button", name="As a file").tap()
-    assert "2 of 2 in the file" in line(phone)
+    named = f"On the laptop, in the folder of the book: bevelbook --db {pits.path.name} import FILE."
+    assert f"2 of 2 in the file. {named}" in line(phone)
     saved.value.save_as(tmp_path / "waits.csv")
     done = bevelbook("--db", pits.path, "import", tmp_path / "waits.csv")
     assert done.code == 0, done

@@ -110,6 +110,7 @@ class Laptop:
     def _page(self) -> str:
         scripts = "".join(f'<script src="/static/{name}.js"></script>' for name in SCRIPTS)
         section = f'<section id="waiting" data-book="{self.book}" data-now="2026-05-03T20:50:00.000Z"'
+        section += ' data-bring-in="bevelbook --db team.db import FILE"'
         section += ' data-address="/team/-/enter/waiting" hidden></section>'
         return f"<title>Pits</title><body>{section}<main>{self.body}</main>{scripts}"
 
@@ -206,6 +207,19 @@ def test_page_text_and_file_carry_over_alike_and_say_what_is_too_old(laptop: Lap
     page.evaluate("bevelbook.waiting.handOver()")
     words = said(page, "#waiting [role=status]")
     assert words.startswith("Handed over: a run of 41 °C. Air 8 °C is not carried over: it is old; a run of 42 °C.")
+
+
+def test_the_command_for_the_file_names_the_book_and_its_folder(laptop: Laptop) -> None:
+    page = laptop.open()
+    laptop.is_there = False
+    note(page, "41")
+    listed(page)
+    tap(page.get_by_role("button", name="As a file"))
+    page.locator("#waiting", has_text="in the file").wait_for()
+    command = "bevelbook --db team.db import FILE"
+    assert f"in the file. On the laptop, in the folder of the book: {command}. A run has one diff" in said(
+        page, "#waiting"
+    )
 
 
 def test_what_waits_is_changed_in_its_form_and_keeps_key_place_and_time(laptop: Laptop) -> None:

@@ -37,7 +37,7 @@ _AFTER_RUN: Final = late_pattern(r"(?<=\brun) (?=\d)")
 _SPREAD: Final = late_pattern(rf"(?:(?<![\d.,])[\d.,]+ )?± [^±()<>]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
 _QUOTED_WORDS: Final = r""""[^"\n]*"|(?<=\s)'[^'\n]*'(?:"'"'[^'\n]*')*"""
 """Words of a shell in quotes; single quotes begin after a blank, so that those at a command's end are none."""
-_COMMANDS: Final = late_pattern(
+COMMANDS_IN_TEXT: Final = late_pattern(
     rf"""(?<![\w'])'(?:bevelbook|pip|python|chmod) (?:[^'"\n]|{_QUOTED_WORDS})*'"""
     rf"""|(?:(?<=[:?)] )|(?<=\()|^)bevelbook (?:[^'"\n]|{_QUOTED_WORDS})*?(?=\. [A-Z]|[;,] |\)| \(|$)""",
     re.MULTILINE,
@@ -77,7 +77,7 @@ def held_with_commands(text: str) -> str:
     True
     """
     if "bevelbook " in text or " '" in text:
-        text = _COMMANDS.sub(lambda found: found[0].replace(" ", KEPT), text)
+        text = COMMANDS_IN_TEXT.sub(lambda found: found[0].replace(" ", KEPT), text)
     return held(text)
 
 

@@ -16,6 +16,7 @@ from bevelbook.web.entry.noted_moment import NOTED_BY, noted_in
 from bevelbook.web.entry.people import as_recorded, people_of
 from bevelbook.web.entry.words_of_stop import words_of_page
 from bevelbook.web.host.answers_to_scripts import asks_answer, done_answer, wants_answer
+from bevelbook.web.host.commands_of_book import naming_book_in_lines
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.entry_gate import NOT_PAIRED, STORED
 from bevelbook.web.host.page import EntryPage
@@ -127,16 +128,22 @@ class EntryRequest(NamedTuple):
         from datasette.utils.asgi import Response
 
         if self.is_handed_over:
-            answer = done_answer(self.key, "known" if kept.known else "stored", words, more, address, left_out)
+            words, *named = self._naming_book(words, *more)
+            out = [self._naming_book(one)[0] for one in left_out]
+            answer = done_answer(self.key, "known" if kept.known else "stored", words, named, address, out)
         else:
             answer = Response.redirect(address, status=303)
         remember_last_entry(self.page.datasette, answer, kept.entry)
         return answer
 
+    def _naming_book(self, *lines: str) -> list[str]:
+        """Lines for a script, whose commands name the file of the book; then a further one says where to type them."""
+        return naming_book_in_lines(self.page.datasette, self.page.team.name, lines)
+
     async def render(self, page: EntryPage, title: str, *, status: int = 200, **context: Any) -> Any:
         """The answer with the page's template, which is given the context, and what this phone stored last."""
         if self.is_handed_over:
-            return asks_answer(self.key, words_of_page(context))
+            return asks_answer(self.key, " ".join(self._naming_book(words_of_page(context))))
         last = last_entry(self.page.datasette, self.page.request)
         stored = await self.page.ask(stored_line_of, last) if last else None
         answer = await self.page.render(page, title, stored=stored, person=self.person, **context)

@@ -15,7 +15,7 @@ from urllib.parse import parse_qs
 from python_multipart.exceptions import FormParserError
 
 from bevelbook.declare.errors import DatabaseError
-from bevelbook.web.host.addresses import entry_page_at, page_beside
+from bevelbook.web.host.addresses import database_at, entry_page_at, page_beside
 from bevelbook.web.host.answers_to_scripts import (
     BUSY,
     JSON,
@@ -26,6 +26,7 @@ from bevelbook.web.host.answers_to_scripts import (
     wants_answer,
 )
 from bevelbook.web.host.answers_to_scripts import NOT_PAIRED as NOT_PAIRED_CODE
+from bevelbook.web.host.commands_of_book import naming_book_in_words
 from bevelbook.web.host.datasette_state import DatasetteState, state_of
 from bevelbook.web.host.errors import fault_page
 from bevelbook.web.host.methods import LOGOUT
@@ -345,7 +346,8 @@ def _sets(headers: list[tuple[bytes, bytes]], cookie: bytes) -> bool:
 
 async def _answer(datasette: Any, request: Any, refused: RefusedRequest, send: Send) -> None:
     if wants_answer(request) and entry_page_at(datasette, request.path) is not None:
-        response = refused_answer(request.scope.get(KEY_IN_SCOPE), refused.code, str(refused), refused.status)
+        words = naming_book_in_words(datasette, database_at(datasette, request.path), str(refused))
+        response = refused_answer(request.scope.get(KEY_IN_SCOPE), refused.code, words, refused.status)
         await response.asgi_send(send)
         return
     answer = fault_page(datasette, request, refused)

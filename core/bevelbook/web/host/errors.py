@@ -12,7 +12,7 @@ from bevelbook.store.sqlite_errors import explained
 from bevelbook.web.host.addresses import database_at, entry_page_at
 from bevelbook.web.host.answers_to_programs import more_as_data
 from bevelbook.web.host.answers_to_scripts import fault_answer, wants_answer
-from bevelbook.web.host.commands_of_book import naming_book
+from bevelbook.web.host.commands_of_book import naming_book, naming_book_in_words
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.odd_requests import READING_METHODS, status_of_odd_request, words_of_refused_argument
 from bevelbook.web.host.policy import headers_of_ours
@@ -74,7 +74,8 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     if status == 503:
         headers["retry-after"] = str(COME_AGAIN_AFTER_S)
     if wants_answer(request) and entry_page_at(datasette, request.path) is not None:
-        answered = fault_answer(request, exception, status, message)
+        words = naming_book_in_words(datasette, database_at(datasette, request.path), message)
+        answered = fault_answer(request, exception, status, words)
         answered.headers |= headers
         return answered
     if request.path.partition("?")[0].endswith(".json"):

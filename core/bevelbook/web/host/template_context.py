@@ -25,6 +25,7 @@ from bevelbook.store.record_names import is_named_by_label, names_of, with_kind
 from bevelbook.web.host.addresses import as_visitors_see, page_address
 from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.cells import PICTURES, link, target_of, thumbnail_cell, unit_of
+from bevelbook.web.host.commands_of_book import command_naming_book, is_for_readers
 from bevelbook.web.host.copy_to_read import CopyToRead, EditionWords, aside_words
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import ENTER
@@ -53,6 +54,7 @@ OTHER_BOOK: Final = (
 )
 FIRST_ROW: Final = "_from"
 """The word of an address that says which row of all a page begins with."""
+BRING_IN: Final = "bevelbook import FILE"
 BOOK_LETTERS: Final = 8
 """So many letters of a book's mark say on a phone which book an entry waits for."""
 SHORT: Final = 22
@@ -99,14 +101,15 @@ class ListedTable(NamedTuple):
 class EntryAddresses(NamedTuple):
     """Where a device is paired, where a phone's own page is, and where it hands over what waits on it; ``kept`` is the
     name under which a browser keeps the phone's own code, ``book`` how the book's mark begins, ``scale`` where a
-    scale is heard, empty where none speaks."""
+    scale is heard, empty where none speaks; ``bring_in`` is the command for what a phone gave as a file."""
 
     pair: str
     phone: str
     waiting: str
     kept: str
     book: str
-    scale: str = ""
+    scale: str
+    bring_in: str
 
 
 class TemplateContext:
@@ -140,7 +143,9 @@ class TemplateContext:
             for name in ("pair", "phone", "waiting", "scale")
         )
         heard = scale if state_of(self._datasette).scale is not None else ""
-        return EntryAddresses(pair, phone, waiting, entry.phones.cookie, entry.phones.book[:BOOK_LETTERS], heard)
+        kept, book = entry.phones.cookie, entry.phones.book[:BOOK_LETTERS]
+        bring_in = command_naming_book(self._datasette, self.database, BRING_IN)
+        return EntryAddresses(pair, phone, waiting, kept, book, heard, bring_in)
 
     @property
     def now(self) -> str:
@@ -170,6 +175,11 @@ class TemplateContext:
     def copy(self) -> CopyToRead | None:
         """What the page says where it is written as a file; None where it is served."""
         return state_of(self._datasette).copy
+
+    @property
+    def is_for_readers(self) -> bool:
+        """Whether those who read this page cannot write to its database, so that no command that writes helps them."""
+        return is_for_readers(self._datasette, self.asked or self.database)
 
     @property
     def invented(self) -> str:

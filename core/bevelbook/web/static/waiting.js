@@ -274,8 +274,9 @@
         setTimeout(() => URL.revokeObjectURL(link.href), SURE_MS);
         const left = file.left.length ? ` Not in the file, so copy it as text: ${file.left.join(" \u2014 ")}` : "";
         filed.hidden = false;
-        filed.textContent = `${file.rows} of ${entries.length} in the file. On the laptop: bevelbook import FILE. A run has `
-            + `one diff there; another one is in its remark. Then drop here what was brought in.${left}`;
+        filed.textContent = `${file.rows} of ${entries.length} in the file. On the laptop, in the folder of the book: `
+            + `${place.dataset.bringIn}. A run has one diff there; another one is in its remark. `
+            + `Then drop here what was brought in.${left}`;
     }
 
     // What throws something away asks for a second tap.
