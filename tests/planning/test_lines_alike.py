@@ -87,3 +87,27 @@ def test_steps_that_follow_each_other_and_say_the_same_are_one_with_their_places
     assert re.findall(r"rear-\d\d \(car \d\d rear\)", words) == [
         f"rear-{one:02d} (car {one:02d} rear)" for one in (0, 10, 20, 30)
     ]
+
+
+@pytest.mark.parametrize("more_at_the_rear", [0.0, 2.0])
+def test_what_an_oil_needs_is_said_once_for_front_and_rear(
+    tmp_path: Path, registry: Registry, more_at_the_rear: float
+) -> None:
+    with closing(new_database(tmp_path / "team.db")) as connection:
+        with transaction(connection, tmp_path / "team.db"):
+            yard = Yard(adding(Writer(connection, None)))
+            builds = {place: yard.fresh(f"{place}-a") for place in ("front", "rear")}
+            run = yard.run(builds["front"], "2026-03-01", 3.0, at="front", call=None)
+            yard.add("run_diff", run=run, build=builds["rear"], position="rear")
+            if more_at_the_rear:
+                yard.run(builds["rear"], "2026-03-02", more_at_the_rear, call=None)
+            event = yard.event(air_low_c=14.0, air_high_c=18.0)
+        said = " ".join(" ".join(make_plan(connection, registry, event, TODAY).lines()).split())
+    assert said.count("To say an oil: ") == 1
+    assert said.count("write down air, track, grip and what was decided after each run") == 1
+    if more_at_the_rear:
+        assert "after each run: in the front 3 runs without a call (" in said
+        assert "; in the rear 5 runs without a call (" in said
+    else:
+        assert "after each run: in the front and the rear 3 runs without a call (" in said
+        assert said.count("'bevelbook record run \"2026-03-01/red front ") == 2

@@ -160,6 +160,17 @@ def test_the_oil_stays_goes_or_takes_a_second_build(garage: Garage) -> None:
     assert (idle.what, idle.reasons[0]) == ("none", "a spare, which has 7k (7,000 cSt)")
 
 
+def test_of_a_spare_it_is_said_what_of_its_oil_is_not_known(garage: Garage) -> None:
+    garage.diff("rear-b", car=None)
+    of_no_oil = {"fluid": None, "oil_mass_g": OIL_G}
+    said = {"blue 9": "blue 9, of which the viscosity is not known", "": "an oil that is not recorded"}
+    for day, (label, words) in enumerate(said.items(), start=1):
+        oil = {"fluid": garage.add("fluid", label=label)} if label else of_no_oil
+        garage.build("rear-b", built_on=f"2026-03-0{day}", **oil)
+        found = garage.oils(12.0, 16.0)["rear-b"]
+        assert (found.what, found.reasons[0]) == ("none", f"a spare, which has {words}")
+
+
 def no_venue(garage: Garage) -> OilForDiff:
     return garage.oils(12.0, 16.0, venue=None)["rear-a"]
 

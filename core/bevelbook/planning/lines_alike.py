@@ -6,12 +6,12 @@ this project's own proposal.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import Final, NamedTuple, TypeVar
 
 from bevelbook.declare.late_pattern import late_pattern
-from bevelbook.declare.vocabulary import LEAVE_IT, PLAN_ACTS
+from bevelbook.declare.vocabulary import LEAVE_IT, PLAN_ACTS, POSITIONS
 from bevelbook.display.format import wrapped
 from bevelbook.planning.plan_lines import CarInPlan, PlanLine
 from bevelbook.planning.work_order import WorkStep
@@ -20,6 +20,8 @@ ALIKE_FROM: Final = 4
 """From so many on, what says the same is said once."""
 _AGE: Final = late_pattern(r"built (\d+) days ago")
 """The reason that differs from diff to diff although nothing else does."""
+_AT_A_PLACE: Final = late_pattern(rf"in the ({'|'.join(POSITIONS)}) (.+)")
+"""What is said of one place of a car, and the rest of it."""
 
 _One = TypeVar("_One")
 
@@ -140,6 +142,33 @@ def steps_alike(steps: Sequence[WorkStep]) -> list[StepsAlike]:
     """The steps in their order, those together that follow each other and say the same; what was done stands alone."""
     found = groupby(steps, key=lambda one: (one.what, one.why_here, one.place if one.done else 0))
     return [StepsAlike(one) for _, group in found for one in _together(tuple(group))]
+
+
+def hints_alike(hints: Iterable[str]) -> list[str]:
+    """What to write down, where it begins alike up to a colon said once, with what follows each; and what follows once
+    for all places of a car of which it says the same.
+
+    >>> hints_alike(["note grip: in the front 3 runs ('x')", "note grip: in the rear 3 runs ('x')", "go: far"])
+    ["note grip: in the front and the rear 3 runs ('x')", 'go: far']
+    >>> hints_alike(["note grip: in the front 2 runs", "note grip: in the rear 3 runs", "note grip"])
+    ['note grip: in the front 2 runs; in the rear 3 runs']
+    """
+    begun: dict[str, dict[str, None]] = {}
+    for hint in hints:
+        begins, _, follows = hint.partition(": ")
+        begun.setdefault(begins, {}).update({follows: None} if follows else {})
+    return [
+        ": ".join((begins, *(["; ".join(_at_places(follow))] if follow else []))) for begins, follow in begun.items()
+    ]
+
+
+def _at_places(hints: Iterable[str]) -> Iterator[str]:
+    at: dict[str, list[str]] = {}
+    for hint in hints:
+        found = _AT_A_PLACE.fullmatch(hint)
+        at.setdefault(found[2] if found else hint, []).extend([found[1]] if found else [])
+    for hint, places in at.items():
+        yield f"in the {' and the '.join(places)} {hint}" if places else hint
 
 
 def _is_left_together(cars: CarsAlike) -> bool:

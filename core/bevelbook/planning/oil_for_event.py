@@ -295,7 +295,8 @@ def _of_spare(place: DiffInPlace, state: _State, wishes: Sequence[OilWished], sa
         return _Decided("keep", _pours(fits, state), (f"{whose}{fits.reasons[0]}",), (), fits)
     wish = _agreed(wishes)
     pours = _pours(wish, state) if wish.wanted is not None else ()
-    is_in = "is open" if state.is_apart else f"has {state.name}" if state.had_cst is not None else "has an unknown oil"
+    of_unknown = ", of which the viscosity is not known" if state.fluid_label and state.had_cst is None else ""
+    is_in = "is open" if state.is_apart else f"has {state.name}{of_unknown}"
     return _Decided("none", pours or same, (f"a spare, which {is_in}", *wish.reasons[:2]), (), wish)
 
 

@@ -16,6 +16,7 @@ from bevelbook.facts.stock import stock_left
 from bevelbook.planning.event_to_come import EventToCome, cars_in_use, event_to_come
 from bevelbook.planning.hours import WorkHours, hours_of
 from bevelbook.planning.kept_plans import PlanInBook, latest_plan_of
+from bevelbook.planning.lines_alike import hints_alike
 from bevelbook.planning.made_plan import MadePlan, WorkOfPlan
 from bevelbook.planning.open_points import open_points
 from bevelbook.planning.packing_list import PackingList, bundled_packing_list, packed
@@ -210,7 +211,7 @@ def _to_know_the_oil(oils: Iterable[OilForDiff], event: EventToCome | None) -> t
     if event is None or not event.venue or not event.has_forecast:
         return ()
     settle = [one for oil in oils if oil.what == "none" for one in oil.settle]
-    return tuple(f"To say an oil: {one}." for one in dict.fromkeys(settle))
+    return tuple(f"To say an oil: {one}." for one in hints_alike(settle))
 
 
 def _hours(hours: WorkHours, places: DiffsInPlace) -> WorkOfPlan:
