@@ -89,6 +89,10 @@ CHANCE_LIMIT: Final = 0.05
 """A difference that chance alone makes more often than this is not shown as one."""
 MOSTLY: Final = 0.5
 """A start rests on days of which more than this share of the calls was keep."""
+_WHICH_DAYS: Final = (
+    "the days counted are of each oil by itself: those on which a run with it, in conditions near enough, was kept or "
+    "changed; a day with both oils counts for both, one with neither call for none"
+)
 HAD_LOST_OIL: Final = Why("the diff had lost oil by then, or may have")
 SHOWN_WITHOUT_CALL: Final = Why(f"{NO_CALL.words}, shown with the remark", NO_CALL.brings_in)
 REMARK_SHOWN: Final = 60
@@ -663,6 +667,7 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
     else:
         reasons = _start_in_words(given, start, kept_days(given, known))
     reasons += [_summary(side, axis) for side in sides]
+    reasons += [_WHICH_DAYS] if sides else []
     if not near or found.nearest_distance is None:
         return Judgement("unclear", ("no past run is comparable: another position, surface, or doubtful",), findings)
     if found.n == 0:

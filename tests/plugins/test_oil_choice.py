@@ -710,3 +710,17 @@ def test_weekends_weather_and_season_make_no_difference_of_oils(year: str) -> No
     asked 1,000 gave 17, 88 and 42 %."""
     shown = false_difference_in_year(np.random.default_rng(2026), 150, YEARS[year])
     assert shown.mean() <= 0.07
+
+
+def test_it_is_said_once_of_which_days_each_oil_is_counted() -> None:
+    """By hand: six days, of which 5,000 was decided on four and 15,000 on three; one day had both, one neither."""
+    runs = dated("5000 k 1 5 10 15; 15000 c 5 20 25")
+    runs += past("low 30 15000 undecided", day="2026-05-28")
+    reasons = judge_choice(*chosen(runs)).reasons
+    assert any(one.startswith("5,000 cSt: kept on 4 of 4 days") for one in reasons)
+    assert any(one.startswith("15,000 cSt: changed on 3 of 3 days") for one in reasons)
+    said = [one for one in reasons if "days counted" in one]
+    assert said == [
+        "the days counted are of each oil by itself: those on which a run with it, in conditions near enough, was "
+        "kept or changed; a day with both oils counts for both, one with neither call for none"
+    ]
