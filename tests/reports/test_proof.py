@@ -326,6 +326,17 @@ SPOILT = {
     "how many rows a file had": (NOTES, "UPDATE note_files SET accepted = accepted + 1", "are kept as its count"),
     "the size of a file": (NOTES, "UPDATE note_files SET byte_count = byte_count + 1", "are kept as its size"),
     "a line that was left out": (NOTES, "UPDATE note_rejects SET raw = '[]'", "are kept otherwise than the file has"),
+    "a line that was left out, with the counts of its file": (
+        NOTES,
+        "UPDATE note_rejects SET raw = '[]'",
+        "UPDATE note_files SET rejected = rejected + 1, skipped = skipped - 1",
+        "are kept otherwise than the file has",
+    ),
+    "the counts of a file alone": (
+        NOTES,
+        "UPDATE note_files SET skipped = skipped + 3",
+        "and its own counts say",
+    ),
     "the id of a line that was left out": (
         NOTES,
         "UPDATE note_rejects SET id = id || 'x'",
@@ -468,6 +479,55 @@ def test_a_file_of_notes_that_was_taken_back_is_kept_for_when_it_comes_back(beve
     with closing(sqlite3.connect(book)) as connection, connection:
         connection.execute("INSERT INTO note_bytes SELECT printf('%064d', 1), packed FROM note_bytes")
     assert any("belongs to no file of notes" in one for one in deep(bevelbook, book))
+
+
+READ_TWICE = "date,diff,oil_mass_g\n2026-05-02,rear-a,1.86\nsoon,rear-a,1.9\n2026-05-03,rear-a,many\n"
+BY_AN_EARLIER_VERSION = {
+    "it took no notice of the last line": (
+        "DELETE FROM note_rejects WHERE line = 4",
+        "UPDATE note_files SET rejected = rejected - 1",
+    ),
+    "it skipped the last line": (
+        "UPDATE note_rejects SET status = 'skipped', reason = 'footer' WHERE line = 4",
+        "UPDATE note_files SET rejected = rejected - 1, skipped = skipped + 1",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BY_AN_EARLIER_VERSION)
+def test_a_file_that_two_laptops_read_with_two_versions_is_no_fault(bevelbook: Run, tmp_path: Path, name: str) -> None:
+    """The first reads it as an earlier version did, which is put into its book by hand; where the books meet, the file
+    has the counts of the first, and the lines that either left out."""
+    notes = tmp_path / "notes.csv"
+    notes.write_text(READ_TWICE, encoding="utf-8")
+    first, second = tmp_path / "first.db", tmp_path / "second.db"
+    for book, by in ((first, "ana"), (second, "bo")):
+        assert bevelbook("--db", book, "--by", by, "new").code == 0
+        assert bevelbook("--db", book, "--by", by, "import", notes).code == 1
+    with closing(sqlite3.connect(first)) as connection, connection:
+        for statement in BY_AN_EARLIER_VERSION[name]:
+            assert connection.execute(statement).rowcount == 1
+    for book, other in ((second, first), (first, second)):
+        assert bevelbook("--db", book, "--by", "ana", "merge", other).code == 0
+        assert deep(bevelbook, book) == []
+        assert "notes.csv reads otherwise now" in " ".join(bevelbook("--db", book, "check", "--deep").out.split())
+        with closing(sqlite3.connect(book)) as connection:
+            assert connection.execute("SELECT count(*) FROM note_rejects WHERE status = 'rejected'").fetchone() == (2,)
+            assert connection.execute("SELECT rejected FROM note_files").fetchone() == (1,)
+
+
+def test_rows_that_look_changed_and_are_left_out_are_no_fault(bevelbook: Run, tmp_path: Path) -> None:
+    book, notes = tmp_path / "own.db", tmp_path / "notes.csv"
+    assert bevelbook("--db", book, "new").code == 0
+    for remark in ("fine", "fine; new rings"):
+        notes.write_text(f"date,diff,oil_mass_g,runs,note\n2026-05-02,rear-a,1.86,3,{remark}\n", encoding="utf-8")
+        bevelbook("--db", book, "import", notes)
+        assert deep(bevelbook, book) == []
+        assert "reads otherwise" not in bevelbook("--db", book, "check", "--deep").out
+    with closing(sqlite3.connect(book)) as connection, connection:
+        assert connection.execute("SELECT reason FROM note_rejects").fetchall() == [("looks_changed",)]
+        connection.execute("UPDATE note_files SET rejected = rejected + 1")
+    assert any("its own counts say" in one for one in deep(bevelbook, book))
 
 
 def test_what_an_edition_leaves_out_is_no_fault_wherever_it_goes(bevelbook: Run, tmp_path: Path) -> None:

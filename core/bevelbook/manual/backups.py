@@ -87,9 +87,10 @@ def _is_it_whole() -> Section:
                     "Each kept file of notes, read once more: what its rows say is what their records say, cell by "
                     "cell, where nobody changed these, and its lines that were left out are kept as they are. What "
                     "this version reads otherwise than the one that took it is counted, and not compared. Which "
-                    "version that was is not kept: where another program changed the counts of the file as well, it "
-                    "says only that the file reads otherwise, and ends with 0. Of a file that came with an edition "
-                    "the bytes alone are checked.",
+                    "version that was is not kept: where another program removed or added such a line and changed the "
+                    "counts of the file to fit, or changed the counts of a file that was read more than once, it says "
+                    "only that the file reads otherwise, and ends with 0. Of a file that came with an edition the "
+                    "bytes alone are checked.",
                     "Where two records are one: what was written in each reference, by what was typed for it, by its "
                     "version before, by the name of a build and by kept files of notes.",
                     "What follows from the records, worked out once more: runs, oil, losses, words of the shelf, the "

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections import Counter
 from collections.abc import Mapping, Sequence, Set
 from itertools import groupby, islice
 from typing import Any, Final, NamedTuple
@@ -33,6 +34,8 @@ from bevelbook.store.record_names import names_of
 from bevelbook.store.schema import literal, selected_columns
 from bevelbook.store.written_otherwise import OneThing, WrittenOtherwise, names_ever
 
+_ONE_DEMO_MIN: Final = 10
+"""Minutes within which the entries of one demo are; it takes less than one."""
 _BOOKS: Final = ("version", "note_file", "note_line", "created_at")
 
 
@@ -83,6 +86,14 @@ def files_read_once_more(connection: sqlite3.Connection) -> ReadOnceMore:
     return ReadOnceMore(looking.rows, tuple(looking.wrong), tuple(looking.written), tuple(looking.noted))
 
 
+class _LinesLeftOut(NamedTuple):
+    """The lines that were left out of a file, each with its status: those that are kept, and those that reading it now
+    leaves out."""
+
+    kept: Counter[tuple[int, str]]
+    now: Counter[tuple[int, str]]
+
+
 class _FilesOnceMore:
     """Goes through the files; collects what is found."""
 
@@ -116,14 +127,16 @@ class _FilesOnceMore:
             self.noted.append(f"{file.called} cannot be read any more, so its rows were not compared: {fault}")
 
     def _compare(self, file: _KeptFile, stage: Stage) -> None:
-        left = {
-            row[0]: row[1]
-            for row in self.connection.execute(
-                "SELECT line, reason FROM main.note_rejects WHERE note_file = ? ORDER BY line, id", (file.row_id,)
-            )
-        }
-        aside = [line for line, reason in left.items() if reason == LOOKS_CHANGED]
-        stage.set_aside(aside)
+        kept = self.connection.execute(
+            "SELECT line, status, reason FROM main.note_rejects WHERE note_file = ? ORDER BY line, id", (file.row_id,)
+        ).fetchall()
+        left = {line for line, _, _ in kept}
+        aside = [(line, status) for line, status, reason in kept if reason == LOOKS_CHANGED]
+        stage.set_aside([line for line, _ in aside])
+        counts = _LinesLeftOut(
+            kept=Counter((line, status) for line, status, reason in kept if reason != CHANGED_LATER),
+            now=Counter([*aside, *((one.line, one.status) for one in stage.left())]),
+        )
         self._own_lines.clear()
         unknown: dict[int, str] = {}
         met: set[str] = set()
@@ -138,7 +151,7 @@ class _FilesOnceMore:
                     self._compare_row(file, stage, one, records)
                 elif one.line not in left:
                     unknown[one.line] = one.note
-        if self._look_for_rows(file, stage, unknown, met, len(aside)):
+        if self._look_for_rows(file, stage, unknown, met, counts):
             self._compare_left_out(file, stage)
 
     def _held(self, notes: Sequence[str]) -> dict[str, dict[str, dict[str, Any]]]:
@@ -246,10 +259,10 @@ class _FilesOnceMore:
             self._say(file, one.line, kind_name, column, self._name_of(target, held), said)
 
     def _look_for_rows(
-        self, file: _KeptFile, stage: Stage, unknown: Mapping[int, str], met: Set[str], aside: int
+        self, file: _KeptFile, stage: Stage, unknown: Mapping[int, str], met: Set[str], left_out: _LinesLeftOut
     ) -> bool:
-        """Rows of the file without a record, and records of the file without a row; ``aside`` rows were rejected since
-        they looked changed. Returns whether the file reads as it did when it came in."""
+        """Rows of the file without a record, and records of the file without a row. Returns whether the file reads as
+        it did when it came in."""
         tables = " UNION ALL ".join(
             f"SELECT id, note_line, {literal(name)} FROM main.{BY_NAME[name].table} WHERE note_file = ?1 "
             "AND version = id"
@@ -266,9 +279,15 @@ class _FilesOnceMore:
         if lines:
             known = self._held_otherwise(file, stage, lines)
             lines = [line for line in lines if line not in known]
-        counts = stage.left_counts()
-        now = (len(met), _left_as(counts, "rejected") + aside, _left_as(counts, "skipped"))
-        is_same &= now[1:] == (file.rejected, file.skipped)
+        said = (file.rejected, file.skipped)
+        if _by_status(left_out.now) != said:
+            are_counts_changed = left_out.kept == left_out.now and self._was_read_in_once(file)
+            if are_counts_changed:
+                self.wrong.append(
+                    f"{file.called} left out {_in_words(*_by_status(left_out.now))}, as are kept of it, and its own "
+                    f"counts say {_in_words(*said)}: another program changed them"
+                )
+            is_same &= are_counts_changed
         if otherwise and is_same:
             names = sorted({BY_NAME[name].table.replace("_", " ") for _, name in otherwise})
             self.wrong.append(
@@ -287,9 +306,36 @@ class _FilesOnceMore:
                 f"{'has' if len(lines) == 1 else 'have'} no record here, and the history has none: another program "
                 "removed what came of it"
             )
-        elif now[0] != file.accepted:
-            self.wrong.append(f"{file.called} has {now[0]:,} rows, and {file.accepted:,} are kept as its count")
+        elif len(met) != file.accepted:
+            self.wrong.append(f"{file.called} has {len(met):,} rows, and {file.accepted:,} are kept as its count")
         return is_same
+
+    def _was_read_in_once(self, file: _KeptFile) -> bool:
+        """Whether no more than one import can have read the file, so that its counts and what is kept of its lines are
+        of one version: where two laptops read it, they are put together of what two versions found.
+
+        Of the readings of two laptops the earlier names the entry of the file; of the other the entry alone is left. A
+        demo has entries without a file beside those of its files.
+        """
+        named = (
+            "SELECT id, entry FROM main.note_files UNION SELECT row_id, json_extract(content, '$.entry') "
+            f"FROM main.history WHERE table_name = {literal(BY_NAME['note_file'].table)} AND json_valid(content)"
+        )
+        own = self.connection.execute(
+            f"WITH named (file, entry) AS ({named}) SELECT e.made_at FROM named n LEFT JOIN main.entries e "
+            "ON e.id = n.entry WHERE n.file = ? ORDER BY e.made_at, e.id",
+            (file.row_id,),
+        ).fetchall()
+        if len(own) != 1 or own[0][0] is None:
+            return False
+        other = self.connection.execute(
+            f"WITH named (file, entry) AS ({named}) SELECT 1 FROM main.entries e "
+            "WHERE e.id NOT IN (SELECT entry FROM named WHERE entry IS NOT NULL) "
+            "AND (e.asked LIKE '%import%' OR instr(e.asked, ?) OR (e.asked LIKE '%demo%' "
+            f"AND abs(julianday(e.made_at) - julianday(?)) * 1440 > {_ONE_DEMO_MIN})) LIMIT 1",
+            (file.name, own[0][0]),
+        ).fetchone()
+        return other is None
 
     def _held_otherwise(self, file: _KeptFile, stage: Stage, lines: Sequence[int]) -> set[int]:
         """Those of these lines, in the order of the stage, whose row is held under another id or looks changed."""
@@ -396,8 +442,16 @@ def _ids_otherwise(file: _KeptFile, kept: Sequence[sqlite3.Row]) -> int:
     return wrong
 
 
-def _left_as(counts: Mapping[tuple[str, str], int], status: str) -> int:
-    return sum(count for (of, _), count in counts.items() if of == status)
+def _by_status(lines: Counter[tuple[int, str]]) -> tuple[int, int]:
+    """How many lines were rejected, and how many skipped."""
+    rejected, skipped = (
+        sum(count for (_, of), count in lines.items() if of == status) for status in ("rejected", "skipped")
+    )
+    return rejected, skipped
+
+
+def _in_words(rejected: int, skipped: int) -> str:
+    return f"{rejected:,} rejected and {skipped:,} skipped"
 
 
 def _is_erased(value: object) -> bool:
