@@ -115,9 +115,40 @@ def test_the_search_works_by_keyboard_and_leads_to_the_page(
     one.page.get_by_text("Nothing has all of these words.").wait_for()
     one.page.get_by_label("Search all notes and names").fill("rear-b/2")
     found.first.press("Enter")
-    assert one.page.inner_text("h1").startswith("rear-b/2")
+    one.page.get_by_role("heading", level=1, name="rear-b/2").wait_for()
     one.page.go_back()
     assert one.faults == []
+
+
+def test_what_is_typed_before_the_script_of_the_search_is_there_is_searched(
+    served: tuple[str, list[str]], visit: Callable[..., Visit]
+) -> None:
+    """On a slow network the page is there before its script: nothing that was typed, and no Enter, is lost."""
+    one = visit(390)
+    waiting: list[Any] = []
+    one.context.route("**/site_search.js", lambda route: waiting.append(route))
+    one.page.goto(f"{served[0]}/search.html", wait_until="commit")
+    field = one.page.get_by_label("Search all notes and names")
+    field.wait_for()
+    field.press_sequentially("quince")
+    one.page.keyboard.press("Enter")
+    assert one.page.locator("#site-hits").inner_text() == ""
+    assert one.page.url.endswith("/search.html"), "the form sends nothing"
+    assert len(waiting) == 1
+    waiting[0].continue_()
+    one.page.get_by_role("link", name="rear-b/2").wait_for()
+    one.page.wait_for_load_state()
+    assert one.page.url.endswith("#q=quince"), "the address leads back to it"
+    field.press_sequentially(" nowhere")
+    one.page.get_by_text("Nothing has all of these words.").wait_for()
+    assert one.faults == []
+
+
+def test_an_address_with_words_shows_what_they_find(served: tuple[str, list[str]], visit: Callable[..., Visit]) -> None:
+    one = visit(390)
+    one.to(f"{served[0]}/search.html#q=quince")
+    one.page.get_by_role("link", name="rear-b/2").wait_for()
+    assert one.page.get_by_label("Search all notes and names").input_value() == "quince"
 
 
 def test_a_folder_opened_by_itself_is_the_same_site(folder: Path, visit: Callable[..., Visit]) -> None:

@@ -139,7 +139,6 @@
         }
     }
 
-    form.hidden = false;
     form.addEventListener("submit", (event) => {
         event.preventDefault();
         keep();
@@ -147,7 +146,11 @@
     });
     input.addEventListener("input", search);
     input.addEventListener("change", keep);
-    if (location.hash.startsWith("#q=")) {
+    if (input.value) {
+        // Typed while this script was still on its way.
+        keep();
+        search();
+    } else if (location.hash.startsWith("#q=")) {
         try {
             input.value = decodeURIComponent(location.hash.slice(3));
             search();
