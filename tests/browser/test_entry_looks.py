@@ -127,6 +127,28 @@ def test_what_may_be_written_of_a_diff_follows_its_build_with_a_reason_beside_it
     assert all(-1 <= gap < 8 for gap in gaps), gaps
 
 
+@pytest.mark.parametrize("width", [390, 800, 1280])
+@pytest.mark.parametrize("between", ["-", " "])
+def test_a_long_name_of_a_diff_takes_two_lines_of_the_shelf_and_pushes_nothing_aside(
+    phones: Phones, width: int, between: str
+) -> None:
+    name = "rear-a of the blue car with hard gears and the thick gaskets".replace(" ", between)
+    phone = phones(width=width).paired()
+    with closing(open_for_writing(phone.book.path)) as connection, transaction(connection, phone.book.path):
+        diff = connection.execute("SELECT id FROM diffs WHERE label = 'rear-a'").fetchone()[0]
+        Writer(connection, "ana").update(BY_NAME["diff"], diff, {"label": name})
+    page = phone.to("-/home").page
+    line = page.locator(".shelf > li", has_text=name)
+    label, word = (line.locator(one).bounding_box() for one in (".label", ".word"))
+    one_line = page.locator(".shelf .label").evaluate_all("(all) => Math.min(...all.map((one) => one.offsetHeight))")
+    assert len(name) == 60
+    assert label["height"] <= 2 * one_line + 2
+    assert word["x"] >= label["x"] + label["width"] or word["y"] >= label["y"] + label["height"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    gaps = page.evaluate(GAPS_ON_SHELF) if width > 390 else []
+    assert all(-1 <= gap < 8 for gap in gaps), gaps
+
+
 def test_the_top_of_a_form_is_no_higher_on_a_wide_screen_than_two_lines(phones: Phones) -> None:
     """A form is narrow there too: what is as wide as the screen elsewhere has to fit above it."""
     for width in (1280, 768):
