@@ -111,3 +111,27 @@ def test_what_an_oil_needs_is_said_once_for_front_and_rear(
     else:
         assert "after each run: in the front and the rear 3 runs without a call (" in said
         assert said.count("'bevelbook record run \"2026-03-01/red front ") == 2
+
+
+def test_what_makes_the_oils_of_several_diffs_clear_is_said_once_with_the_diffs(
+    tmp_path: Path, registry: Registry
+) -> None:
+    """The forecast reaches 5 °C and more past what was run, by hand 26 - 16 = 10 °C: unclear at front and rear."""
+    with closing(new_database(tmp_path / "team.db")) as connection:
+        with transaction(connection, tmp_path / "team.db"):
+            yard = Yard(adding(Writer(connection, None)))
+            for place in ("front", "rear"):
+                build = yard.fresh(f"{place}-a")
+                yard.run(build, "2026-03-01", 3.0, at=place, venue=yard.venue, air_temp_c=16.0, grip="high")
+                yard.weigh(build, 3.0, FULL_G, weighed_on="2026-03-01")
+            event = yard.event(air_low_c=17.0, air_high_c=26.0, grip="high")
+        made = make_plan(connection, registry, event, TODAY)
+    said = " ".join(" ".join(made.lines()).split())
+    settles = [one.settle for one in made.every_line]
+    assert len(settles) == 2
+    assert settles[0] == settles[1] != ()
+    for hint in settles[0]:
+        assert said.count(hint) == 1
+        assert f"front-a, rear-a: {hint}" in said
+    assert said.count('to settle it: see "To be surer of the oils"') == 2
+    assert [one["settle"] for car in made.as_dict()["cars"] for one in car["lines"]] == list(map(list, settles))

@@ -6,14 +6,14 @@ this project's own proposal.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Final, NamedTuple, TypeVar
 
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.declare.vocabulary import LEAVE_IT, PLAN_ACTS, POSITIONS
 from bevelbook.display.format import wrapped
-from bevelbook.planning.plan_lines import CarInPlan, PlanLine
+from bevelbook.planning.plan_lines import CarInPlan, OilHint, PlanLine
 from bevelbook.planning.work_order import WorkStep
 
 ALIKE_FROM: Final = 4
@@ -46,9 +46,10 @@ class LinesAlike(NamedTuple):
         ages = f"built {min(days)} to {max(days)} days ago"
         return first._replace(reasons=tuple(ages if _AGE.fullmatch(one) else one for one in first.reasons))
 
-    def said(self, *, in_full: bool = False) -> Iterator[str]:
-        """The lines for people."""
-        yield from self.line.lines(in_full=in_full, of_all=self.called if len(self.lines) > 1 else "")
+    def said(self, *, in_full: bool = False, said_once: Collection[str] = ()) -> Iterator[str]:
+        """The lines for people, without what is ``said_once`` elsewhere."""
+        of_all = self.called if len(self.lines) > 1 else ""
+        yield from self.line.lines(in_full=in_full, of_all=of_all, said_once=said_once)
 
 
 class CarsAlike(NamedTuple):
@@ -74,11 +75,11 @@ class CarsAlike(NamedTuple):
         """The lines front to rear, each of the diffs at that place of all cars."""
         return tuple(map(LinesAlike, zip(*(one.lines_of_diffs for one in self.cars), strict=True)))
 
-    def said(self, *, in_full: bool = False) -> Iterator[str]:
-        """The cars for people."""
+    def said(self, *, in_full: bool = False, said_once: Collection[str] = ()) -> Iterator[str]:
+        """The cars for people, without what is ``said_once`` elsewhere."""
         yield from wrapped(self.title) if len(self.cars) > 1 else (self.title,)
         for line in self.lines:
-            yield from line.said(in_full=in_full)
+            yield from line.said(in_full=in_full, said_once=said_once)
         for place in self.cars[0].without:
             yield from place.lines()
 
@@ -142,6 +143,17 @@ def steps_alike(steps: Sequence[WorkStep]) -> list[StepsAlike]:
     """The steps in their order, those together that follow each other and say the same; what was done stands alone."""
     found = groupby(steps, key=lambda one: (one.what, one.why_here, one.place if one.done else 0))
     return [StepsAlike(one) for _, group in found for one in _together(tuple(group))]
+
+
+def oil_hints(lines: Iterable[PlanLine], settles: Mapping[str, Collection[str]]) -> tuple[OilHint, ...]:
+    """What the oils of at least two lines have alike in what would make them clear; ``settles`` has that for each diff
+    by its id."""
+    diffs: dict[str, list[str]] = {}
+    for line in lines:
+        for hint in line.settle:
+            if hint in settles.get(line.diff, ()):
+                diffs.setdefault(hint, []).append(line.called)
+    return tuple(OilHint(hint, tuple(called)) for hint, called in diffs.items() if len(called) > 1)
 
 
 def hints_alike(hints: Iterable[str]) -> list[str]:

@@ -13,7 +13,7 @@ from bevelbook.planning.packing_list import PackedTogether
 from bevelbook.planning.parts_to_order import PartToOrder
 from bevelbook.planning.plain_data import plain_data
 from bevelbook.planning.plan_changes import SincePlan
-from bevelbook.planning.plan_lines import CarInPlan, PlanLine
+from bevelbook.planning.plan_lines import SURER_OF_OILS, CarInPlan, OilHint, PlanLine
 from bevelbook.planning.work_order import WorkStep
 from bevelbook.reports.before_next_time_out import HEADING, ToDo
 
@@ -56,6 +56,13 @@ class MadePlan(NamedTuple):
     points: OpenPoints
     since: SincePlan | None = None
     today: ToDo | None = None
+    oil_hints: tuple[OilHint, ...] = ()
+    """What would make the oils of several diffs clear; the line of each of them has it too, as data."""
+
+    @property
+    def said_once(self) -> tuple[str, ...]:
+        """What stands once for several diffs, and so not at each of them."""
+        return tuple(one.what for one in self.oil_hints)
 
     @property
     def every_line(self) -> tuple[PlanLine, ...]:
@@ -87,11 +94,12 @@ class MadePlan(NamedTuple):
             yield from (part for part in (list(_lines_of_today(self.today)), since) if part)
             return
         head = [line for one in (self.title, *self.remarks) for line in wrapped(one)]
-        spares = lines_alike(self.spares, in_full=in_full)
+        spares, once = lines_alike(self.spares, in_full=in_full), self.said_once
         parts = [
             head,
-            *(list(cars.said(in_full=in_full)) for cars in cars_alike(self.cars, in_full=in_full)),
-            _under("Spare", (line for one in spares for line in one.said(in_full=in_full))),
+            *(list(cars.said(in_full=in_full, said_once=once)) for cars in cars_alike(self.cars, in_full=in_full)),
+            _under("Spare", (line for one in spares for line in one.said(in_full=in_full, said_once=once))),
+            _under(SURER_OF_OILS, (line for one in self.oil_hints for line in wrapped(one.words, "  "))),
             _under("In this order", (line for one in steps_alike(self.work) for line in one.said())),
             _under("Time", self._lines_of_time()),
             _under("To order", self._lines_to_order()),
@@ -128,6 +136,7 @@ class MadePlan(NamedTuple):
             "work": [one.as_dict() for one in self.work],
             "hours": plain_data(self.hours),
             "to_order": plain_data(self.to_order),
+            "oil_hints": plain_data(self.oil_hints),
             "oil_short": list(self.oil_short),
             "to_count": list(self.to_count),
             "to_pack": plain_data(self.to_pack),

@@ -16,7 +16,7 @@ from bevelbook.facts.stock import stock_left
 from bevelbook.planning.event_to_come import EventToCome, cars_in_use, event_to_come
 from bevelbook.planning.hours import WorkHours, hours_of
 from bevelbook.planning.kept_plans import PlanInBook, latest_plan_of
-from bevelbook.planning.lines_alike import hints_alike
+from bevelbook.planning.lines_alike import hints_alike, oil_hints
 from bevelbook.planning.made_plan import MadePlan, WorkOfPlan
 from bevelbook.planning.open_points import open_points
 from bevelbook.planning.packing_list import PackingList, bundled_packing_list, packed
@@ -129,6 +129,9 @@ def _made(
         packed(packing or bundled_packing_list(), things_to_pack(connection, lines)),
         open_points(connection, registry, come.venue if come else None, cars, lines),
         today=to_do(connection) if come is None else None,
+        oil_hints=oil_hints(
+            (*in_cars, *(one for one in lines if one.is_spare)), {diff: one.settle for diff, one in oils.items()}
+        ),
     )
     return made if against is None else made._replace(since=_since(against, made))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import SECOND_ONE, UNCLEAR_WHAT
@@ -15,6 +15,8 @@ from bevelbook.planning.parts_wanted import PartWanted
 from bevelbook.planning.plain_data import plain_data
 from bevelbook.reports.due import RunsToGo
 
+SURER_OF_OILS: Final = "To be surer of the oils"
+"""Heads what would make the oils of several diffs clear."""
 _WITHOUT_POURING: Final = {"keep": "its oil stays", "none": "no oil is said"}
 """What is said of the oil of a diff into which none goes."""
 
@@ -105,9 +107,20 @@ class PlanLine(NamedTuple):
         said = "oil" if self.is_spare else _WITHOUT_POURING.get(self.oil_what, "oil")
         return f"{said}: {why}"
 
-    def lines(self, indent: str = "  ", *, in_full: bool = False, of_all: str = "") -> Iterator[str]:
+    def settle_in_words(self, said_once: Collection[str] = ()) -> tuple[str, ...]:
+        """What would settle it, but for what is ``said_once`` for several diffs, to which one that is unclear leads."""
+        own = [one for one in self.settle if one not in said_once]
+        if self.act != UNCLEAR_WHAT:
+            return tuple(f"also: {one}" for one in own)
+        there = [f'see "{SURER_OF_OILS}"'] if len(own) < len(self.settle) else []
+        return tuple(f"to settle it: {one}" for one in (*own, *there))
+
+    def lines(
+        self, indent: str = "  ", *, in_full: bool = False, of_all: str = "", said_once: Collection[str] = ()
+    ) -> Iterator[str]:
         """The line for people: the place, the diff, what to do and why, then what it takes; ``in_full`` with all that
-        speaks for its oil. Where it stands for several, ``of_all`` has their names, which follow what to do."""
+        speaks for its oil. Where it stands for several, ``of_all`` has their names, which follow what to do.
+        ``said_once`` is what stands elsewhere for several diffs."""
         why = f": {self.why}" if self.reasons else ""
         place = f"{self.position or 'somewhere'}: " if not self.is_spare else ""
         if of_all:
@@ -115,8 +128,7 @@ class PlanLine(NamedTuple):
             yield from wrapped(of_all, f"{indent}  ")
         else:
             yield from wrapped(f"{place}{self.called}: {self.what}{why}", indent)
-        before = "to settle it" if self.act == UNCLEAR_WHAT else "also"
-        more = [f"{before}: {one}" for one in self.settle]
+        more = [*self.settle_in_words(said_once)]
         oil = self.about_oil(in_full=in_full)
         more += [oil] if oil else []
         more += [one.short for one in self.oils if one.short]
@@ -147,6 +159,22 @@ def part_in_words(part: PartWanted) -> str:
         return f"{part.what}: {part.why}"
     there = "not counted" if part.have is None else f"{part.have or 'none'} left in the box"
     return f"{part.pieces} x {part.what} ({there}{f': {part.short} short' if part.short else ''})"
+
+
+class OilHint(NamedTuple):
+    """What would make the oils of several diffs clear, and these by their labels."""
+
+    what: str
+    diffs: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """The hint with the diffs.
+
+        >>> OilHint("write down the grip", ("front-a", "rear-a")).words
+        'front-a, rear-a: write down the grip'
+        """
+        return f"{', '.join(self.diffs)}: {self.what}"
 
 
 class PlaceWithoutDiff(NamedTuple):

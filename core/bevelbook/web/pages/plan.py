@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Any, Final, NamedTuple
 
@@ -19,7 +19,7 @@ from bevelbook.planning.made_plan import MadePlan
 from bevelbook.planning.oils_at_hand import blend_cautions
 from bevelbook.planning.packing_list import PackingList
 from bevelbook.planning.plan import make_plan
-from bevelbook.planning.plan_lines import PlaceWithoutDiff, part_in_words
+from bevelbook.planning.plan_lines import SURER_OF_OILS, PlaceWithoutDiff, part_in_words
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports.race_events import EventAhead, events_ahead
 from bevelbook.web.host.datasette_state import state_of
@@ -129,6 +129,7 @@ async def plan(request: Any, datasette: Any) -> Any:
         elsewhere=[links.to(f"plan/{one.event}", one.name) for one in found.events if one.event != event],
         today=links.to("plan", "what is due today") if event else "",
         cars=list(_cars(page, made)),
+        surer_of_oils=SURER_OF_OILS,
         work=[_step(links, one) for one in steps_alike(made.work)],
         findings=[_finding(one) for one in made.points.findings],
         comparisons=made.points.comparisons,
@@ -145,17 +146,18 @@ def event_about(links: Linker, event: EventToCome, today: date) -> Words:
 
 def _cars(page: PageRequest, made: MadePlan) -> Iterator[ShownCar]:
     for number, alike in enumerate(cars_alike(made.cars), start=1):
-        lines = tuple(_line(page, one) for one in alike.lines)
+        lines = tuple(_line(page, one, made.said_once) for one in alike.lines)
         car = alike.cars[0]
         gaps = tuple(_gap(page, car.car, one) for one in car.without)
         yield ShownCar(f"car-{number}", alike.in_short, alike.title, lines, gaps)
     if made.spares:
-        spares = tuple(_line(page, one) for one in lines_alike(made.spares))
+        spares = tuple(_line(page, one, made.said_once) for one in lines_alike(made.spares))
         yield ShownCar("spare", "Spare", "Spare", spares)
 
 
-def _line(page: PageRequest, alike: LinesAlike) -> ShownLine:
-    """A line, which leads to the form of its act where it is of one diff; of several each leads to its page."""
+def _line(page: PageRequest, alike: LinesAlike, said_once: Sequence[str]) -> ShownLine:
+    """A line, which leads to the form of its act where it is of one diff; of several each leads to its page. What is
+    ``said_once`` stands below."""
     links, line = page.links, alike.line
     form = (
         None if line.done or len(alike.lines) > 1 else form_of_act(line.act, line.label, line.build, line.build_label)
@@ -167,7 +169,6 @@ def _line(page: PageRequest, alike: LinesAlike) -> ShownLine:
     lacking = tuple(part_in_words(one) for one in line.parts if one.short)
     takes = ", ".join(part_in_words(one) for one in line.parts if not one.short)
     minutes = line.minutes.words if line.minutes else ""
-    before = "to settle it" if line.act == UNCLEAR_WHAT else "also"
     return ShownLine(
         joined(*(links.record("diffs", one.diff, one.called) for one in alike.lines)),
         line.position or ("" if line.is_spare else "somewhere"),
@@ -177,7 +178,7 @@ def _line(page: PageRequest, alike: LinesAlike) -> ShownLine:
         line.done.removeprefix("done: "),
         (*(one.short for one in line.oils if one.short), *lacking),
         "; ".join(line.reasons[:MOST_REASONS]),
-        tuple(f"{before}: {one}" for one in line.settle),
+        line.settle_in_words(said_once),
         tuple(one for one in (about_oil if oils else "", *cautions, takes, minutes, line.shared) if one),
         tuple(one for one in (*line.reasons[MOST_REASONS:], "" if oils else about_oil) if one),
     )
