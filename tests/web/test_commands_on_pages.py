@@ -18,7 +18,7 @@ from handing_over import hand_over, typed_on
 from bevelbook.declare.errors import InputError
 from bevelbook.display.unbroken import COMMANDS_IN_TEXT
 from bevelbook.manual.commands import COMMANDS
-from bevelbook.manual.commands_left_out import WRITING, WRITING_WITH, without_writing, writes
+from bevelbook.manual.commands_left_out import READING_WITH, WRITING, WRITING_WITH, without_writing, writes
 from bevelbook.plugin.registry import load
 from bevelbook.web.entry.request import EntryRequest, Kept
 from bevelbook.web.host.commands_of_book import IN_ITS_FOLDER, for_readers
@@ -193,6 +193,16 @@ def commands_in(page: str) -> list[str]:
         ("Order 3 more: on the page Stock of 'bevelbook enter'.", "Order 3 more."),
         ("A view is gone; 'bevelbook check --rebuild' makes it again.", "A view is gone."),
         ("For all: 'bevelbook calc viscosity --all build'. 'bevelbook check' has more.", "'bevelbook check' has more."),
+        (
+            "These are old; pages show them: 'bevelbook check --rebuild' makes them new.",
+            "These are old; pages show them.",
+        ),
+        (
+            "Say what it is made of: 'bevelbook record diff a housing_material=steel' (or so).",
+            "Say what it is made of.",
+        ),
+        ("More than 50 are new; for all: 'bevelbook calc viscosity --all build'", "More than 50 are new"),
+        ("Look at copies: 'bevelbook backup --list', 'bevelbook import a.csv --dry-run'.", None),
         ("Older ones are left out. 'bevelbook check --past' lists them.", None),
         ("Measure it with 'bevelbook calc falling-ball', or leave it.", None),
     ],
@@ -209,3 +219,4 @@ def test_links_around_what_is_left_out_stay_whole() -> None:
 
 def test_what_is_said_to_write_are_commands() -> None:
     assert WRITING | set(WRITING_WITH) <= set(COMMANDS)
+    assert set(READING_WITH) <= WRITING and not WRITING & set(WRITING_WITH)

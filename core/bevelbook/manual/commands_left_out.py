@@ -34,6 +34,13 @@ WRITING_WITH: Final = {
     "plan": frozenset({"--keep"}),
 }
 """Those that write with an option."""
+READING_WITH: Final = {
+    "backup": frozenset({"--list"}),
+    "calls": frozenset({"--list"}),
+    "import": frozenset({"--dry-run", "--template"}),
+    "merge": frozenset({"--dry-run"}),
+}
+"""Those of the first that with an option do not write."""
 TAGS_FROM: Final = 0x100000
 """From here on stand letters for tags within a line of a page, such as those around a command."""
 _TAG: Final = "\U00100000-\U0010fffd"
@@ -46,12 +53,14 @@ _CODE: Final = late_pattern(rf"[{_TAG}]bevelbook [^{_TAG}]*[{_TAG}]")
 _SENTENCE: Final = late_pattern(rf"\S.*?(?:[.?!](?=[\s{_TAG}]|$)|$)", re.DOTALL)
 _SEVERAL: Final = rf"{_GONE}(?:[;,]?(?: (?:or|and|then))*\s*{_GONE})*"
 _IN_BRACKETS: Final = late_pattern(rf"\s*\({_SEVERAL}\)")
-_AFTER_COLON: Final = late_pattern(rf"(?P<head>[^{_GONE}]*\S):\s*{_SEVERAL}(?P<end>[.?!]?)", re.DOTALL)
+_AFTER_COLON: Final = late_pattern(rf"(?P<head>[^{_GONE}]*\S):\s*{_SEVERAL}(?P<rest>.*?)(?P<end>[.?!]?)", re.DOTALL)
 _IN_LAST_PART: Final = late_pattern(
     rf"(?P<head>[^{_GONE}]*\S)(?:;|:\s(?!{_GONE}))[^;:]*{_GONE}.*?(?P<end>[.?!]?)", re.DOTALL
 )
 _NO_CLAUSE: Final = late_pattern(r"(?:to|for|if|when|where|with)\b[^,]*", re.IGNORECASE | re.DOTALL)
 """What leads to a command and says nothing without it."""
+_NAMES_ONLY: Final = late_pattern(r"an?\s", re.IGNORECASE)
+"""How what is before a colon begins that only names what the rest is about."""
 
 
 def writes(command: str) -> bool:
@@ -64,7 +73,10 @@ def writes(command: str) -> bool:
     if found is None:
         return False
     options = {one.partition("=")[0] for one in re.findall(r"(?<=\s)--[a-z-]+", command)}
-    return found["name"] in WRITING or bool(options & WRITING_WITH.get(found["name"], frozenset()))
+    name = found["name"]
+    if name in WRITING:
+        return not options & READING_WITH.get(name, frozenset())
+    return bool(options & WRITING_WITH.get(name, frozenset()))
 
 
 def without_writing(text: str) -> str:
@@ -116,6 +128,11 @@ def _said(sentence: str) -> str:
     sentence = _IN_BRACKETS.sub("", sentence)
     for pattern in (_AFTER_COLON, _IN_LAST_PART):
         found = pattern.fullmatch(sentence)
-        if found is not None and not _NO_CLAUSE.fullmatch(found["head"]):
-            return f"{found['head']}{found['end']}"
+        if found is None:
+            continue
+        parts = found["head"].split("; ")
+        while parts and _NO_CLAUSE.fullmatch(parts[-1]):
+            parts.pop()
+        if parts and not (found.groupdict().get("rest") and _NAMES_ONLY.match(parts[-1])):
+            return f"{'; '.join(parts)}{found['end']}"
     return "" if _GONE in sentence else sentence
