@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import shlex
+import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -12,8 +13,10 @@ from typing import Any, Final
 import pytest
 
 import bevelbook
-from bevelbook.cli.copied_commands import name_database, with_database
+from bevelbook.cli.copied_commands import name_database, name_person, with_database
+from bevelbook.declare.in_command import in_command, words_of_command
 from bevelbook.manual.commands import COMMANDS
+from bevelbook.manual.commands_to_copy import WITH_PERSON
 
 Run = Callable[..., Any]
 
@@ -207,3 +210,106 @@ def test_whatever_a_command_says_each_command_in_it_names_the_book_and_stands_on
     assert apart == []
     assert named >= 40
     assert for_others in " ".join(said_of_odd_name["export --since 2026-01-01 week.zip"].split())
+
+
+PART_OF: Final = {
+    "calc_rows": "calc",
+    "car_records": "record",
+    "import_": "import",
+    "import_again": "import",
+    "removing": "record",
+}
+"""Modules that are no command of their own, with the one that they are of."""
+
+
+def test_the_commands_that_go_by_who_writes_are_those_that_read_it() -> None:
+    found = set()
+    for path in sorted((Path(bevelbook.__file__).parent / "cli").glob("*.py")):
+        asked = {
+            node.attr
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "session"
+        }
+        if asked & {"by", "writing"}:
+            found.add(PART_OF.get(path.stem, path.stem.replace("_", "-")))
+    assert found == set(WITH_PERSON)
+
+
+@pytest.mark.parametrize("name", [name for name, options in WITH_PERSON.items() if options])
+def test_an_option_with_which_a_command_writes_is_one_that_it_takes(bevelbook: Run, name: str) -> None:
+    said = bevelbook(name, "degas", "--help").out if name == "calc" else bevelbook(name, "--help").out
+    assert [option for option in WITH_PERSON[name] if option not in said] == []
+
+
+def test_a_command_that_writes_names_the_person_who_was_named_and_no_other_does(bevelbook: Run) -> None:
+    assert bevelbook("--db", "team.db", "demo").code == 0
+    Path("notes.csv").write_text("Date;Diff;Wt;Temp\n03.05.2026;rear-b;14.1;88\n", encoding="utf-8")
+    named, without = set(), []
+    for words in SAID_BY:
+        done = bevelbook("--db", "team.db", "--by", "ana maria", *shlex.split(words))
+        line = " ".join((done.out + done.err).split())
+        for options, name, rest in re.findall(
+            r"(?<=')bevelbook ((?:--[a-z]+ (?:\"[^\"]*\"|\S+) )*)(\S+)([^']*)'", line
+        ):
+            writes = name in WITH_PERSON and not re.search("--fields|--list", rest)
+            writes &= not WITH_PERSON.get(name) or any(f" {option}" in rest for option in WITH_PERSON[name])
+            if writes != ('--by "ana maria" ' in options):
+                without.append((words, options, name, rest))
+            named |= {name} if writes else set()
+    assert without == []
+    assert {"record", "import", "erase", "scale-check"} <= named, named
+
+
+def test_a_person_who_is_named_in_the_command_already_is_not_named_again() -> None:
+    name_database(None)
+    name_person("ana")
+    try:
+        assert with_database("'bevelbook record car name=x --by bo'") == "'bevelbook record car name=x --by bo'"
+        assert with_database("'bevelbook join car a b' or 'bevelbook record car name=x --by bo'") == (
+            "'bevelbook --by ana join car a b' or 'bevelbook record car name=x --by bo'"
+        )
+        assert with_database("'bevelbook record car --fields'") == "'bevelbook record car --fields'"
+    finally:
+        name_person(None)
+
+
+def test_words_are_quoted_for_a_shell_in_one_place() -> None:
+    """Two ways of quoting would make of one command two that look apart, and single quotes end a quoted command."""
+    packages = [Path(bevelbook.__file__).parent, *(Path(bevelbook.__file__).parents[2] / one for one in ("plugins",))]
+    quoting = [
+        path.name
+        for package in packages
+        for path in sorted(package.rglob("*.py"))
+        if re.search(r"shlex\.(?:join|quote)", path.read_text(encoding="utf-8"))
+    ]
+    assert quoting == ["in_command.py"]
+
+
+@pytest.mark.parametrize(
+    "word",
+    [
+        "",
+        "rear-a",
+        "lap_times=18.4 18.5",
+        "bo's tin",
+        'the "blue" tin',
+        "$5 `x` \\ !",
+        "a'b\"c",
+        "été",
+        "~",
+        "*",
+        "a\\",
+    ],
+)
+def test_a_word_comes_out_of_a_shell_as_it_went_in(word: str) -> None:
+    assert shlex.split(words_of_command(["record", word, "x"])) == ["record", word, "x"]
+    assert subprocess.run(["sh", "-c", f"printf %s {in_command(word)}"], capture_output=True, check=True).stdout == (
+        word.encode()
+    )
+
+
+def test_the_command_that_answers_a_question_quotes_as_all_others_do(bevelbook: Run) -> None:
+    bevelbook("new")
+    bevelbook("record", "diff", "label=rear-a")
+    asked = bevelbook("record", "run", "run_on=2026-05-03", "rear=rear-a", "lap_times=18.4 18.5")
+    assert 'record run run_on=2026-05-03 rear=rear-a "lap_times=18.4 18.5" --closed-again' in asked.err

@@ -116,7 +116,7 @@ def test_names_that_look_alike_are_offered_until_somebody_says_so_or_not(say: Sa
     assert one["words"] == "rear-a and rear A look alike: they may be one diff"
     assert one["remedy"].startswith("'bevelbook join diff rear-a \"rear A\"' joins them")
     listed = " ".join(say("anna", "join").out.split())
-    assert re.search(r"are they one diff\? 'bevelbook --db \S+ join diff rear-a \"rear A\"'", listed)
+    assert re.search(r"are they one diff\? 'bevelbook --db \S+ --by anna join diff rear-a \"rear A\"'", listed)
     assert "are two diffs" in say("anna", "join diff rear-a 'rear A' --not --note 'two housings'").out
     assert found() == []
     assert "not rear A: said by anna on" in say("anna", "join").out

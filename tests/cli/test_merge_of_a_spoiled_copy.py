@@ -228,7 +228,7 @@ def test_a_record_that_was_read_in_part_does_not_stand_for_the_whole_one(bevelbo
     assert named["fields"][0]["there"] == "calm and planted"
     assert (entry["command"], entry["fields"][0]["there"]) == (
         None,
-        "record run 2026-05-02/1 'note=calm and planted'",
+        'record run 2026-05-02/1 "note=calm and planted"',
     )
     assert bevelbook("--db", from_it, "--by", "bo", *shlex.split(named["command"])[1:]).code == 0
     assert asked(from_it, "SELECT note FROM runs") == [("calm and planted",)]
@@ -327,7 +327,7 @@ def test_a_kept_result_and_a_file_are_named_as_people_call_them(bevelbook: Run, 
         "1 file of notes, 1 kept result, 1 entry say something else there than here, which only another program does"
     ) in said
     assert (
-        "said otherwise there: entry 8 of ana (record run 2026-05-02/1 'note=calm and planted'): who made it, made by"
+        'said otherwise there: entry 8 of ana (record run 2026-05-02/1 "note=calm and planted"): who made it, made by'
         in said
     )
     assert "said otherwise there: kept result of fill-target of build rear-a/1: outputs, verdict, kept by ana" in said

@@ -69,7 +69,7 @@ def test_a_stop_that_a_merge_hides_is_said_and_what_brings_it_back(say: Say, db:
 
     (remedy,) = re.findall(r"-> (If so, keep one.*?\"written twice\"')\.", in_one_line(say(bo, "bo", "check").out))
     assert remedy.startswith("If so, keep one, such as rear-a/2 of bo. Move to it what is under the others: 'bevelbook")
-    moving, removing = re.findall(r"'bevelbook --db \S+ (record .*?)'(?:\. |$)", remedy)
+    moving, removing = re.findall(r"'bevelbook --db \S+ --by bo (record .*?)'(?:\. |$)", remedy)
     for command in (moving, removing):
         say(bo, "bo", *shlex.split(command))
     after = say(bo, "bo", "check").out

@@ -34,7 +34,7 @@ def test_a_plan_is_kept_compared_and_taken_back(bevelbook: Command, db: Path, te
     kept = bevelbook("--db", db, "--by", "ana", "plan", "Spring Race", "--keep")
     assert kept.code == 0 and "Kept as: plan for spring race made " in kept.err
     assert "  rear: rear-a: rebuild: lost 0.35 g of 1.86 g (19 %)" in kept.out.splitlines()
-    assert f'\'bevelbook --db {db} record event "spring race"' in kept.out.replace("\n  ", " ")
+    assert f'\'bevelbook --db {db} --by ana record event "spring race"' in kept.out.replace("\n  ", " ")
     name = kept.err.partition("Kept as: ")[2].strip().rstrip(".")
     connection = open_for_writing(db)
     with transaction(connection, db, asked="a test", by="ana"):

@@ -145,9 +145,9 @@ def test_every_command_that_writes_is_an_entry_with_the_words_typed(bevelbook: R
         assert bevelbook("--db", db, "--by", "ana", *command).code == 0
     assert bevelbook("--db", db, "--by", "ana", "record", "build", "rear-a/1", "note=it weeps").code == 0
     assert asked(db, "SELECT made_by, asked FROM entries ORDER BY id") == [
-        ("ana", "record venue 'name=Tannery Hall'"),
-        ("ana", "import 'old notes.csv'"),
-        ("ana", "record build rear-a/1 'note=it weeps'"),
+        ("ana", 'record venue "name=Tannery Hall"'),
+        ("ana", 'import "old notes.csv"'),
+        ("ana", 'record build rear-a/1 "note=it weeps"'),
         ("ana", "calc viscosity --viscosity 7000 --temperature 31 --keep"),
     ]
 

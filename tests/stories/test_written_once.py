@@ -81,7 +81,7 @@ def test_the_error_says_how_to_change_what_is_there(team: Run, db: Path) -> None
     refused = team("fluid|label=House 7K|density=0.97")
     assert refused.code == 2
     assert 'there is a fluid named "house 7k" already' in refused.err
-    assert f"To change that one: 'bevelbook --db {db} record fluid \"house 7k\" FIELD=VALUE'." in refused.err
+    assert f"To change that one: 'bevelbook --db {db} --by ana record fluid \"house 7k\" FIELD=VALUE'." in refused.err
     assert team("fluid|house 7k|density=0.97").out.startswith("Changed fluid house 7k\n")
 
 
@@ -109,7 +109,7 @@ def test_a_build_is_opened_once(team: Run, db: Path) -> None:
         refused = team("opening|build=rear-a/1|opened_on=2026-05-10", *more)
         assert refused.code == 2
         assert "rear-a/1 is open already, since 2026-05-09" in refused.err
-        assert f"'bevelbook --db {db} record opening \"opening of rear-a/1\" FIELD=VALUE'" in refused.err
+        assert f"'bevelbook --db {db} --by ana record opening \"opening of rear-a/1\" FIELD=VALUE'" in refused.err
     changed = team("opening|opening of rear-a/1|leak_place=joint")
     assert changed.out.startswith("Changed opening of rear-a/1\n")
     assert "leak_place: joint" in team("opening|rear-a|oil=grey").out

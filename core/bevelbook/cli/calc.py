@@ -14,6 +14,7 @@ from bevelbook.cli.global_options import GIVEN, global_options, in_words, take_g
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.in_command import command_of
 from bevelbook.declare.naming import WithArticle
 from bevelbook.declare.sentence import Named, Sentence, in_terms_of, parts_of
 from bevelbook.manual.commands import SHORT_OPTIONS
@@ -202,10 +203,7 @@ def _help_text(calculator: Calculator[Any, Any]) -> str:
 
 
 def _epilog(calculator: Calculator[Any, Any]) -> str:
-    import shlex
-
-    words = ["bevelbook", "calc", calculator.name, *example_words(calculator, calculator.worked[0])]
-    return f"Example: {shlex.join(words)}"
+    return f"Example: {command_of('calc', calculator.name, *example_words(calculator, calculator.worked[0]))}"
 
 
 def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, Any]) -> None:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from bevelbook.cli import print_json, print_text
 from bevelbook.declare.counting import counted
+from bevelbook.declare.in_command import command_of
 
 if TYPE_CHECKING:
     from bevelbook.cli.session import Session
@@ -65,7 +65,7 @@ def _lines(done: Rescued, agreement: OwnAgreement, path: Path, folder: Path) -> 
     if done.left_over:
         many = counted(len(done.left_over), "row")
         lines.append(f"Beside the export, in {folder / LEFT_OVER}, as read: {many} that no database can hold.")
-    command = shlex.join(["bevelbook", "--db", _NEW, "new", "--from", str(folder / RESCUED_IN)])
+    command = command_of("--db", _NEW, "new", "--from", str(folder / RESCUED_IN))
     lines.append(f"The file itself was only read: keep it. To go on in a new database:\n  {command}")
     return lines
 

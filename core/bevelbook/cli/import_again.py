@@ -12,6 +12,7 @@ import click
 from bevelbook.cli import print_json, print_text, report_failed
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.in_command import command_of
 
 if TYPE_CHECKING:
     import sqlite3
@@ -109,7 +110,7 @@ def typed_again(asked: str, file: Path, name: str, beside: Path | None) -> str:
     >>> typed_again("import notes/n.csv --temp-unit F --dry-run", Path("notes/n.csv"), "n.csv", None)
     'bevelbook import --again n.csv --temp-unit F'
     """
-    found = ["bevelbook"]
+    found: list[str] = []
     for word in shlex.split(asked):
         if Path(word) == file and "--again" not in found:
             found += ["--again", name]
@@ -117,7 +118,7 @@ def typed_again(asked: str, file: Path, name: str, beside: Path | None) -> str:
             found.append(word)
     if beside is not None:
         found += ["--profile", str(beside)]
-    return shlex.join(found)
+    return command_of(*found)
 
 
 def _ask(as_json: bool, question: str) -> None:

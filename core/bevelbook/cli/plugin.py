@@ -16,7 +16,7 @@ from bevelbook.cli.files import DASH, wrong_name
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DatabaseError, InputError, Place
-from bevelbook.declare.in_command import in_command
+from bevelbook.declare.in_command import command_of, in_command, words_of_command
 from bevelbook.plugin.registry import OF_TESTS, installed
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def new(session: Session, name: str, as_package: bool, folder: str, as_json: boo
         names = names_of(name, session.registry.calculators)
     except BadName as fault:
         words = [fault.instead if word == name else word for word in shlex.split(session.asked)]
-        fault.remedy = f"Type '{' '.join(['bevelbook', *map(in_command, words)])}'."
+        fault.remedy = f"Type '{command_of(*words)}'."
         raise
     written = write_new(Path(folder), project(names) if as_package else single_file(names))
     file = next(path for path in written if path.name == f"{names.module}.py")
@@ -79,7 +79,7 @@ def new(session: Session, name: str, as_package: bool, folder: str, as_json: boo
 def _next_commands(names: PluginNames, file: Path) -> list[str]:
     """What to type next: looking it over, a calculation, the pages."""
     folder = in_command(str(file.parent))
-    tried = " ".join(["calc", names.calculator, *map(in_command, _TRIED)])
+    tried = words_of_command(["calc", names.calculator, *_TRIED])
     typed = (f"plugin check {in_command(str(file))}", f"{tried} --plugins {folder}", f"serve --plugins {folder}")
     return [with_database(f"bevelbook {words}") for words in typed]
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import bevelbook
 from bevelbook.declare.errors import DatabaseError, InputError, Place, ProgramFault
-from bevelbook.declare.in_command import in_command
+from bevelbook.declare.in_command import command_of
 from bevelbook.plugin.guard import frames_of, one_line
 
 _CORE = Path(bevelbook.__file__).parent
@@ -30,7 +30,7 @@ def fault_of_program(
         remedy=f"This is a fault of the program; tell us. {stored}",
     )
     if _DEBUG not in words:
-        fault.commands = (("To see more", " ".join(["bevelbook", *map(in_command, _with_debug(words))])),)
+        fault.commands = (("To see more", command_of(*_with_debug(words))),)
     return fault
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cache, cached_property, partial
@@ -16,6 +15,7 @@ from bevelbook.cli import say_beside, say_quarters
 from bevelbook.cli.files import wrong_name
 from bevelbook.cli.global_options import DEFAULT_DATABASE
 from bevelbook.declare.counting import counted
+from bevelbook.declare.in_command import words_of_command
 
 if TYPE_CHECKING:
     import sqlite3
@@ -63,7 +63,7 @@ class Session:
     @property
     def asked(self) -> str:
         """The command as it was typed, without ``bevelbook`` and the options of every command."""
-        return shlex.join(self.asked_words)
+        return words_of_command(self.asked_words)
 
     @property
     def is_unchanged(self) -> bool:

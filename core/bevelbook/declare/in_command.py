@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from collections.abc import Iterable
 from typing import Final
 
 _ODD: Final = frozenset('"$`\\!')
@@ -22,13 +23,22 @@ def in_command(text: str) -> str:
     return whole if whole == text or not _ODD.isdisjoint(text) else f'"{text}"'
 
 
+def words_of_command(words: Iterable[str]) -> str:
+    """Words as they are typed behind one another, so that a shell, and :func:`shlex.split`, gives them back.
+
+    >>> print(words_of_command(["record", "run", "lap_times=18.4 18.5", ""]))
+    record run "lap_times=18.4 18.5" ""
+    """
+    return " ".join(map(in_command, words))
+
+
 def command_of(*words: str) -> str:
     """A whole command of these words, to stand in a sentence.
 
     >>> print(command_of("record", "build", "rear A", "dry_mass=..."))
     bevelbook record build "rear A" dry_mass=...
     """
-    return " ".join(["bevelbook", *map(in_command, words)])
+    return words_of_command(["bevelbook", *words])
 
 
 def asked_again(asked: str, *more: str) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator
 from typing import Any
 
@@ -10,6 +9,7 @@ from bevelbook.calculating.binding import LISTINGS, origin_in_words
 from bevelbook.calculating.example import example_words
 from bevelbook.declare.coverage import IN_WORDS
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.in_command import command_of
 from bevelbook.declare.naming import WithArticle
 from bevelbook.declare.sentence import in_terms_of
 from bevelbook.display.format import WORD_SIGN, format_value
@@ -131,7 +131,7 @@ def _output(field: Field) -> ManualEntry:
 
 
 def _example(calculator: Calculator[Any, Any], worked: Worked) -> Iterator[Block]:
-    yield CommandLine(shlex.join(["bevelbook", "calc", calculator.name, *example_words(calculator, worked)]))
+    yield CommandLine(command_of("calc", calculator.name, *example_words(calculator, worked)))
     fields = {field.name: field for field in calculator.outputs}
     entries = [ManualEntry("verdict", WORD_SIGN[worked.verdict])] if worked.verdict else []
     entries += [

@@ -18,9 +18,27 @@ _WITHOUT_DATABASE: Final = frozenset({"help", "calculators", "plugin"})
 _WITH_PLUGINS: Final = frozenset(
     {"calc", "calculators", "card", "check", "enter", "import", "merge", "plan", "plugin", "record", "serve"}
 )
-_WITH_PERSON: Final = frozenset({"take-back"})
-"""Those that without a name do another thing, or nothing."""
-_COMMAND: Final = late_pattern(rf"(?<![^\s'(])bevelbook (?=(?P<name>{'|'.join(COMMANDS)})(?![\w-])(?P<rest>[^\n']*))")
+WITH_PERSON: Final[Mapping[str, tuple[str, ...]]] = {
+    "demo": (),
+    "import": (),
+    "calc": ("--keep",),
+    "record": (),
+    "scale-check": (),
+    "join": (),
+    "take-back": (),
+    "erase": (),
+    "calls": (),
+    "merge": ("--settle",),
+    "compare": ("--keep",),
+    "check": ("--put-by", "--rebuild", "--accept", "--place"),
+    "plan": ("--keep",),
+}
+"""Those that go by who writes, as what they write has that name; with the options of which one makes them write, where
+they write with these alone."""
+_ONLY_LISTS: Final = frozenset({"--fields", "--list"})
+_WORDS: Final = r"""(?:[^'"\n]|"[^"\n]*"|(?<=\s)'[^'\n]*')*"""
+"""What is behind a command's name, with words in quotes; the quote that ends a command in a sentence is none of it."""
+_COMMAND: Final = late_pattern(rf"(?<![^\s'(])bevelbook (?=(?P<name>{'|'.join(COMMANDS)})(?![\w-])(?P<rest>{_WORDS}))")
 """A command without options before it, at the beginning of a line, after a blank, a quote or a bracket."""
 _OF_OTHERS: Final = late_pattern(
     r"(?:(?<![^\s(])|^)(?:[Aa]sk (?:for|whoever)|[Hh]ave its owner|[Ww]hoever gets it)\b[^.]*"
@@ -40,8 +58,8 @@ def naming(text: str, named: Mapping[str, str]) -> str:
     "Have its owner run 'bevelbook check'. 'bevelbook --db a.db check' here is another thing."
     >>> naming("'bevelbook new' makes one; 'bevelbook calculators', 'bevelbook serve --plugins b'", {"--plugins": "a"})
     "'bevelbook new' makes one; 'bevelbook --plugins a calculators', 'bevelbook serve --plugins b'"
-    >>> naming("'bevelbook take-back 5' undoes it; 'bevelbook check'", {"--by": "ana"})
-    "'bevelbook --by ana take-back 5' undoes it; 'bevelbook check'"
+    >>> naming("'bevelbook take-back 5' undoes it; 'bevelbook check', 'bevelbook check --place'", {"--by": "ana"})
+    "'bevelbook --by ana take-back 5' undoes it; 'bevelbook check', 'bevelbook --by ana check --place'"
     """
     if not named or "bevelbook " not in text:
         return text
@@ -53,11 +71,23 @@ def _with_options(found: re.Match[str], named: Mapping[str, str]) -> str:
     takes = {
         DATABASE: found["name"] not in _WITHOUT_DATABASE,
         PLUGINS: found["name"] in _WITH_PLUGINS,
-        BY: found["name"] in _WITH_PERSON,
+        BY: _goes_by_who_writes(found["name"], found["rest"]),
     }
     added = (
         f"{option} {in_command(named[option])} "
         for option in takes
-        if takes[option] and option in named and not re.search(rf" {option}[ =]", found["rest"])
+        if takes[option] and option in named and not _has(found["rest"], option)
     )
     return f"{found[0]}{''.join(added)}"
+
+
+def _goes_by_who_writes(command: str, rest: str) -> bool:
+    writes = WITH_PERSON.get(command)
+    if writes is None or any(_has(rest, option) for option in _ONLY_LISTS):
+        return False
+    return not writes or any(_has(rest, option) for option in writes)
+
+
+def _has(rest: str, option: str) -> bool:
+    """Whether the words of a command have an option."""
+    return re.search(rf" {option}(?![\w-])", rest) is not None

@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.in_command import in_command
+from bevelbook.declare.in_command import command_of, in_command
 from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.newest_builds import Among, all_builds
 from bevelbook.plugin.check import Finding, about_build
@@ -72,7 +72,7 @@ class OutOfTime(NamedTuple):
         again = ""
         if self.is_after_opening and self.later is None:
             words = (f"diff={self.diff}", f"built_on={self.opened_on}")
-            new = f"bevelbook record build {' '.join(map(in_command, words))}"
+            new = command_of("record", "build", *words)
             again = f"If it was filled again and that was not written down, write that build: '{new} ...'. "
         return (
             f"{again}If the day is wrong, correct it: "

@@ -9,7 +9,7 @@ from operator import itemgetter
 from typing import Final
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.in_command import command_of, in_command
+from bevelbook.declare.in_command import command_of, in_command, words_of_command
 from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.sql import Row, rows
 from bevelbook.plugin.check import Finding, about_build
@@ -65,7 +65,7 @@ def _finding(late: list[Row]) -> Finding:
     counts = [(sort, len(list(same))) for sort, same in groupby(late, key=itemgetter("sort"))]
     summed = " and ".join(counted(count, sort) for sort, count in counts)
     files = sorted({row["file"] for row in late if row["file"] is not None})
-    named = " ".join(map(in_command, files))
+    named = words_of_command(files)
     again = f"For notes: 'bevelbook import --again {named}', which sorts them by day. " if files else ""
     by_hand = command_of("record", counts[0][0].replace("run", "run-diff"), "ID", f"build={first['later']}")
     return about_build(

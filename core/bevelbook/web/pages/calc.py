@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from http import HTTPStatus
@@ -20,6 +19,7 @@ from bevelbook.calculating.result_text import input_text
 from bevelbook.declare.coverage import IN_WORDS, WITH_K
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.in_command import command_of
 from bevelbook.display.days import day_in_words
 from bevelbook.display.format import format_number, format_value
 from bevelbook.plugin.calculator import Calculator
@@ -374,7 +374,7 @@ def _origins_line(one: Calculator[Any, Any], result: Result) -> str:
 
 
 def _command(page: PageRequest, one: Calculator[Any, Any], texts: Texts, subjects: list[Subject]) -> str:
-    words = ["bevelbook", "--db", page.team.is_at.name, "calc", one.name]
+    words = ["--db", page.team.is_at.name, "calc", one.name]
     for field in one.inputs:
         typed = texts.get(field.name, [])
         for text in [typed] if isinstance(typed, str) else typed:
@@ -383,7 +383,7 @@ def _command(page: PageRequest, one: Calculator[Any, Any], texts: Texts, subject
         words += ["--for", f"{subject.kind.name}:{subject.label}"]
     if one.origin is not None and one.origin.distribution is None:
         words += ["--plugins", PurePath(one.origin.file).parent.name or "."]
-    return shlex.join([*words, "--keep"])
+    return command_of(*words, "--keep")
 
 
 def _example(one: Calculator[Any, Any]) -> dict[str, Any]:
