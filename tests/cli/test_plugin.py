@@ -173,6 +173,22 @@ def test_each_flaw_has_its_file_its_line_and_what_to_write_instead(bevelbook: Ru
     assert (plugin["flaws"][0]["code"], plugin["flaws"][0]["line"]) == ("example_wrong", line)
 
 
+def test_a_file_goes_by_one_name_in_its_flaws_and_in_the_summary(bevelbook: Run, tmp_path: Path) -> None:
+    bevelbook("plugin", "new", "tyre-age", "--to", "mine")
+    file = Path("mine/tyre_age.py")
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace('"draw_cm3": 4.0', '"draw_cm3": 4.1'), encoding="utf-8")
+    for typed in (
+        "mine/tyre_age.py",
+        "./mine/tyre_age.py",
+        str(file.absolute()),
+        f"../{tmp_path.name}/mine/tyre_age.py",
+    ):
+        named = [line for line in bevelbook("plugin", "check", typed).out.splitlines() if "tyre_age.py" in line]
+        assert len(named) == 2
+        assert [line.startswith((f"{typed}, line ", f"{typed}: 1 serious")) for line in named] == [True, True]
+
+
 @pytest.mark.parametrize(
     ("asked", "said"),
     [

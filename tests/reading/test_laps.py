@@ -17,7 +17,7 @@ from conftest import Outcome
 from bevelbook.declare.fields import Field, field_of, listing, quantity, record
 from bevelbook.formulas.timed_runs import TimedRun
 from bevelbook.reading import BY_HAND, Options, ReadingError, read, read_listing_item, read_measured
-from bevelbook.reading.laps import takes_minutes
+from bevelbook.reading.laps import laps_in, takes_minutes
 from bevelbook.records.track import Run as TrackRun
 from bevelbook.records.track import RunDiff
 
@@ -212,3 +212,13 @@ def test_a_run_and_a_calculator_read_the_same_and_the_texts_say_so(bevelbook: Co
     assert [one["time_s"] for one in compared["inputs"]["runs"]] == [74.9, 73.9, 74.1, 75.0]
     assert "best_lap             Best lap [s], or as 1:14.9" in bevelbook("record", "run", "--fields").out
     assert "1:14.9, 1:14,9 s and" in bevelbook("help", "import").out
+
+
+@pytest.mark.parametrize("typed", ["18.4/18.5", "18.4 / 18.5", "20x", "24 laps", "18.4-18.5", "18.4+18.5", "18.4 0.5"])
+def test_laps_that_cannot_be_read_say_what_stands_between_laps(bevelbook: Command, db: Path, typed: str) -> None:
+    bevelbook("--db", db, "new")
+    refused = bevelbook("--db", db, "record", "run", "run_on=2026-05-06", f"lap_times={typed}")
+    assert refused.code == 2
+    assert "Between laps stands a blank, a semicolon or a new line: 18.4 1:14.9." in refused.err
+    for between in (" ", "; ", "\n"):
+        assert laps_in(between.join(["18.4", "1:14.9"])) == ["18.4", "1:14.9"]

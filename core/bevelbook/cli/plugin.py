@@ -210,12 +210,14 @@ def _target(session: Session, typed: str) -> Path | str:
 
 
 def _where(flaw: Flaw, target: str) -> str:
-    """The file, as it was typed or from this folder on, and the line."""
+    """The file, as the summary names it too where it is the one that was typed, else from this folder on, and the
+    line."""
     if flaw.file is None:
         return target
-    file = Path(flaw.file)
+    file, typed = Path(flaw.file), Path(target)
     near = file.relative_to(Path.cwd()) if file.is_relative_to(Path.cwd()) else file
-    return str(flaw._replace(file=str(near)).where)
+    is_typed = typed.is_file() and file.is_file() and typed.samefile(file)
+    return str(flaw._replace(file=target if is_typed else str(near)).where)
 
 
 def _summary(target: str, flaws: Sequence[Flaw]) -> str:

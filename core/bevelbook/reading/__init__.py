@@ -12,7 +12,7 @@ from bevelbook.declare.fields import LAP_S, LARGEST, Field, fields_of
 from bevelbook.reading.date_forms import FiveDigits
 from bevelbook.reading.faults import TEXT_MISSING, ReadingError, fault, is_no_value, trimmed
 from bevelbook.reading.labels import in_plain_signs, read_label
-from bevelbook.reading.laps import LAP, laps_in, may_be_joined, of_clock, takes_minutes
+from bevelbook.reading.laps import LAP, PARTED, laps_in, may_be_joined, of_clock, takes_minutes
 from bevelbook.reading.measured import Measured, split_measured
 from bevelbook.reading.numbers import (
     Parts,
@@ -55,6 +55,7 @@ __all__ = [
 
 _FIRST_DAY: Final = "1970-01-01"
 """Before it a day is more likely a slip than a day on which somebody worked on a small car."""
+_REST_OF_LAP: Final = "Anything else about a lap goes into the note."
 _LEVELS: Final = ("low", "medium", "high")
 _LEVEL_WORDS: Final = {"l": "low", "m": "medium", "h": "high", "med": "medium", "mid": "medium", "hi": "high"}
 
@@ -308,7 +309,7 @@ def read_laps(field: Field, text: str, options: Options = DEFAULT) -> str | None
                 f"lap {place}: {error.what}",
                 piece,
                 wanted=error.wanted,
-                remedy=error.remedy or "Anything else about a lap goes into the note.",
+                remedy=" ".join(filter(None, (error.remedy, PARTED, _REST_OF_LAP))),
             ) from None
         if value is None or not piece[0].isdigit() or value < LAP_S[0]:
             raise fault(
@@ -316,9 +317,8 @@ def read_laps(field: Field, text: str, options: Options = DEFAULT) -> str | None
                 "number_unparseable",
                 f"lap {place}: no lap that somebody runs",
                 piece,
-                wanted=f"laps of {LAP_S[0]} s and more, such as 18.4 1:14.9, with blanks between",
-                remedy="Leave out a lap that was not timed, and a dash between laps. Anything else about a lap goes "
-                "into the note.",
+                wanted=f"laps of {LAP_S[0]} s and more",
+                remedy=f"Leave out a lap that was not timed, and a dash between laps. {PARTED} {_REST_OF_LAP}",
             )
         number = piece.removesuffix("s").strip()
         read_in_s.append(number if plain_value(number) == value else in_digits(value))

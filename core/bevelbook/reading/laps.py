@@ -15,6 +15,8 @@ LONGEST_S: Final = 3600.0
 EXAMPLE: Final = "1:14.9"
 LAP: Final = Field("lap", "quantity", "A lap", unit="s", above=0, plausible=LAP_S)
 """How each of the laps in one text is read."""
+PARTED: Final = "Between laps stands a blank, a semicolon or a new line: 18.4 1:14.9."
+"""What parts the laps of one text, for whoever wrote them otherwise; :func:`laps_in` takes more."""
 _MINUTE: Final = 60
 _CLOCK: Final = late_pattern(
     r"(?:(?P<hours>[0-9]{1,4}):(?P<minutes>[0-5]?[0-9])|(?P<many>[0-9]{1,2})):(?P<seconds>[0-5][0-9])"
