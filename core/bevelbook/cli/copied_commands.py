@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from bevelbook.display.unbroken import print_commands_as
 from bevelbook.manual.commands_to_copy import BY, DATABASE, PLUGINS, naming
 
 _named: Final[dict[str, str]] = {}
@@ -29,6 +30,7 @@ def _name(option: str, value: str | None) -> None:
     _named.pop(option, None)
     if value is not None:
         _named[option] = value
+    print_commands_as(with_database if _named else None)
 
 
 def with_database(text: str) -> str:

@@ -14,6 +14,7 @@ from bevelbook.cli.group import group
 from bevelbook.cli.how_much_is_said import be_quiet, begin_anew, shows_tracebacks
 from bevelbook.declare.errors import BevelbookError, PluginFault, ProgramFault
 from bevelbook.display.line_width import line_width, set_terminal_width
+from bevelbook.display.unbroken import print_commands_as
 from bevelbook.plugin.printed_apart import own_output
 
 
@@ -58,6 +59,8 @@ def run(words: list[str]) -> NoReturn:
         ours = fault_of_program(failed, words, command, is_unchanged=all(one.is_unchanged for one in begun))
         print_fault(ours, "--json" in words)
         sys.exit(ours.exit_code)
+    finally:
+        print_commands_as(None)
 
 
 def _complete(asked: str) -> int:

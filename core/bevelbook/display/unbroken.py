@@ -4,6 +4,8 @@ no-break space does so for a number."""
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from contextvars import ContextVar
 from functools import cache
 from typing import Final
 
@@ -16,6 +18,9 @@ HELD: Final = "\ue000"
 KEPT: Final = "\ue001"
 """Stands for a space within a command, at which no line breaks however narrow it is: half a command that is pasted does
 something else."""
+ROOM: Final = "\ue002"
+"""Stands for one letter that a command gains where it is printed."""
+_PRINTED_AS: Final[ContextVar[Callable[[str], str] | None]] = ContextVar("commands as they are printed", default=None)
 NO_BREAK: Final = "\u00a0"
 _MORE_UNITS: Final = (
     "mg",
@@ -67,6 +72,12 @@ def held(text: str, by: str = HELD) -> str:
     return _AFTER_RUN.sub(by, _before_unit().sub(by, text))
 
 
+def print_commands_as(printed: Callable[[str], str] | None) -> None:
+    """Say what a text with a command becomes where it is printed, as with the database that was named: a line that is
+    made before that leaves room for it."""
+    _PRINTED_AS.set(printed)
+
+
 def held_with_commands(text: str) -> str:
     r"""The same for lines of a terminal, with each command to copy as one word.
 
@@ -77,8 +88,13 @@ def held_with_commands(text: str) -> str:
     True
     """
     if "bevelbook " in text or " '" in text:
-        text = COMMANDS_IN_TEXT.sub(lambda found: found[0].replace(" ", KEPT), text)
+        text = COMMANDS_IN_TEXT.sub(lambda found: f"{found[0].replace(' ', KEPT)}{_room(found[0])}", text)
     return held(text)
+
+
+def _room(command: str) -> str:
+    printed = _PRINTED_AS.get()
+    return "" if printed is None else ROOM * (len(printed(command)) - len(command))
 
 
 def released(line: str) -> str:
@@ -87,7 +103,7 @@ def released(line: str) -> str:
     >>> released(f"2{HELD}g")
     '2 g'
     """
-    return line.replace(HELD, " ").replace(KEPT, " ")
+    return line.replace(HELD, " ").replace(KEPT, " ").replace(ROOM, "")
 
 
 @cache
