@@ -7,6 +7,7 @@ import re
 import shlex
 import subprocess
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,6 +18,7 @@ from bevelbook.cli.copied_commands import name_database, name_person, with_datab
 from bevelbook.declare.in_command import in_command, words_of_command
 from bevelbook.manual.commands import COMMANDS
 from bevelbook.manual.commands_to_copy import WITH_PERSON
+from bevelbook.plugin.registry import load
 
 Run = Callable[..., Any]
 
@@ -313,3 +315,54 @@ def test_the_command_that_answers_a_question_quotes_as_all_others_do(bevelbook: 
     bevelbook("record", "diff", "label=rear-a")
     asked = bevelbook("record", "run", "run_on=2026-05-03", "rear=rear-a", "lap_times=18.4 18.5")
     assert 'record run run_on=2026-05-03 rear=rear-a "lap_times=18.4 18.5" --closed-again' in asked.err
+
+
+def test_a_calculator_is_named_by_its_whole_command() -> None:
+    alone = re.compile(f"'(?:{'|'.join(map(re.escape, load().calculators))})'")
+    root = Path(bevelbook.__file__).parents[2]
+    files = [*(root / "core" / "bevelbook").rglob("*.py"), *(root / "plugins" / "bevelbook_plugins").rglob("*.py")]
+    assert len(files) > 500
+    assert [
+        (path.name, node.value)
+        for path in files
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+        if alone.search(node.value) and "calculator = '" not in node.value
+    ] == []
+
+
+def test_the_rejected_rows_come_with_the_command_that_brings_them_in_corrected(bevelbook: Run) -> None:
+    rows = "2026-05-03;rear-b;12.4;14.1\n2026-05-34;rear-b;12.4;14.2\n"
+    Path("my notes.csv").write_text(f"Date;Diff;Dry;Total\n{rows}", encoding="utf-8")
+    bevelbook("--db", "team.db", "new")
+    said = bevelbook("--db", "team.db", "--by", "ana", "import", "my notes.csv").out
+    (command,) = (line.strip() for line in said.splitlines() if "my notes.rejected.csv" in line and "import" in line)
+    assert command == 'bevelbook --db team.db --by ana import "my notes.rejected.csv"'
+    file = Path("my notes.rejected.csv")
+    file.write_text(file.read_text(encoding="utf-8").replace("2026-05-34", "2026-05-14"), encoding="utf-8")
+    assert "closes 1 rejected row of my notes.csv" in bevelbook(*shlex.split(command)[1:]).out
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+@pytest.mark.parametrize("book", ["t.db", "the spring of the second team.db"])
+def test_a_line_beside_a_long_command_is_filled(
+    bevelbook: Run, monkeypatch: pytest.MonkeyPatch, width: int, book: str
+) -> None:
+    """The options that a command gets when it is printed break no line once more: where one ends, the next word, or
+    the next command, has no room."""
+    options = ("--db", book, "--by", "ana maria")
+    for words in (("new",), ("record", "diff", "label=rear-a"), ("record", "event", "name=spring race")):
+        assert bevelbook(*options, *words).code == 0
+    monkeypatch.setenv("COLUMNS", str(width))
+    head = bevelbook(*options, "plan", "spring race").out.partition("\n\n")[0].split("\n")
+    assert sum(" record " in line for line in head) >= 4
+    for line, after in pairwise(head):
+        if not after.startswith("  "):
+            continue
+        command = re.match(r"'bevelbook (?:[^'\"]|\"[^\"]*\")*'\S*", after.strip())
+        next_word = command[0] if command else after.split()[0]
+        assert len(line) + 1 + len(next_word) > width, (line, after)
+    for line, after in pairwise(head):
+        if after.startswith("  ") or not line.startswith("  "):
+            continue
+        assert line.endswith((".", "'.", "first.")), (line, after)

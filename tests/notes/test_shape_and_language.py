@@ -48,3 +48,33 @@ def test_a_plain_refused_sheet_is_neither(tmp_path: Path, text: str) -> None:
     message = str(brought(tmp_path, text, Settings()).message)
     assert "--transpose" not in message
     assert "--profile" not in message
+
+
+MIXED = (
+    "Date;Diff;Dry;Total;Wer;Strecke;Sonst\n"
+    "2026-03-01;q1;12.41;14.27;ana;Halle;blau\n"
+    "2026-03-08;q1;12.41;14.2;bo;Feld;rot\n"
+)
+
+
+def test_a_heading_of_another_language_is_asked_with_the_field_that_it_means_there(tmp_path: Path) -> None:
+    report = brought(tmp_path, MIXED, Settings())
+    report.command = "bevelbook import sheet.csv"
+    assert {one.about: [answer.value for answer in one.answers] for one in report.questions} == {
+        "Wer": ["builder", "result_note", "ignore"],
+        "Strecke": ["venue", "result_note", "ignore"],
+        "Sonst": ["result_note", "ignore"],
+    }
+    lines = [line.strip() for line in report.lines()]
+    assert "bevelbook import sheet.csv --map Wer=builder" in lines
+    assert "bevelbook import sheet.csv --map Strecke=venue" in lines
+    assert lines.count("What else a column may hold: 'bevelbook help import' lists all fields.") == 1
+    who, where, _ = report.questions
+    answered = brought(tmp_path, MIXED, Settings().answered(who, "builder").answered(where, "venue"))
+    assert answered.not_understood == ("Sonst",)
+
+
+def test_a_field_that_has_a_column_is_not_asked_about_in_another_language(tmp_path: Path) -> None:
+    report = brought(tmp_path, MIXED.replace("Sonst", "Who"), Settings())
+    assert {one.about: one.answers[0].value for one in report.questions} == {"Wer": "result_note", "Strecke": "venue"}
+    assert "lists all fields" not in "\n".join(brought(tmp_path, DAYS, Settings()).lines())

@@ -60,8 +60,9 @@ def test_each_reason_is_listed_with_its_count_and_what_settles_it_once() -> None
         "  To settle call_unknown: a profile with words (call: {WORD: ...}), "
         "each one of keep, change, undecided or broke",
     ]
-    *_, rejects, dry = text.splitlines()
-    assert rejects == "  Rejected rows are in notes.rejected.csv: correct them and import that file."
+    *_, rejects, command, dry = text.splitlines()
+    assert rejects == "  Rejected rows are in notes.rejected.csv: correct them there, then bring that file in:"
+    assert command == "    bevelbook import notes.rejected.csv"
     assert dry == "  A dry run: nothing was written."
 
 

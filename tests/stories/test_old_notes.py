@@ -209,7 +209,7 @@ def test_corrected_rows_are_closed_by_the_import_that_takes_them_and_no_longer_a
     done = bring("o.csv", THREE)
     assert "  3 rejected rows are closed by another file.\n" in done.out
     assert "nothing is left to correct there.\n" in done.out
-    assert "import that file" not in done.out
+    assert "bring that file in" not in done.out
     assert rejected_on_the_first_page(db) == 0
 
 

@@ -280,8 +280,13 @@ def _unit_near(column: Column, names: Sequence[str]) -> str | None:
     return matched(column.heading, 0, {folded(column.heading): names[0]}).unit if names else None
 
 
+def field_answer(name: str) -> PossibleAnswer:
+    """The answer that a column holds a field, in words."""
+    return PossibleAnswer(name, f"{BY_NAME[name].words}: {BY_NAME[name].about}")
+
+
 def _question(one: Unclear, *, is_needed: bool) -> FileQuestion:
-    answers = [PossibleAnswer(name, f"{BY_NAME[name].words}: {BY_NAME[name].about}") for name in one.candidates]
+    answers = [*map(field_answer, one.candidates)]
     answers.append(PossibleAnswer(IGNORED, "leave the column out; its cells are kept beside the row"))
     return FileQuestion(
         ReadingOption.COLUMNS,

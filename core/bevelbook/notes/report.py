@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import plural
 from bevelbook.declare.errors import shown
+from bevelbook.declare.in_command import command_of
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.format import wrapped
 from bevelbook.display.table import table_lines
@@ -404,13 +405,18 @@ class Report:
             where = ", ".join(lines[:LINES_PER_REASON]) + (f" {more}" if more else "")
             yield code, f"{WARNINGS[code]} ({plural(len(lines), 'line')} {where})"
 
+    def _question_lines(self) -> Iterator[str]:
+        yield from (f"  {line}" for one in self.questions for line in question_lines(one, self.command))
+        if any(one.option is ReadingOption.COLUMNS and one.about for one in self.questions):
+            yield "  What else a column may hold: 'bevelbook help import' lists all fields."
+
     def lines(self) -> Iterator[str]:
         """The report for people, line by line."""
         if self.outcome == "rejected":
             yield f"{self.file}: not imported ({self.file_reason}). Nothing was stored."
             if self.message:
                 yield self.message
-            yield from (f"  {line}" for one in self.questions for line in question_lines(one, self.command))
+            yield from self._question_lines()
             return
         made = ", ".join(self.made_words()) or "no records"
         rows = _counted(self.accepted, "rows")
@@ -452,16 +458,17 @@ class Report:
         for code in self.reasons("rejected"):
             if code in self.settled_by_option:
                 yield f"  To settle {code}: {SETTLED_BY[code]}"
-        yield from (f"  {line}" for one in self.questions for line in question_lines(one, self.command))
+        yield from self._question_lines()
         if self.rejects_file == "-":
-            yield "  Rejected rows went to standard output: correct them and import that."
+            yield "  Rejected rows went to standard output: correct them, then 'bevelbook import FILE' brings them in."
         elif self.rejects_file:
             left = self.rejected - self.since.closed - sum(one.rows for one in self.since.elsewhere)
             if left <= 0:
                 yield f"  Rejected rows are in {self.rejects_file}: nothing is left to correct there."
             else:
                 which = "them" if left == self.rejected else f"the {left} not closed yet"
-                yield f"  Rejected rows are in {self.rejects_file}: correct {which} and import that file."
+                yield f"  Rejected rows are in {self.rejects_file}: correct {which} there, then bring that file in:"
+                yield f"    {command_of('import', self.rejects_file)}"
         if self.dry_run:
             yield "  A dry run: nothing was written."
 

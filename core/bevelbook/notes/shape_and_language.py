@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Final
 
 from bevelbook.notes.bundled_profiles import LANGUAGES, language_profile
 from bevelbook.notes.decoding import FileRejected
+from bevelbook.notes.fitting import fits
 from bevelbook.notes.headings import matched
+from bevelbook.notes.meanings import field_answer
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.table import long_cells
@@ -47,6 +49,22 @@ def with_language(fault: FileRejected, cells: Sequence[str], own: Mapping[str, s
         fault.language = best
         fault.remedy = f"The headings look {best.capitalize()}: {with_profile(best)}. {fault.remedy or ''}".rstrip()
     return fault
+
+
+def asked_in_languages(questions: Sequence[FileQuestion], known: Collection[str]) -> tuple[FileQuestion, ...]:
+    """The questions about columns, each with the fields that its heading means in another language as first answers,
+    where its cells fit and no column has that field: ``known`` are those that have one."""
+    return tuple(_asked_in_languages(one, known) for one in questions)
+
+
+def _asked_in_languages(question: FileQuestion, known: Collection[str]) -> FileQuestion:
+    meant: dict[str, None] = {}
+    for code in LANGUAGES.values():
+        field = matched(question.about, 0, language_profile(code).columns).field
+        if field is not None and field.name not in known and fits(field.name, None, question.samples):
+            meant[field.name] = None
+    others = [one for one in question.answers if one.value not in meant]
+    return question._replace(answers=(*map(field_answer, meant), *others))
 
 
 def _known(cells: Sequence[str], own: Mapping[str, str]) -> int:

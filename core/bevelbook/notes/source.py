@@ -91,7 +91,12 @@ class NoteSource(NamedTuple):
     @property
     def questions(self) -> tuple[FileQuestion, ...]:
         """What may be asked about the columns of a file that can be read without an answer."""
-        return self.understanding.questions()
+        questions = self.understanding.questions()
+        if not questions:
+            return ()
+        from bevelbook.notes.shape_and_language import asked_in_languages
+
+        return asked_in_languages(questions, self.understanding.heading.known)
 
     @property
     def called(self) -> str:

@@ -17,7 +17,9 @@ LABEL_SHARE: Final = 0.10
 """A label may be off by this much before it is reported (our own figure)."""
 OFTEN: Final = 5
 """From this many builds an oil counts as used often (our own figure)."""
-_MEASURE: Final = "Measure it with 'bevelbook calc falling-ball', or against a measured one with 'fluid-ratio'."
+_MEASURE: Final = (
+    "Measure it with 'bevelbook calc falling-ball', or against a measured one with 'bevelbook calc fluid-ratio'."
+)
 
 _BOTTLES: Final = """
 SELECT bo.id, bo.fluid AS fluid_id, bo.lot, bo.viscosity_cst, bo.viscosity_uncertainty_cst AS uncertainty_cst, bo.empty,
