@@ -221,7 +221,7 @@ PART_OF: Final = {
     "import_again": "import",
     "removing": "record",
 }
-"""Modules that are no command of their own, with the one that they are of."""
+"""Modules without a command of their own name, with the command that they are of."""
 
 
 def test_the_commands_that_go_by_who_writes_are_those_that_read_it() -> None:

@@ -17,8 +17,8 @@ from handing_over import hand_over, typed_on
 
 from bevelbook.declare.errors import InputError
 from bevelbook.display.unbroken import COMMANDS_IN_TEXT
-from bevelbook.manual.commands import COMMANDS
-from bevelbook.manual.commands_left_out import READING_WITH, WRITING, WRITING_WITH, without_writing, writes
+from bevelbook.manual.commands import COMMANDS, READING_WITH, WRITING, WRITING_WITH
+from bevelbook.manual.commands_left_out import without_writing, writes
 from bevelbook.plugin.registry import load
 from bevelbook.web.entry.request import EntryRequest, Kept
 from bevelbook.web.host.commands_of_book import IN_ITS_FOLDER, for_readers

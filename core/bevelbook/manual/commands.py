@@ -38,6 +38,37 @@ COMMANDS: Final = {
     "help": "Print a page of the manual.",
 }
 """Each command with its line of help, so that the list needs no command loaded."""
+WRITING: Final = frozenset(
+    {
+        "backup",
+        "calls",
+        "demo",
+        "enter",
+        "erase",
+        "import",
+        "join",
+        "merge",
+        "new",
+        "record",
+        "scale-check",
+        "take-back",
+    }
+)
+"""Commands that are there to write."""
+WRITING_WITH: Final = {
+    "calc": frozenset({"--keep", "--all"}),
+    "check": frozenset({"--accept", "--place", "--put-by", "--rebuild"}),
+    "compare": frozenset({"--keep"}),
+    "plan": frozenset({"--keep"}),
+}
+"""Those that write with an option."""
+READING_WITH: Final = {
+    "backup": frozenset({"--list"}),
+    "calls": frozenset({"--list"}),
+    "import": frozenset({"--dry-run", "--template"}),
+    "merge": frozenset({"--dry-run"}),
+}
+"""Those of the first that with an option do not write."""
 OPTIONS: Final = {
     "--db": "The team's database; bevelbook.db if none is named. Also BEVELBOOK_DB.",
     "--by": "Who is writing. Also BEVELBOOK_BY.",

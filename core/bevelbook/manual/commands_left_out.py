@@ -9,38 +9,8 @@ from typing import Final
 
 from bevelbook.declare.late_pattern import late_pattern
 from bevelbook.display.unbroken import COMMANDS_IN_TEXT
+from bevelbook.manual.commands import READING_WITH, WRITING, WRITING_WITH
 
-WRITING: Final = frozenset(
-    {
-        "backup",
-        "calls",
-        "demo",
-        "enter",
-        "erase",
-        "import",
-        "join",
-        "merge",
-        "new",
-        "record",
-        "scale-check",
-        "take-back",
-    }
-)
-"""Commands that are there to write."""
-WRITING_WITH: Final = {
-    "calc": frozenset({"--keep", "--all"}),
-    "check": frozenset({"--accept", "--place", "--put-by", "--rebuild"}),
-    "compare": frozenset({"--keep"}),
-    "plan": frozenset({"--keep"}),
-}
-"""Those that write with an option."""
-READING_WITH: Final = {
-    "backup": frozenset({"--list"}),
-    "calls": frozenset({"--list"}),
-    "import": frozenset({"--dry-run", "--template"}),
-    "merge": frozenset({"--dry-run"}),
-}
-"""Those of the first that with an option do not write."""
 TAGS_FROM: Final = 0x100000
 """From here on stand letters for tags within a line of a page, such as those around a command."""
 _TAG: Final = "\U00100000-\U0010fffd"

@@ -4,12 +4,12 @@ same ones, and with who writes where a command goes by that."""
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Final
 
 from bevelbook.declare.in_command import in_command
 from bevelbook.declare.late_pattern import late_pattern
-from bevelbook.manual.commands import COMMANDS
+from bevelbook.manual.commands import COMMANDS, WRITING, WRITING_WITH
 
 DATABASE: Final = "--db"
 PLUGINS: Final = "--plugins"
@@ -18,20 +18,12 @@ _WITHOUT_DATABASE: Final = frozenset({"help", "calculators", "plugin"})
 _WITH_PLUGINS: Final = frozenset(
     {"calc", "calculators", "card", "check", "enter", "import", "merge", "plan", "plugin", "record", "serve"}
 )
-WITH_PERSON: Final[Mapping[str, tuple[str, ...]]] = {
-    "demo": (),
-    "import": (),
-    "calc": ("--keep",),
-    "record": (),
-    "scale-check": (),
-    "join": (),
-    "take-back": (),
-    "erase": (),
-    "calls": (),
-    "merge": ("--settle",),
-    "compare": ("--keep",),
-    "check": ("--put-by", "--rebuild", "--accept", "--place"),
-    "plan": ("--keep",),
+_OF_NOBODY: Final = frozenset({"backup", "enter", "new"})
+"""Those that write what has no name of a writer, or of whoever holds a phone."""
+WITH_PERSON: Final[Mapping[str, Collection[str]]] = {
+    **{name: frozenset() for name in WRITING - _OF_NOBODY},
+    **WRITING_WITH,
+    "merge": frozenset({"--settle"}),
 }
 """Those that go by who writes, as what they write has that name; with the options of which one makes them write, where
 they write with these alone."""
