@@ -80,6 +80,18 @@ def test_what_was_written_of_either_is_of_both_and_is_parted_again_when_it_is_ta
     assert say("cy", "export --table builds --csv - --names").out == before.out
 
 
+def test_a_join_that_was_taken_back_keeps_both_names_in_the_history_and_where_books_meet(
+    bevelbook: Run, say: Say, db: Path, tmp_path: Path
+) -> None:
+    say("anna", "join diff rear-a 'rear A'")
+    elsewhere = tmp_path / "of-bo.db"
+    assert bevelbook("--db", elsewhere, "new", "--from", db).code == 0
+    assert say("anna", "take-back").code == 0
+    assert say("cy", "history").out.count("added join diff rear-a and rear A") == 1
+    met = bevelbook("--db", elsewhere, "--by", "bo", "merge", db)
+    assert "Removed: join diff rear-a and rear A." in met.out
+
+
 def test_what_is_refused_is_said_and_nothing_is_changed(say: Say) -> None:
     for words, code in (
         ("join diff rear-a rear-a", "join_with_itself"),

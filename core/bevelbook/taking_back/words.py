@@ -61,6 +61,10 @@ def named_by_content(connection: sqlite3.Connection, kind: Kind, row_id: str) ->
 def _from_content(connection: sqlite3.Connection, kind: Kind, row_id: str, content: Content) -> str:
     if kind.label is not None and content.get(kind.label):
         return with_kind(kind, str(content[kind.label]))
+    joined = BY_NAME.get(str(content.get("kind"))) if kind.name == "join" else None
+    if joined is not None:
+        one, other = (_label(connection, joined, str(content.get(side))) for side in ("one", "other"))
+        return with_kind(kind, f"{joined.name} {one} and {other}")
     owner = next((field for field in kind.fields if field.kind == "reference" and content.get(field.name)), None)
     parts = [kind_words(kind)]
     if owner is not None and owner.target is not None:
