@@ -44,10 +44,12 @@ def _in_a_script(question: Question, asked: str) -> InputError:
             ways.append(f"{one.words} with {question.field}=...")
         else:
             ways.append(f"{one.words}: bevelbook {asked} --{one.key}")
-    return InputError(
+    fault = InputError(
         question.what,
         code=question.code,
         place=question.place,
         found=question.found,
         remedy=f"{'. '.join(ways)}. Nothing was changed.",
     )
+    fault.is_found_said = question.is_found_said
+    return fault

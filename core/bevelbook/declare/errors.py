@@ -50,10 +50,12 @@ class BevelbookError(Exception):
     ``code`` is stable and meant for programs; ``what`` is a short sentence without a full stop;
     ``remedy`` says what to do. Both may be a Sentence that names fields. ``naming`` is what the reader calls a field:
     whoever shows the fault sets it. ``exit_code`` is what the command line ends with. ``commands`` are what each is for
-    and the command, to be copied: the command line prints them on lines of their own.
+    and the command, to be copied: the command line prints them on lines of their own. ``is_found_said`` where ``what``
+    says already what was found: programs get it, people do not read it twice.
     """
 
     exit_code = 2
+    is_found_said = False
     commands: Sequence[tuple[str, str]] = ()
     naming: FieldNaming = AS_DECLARED
 
@@ -87,11 +89,12 @@ class BevelbookError(Exception):
     def without_place(self) -> str:
         """What was wrong, found and wanted, and what to do, under the reader's names of fields."""
         text = in_terms_of(self.naming, self.what)
-        if self.found is not None:
+        if self.found is not None and not self.is_found_said:
             text += f", found {shown(self.found)}"
         if self.wanted:
             text += f", wanted {self.wanted}"
-        return printable(f"{text}. {in_terms_of(self.naming, self.remedy or '')}".strip())
+        end = "" if self.is_found_said and text.endswith(("?", ".")) else "."
+        return printable(f"{text}{end} {in_terms_of(self.naming, self.remedy or '')}".strip())
 
     def as_dict(self) -> dict[str, object]:
         """The fault for programs: ``field`` is the field's name as declared, all else under the reader's names."""

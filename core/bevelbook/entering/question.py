@@ -19,7 +19,10 @@ class Way(NamedTuple):
 
 
 class Question(InputError):
-    """What is unclear about one field. Whoever can ask does so and reads the record again with the answer."""
+    """What is unclear about one field. Whoever can ask does so and reads the record again with the answer. ``what`` is
+    a sentence, or a question, that says what was found."""
+
+    is_found_said = True
 
     def __init__(self, what: str, *, code: str, field: str, found: str, answers: Iterable[Way]) -> None:
         self.field = field
