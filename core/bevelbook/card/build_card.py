@@ -27,6 +27,7 @@ from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
 from bevelbook.declare.vocabulary import NEW
+from bevelbook.display.begun import begun
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.format import format_number, format_value
 from bevelbook.entering.shown_values import shown_values
@@ -350,7 +351,7 @@ class _Maker:
         lines = []
         for place in BY_NAME["build_shim"].field("place").choices:
             here = [row for row in rows if row["place"] == place]
-            name = place[0].upper() + place[1:]
+            name = begun(place)
             if not here:
                 lines.append(CardValue(name, unit="mm"))
                 continue
@@ -366,7 +367,7 @@ class _Maker:
             "SELECT id, place FROM seal_fittings WHERE build = ? ORDER BY place, id", (self.row["id"],)
         ).fetchall()
         for place in FITTING.field("place").choices:
-            name = place[0].upper() + place[1:]
+            name = begun(place)
             here = [row["id"] for row in rows if row["place"] == place]
             for row_id in here:
                 lines.append(_fitted(name, shown_values(self.connection, FITTING, row_id)))

@@ -15,6 +15,7 @@ from bevelbook.card.contents import LONGEST_REASON, CalculatorResult, CardValue,
 from bevelbook.card.steps import shortened
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
+from bevelbook.display.begun import begun
 from bevelbook.display.format import SHOWN_UNIT, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.where_shown import MORE, CardLine, OnCard, Where
@@ -164,4 +165,4 @@ def answer_words(calculator: Calculator[Any, Any], answer: Answer[Any, Any]) -> 
         return "", ""
     text = format_value(value, field, answer.uncertainties.get(field.name))
     is_said = re.search(rf"(?<![\w.,]){re.escape(text)}(?![\w,]|\.\d)", answer.judgement.reasons[0])
-    return f"{field.words[:1].upper()}{field.words[1:]}", "" if is_said else text
+    return begun(field.words), "" if is_said else text

@@ -12,6 +12,7 @@ from bevelbook.calculating.known import Subject
 from bevelbook.card.calculators import CardEntry, said_of
 from bevelbook.card.contents import LONGEST_REASON, CalculatorResult, CardSection
 from bevelbook.card.steps import shortened
+from bevelbook.display.begun import begun
 from bevelbook.facts.sql import rows
 from bevelbook.kept_json import texts_in
 from bevelbook.plugin.calculator import Calculator
@@ -73,7 +74,7 @@ def left_behind(connection: sqlite3.Connection, registry: Registry, build: Subje
     ]
     for row in kept[:MOST_LEFT_BEHIND]:
         name = row["calculator"].replace("-", " ")
-        title = shortened(f"{name[:1].upper()}{name[1:]}")
+        title = shortened(begun(name))
         reasons = tuple(shortened(one, LONGEST_REASON) for one in texts_in(row["reasons"]) or ())
         day = f"Kept on {row['calculated_at'][:10]}"
         yield CardSection(

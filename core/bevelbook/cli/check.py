@@ -12,6 +12,7 @@ from bevelbook.cli import print_json, print_text, say_beside, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DatabaseError, InputError
+from bevelbook.display.begun import begun
 
 if TYPE_CHECKING:
     from bevelbook.reports.check import Checked
@@ -176,7 +177,7 @@ def _put_by(session: Session, name: str, reason: str, *, as_json: bool) -> None:
         print_json(now.as_dict() | session.noticed())
         return
     what = "Put by" if now.is_resting else "Noted, but shown all the same, as it is a STOP for a diff in use"
-    why = f"{now.put_by.words[:1].upper()}{now.put_by.words[1:]}." if now.put_by else ""
+    why = f"{begun(now.put_by.words)}." if now.put_by else ""
     for line in (f"{what}: {now.name}: {now.words}.", why, "It comes back when what it says changes."):
         print_text("\n".join(wrapped(line)))
 

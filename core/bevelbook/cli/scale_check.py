@@ -11,6 +11,7 @@ from bevelbook.cli import print_json, print_text, report_failed, say_if_invented
 from bevelbook.cli.files import FROM_DASH, FileToRead, ReadFrom
 from bevelbook.declare.in_command import in_command
 from bevelbook.declare.printable import printable
+from bevelbook.display.begun import begun
 
 if TYPE_CHECKING:
     from bevelbook.cli.session import Session
@@ -108,7 +109,7 @@ def _confirmed(words: str) -> bool:
     """Whether a person says that what looks odd is right; a script is not asked."""
     if not sys.stdin.isatty():
         return False
-    return click.confirm(printable(f"{words[:1].upper()}{words[1:]}. Count with them all the same?"), default=False)
+    return click.confirm(printable(f"{begun(words)}. Count with them all the same?"), default=False)
 
 
 def _what_to_do(checked: ScaleChecked) -> list[str]:

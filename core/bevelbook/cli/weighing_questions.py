@@ -11,6 +11,7 @@ import click
 from bevelbook.cli.asking import choose
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.vocabulary import NOT_SAID
+from bevelbook.display.begun import begun
 
 if TYPE_CHECKING:
     from bevelbook.entering.record import PreparedRecord
@@ -53,5 +54,5 @@ def _answer(question: WeighingQuestion) -> str:
         keys = {"-" if way.key == NOT_SAID else str(place): way for place, way in enumerate(question.answers, start=1)}
         fault = question.in_a_script or question
     what = str(question.what)
-    typed = choose(f"{what[:1].upper()}{what[1:]}", {key: way.words for key, way in keys.items()}, in_a_script=fault)
+    typed = choose(begun(what), {key: way.words for key, way in keys.items()}, in_a_script=fault)
     return keys[typed].key

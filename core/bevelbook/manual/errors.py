@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from bevelbook.declare.error_codes import GROUPS, VALUE_CODES, ErrorCode
+from bevelbook.display.begun import begun
 from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.imports import reason_entry, rejecting
 
@@ -41,4 +42,4 @@ def _by_name(codes: Mapping[str, ErrorCode]) -> list[tuple[str, ErrorCode]]:
 
 def error_entry(code: str, one: ErrorCode) -> ManualEntry:
     """A code in words."""
-    return ManualEntry(code, f"{one.means[:1].upper()}{one.means[1:]}.", one.remedy)
+    return ManualEntry(code, f"{begun(one.means)}.", one.remedy)

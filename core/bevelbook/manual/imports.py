@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from bevelbook.display.begun import begun
 from bevelbook.manual.contents import Block, Bullets, CommandLine, Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.field_words import facts_of_field
 from bevelbook.notes.known_profiles import known_profiles
@@ -161,7 +162,5 @@ def warning_entry(code: str) -> ManualEntry:
 
 
 def _sentence(words: str) -> str:
-    """Words as a sentence; a first word with capitals inside, such as cP, keeps its letters."""
-    first = words.partition(" ")[0].rstrip(",")
-    begun = f"{words[:1].upper()}{words[1:]}" if first.islower() else words
-    return begun if begun.endswith(("?", ".")) else f"{begun}."
+    said = begun(words)
+    return said if said.endswith(("?", ".")) else f"{said}."

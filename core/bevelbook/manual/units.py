@@ -6,6 +6,7 @@ from typing import Final
 
 from bevelbook.declare.known_units import A_SHARE, KNOWN
 from bevelbook.declare.units import Unit
+from bevelbook.display.begun import begun
 from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.reading.units import AMBIGUOUS, DYNAMIC_VISCOSITY, WEIGHT_NUMBERS
@@ -32,7 +33,7 @@ def _section(units: tuple[Unit, ...]) -> Section:
     kept = [SHOWN_UNIT.get(unit.name, unit.name) for unit in _kept(units)]
     where = f"in {_joined(kept)}{', as its field says' if len(kept) > 1 else ''}" if any(kept) else "as a number"
     entries = tuple(_entry(unit, spellings(unit, units)) for unit in _once(units))
-    return Section(f"{words[:1].upper()}{words[1:]}, kept {where}", (*_what(units), Entries(entries, True)))
+    return Section(f"{begun(words)}, kept {where}", (*_what(units), Entries(entries, True)))
 
 
 def _what(units: tuple[Unit, ...]) -> tuple[Paragraph, ...]:

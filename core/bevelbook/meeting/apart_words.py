@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import Field
 from bevelbook.declare.in_command import in_command
+from bevelbook.display.begun import begun
 from bevelbook.display.format import wrapped
 from bevelbook.meeting.apart_kept_words import KeptWords
 from bevelbook.meeting.versions_met import Apart
@@ -94,7 +95,7 @@ class ApartSaid(NamedTuple):
     def sentence(self) -> str:
         """All of it in sentences, for a page."""
         values = "; ".join(f"{one.words} {one.here} here, {one.there} there" for one in self.fields)
-        return f"{self.name[:1].upper()}{self.name[1:]}, {self.which}: {values}. What stands here stays. {self.remedy}"
+        return f"{begun(self.name)}, {self.which}: {values}. What stands here stays. {self.remedy}"
 
     @property
     def remedy(self) -> str:

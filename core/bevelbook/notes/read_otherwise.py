@@ -8,6 +8,7 @@ from itertools import islice
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.display.begun import begun
 from bevelbook.notes.bulk import LOOKED_UP_ROWS, Bulk
 from bevelbook.notes.changed_rows import lines_elsewhere, look_for_changes
 from bevelbook.notes.decoding import FileRejected, rejected
@@ -77,5 +78,5 @@ def _refusal(kept: KeptAs, lines: list[int]) -> FileRejected:
         f"this file is in the database already, and as it is read now {counted(len(lines), 'row')} of it would come "
         "in once more, read otherwise",
         line=lines[0],
-        remedy=f"{WHERE_KEPT[0].upper()}{WHERE_KEPT[1:]}.",
+        remedy=f"{begun(WHERE_KEPT)}.",
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 
 from bevelbook.declare.in_command import in_command
+from bevelbook.display.begun import begun
 from bevelbook.display.days import day_in_words
 from bevelbook.planning.event_to_come import EventToCome
 
@@ -65,4 +66,4 @@ def _without_oil(event: EventToCome, said_of_all: Sequence[str]) -> Iterator[str
         command = f"bevelbook record event {in_command(event.name)} {' '.join(fields)}"
         yield f"Not written down: {' and '.join(what)}{no_oil}: '{command}'."
     else:
-        yield from (f"{one[:1].upper()}{one[1:]}." for one in said_of_all)
+        yield from (f"{begun(one)}." for one in said_of_all)

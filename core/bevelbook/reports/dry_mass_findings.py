@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 
+from bevelbook.display.begun import begun
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.dry_mass import DryMass, DryMassChange, dry_mass_change, dry_mass_changes, dry_mass_of
 from bevelbook.facts.newest_builds import Among, all_builds
@@ -57,7 +58,7 @@ def last_dry_mass_line(connection: sqlite3.Connection, build: str) -> str:
 
 def _in_words(found: DryMass) -> str:
     if found.mass_g is None:
-        return f"{found.words[0].upper()}{found.words[1:]}"
+        return begun(found.words)
     return f"Dry {found.mass_g:.2f} g: {found.words}"
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
+from bevelbook.display.begun import begun
 from bevelbook.facts import diffs
 from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.leak import Leak, leaks_of
@@ -171,7 +172,7 @@ def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]
     elif one.on_shelf is not None:
         advice = advice_where_unclear(story.given, is_seen=loss.loss_g > loss.seen_g)
         code = "weighing_unclear"
-        remedy = _REMEDIES.get(advice) or f"{advice[0].upper()}{advice[1:]}."
+        remedy = _REMEDIES.get(advice) or f"{begun(advice)}."
         near = (f"it is {span}, {limit}" for span, limit in _near(one))
         disagreeing = disagreeing_reasons(story.given, in_use=in_use)
         water = (reason.removesuffix(f"; {advice}") for reason in water_reasons(story.given) if reason not in asked)

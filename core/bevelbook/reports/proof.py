@@ -16,6 +16,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculating.kept_again import kept_worked_out_again
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
+from bevelbook.display.begun import begun
 from bevelbook.display.format import wrapped
 from bevelbook.facts.renew import stale
 from bevelbook.notes.read_once_more import files_read_once_more
@@ -170,7 +171,7 @@ class Proof(NamedTuple):
         for part in self.parts:
             if part.is_in_order:
                 continue
-            yield f"{part.what[:1].upper()}{part.what[1:]}"
+            yield begun(part.what)
             for one in part.unchecked:
                 yield from wrapped(f"could not be checked: {one}", indent="  ")
             for one in part.found:

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
+from bevelbook.display.begun import begun
 from bevelbook.facts.bottles_left import BottleLeft, bottles_left, left_in
 from bevelbook.facts.stock import NotCounted, StockLeft, known_parts, not_counted, stock_left
 from bevelbook.plugin.check import Finding
@@ -109,7 +110,7 @@ def count_again_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
         code=COUNT_AGAIN,
         severity="worth a look",
         words="; ".join(words),
-        remedy=f"{do[:1].upper()}{do[1:]}: on the page Stock of 'bevelbook enter'.",
+        remedy=f"{begun(do)}: on the page Stock of 'bevelbook enter'.",
         subject_table="stock_parts" if parts else "bottles",
         subject_id=parts[0].stock_part if parts else bottles[0].bottle,
         subject_label="stock",

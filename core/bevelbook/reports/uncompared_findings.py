@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from bevelbook.declare.in_command import command_of
 from bevelbook.declare.vocabulary import NOT_SAID
+from bevelbook.display.begun import begun
 from bevelbook.facts.uncompared_weighings import Uncompared, uncompared
 from bevelbook.plugin.check import Finding, about_build
 from bevelbook.records import BY_NAME
@@ -58,7 +59,7 @@ def uncompared_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
             "weighing_uncompared",
             "worth a look",
             f"the mass of {one.mass_g:.2f} g{when} compares with nothing yet",
-            f"{asked[0].upper()}{asked[1:]}.",
+            f"{begun(asked)}.",
         )
 
 

@@ -11,6 +11,7 @@ from typing import Any, Final, Literal, NamedTuple
 
 from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_depending, recalculate_for
 from bevelbook.declare.errors import InputError, Place, with_article
+from bevelbook.display.begun import begun
 from bevelbook.entering import car_set, run_places
 from bevelbook.entering.defaults import filled_in, refuse_empty_record, with_reasons
 from bevelbook.entering.diff_readings import read_after_run
@@ -185,7 +186,7 @@ def save(
         (*entry.remarks, *erased_words(connection, kind, entry.values, by)),
         (
             *read_after_run(connection, kind, written.row_id),
-            *((dark[:1].upper() + dark[1:],) if dark else ()),
+            *((begun(dark),) if dark else ()),
             *((f"{off_target.words}.",) if off_target else ()),
             *(one.words for one in set_scales),
             *left_after(connection, kind, (written.row_id, *written.more)),

@@ -10,6 +10,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Final
 
 from bevelbook.declare.errors import InputError
+from bevelbook.display.begun import begun
 from bevelbook.scale_port.last_reading import LastReading, SaidLast
 from bevelbook.scale_port.line_cutter import CutLine, LineCutter
 from bevelbook.scale_port.line_settings import LineSettings
@@ -159,7 +160,7 @@ class ScaleListening:
 
 def _sentence(words: str) -> str:
     """What is wrong with a port, as pages say it."""
-    return f"{words[:1].upper()}{words[1:]}{'' if words.endswith('.') else '.'}"
+    return f"{begun(words)}{'' if words.endswith('.') else '.'}"
 
 
 def _done(future: asyncio.Future[None]) -> None:

@@ -131,7 +131,10 @@ def test_what_only_a_person_knows_is_asked_and_answered_in_the_line(paired_site:
     answer = paired_site.post(PAGE, form | {"2.best_lap_s": "14.2"})
     assert answer.status_code == 400
     way = re.search(r'name="(\d\.answer\.rear)" value="(before-opening)"', answer.text)
-    assert way is not None, shown(answer.text)[:2000]
+    said = shown(answer.text)
+    assert way is not None, said[:2000]
+    assert said.count("rear-a was opened on 2026-04-02 and not built since, so it was apart when this run was.") == 2
+    assert (", found" in said, "Rear-a" in said) == (False, False), "a name stays as it is written"
     paired_site.send(PAGE, form_of(answer.text) | {way[1]: way[2]})
     assert paired_site.rows(
         "SELECT b.label FROM runs r JOIN run_diffs x ON x.run = r.id JOIN builds b ON b.id = x.build "

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any, Final, NamedTuple
 
+from bevelbook.display.begun import begun
 from bevelbook.display.format import format_value
 from bevelbook.entering.shown_values import shown_values
 from bevelbook.facts.kept_facts import facts_of_some
@@ -117,7 +118,7 @@ def _lines(
     for name in (field.name for field in _BUILD.fields if field.carried):
         if name in values and name not in ("kind", "viscosity_from"):
             field = _BUILD.field(name)
-            words = f"{field.words[:1].upper()}{field.words[1:]}"
+            words = begun(field.words)
             yield UsualLine(words, format_value(values[name], field), _step_of(steps, f"builds.{name}"))
     for table, kind in _PIECES.items():
         pieces = [_piece(connection, kind, row[0]) for row in _rows(connection, table, build)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from bevelbook.declare.errors import BevelbookError, DatabaseError
+from bevelbook.display.begun import begun
 from bevelbook.entering.question import Question
 from bevelbook.web.entry.bench_writing import StepSavedMeanwhileError
 from bevelbook.web.entry.sent import ANOTHER, ANSWER, SURE, NotSureError, WrittenBeforeError
@@ -19,10 +20,10 @@ OVER_THEIRS: Final = "over_theirs"
 def bench_stop(fault: BevelbookError) -> Stop:
     """The sentence of a fault and the ways out of it."""
     if isinstance(fault, Question):
-        words = _sentence(f"{fault.what[:1].upper()}{fault.what[1:]}")
+        words = _sentence(begun(fault.what, (fault.found or "",)))
         return Stop(words, tuple(WayOut(f"{ANSWER}{fault.field}", way.key, way.words) for way in fault.answers))
     if isinstance(fault, NotSureError):
-        said = " ".join(_sentence(f"{odd.words[:1].upper()}{odd.words[1:]}") for odd in fault.odd)
+        said = " ".join(_sentence(begun(odd.words)) for odd in fault.odd)
         ways = tuple(
             WayOut(SURE, f"{odd.field.name}={odd.text}", f"Yes, the {odd.field.words} is right") for odd in fault.odd
         )
@@ -50,4 +51,4 @@ def _sentence(words: str) -> str:
 
 
 def _capital(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"
+    return begun(words)

@@ -7,6 +7,7 @@ from datetime import date, time
 from typing import Final, Literal, NamedTuple
 
 from bevelbook.declare.fields import Field
+from bevelbook.display.begun import begun
 from bevelbook.reading.laps import takes_minutes
 from bevelbook.web.shared.form_inputs import keypad_of, may_be_negative, unit_of
 
@@ -100,7 +101,7 @@ def entry_field(
     choices = tuple(_choices(words if is_record else field.choices, offered, origin, is_record, may_be_none))
     return EntryField(
         field.name,
-        field.words[:1].upper() + field.words[1:],
+        begun(field.words),
         unit_of(field),
         "" if _plain(field.about) == _plain(field.words) else field.about,
         field.kind,

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.fields import Field
+from bevelbook.display.begun import begun
 from bevelbook.display.format import format_typed
 from bevelbook.entering.shown_values import shown_values
 from bevelbook.plugin.registry import Registry
@@ -179,16 +180,14 @@ def _own_words(noted: NotedStep | None) -> dict[str, str]:
 
 
 def _of_own_words(words: str, typed: str) -> FormInput:
-    return FormInput(
-        f"{_OWN_WORDS}{words}", words[:1].upper() + words[1:], "", "", "text", typed, (), "", "", "", "", "", "", False
-    )
+    return FormInput(f"{_OWN_WORDS}{words}", begun(words), "", "", "text", typed, (), "", "", "", "", "", "", False)
 
 
 def _input(connection: sqlite3.Connection, kind: Kind, name: str, value: Any) -> FormInput:
     field = kind.field(name)
     return FormInput(
         f"{kind.table}.{name}",
-        field.words[:1].upper() + field.words[1:],
+        begun(field.words),
         unit_of(field),
         "",
         field.kind,

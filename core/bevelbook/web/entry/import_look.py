@@ -13,6 +13,7 @@ from time import monotonic
 from typing import Any, BinaryIO, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.display.begun import begun
 from bevelbook.notes.bundled_profiles import LANGUAGES, language_profile
 from bevelbook.notes.changed_alike import changed_alike
 from bevelbook.notes.changed_rows import Answer, ChangedRow, Decide
@@ -305,7 +306,7 @@ class ImportLook:
             "file",
             first.words,
             tuple(self._answers.answers_to(first)),
-            (f"{reason[:1].upper()}{reason[1:]}.",) if reason else (),
+            (f"{begun(reason)}.",) if reason else (),
             tuple(" ".join(str(cell).split())[:_LONGEST_SAMPLE] for cell in first.samples),
             typed_instead(first),
             _leave_words(first),
@@ -343,6 +344,6 @@ def _as_last_time(last: LastTime) -> PageQuestion:
         "as_last_time",
         f"{last.called} had the same headings. Read this file as that one?",
         (PossibleAnswer("yes", "Yes, as last time"), PossibleAnswer("no", "No, ask me")),
-        tuple(f"{words[:1].upper()}{words[1:]}." for words in last.words()),
+        tuple(f"{begun(words)}." for words in last.words()),
         taken=last.settings,
     )

@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import shown
 from bevelbook.declare.late_pattern import late_pattern
+from bevelbook.display.begun import begun
 from bevelbook.notes.changed_alike import changed_alike
 from bevelbook.notes.new_names import new_name_lines
 from bevelbook.notes.note_columns import BY_NAME, NAMES
@@ -92,7 +93,7 @@ def refused_words(report: Report) -> str:
     """Why a file cannot be read, and what to do."""
     reason = f"{REASONS.get(report.file_reason or '', 'it cannot be read')}."
     words = on_page(report.message or "") or reason
-    return f"{words[:1].upper()}{words[1:]}"
+    return begun(words)
 
 
 def _many(count: int) -> str:
@@ -117,7 +118,7 @@ def _warnings(report: Report) -> Iterator[str]:
     for code, words in report.warning_rows():
         _, _, detail = code.partition(":")
         said = on_page(words) or code.partition(":")[0].replace("_", " ")
-        yield f"{detail}: {said}" if detail else f"{said[:1].upper()}{said[1:]}"
+        yield f"{detail}: {said}" if detail else begun(said)
 
 
 def _also(report: Report) -> Iterator[str]:
@@ -132,7 +133,7 @@ def _also(report: Report) -> Iterator[str]:
     alike = changed_alike([one.row for one in report.changed if one.answer == "reject"])
     if alike:
         yield f"{on_page(alike)}."
-    yield from (f"{one.line()[:1].upper()}{one.line()[1:]}." for one in report.closed)
+    yield from (f"{begun(one.line())}." for one in report.closed)
     if report.placed:
         yield from report.placed.lines()
     if report.since.closed:

@@ -10,6 +10,7 @@ from datetime import date
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import shown
+from bevelbook.display.begun import begun
 from bevelbook.notes.changed_rows import LOOKS_CHANGED
 from bevelbook.notes.headings import Heading, beside
 from bevelbook.notes.mending import Mend, MendedBefore, StillWrong
@@ -270,7 +271,7 @@ def _why(headings: Sequence[str], faulty: Sequence[int], value: str | None, word
     """Why a row was rejected, as a sentence with the cell it is about."""
     if len(faulty) == 1 and value and reason != LOOKS_CHANGED:
         words = f"{named(headings, faulty[0])} is {shown(short(value, _SUMMED))}: {words}"
-    words = f"{words[:1].upper()}{words[1:]}".strip()
+    words = begun(words).strip()
     return words if words.endswith((".", "?", "!")) else f"{words}."
 
 
@@ -279,7 +280,7 @@ def named(headings: Sequence[str], place: int) -> str:
     heading = headings[place].strip() if place < len(headings) else ""
     field = BY_NAME.get(heading)
     words = field.words if field is not None else heading
-    return short(f"{words[:1].upper()}{words[1:]}", _SUMMED) or f"Column {place + 1}"
+    return short(begun(words), _SUMMED) or f"Column {place + 1}"
 
 
 def _cell(

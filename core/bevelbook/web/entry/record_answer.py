@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple, Protocol
 
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
+from bevelbook.display.begun import begun
 from bevelbook.records import Kind
 from bevelbook.saving.record import SavedRecord
 from bevelbook.store.ids import new_id
@@ -246,7 +247,7 @@ async def _on(asked: EntryRequest, done: Kept[Done]) -> Any:
     if done.value is not None and all(one.done == "nothing" for one in done.value.saved):
         address = f"{asked.page.request.path}?{SAME}=yes"
         if asked.is_handed_over:
-            return done_answer(asked.key, "stored", f"{UNCHANGED[:1].upper()}{UNCHANGED[1:]}.", (), address)
+            return done_answer(asked.key, "stored", f"{begun(UNCHANGED)}.", (), address)
         return Response.redirect(address, status=303)
     if done.value is not None:
         remember(asked.page.datasette, done.entry, said_of(done.value.saved, done.value.said))

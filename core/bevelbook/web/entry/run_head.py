@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.errors import BevelbookError, InputError, Place
 from bevelbook.declare.vocabulary import CHANGED_SINCE, POSITIONS
 from bevelbook.display.ago import ago_in_words
+from bevelbook.display.begun import begun
 from bevelbook.display.days import day_against, day_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.entering.ticked_words import ticked_in
@@ -282,7 +283,7 @@ class RunHead(NamedTuple):
         ]
         hours = f"{WEATHER_HOLDS / timedelta(hours=1):g}"
         return tuple(
-            f"{WEATHER_WORDS[value.field][:1].upper()}{WEATHER_WORDS[value.field][1:]} {value.text} °C is not carried "
+            f"{begun(WEATHER_WORDS[value.field])} {value.text} °C is not carried "
             f"over: it was read more than {hours} h before this was noted."
             for value in old
             if value.run.run in self.after or marks.get(value.field, "").endswith(_HOLDS)

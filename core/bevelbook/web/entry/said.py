@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 from weakref import WeakKeyDictionary
 
+from bevelbook.display.begun import begun
 from bevelbook.entering.car_set import KINDS as OF_CARS
 from bevelbook.entering.car_set import from_when_words
 from bevelbook.saving.record import SavedRecord
@@ -76,7 +77,7 @@ def _lines(saved: SavedRecord) -> Iterator[str]:
     if saved.carried:
         sources = dict.fromkeys(saved.carried.values())
         yield f"Carried over from {', '.join(sources)}: {', '.join(_words(saved, saved.carried))}."
-    yield from (f"{line[:1].upper()}{line[1:]}." for line in saved.lines_of_run)
+    yield from (f"{begun(line)}." for line in saved.lines_of_run)
     yield from (one.words for one in saved.car_changes)
     if saved.kind.name in OF_CARS:
         yield f"{from_when_words(saved.values)}."

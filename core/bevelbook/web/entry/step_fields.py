@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import Field
+from bevelbook.display.begun import begun
 from bevelbook.display.format import format_typed
 from bevelbook.reading.faults import NUMBER_MISSING
 from bevelbook.reports.bench import JobOnBench
@@ -97,4 +98,4 @@ def refuse_nothing(job: JobOnBench, step: ProcedureStep, *, what: str, ways: str
 
 def capital(words: str) -> str:
     """Words as they begin a line."""
-    return f"{words[:1].upper()}{words[1:]}"
+    return begun(words)

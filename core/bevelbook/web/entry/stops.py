@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import BevelbookError, DatabaseError, UnknownNameError, near_names, shown
+from bevelbook.display.begun import begun
 from bevelbook.entering.dated_build import ANOTHER_DIFF, CLOSED_AGAIN
 from bevelbook.entering.equal_names import EqualNameError
 from bevelbook.entering.question import Question
@@ -22,7 +23,6 @@ from bevelbook.web.entry.record_form import RecordForm
 from bevelbook.web.entry.record_sent import OldFormError
 from bevelbook.web.entry.sent import ANOTHER, ANSWER, SURE, NotSureError, WrittenBeforeError
 from bevelbook.web.entry.sent_again import AGAIN, ANOTHER_ONE, CORRECT, StoredOtherwiseError
-from bevelbook.web.shared.begun import begun
 from bevelbook.web.shared.fault_words import fault_words
 
 STILL_NEEDED: Final = "Still needed."
@@ -109,7 +109,7 @@ def _not_a_choice_any_more(one: EntryField) -> EntryField:
 
 def _asked(form: RecordForm, question: Question) -> tuple[RecordForm, Stop]:
     """The answers as buttons; to name another diff or to weigh again leads to the field."""
-    words = begun(question.what, _names(question))
+    words = begun(question.what, (question.found or "",))
     ways = tuple(
         WayOut(f"{ANSWER}{question.field}", way.key, way.words) for way in question.answers if way.key not in _AT_FIELD
     )
@@ -120,12 +120,6 @@ def _asked(form: RecordForm, question: Question) -> tuple[RecordForm, Stop]:
     )
     asks_for_oil = any(way.key == CLOSED_AGAIN for way in question.answers)
     return form, Stop(words if words.endswith(("?", ".")) else f"{words}.", ways, links, asks_for_oil)
-
-
-def _names(question: Question) -> list[str]:
-    """The first word where it is a name: it has a mark that no word of a sentence has."""
-    first = question.what.partition(" ")[0].rstrip(".,:;")
-    return [first] if not first.replace("'", "").isalpha() else []
 
 
 def _unsure(form: RecordForm, fault: NotSureError) -> tuple[RecordForm, Stop]:
@@ -141,7 +135,7 @@ def _unsure(form: RecordForm, fault: NotSureError) -> tuple[RecordForm, Stop]:
 
 def odd_words(field: EntryField | None, words: str) -> str:
     """What is odd about a value, as a sentence."""
-    return f"{words[:1].upper()}{words[1:]}."
+    return f"{begun(words)}."
 
 
 def _right(words: str, fault: NotSureError) -> str:
@@ -203,7 +197,7 @@ def _unknown_name(
         near = [renamed, *(one for one in near if one != renamed)]
         words = f"{shown(text)} is called {shown(renamed)} now."
     else:
-        words = f"{removed[:1].upper()}{removed[1:]}." if removed else _unknown_words(fault, target, text, near)
+        words = f"{begun(removed)}." if removed else _unknown_words(fault, target, text, near)
 
     def marked(one: EntryField) -> EntryField:
         if one.name != name:

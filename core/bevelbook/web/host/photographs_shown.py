@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import PHOTO_SIDES
+from bevelbook.display.begun import begun
 from bevelbook.display.days import day_in_words
 from bevelbook.reports.photographs import Photograph, photograph
 
@@ -99,7 +100,7 @@ class PhotographSection(NamedTuple):
 
 def capital(words: str) -> str:
     """Words that begin a line."""
-    return f"{words[:1].upper()}{words[1:]}"
+    return begun(words)
 
 
 def side_of(place: str | None) -> str | None:

@@ -8,6 +8,7 @@ from urllib.parse import parse_qsl, urlencode, urlsplit, urlunsplit
 
 from markupsafe import Markup
 
+from bevelbook.display.begun import begun
 from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.facts.views import VIEWS
 from bevelbook.pictures.reader import pictures_can_be_read
@@ -514,4 +515,4 @@ def _raw(row: Any, place: int) -> Any:
 
 
 def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
+    return begun(words)

@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from jinja2 import BaseLoader, ChoiceLoader, Environment, FileSystemLoader, PrefixLoader, Template, TemplateNotFound
 
+from bevelbook.display.begun import begun
 from bevelbook.web.host.compiled_templates import CompiledTemplates
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.private_datasette import name_in_templates, own_template_folder
@@ -68,6 +69,7 @@ class TemplatesOfOurDatabases(BaseLoader):
 
 def prepare_templates(env: Environment, datasette: Any) -> None:
     """Add ours where Datasette has a bevelbook database."""
+    env.filters["begun"] = begun
     if not state_of(datasette).names(datasette) or env.loader is None:
         return
     env.bytecode_cache = env.bytecode_cache or CompiledTemplates()

@@ -15,6 +15,7 @@ from bevelbook.calculating.named_origins import FORECAST_POSITION, OF_FORECAST
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field, fields_of, quantity, record
 from bevelbook.declare.printable import printable
+from bevelbook.display.begun import begun
 from bevelbook.display.days import day_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.format import format_number
@@ -37,11 +38,11 @@ from bevelbook.reports.afternoon import (
 from bevelbook.web.host.arguments import any_text, one_of
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.shared.begun import begun, sentences_begun
 from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.form_inputs import unit_of
 from bevelbook.web.shared.form_naming import OnForm
 from bevelbook.web.shared.oil_words import oil_words
+from bevelbook.web.shared.reasons_begun import sentences_begun
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.worker.calculators import worked_out
 

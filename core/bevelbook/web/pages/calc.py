@@ -20,6 +20,7 @@ from bevelbook.declare.coverage import IN_WORDS, WITH_K
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.in_command import command_of
+from bevelbook.display.begun import begun
 from bevelbook.display.days import day_in_words
 from bevelbook.display.format import format_number, format_value
 from bevelbook.plugin.calculator import Calculator
@@ -31,12 +32,12 @@ from bevelbook.web.host.arguments import ANYTHING, Argument, any_text
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.shared.begun import sentences_begun
 from bevelbook.web.shared.drawing import charts_of, drawn_meanwhile, look_at_charts
 from bevelbook.web.shared.fault_words import MISSING, fault_words, needed_words
 from bevelbook.web.shared.form_inputs import form_of, unit_of
 from bevelbook.web.shared.form_naming import OnForm
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
+from bevelbook.web.shared.reasons_begun import sentences_begun
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.worker.calculators import COME_AGAIN_AFTER_S, CalculatorsBusy, worked_out
 from bevelbook.web.worker.stopped import CalculatorStopped
@@ -328,7 +329,7 @@ def _line(field: Field, result: Result) -> OutputLine:
     text = format_value(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
     if result.uncertainties.get(field.name, 0.0) is None:
         text += " (uncertainty not available here)"
-    return OutputLine(field.words[0].upper() + field.words[1:], text, field.about)
+    return OutputLine(begun(field.words), text, field.about)
 
 
 def _rows(one: Calculator[Any, Any], result: Result, *, explain: bool = False) -> PageTable | None:
@@ -345,7 +346,7 @@ def _has_explained(one: Calculator[Any, Any]) -> bool:
 
 def _column(field: Field) -> PageColumn[dict[str, Any]]:
     unit = f" [{unit_of(field)}]" if field.unit not in (None, "1", "runs") else ""
-    heading = f"{field.words[0].upper()}{field.words[1:]}{unit}"
+    heading = f"{begun(field.words)}{unit}"
     return PageColumn(heading, lambda row: _cell(row[field.name], field), field.is_number)
 
 

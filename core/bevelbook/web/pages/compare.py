@@ -16,10 +16,10 @@ from bevelbook.reports.runs_in_turn import on_track
 from bevelbook.web.host.arguments import any_text, one_of
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.shared.begun import sentences_begun
 from bevelbook.web.shared.blocks import ListedBlock, block
 from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.fault_words import fault_words
+from bevelbook.web.shared.reasons_begun import sentences_begun
 from bevelbook.web.shared.request import PageRequest, page_request
 
 BUILDS_OFFERED: Final = 60

@@ -7,6 +7,7 @@ from typing import Final
 
 from markupsafe import Markup
 
+from bevelbook.display.begun import begun
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.physics.suspension import dark_oil_words
@@ -109,7 +110,7 @@ def opening_blocks(links: Linker, rows: Iterable[Row]) -> list[ListedBlock]:
 def dark_oil_note(rows: Iterable[Row]) -> str:
     """What dark oil says and does not say, where one of the openings found it."""
     words = next((words for row in rows if (words := dark_oil_words(row["oil"]))), "")
-    return f"{words[:1].upper()}{words[1:]}." if words else ""
+    return f"{begun(words)}." if words else ""
 
 
 def seal_blocks(links: Linker, rows: Iterable[Row]) -> list[ListedBlock]:

@@ -13,6 +13,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError, PluginFault
 from bevelbook.declare.fields import Field
 from bevelbook.declare.known_units import suffix_of
+from bevelbook.display.begun import begun
 from bevelbook.display.format import format_rough, unbroken
 from bevelbook.drawing.draw import svg_of
 from bevelbook.drawing.faults import CannotDraw, SpecRefused
@@ -107,7 +108,7 @@ def _with_pictures(chart: Chart, registry: Registry, found: Drawn) -> Drawn:
         fault = registry.owner_of_chart(chart.name).fault(f"its spec cannot be drawn: {refused}")
         return found._replace(empty=fault.in_words())
     except CannotDraw as fault:
-        return found._replace(empty=f"{str(fault)[:1].upper()}{str(fault)[1:]}.")
+        return found._replace(empty=f"{begun(str(fault))}.")
     return found._replace(narrow=narrow, wide=wide)
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.declare.sentence import Named, Sentence, in_terms_of, parts_of
+from bevelbook.display.begun import begun
 from bevelbook.web.shared.short_text import short
 
 MISSING = "missing_input"
@@ -27,7 +28,7 @@ def fault_words(fault: BevelbookError | None) -> str:
         words = fault.without_place()
     if fault.place.item is not None:
         words = f"line {fault.place.item}: {words}"
-    return words[:1].upper() + words[1:]
+    return begun(words, (fault.found or "",) if fault.is_found_said else ())
 
 
 _TOO: Final = {"at most": "too high", "less than": "too high", "at least": "too low", "more than": "too low"}

@@ -9,6 +9,7 @@ from bevelbook.calculating.expected_input import EXPECTED
 from bevelbook.calculating.hottest_input import ASSUMED
 from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import Field
+from bevelbook.display.begun import begun
 from bevelbook.display.format import SHOWN_UNIT, format_typed, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.reading.laps import takes_minutes
@@ -163,7 +164,7 @@ def _input(
     greyed, origin = _left_empty(field, known, beside)
     return FormInput(
         field.name,
-        field.words[0].upper() + field.words[1:],
+        begun(field.words),
         unit_of(field),
         field.about,
         field.kind,

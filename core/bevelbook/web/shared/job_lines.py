@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
+from bevelbook.display.begun import begun
 from bevelbook.reports.before_next_time_out import Job
 from bevelbook.web.shared.links import Linker
 
@@ -22,7 +23,7 @@ def job_line(links: Linker, job: Job, *, may_write: bool = False, in_short: bool
             name = links.to("enter/rejected", job.name)
         case "rejected rows":
             name = links.rows("note_rejects", job.name, status="rejected", closed_by__isnull=1)
-    what = Markup("{}").format(job.what[:1].upper() + job.what[1:])
+    what = Markup("{}").format(begun(job.what))
     return what.format(name) + Markup('<span class="quiet">{}</span>').format(
         job.after_in_short if in_short else job.after
     )

@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.declare.fields import Field
+from bevelbook.display.begun import begun
 from bevelbook.display.format import format_value
 from bevelbook.facts.sql import Row
 from bevelbook.records import BY_NAME, Kind
@@ -53,7 +54,7 @@ def _facts_in(connection: sqlite3.Connection, kind: Kind, row: Row) -> Iterator[
         value = row[field.name]
         if value is None or field.name in _WORDS_ASIDE:
             continue
-        words = field.words[0].upper() + field.words[1:]
+        words = begun(field.words)
         if field.kind == "reference" and field.target:
             target = BY_NAME[field.target]
             yield RecordFact(words, title_of(connection, target, value), target.table, value)

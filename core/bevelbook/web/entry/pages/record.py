@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameError
+from bevelbook.display.begun import begun
 from bevelbook.pictures.reader import pictures_can_be_read
 from bevelbook.records import KINDS, Kind, kind_called
 from bevelbook.records.joins import NOT_IN_A_FORM
@@ -107,7 +108,7 @@ async def _kinds(asked: EntryRequest) -> Any:
 def spoken(kind: Kind) -> str:
     """A kind of record as people call it: ``Seal fitted``."""
     words = (kind.spoken[-1] if kind.spoken else kind.name).replace("_", " ")
-    return f"{words[:1].upper()}{words[1:]}"
+    return begun(words)
 
 
 def _kind(name: str) -> Kind:

@@ -13,6 +13,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculating.recalculate import recalculate_for_notes
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
+from bevelbook.display.begun import begun
 from bevelbook.display.clock import clock_in_words
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.mending import (
@@ -201,7 +202,7 @@ def _change(asked: EntryRequest, file: FileToMend, rows: Sequence[RejectedRow]) 
             entry_id=entry,
             also=lambda note_file: _keep_up(asked, connection, note_file),
         )
-    return EarlierChanged(None if stopped else entry, f"{stopped[:1].upper()}{stopped[1:]}")
+    return EarlierChanged(None if stopped else entry, begun(stopped))
 
 
 def _keep_up(asked: EntryRequest, connection: sqlite3.Connection, note_file: str) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from bevelbook.card.procedure import ProcedureStep
+from bevelbook.display.begun import begun
 from bevelbook.physics.suspension import dark_oil_words
 from bevelbook.pictures.reader import pictures_can_be_read
 from bevelbook.records import BY_NAME
@@ -70,7 +71,7 @@ def said(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -
     """What dark oil means."""
     words = dark_oil_words(opening_of(connection, job.opening).get(OIL))
     if words:
-        yield f"{words[:1].upper()}{words[1:]}."
+        yield f"{begun(words)}."
 
 
 SCREEN: Final = StepScreen("found", shown, wanted, said=said)

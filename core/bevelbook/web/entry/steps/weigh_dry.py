@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.vocabulary import MASS_BASES
+from bevelbook.display.begun import begun
 from bevelbook.display.days import day_in_words
 from bevelbook.entering.question import Question, Way
 from bevelbook.facts.dry_mass import last_dry_mass
@@ -95,7 +96,7 @@ def after(connection: sqlite3.Connection, job: JobOnBench, typed: TypedForm) -> 
     hint = dry_mass_hint(connection, job.build)
     if hint is None or not hint.is_asked:
         return
-    beside = ". ".join(f"{line[:1].upper()}{line[1:]}" for line in hint.beside)
+    beside = ". ".join(begun(line) for line in hint.beside)
     raise Question(
         f"{hint.words} {beside}",
         code="dry_mass_differs",
