@@ -87,7 +87,7 @@ def test_a_run_between_those_on_the_two_builds_is_asked_about(rebuilt: Run) -> N
     asked = rebuilt("record", "run", DAY, "car=blue", "started_at=10.00")
     assert asked.code == 2
     assert "ra was rebuilt on 2026-05-10" in asked.err
-    assert 'ra was' in asked.err and 'found' not in asked.err
+    assert "ra was" in asked.err and "found" not in asked.err
     assert "rear=ra/1" in asked.err
     assert "rear=ra/2" in asked.err
     assert rebuilt("record", "run", DAY, "car=blue", "started_at=10.00", "rear=ra/1").code == 0
