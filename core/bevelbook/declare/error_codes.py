@@ -369,6 +369,10 @@ INPUT_CODES: Final = {
     "before_its_build": ErrorCode(
         "a run or weighing is dated before its build was built", "Correct the day, or name the build in use then."
     ),
+    "like_not_earlier": ErrorCode(
+        "a build is said to be made like itself, like a build that was built later, or like one that is like it",
+        "Name the build before it that it was made like, or leave that empty.",
+    ),
     "diff_or_instead": ErrorCode(
         "a place of a car was given neither a diff nor what is there instead, or both", "Give one of the two."
     ),

@@ -25,6 +25,7 @@ from bevelbook.entering.event_of_run import EVENT, EventForRun, event_for_run
 from bevelbook.entering.lap_checks import with_laps_checked
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
 from bevelbook.entering.limit_unit import with_limit_unit
+from bevelbook.entering.made_like import refuse_odd_like
 from bevelbook.entering.mass_checks import with_masses_checked
 from bevelbook.entering.measured_value import measured_value
 from bevelbook.entering.oil_change import write_oil_by_difference
@@ -360,6 +361,7 @@ def write(
         refuse_readings(connection, run)
     if dated_build.moves_in_time(kind, entry.values) or entry.places:
         dated_build.refuse_before_its_build(connection, kind, row_id)
+    refuse_odd_like(connection, kind, row_id, entry.values)
     return Written(row_id, label_of(connection, kind, row_id), changed, aside, more)
 
 

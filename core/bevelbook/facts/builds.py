@@ -43,6 +43,19 @@ def place_sql(builds: str) -> str:
     return f"({day}, {builds}.created_at, coalesce({builds}.note_line, -1), {builds}.id)"
 
 
+def was_later_sql(one: str, other: str) -> str:
+    """Whether the build ``one`` is known to have been built after ``other``, of whichever diff: on a later day, or of
+    one diff on one day by their places in it, or where neither has one by which was written first."""
+    place = (
+        f"CASE WHEN {one}.day_order IS NULL AND {other}.day_order IS NULL THEN {one}.created_at > {other}.created_at "
+        f"ELSE coalesce({one}.day_order > {other}.day_order, 0) END"
+    )
+    return (
+        f"({one}.built_on > {other}.built_on OR ({one}.diff = {other}.diff AND {one}.built_on = {other}.built_on "
+        f"AND {place}))"
+    )
+
+
 def build_before(connection: sqlite3.Connection, build: str) -> BuildName | None:
     """The build of the same diff before this one, which this one replaced."""
     return _neighbour(connection, build, "<", newest_first("b"))

@@ -107,6 +107,7 @@ def _of_core(connection: sqlite3.Connection, registry: Registry, newest_only: bo
     from bevelbook.reports.diff_twice_in_run import twice_in_a_run
     from bevelbook.reports.dry_mass_findings import dry_mass_findings
     from bevelbook.reports.lap_findings import lap_findings
+    from bevelbook.reports.like_findings import like_findings
     from bevelbook.reports.look_alike_names import look_alike_findings
     from bevelbook.reports.records_under_older_build import late_records
     from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
@@ -121,6 +122,7 @@ def _of_core(connection: sqlite3.Connection, registry: Registry, newest_only: bo
     yield from late_records(connection) if not newest_only else ()
     yield from out_of_time_findings(connection, among)
     yield from twice_in_a_run(connection, among)
+    yield from like_findings(connection, among)
     yield from dry_mass_findings(connection, among)
     yield from off_alike_findings(connection)
     yield from rows_to_turn_findings(connection)

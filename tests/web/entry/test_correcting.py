@@ -60,6 +60,14 @@ def test_a_long_note_is_sent_once_and_stays_as_it_is(paired_site: PairedSite) ->
     assert paired_site.rows(note) == [("short again",)]
 
 
+def test_a_build_is_not_made_like_itself(paired_site: PairedSite) -> None:
+    address = build_page(paired_site)
+    before = paired_site.rows("SELECT like FROM builds WHERE label = 'rear-b/2'")
+    page = words(paired_site.post(address, {**drawn(paired_site, address), "like": "rear-b/2"}).text)
+    assert "is said to be like itself. Name the build before it" in page
+    assert paired_site.rows("SELECT like FROM builds WHERE label = 'rear-b/2'") == before
+
+
 def test_a_field_can_be_emptied(paired_site: PairedSite) -> None:
     address = build_page(paired_site)
     form = drawn(paired_site, address)

@@ -7,6 +7,7 @@ from typing import Final
 
 from bevelbook.declare.fields import Field
 from bevelbook.entering.dated_build import is_dated
+from bevelbook.facts.made_like import may_be_like_sql
 from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS
@@ -38,19 +39,23 @@ def target_of(kind: Kind, field: Field) -> Kind:
 def likely_records(connection: sqlite3.Connection, kind: Kind, field: Field, *, but: str = "") -> list[str]:
     """The names of the records that a field of a record of this kind most likely refers to, at most ``MOST``.
 
-    Those that such a record referred to last come first, then the newest; the one with the id ``but`` is left out.
+    Those that such a record referred to last come first, then the newest; the one with the id ``but`` is left out, and
+    where it is a build, those that it cannot have been made like.
     """
     target = target_of(kind, field)
     where = _IN_USE.get(target.name, "1") if field.name not in _ANY_BUILD else "1"
+    if kind.name == "build" and field.name in _ANY_BUILD and but:
+        where = may_be_like_sql("t", ":but")
     if target.name in JOINED_KINDS:
         where = f"{where} AND {stands_alone_sql(target.name, 't.id')}"
+    given = {"but": but}
     used = connection.execute(
         f"SELECT t.id FROM ({_last_used(kind, field, target)}) u JOIN {target.table} t ON t.id = u.id WHERE {where} "
-        f"AND t.id <> ? GROUP BY t.id ORDER BY max(u.place) DESC, t.id LIMIT {MOST}",
-        (but,),
+        f"AND t.id <> :but GROUP BY t.id ORDER BY max(u.place) DESC, t.id LIMIT {MOST}",
+        given,
     ).fetchall()
     newest = connection.execute(
-        f"SELECT t.id FROM {target.table} t WHERE {where} AND t.id <> ? ORDER BY t.rowid DESC LIMIT {MOST}", (but,)
+        f"SELECT t.id FROM {target.table} t WHERE {where} AND t.id <> :but ORDER BY t.rowid DESC LIMIT {MOST}", given
     ).fetchall()
     ids = list(dict.fromkeys(row[0] for row in (*used, *newest)))[:MOST]
     names = names_of(connection, target, ids)
