@@ -225,11 +225,13 @@ def test_an_odd_number_is_asked_about_before_it_is_kept(pits: Pits, phone: Touch
     note(phone, "380")
     pits.go()
     phone.control("Store the run").tap()
-    phone.page.locator(".not-sent", has_text="380 °C is outside -60 to 200").wait_for()
-    phone.page.get_by_role("button", name="No: change it").tap()
+    phone.page.locator(".not-sent", has_text="380 is too high: at most 200 °C.").wait_for()
+    assert phone.page.get_by_role("button", name="No: change it").count() == 0, "nothing was asked"
+    phone.page.get_by_role("button", name="Change it").tap()
     note(phone, "130")
     phone.control("Store the run").tap()
-    phone.page.locator(".not-sent", has_text="130 °C is outside -20 to 120: is that right?").wait_for()
+    phone.page.locator(".not-sent", has_text="of 130 °C is outside -20 to 120 °C. Is that right?").wait_for()
+    assert phone.page.get_by_role("button", name="No: change it").count() == 1
     phone.page.get_by_role("button", name="Yes, that is right").tap()
     phone.page.locator(
         ".not-sent", has_text="Kept on this phone: 1 waits. The form is free for the next one."

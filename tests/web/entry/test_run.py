@@ -501,6 +501,22 @@ def test_a_number_says_the_ranges_outside_which_it_is_asked_about_or_refused(pai
     assert said is not None
     assert f'data-plausible="{low:g} {high:g}"' in said[0]
     assert f'data-bounds="{temperature.minimum:g} {temperature.maximum:g}"' in said[0]
+    typed = {**unseen(page), "rear_temp_c": f"{high + 1.0:g}"}
+    called = re.search(r'data-called="([^"]+)"', said[0])
+    asked = words(paired_site.post("/team/-/enter/run", typed).text)
+    assert (
+        called is not None and f"{called[1]} of {high + 1.0:g} °C is outside {low:g} to {high:g} °C. Is that" in asked
+    )
+
+
+def test_a_temperature_in_fahrenheit_is_said_with_the_digits_of_the_shelf(paired_site: PairedSite) -> None:
+    """(101 - 32) / 1.8 = 38.3333 and (88 - 32) / 1.8 = 31.1111 by hand."""
+    page = noted(paired_site, {"rear_temp_c": "101 °F", "track_temp_c": "88 °F"})
+    assert "38.3 °C" in page
+    next_one = words(paired_site.page("/team/-/enter/run"))
+    assert "track 31.1 °C" in next_one
+    for text in (page, next_one):
+        assert not re.search(r"38\.33|31\.11 ", text), text
 
 
 def test_the_event_of_the_day_is_proposed_and_of_several_one_is_asked_for(paired_site: PairedSite) -> None:

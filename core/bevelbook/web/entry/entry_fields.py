@@ -44,8 +44,9 @@ class EntryField(NamedTuple):
     meant, ``others`` further names. ``greyed`` is what is used while it is left empty, and ``origin`` where that comes
     from. ``was`` is the text that was stored when the form was drawn; None for a new record. ``fault`` is what is wrong
     with it, ``clash`` what somebody else wrote meanwhile. ``plausible`` and ``bounds`` are the ends of the ranges
-    outside which a number is asked about, or refused: ``-20 120``; an end that there is not is ``-``. ``id`` stands for
-    the name in what the page refers to, where several of its forms have a field of that name.
+    outside which a number is asked about, or refused: ``-20 120``; an end that there is not is ``-``. ``called`` is
+    what such a question calls it, whatever ``words`` a form has for it. ``id`` stands for the name in what the page
+    refers to, where several of its forms have a field of that name.
     """
 
     name: str
@@ -67,6 +68,7 @@ class EntryField(NamedTuple):
     clash: ValueMeanwhile | None = None
     plausible: str = ""
     bounds: str = ""
+    called: str = ""
     id: str = ""
     in_minutes: bool = False
 
@@ -117,6 +119,7 @@ def entry_field(
         is_needed,
         plausible=_range(*field.plausible) if field.plausible else "",
         bounds=_range(field.minimum, field.maximum) if field.minimum is not None or field.maximum is not None else "",
+        called=begun(field.words),
         in_minutes=takes_minutes(field),
     )
 

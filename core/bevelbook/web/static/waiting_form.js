@@ -171,7 +171,7 @@
         const [odd] = bevelbook.oddNumbers?.(form) || []; // without its script the laptop asks
         if (!odd) return false;
         odd.input.closest("details")?.setAttribute("open", "");
-        const change = other("No: change it", () => {
+        const change = other(odd.confirmed ? "No: change it" : "Change it", () => {
             sayBelow(form, "");
             odd.input.focus();
             odd.input.select();
