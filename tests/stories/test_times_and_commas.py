@@ -36,6 +36,24 @@ def test_a_comma_that_may_group_thousands_is_asked_about(
     assert "track_temp_c: 31.5\n" in bevelbook(*words[:-1], "track_temp=31,5").out, "one way to read it"
 
 
+def test_a_temperature_in_fahrenheit_is_said_as_the_pages_have_it_and_kept_to_the_last_digit(
+    bevelbook: Run, db: Path
+) -> None:
+    """(88 - 32) / 1.8 = 31.1111 and (101 - 32) / 1.8 = 38.3333 by hand."""
+    bevelbook("--db", db, "record", "diff", "label=rear-a")
+    bevelbook("--db", db, "record", "build", "diff=rear-a", "built_on=2026-05-01")
+    words = ("--db", db, "record", "run", "run_on=2026-05-03", "track_temp=88 °F", "rear=rear-a", "rear_temp=101 °F")
+    done = bevelbook(*words, "air_temp=38.5")
+    assert "  track_temp_c: 31.1\n" in done.out
+    assert "  air_temp_c: 38.5\n" in done.out
+    assert "  rear: rear-a/1, 38.3 °C\n" in done.out
+    assert "rear: the diff read 38.3 °C, colder than the air at 38.5 °C" in done.out
+    changed = bevelbook("--db", db, "record", "run", "2026-05-03/1", "track_temp=90 °F").out
+    assert "  track_temp_c: 32.2, was 31.1\n" in changed
+    kept = bevelbook("--db", db, "record", "run", "2026-05-03/1", "track_temp=88 °F", "--json").json
+    assert kept["values"]["track_temp_c"] == pytest.approx(280.0 / 9.0, rel=1e-12), "programs get every digit"
+
+
 def test_ten_runs_with_times_of_day_need_no_place_typed(bevelbook: Run, db: Path) -> None:
     """Two oils by turns on one day; the order is typed nowhere."""
 

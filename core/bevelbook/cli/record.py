@@ -17,6 +17,7 @@ from bevelbook.declare.printable import printable
 if TYPE_CHECKING:
     from bevelbook.declare.fields import Field
     from bevelbook.entering.record import OddValue
+    from bevelbook.records import Kind
     from bevelbook.saving.record import SavedRecord
 
 
@@ -181,8 +182,8 @@ def _print(saved: SavedRecord, size: str) -> None:
     print_text(f"{DONE_WORDS[saved.done]} {with_kind(saved.kind, saved.label)}")
     for key in {**saved.values, **saved.was}:
         source = f"carried over from {saved.carried[key]}" if key in saved.carried else saved.taken.get(key)
-        shown = saved.marked.get(key, _shown(saved.values.get(key)))
-        before_it = f", was {_shown(saved.was[key])}" if key in saved.was else ""
+        shown = saved.marked.get(key, _shown(saved.kind, key, saved.values.get(key)))
+        before_it = f", was {_shown(saved.kind, key, saved.was[key])}" if key in saved.was else ""
         print_text(f"  {key}: {shown}{before_it}" + (f"  ({source})" if source else ""))
     if size:
         print_text(f"  {size}")
@@ -201,10 +202,17 @@ def _print(saved: SavedRecord, size: str) -> None:
         print_text("\n".join(wrapped(line)))
 
 
-def _shown(value: object) -> str:
+def _shown(kind: Kind, name: str, value: object) -> str:
+    """A value as the pages have it; a share as it is typed."""
+    from bevelbook.display.format import figure_again, is_share
     from bevelbook.taking_back.words import EMPTY
 
-    return EMPTY if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+    if value is None or not isinstance(value, float):
+        return EMPTY if value is None else str(value)
+    field = next((one for one in kind.fields if one.name == name), None)
+    if field is None or is_share(field):
+        return f"{value:g}"
+    return figure_again(value, field.unit, digits=field.digits)
 
 
 def _not_there(session: Session, called: str, name: str) -> str:

@@ -160,6 +160,19 @@ def format_typed(value: float, unit: str | None) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def figure_again(value: float, unit: str | None, *, digits: int | None = None) -> str:
+    """A number said again to who wrote it down, without its unit: as on the pages, but without zeros at its end, and
+    without marks that group thousands, so that it can be typed back.
+
+    >>> figure_again(38.333333, "°C"), figure_again(38.0, "°C"), figure_again(7000.0, "cSt"), figure_again(14.2, "g")
+    ('38.3', '38', '7000', '14.2')
+    """
+    if abs(value) >= LARGEST:
+        return f"{value:g}"
+    text = format_figure(value, unit, digits=digits).replace(",", "")
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def is_share(field: Field) -> bool:
     """Whether a field is a share of something, which people read in percent."""
     return field.kind == "quantity" and field.unit == "1" and (field.uncertainty_of or field.name).endswith(_SHARES)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from bevelbook.declare.errors import BevelbookError, InputError
+from bevelbook.display.format import figure_again
 from bevelbook.display.spans import span_in_words
 from bevelbook.entering.run_places import reading_words
 from bevelbook.formulas.end_temperature import CoolingReading, EndGiven, end_temperature, is_too_wide
@@ -60,7 +61,8 @@ def remarks_on_readings(connection: sqlite3.Connection, run: str) -> Iterator[st
         for temperature_c, after_s in ((first_c, first_s), (second_c, second_s)):
             if temperature_c is not None and air_c is not None and temperature_c < air_c:
                 (words,) = reading_words(temperature_c, after_s)
-                yield f"{place}: the diff read {words}, colder than the air at {air_c:g} °C: check both"
+                air = figure_again(air_c, "°C")
+                yield f"{place}: the diff read {words}, colder than the air at {air} °C: check both"
         for after_s in (first_s, second_s):
             if after_s is not None and 0.0 < after_s < _SOON_S:
                 yield (

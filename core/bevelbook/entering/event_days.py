@@ -10,6 +10,7 @@ from typing import Any, Final
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.display.days import day_in_words
+from bevelbook.display.format import figure_again
 from bevelbook.records import Kind
 from bevelbook.store.event_of_day import EventDays
 from bevelbook.store.record_names import name_of
@@ -30,7 +31,8 @@ def refuse_odd_event(connection: sqlite3.Connection, kind: Kind, row_id: str | N
         if event[low] is not None and event[high] is not None and event[low] > event[high]:
             at = high if values.get(high) is not None else low
             raise InputError(
-                f"the lowest {words} expected, {event[low]:g} °C, is above the highest, {event[high]:g} °C",
+                f"the lowest {words} expected, {figure_again(event[low], '°C')} °C, is above the highest, "
+                f"{figure_again(event[high], '°C')} °C",
                 code="low_over_high",
                 place=Place(field=at),
                 remedy="Swap the two, or leave one empty. Nothing was changed.",

@@ -13,6 +13,7 @@ from bevelbook.declare.fields import Field
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.display.diff_names import with_mark
+from bevelbook.display.format import figure_again
 from bevelbook.display.spans import span_in_words
 from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.dated_build import build_for
@@ -110,7 +111,7 @@ def reading_words(temperature_c: float | None, after_s: float | None) -> list[st
     (['38 °C after 2 min'], ['38 °C'], ['no temperature after 2 min'])
     """
     after = [] if after_s is None else [f"after {span_in_words(after_s)}"]
-    value = [] if temperature_c is None else [f"{temperature_c:g} °C"]
+    value = [] if temperature_c is None else [f"{figure_again(temperature_c, '°C')} °C"]
     if after and not value:
         value = ["no temperature"]
     return [" ".join([*value, *after])] if value else []

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
+from bevelbook.display.format import figure_again
 from bevelbook.facts.places import PLACE
 from bevelbook.facts.runs import RUN_ORDER
 
@@ -50,7 +51,7 @@ class RunTemperatures(NamedTuple):
     def words(self) -> str:
         """The weather, as what is expected of it says it."""
         named = (("air", self.air_c), ("track", self.track_c))
-        known = [f"{name} {value:g} °C" for name, value in named if value is not None]
+        known = [f"{name} {figure_again(value, '°C')} °C" for name, value in named if value is not None]
         return f"for {' and '.join(known)} as in run {self.run}"
 
 

@@ -12,7 +12,7 @@ from bevelbook.facts.runs import count_of
 from bevelbook.reports.carried_to_run import LAP_FIGURES, TYRE_RUNS, TYRES, CarriedToRun, CarriedValue
 from bevelbook.web.entry.entry_fields import EntryField
 from bevelbook.web.entry.record_form import RecordForm
-from bevelbook.web.entry.run_head import WEATHER_WORDS, RunHead, since_words
+from bevelbook.web.entry.run_head import WEATHER_WORDS, RunHead, since_words, weather_in_words
 from bevelbook.web.entry.run_sent import AFTER, AFTER_TYPED, MINUTES, TICKED, WORDS, minutes_of
 from bevelbook.web.entry.stops import Stop
 
@@ -237,7 +237,7 @@ def _carried_words(carried: CarriedToRun, texts: Mapping[str, str]) -> Iterator[
         if not value.holds or value.field == TYRE_RUNS or texts.get(value.field, "").strip():
             continue
         if value.field in WEATHER_WORDS:
-            yield CarriedWords(value.field, f"{WEATHER_WORDS[value.field]} {value.text} °C", since_words(value))
+            yield CarriedWords(value.field, weather_in_words(value.field, value.text), since_words(value))
         elif value.field == TYRES:
             runs = f", {count_of(float(tyre_runs.text))} on them" if tyre_runs and tyre_runs.holds else ""
             yield CarriedWords(value.field, f"tyres {value.text}{runs}")
@@ -251,7 +251,7 @@ def _stored_words(by_name: Mapping[str, EntryField]) -> Iterator[CarriedWords]:
     for name in HEAD:
         typed = by_name[name].typed
         if typed and name in WEATHER_WORDS:
-            yield CarriedWords(name, f"{WEATHER_WORDS[name]} {typed} °C")
+            yield CarriedWords(name, weather_in_words(name, typed))
         elif typed and name != TYRE_RUNS:
             words = f"tyres {typed}" if name == TYRES else day_in_words(typed) if name == "run_on" else typed
             yield CarriedWords(name, words)
@@ -271,7 +271,7 @@ def _still(carried: CarriedToRun, by_name: Mapping[str, EntryField]) -> Iterator
         yield StillAsked("Which event is it?", tuple(("event", text, text) for text in of_day), is_of_one=True)
     for value in carried.values:
         if not value.holds and not value.why and value.field != TYRE_RUNS and not by_name[value.field].typed:
-            unit = f"{WEATHER_WORDS[value.field]} {value.text} °C" if value.field in WEATHER_WORDS else value.text
+            unit = weather_in_words(value.field, value.text) if value.field in WEATHER_WORDS else value.text
             by_age.setdefault(_age(value), []).append((value.field, value.text, unit))
     for age, values in by_age.items():
         yield StillAsked(f"Still as {age}?", tuple(values))

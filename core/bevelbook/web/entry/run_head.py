@@ -14,11 +14,13 @@ from bevelbook.display.ago import ago_in_words
 from bevelbook.display.begun import begun
 from bevelbook.display.days import day_against, day_in_words
 from bevelbook.display.diff_names import with_mark
+from bevelbook.display.format import figure_again
 from bevelbook.entering.ticked_words import ticked_in
 from bevelbook.facts.car_times import RunMoment, moment_of_new_run
 from bevelbook.facts.day_order import last_run_first
 from bevelbook.facts.standing import stands_alone_sql
 from bevelbook.reading import BY_HAND, read
+from bevelbook.reading.numbers import plain_value
 from bevelbook.records import BY_NAME
 from bevelbook.reports.carried_to_run import (
     HOLDS_DAYS,
@@ -58,6 +60,13 @@ _HOLDS: Final = "+"
 """Ends the mark of a value that is taken over."""
 _OF_CAR: Final = "*"
 """Ends the mark of a diff that is written for the car."""
+
+
+def weather_in_words(field: str, text: str) -> str:
+    """``track 31.1 °C``, of the text of a number in °C as it is stored; of any other text as it was typed."""
+    number = plain_value(text)
+    shown = text if number is None else figure_again(number, "°C")
+    return f"{WEATHER_WORDS[field]} {shown} °C"
 
 
 class CarriedChangedError(InputError):
@@ -283,8 +292,8 @@ class RunHead(NamedTuple):
         ]
         hours = f"{WEATHER_HOLDS / timedelta(hours=1):g}"
         return tuple(
-            f"{begun(WEATHER_WORDS[value.field])} {value.text} °C is not carried "
-            f"over: it was read more than {hours} h before this was noted."
+            f"{begun(weather_in_words(value.field, value.text))} is not carried over: "
+            f"it was read more than {hours} h before this was noted."
             for value in old
             if value.run.run in self.after or marks.get(value.field, "").endswith(_HOLDS)
         )

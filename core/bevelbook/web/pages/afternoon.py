@@ -18,7 +18,7 @@ from bevelbook.declare.printable import printable
 from bevelbook.display.begun import begun
 from bevelbook.display.days import day_in_words
 from bevelbook.display.diff_names import with_mark
-from bevelbook.display.format import format_number
+from bevelbook.display.format import figure_again, format_number
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
 from bevelbook.reading import BY_HAND, read
@@ -243,7 +243,7 @@ def _last(diff: DiffToRun) -> str:
     if last is None:
         return f"{diff.build_label} has not run yet"
     named = (("track", last.track_c), ("air", last.air_c), ("diff", last.diff_c))
-    known = [f"{name} {value:g} °C" for name, value in named if value is not None]
+    known = [f"{name} {figure_again(value, '°C')} °C" for name, value in named if value is not None]
     grip = [f"{last.grip} grip"] if last.grip else []
     return f"last run {day_in_words(last.run_on)}: {', '.join([*known, *grip]) or 'no temperature noted'}"
 
@@ -253,10 +253,10 @@ async def _answer(page: PageRequest, diff: DiffToRun, to_come: ToCome) -> DiffAn
     tried = await page.ask(known_to_calculators, page.registry, diff, to_come)
     follows = weather.follows
     track = ""
-    if follows is not None:
+    if follows is not None and follows.track_c is not None and weather.track_c is not None:
         track = (
-            f"track taken as {weather.track_c:g} °C: {follows.track_c:g} °C in run {follows.label}, "
-            "and it rises by as much as the air (our own figure)"
+            f"track taken as {figure_again(weather.track_c, '°C')} °C: {figure_again(follows.track_c, '°C')} °C in run "
+            f"{follows.label}, and it rises by as much as the air (our own figure)"
         )
     conditions = {"grip": weather.grip, "track": weather.track_c, "position": weather.position}
     given = {name: f"{value:g}" if isinstance(value, float) else value for name, value in conditions.items() if value}
