@@ -19,8 +19,10 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench, job_on_bench
 from bevelbook.reports.bench_waits import open_waits
+from bevelbook.store.ids import now_utc
 from bevelbook.store.writing import Writer
 from bevelbook.web.entry.found_screens import declared_screens
+from bevelbook.web.entry.steps import wait
 from bevelbook.web.entry.steps.step_screen import StepCourse
 from bevelbook.web.shared.typed_form import TypedForm
 from bevelbook.web.shared.waiting import after_minutes, wait_line
@@ -175,7 +177,12 @@ def test_a_bottle_is_emptied_again_and_another_name_is_typed(bench: Bench) -> No
     assert bench.send("pour", {"reading": "11.02", "set": "yes"}) == ([{"filled_mass_g": "11.02"}], StepCourse(False))
 
 
-def test_a_wait_ends_at_the_same_time_on_every_device(bench: Bench) -> None:
+def later(monkeypatch: pytest.MonkeyPatch, minutes: float) -> None:
+    """Have the wait be looked at so many minutes from now."""
+    monkeypatch.setattr(wait, "now_utc", lambda: after_minutes(now_utc(), minutes))
+
+
+def test_a_wait_ends_at_the_same_time_on_every_device(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     """Standing, 7,000 cSt and a bubble of 1 mm: 128.6 s at 25 °C at most (degas), so 3 minutes at 20 °C too."""
     how = bench.shown("wait")["how"].choices
     assert how[0] == ("stand: standing open", "standing open: 3 minutes")
@@ -183,12 +190,23 @@ def test_a_wait_ends_at_the_same_time_on_every_device(bench: Bench) -> None:
     assert bench.shown("wait")["wait"] is None
     _, course = bench.send("wait", {"how": "stand: standing open"})
     assert (course.is_over, course.note) == (False, "standing open, 3 min")
-    wait = bench.shown("wait")["wait"]
-    assert wait.until_at == course.until_at
-    assert 170 < wait.left_s <= 180
+    going_on = bench.shown("wait")["wait"]
+    assert going_on.until_at == course.until_at
+    assert 170 < going_on.left_s <= 180
     assert [(one.diff_label, one.step) for one in open_waits(bench.connection)] == [("rear-a", "draw-bubbles")]
+    later(monkeypatch, 3.5)
     assert bench.send("wait", {"over": "yes"})[0] == [{"degassing": "standing open, 3 min"}]
     assert open_waits(bench.connection) == []
+
+
+@pytest.mark.parametrize(("minutes", "lasted"), [(0.1, "less than a minute"), (1.5, "1 min"), (2.9, "2 min")], ids=str)
+def test_a_wait_that_ends_before_its_time_lasted_as_long_as_it_did(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch, minutes: float, lasted: str
+) -> None:
+    bench.send("wait", {"how": "stand: standing open"})
+    later(monkeypatch, minutes)
+    assert bench.send("wait", {"over": "yes"})[0] == [{"degassing": f"standing open, {lasted}"}]
+    assert bench.send("wait", {"over": "yes"})[0] == [{"degassing": f"standing open, {lasted}"}], "sent twice"
 
 
 def test_the_gauge_counts_for_the_pump_that_was_chosen_before_it_was_read(bench: Bench) -> None:

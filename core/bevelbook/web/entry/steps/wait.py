@@ -88,13 +88,27 @@ def wanted(
 
 
 def _done_as(noted: NotedStep | None, typed: TypedForm) -> str | None:
-    """How it was done: as it was begun, but for what was chosen or typed since. Raises InputError for odd minutes."""
+    """How it was done: as it was begun, but for what was chosen or typed since, and as long as it really took. Raises
+    InputError for odd minutes."""
     if noted is None or not noted.note:
         return None
     way, _, lasted = noted.note.rpartition(", ")
     minutes = _typed_minutes(typed)
     way = typed.text(HOW).partition(": ")[2] or way
-    return f"{way}, {lasted if minutes is None else f'{minutes:g} min'}"
+    return f"{way}, {_lasted(noted, lasted) if minutes is None else f'{minutes:g} min'}"
+
+
+def _lasted(noted: NotedStep, planned: str) -> str:
+    """How long a wait lasted that ends now: as planned, or less where it has not come to its end."""
+    left = _going_on(noted)
+    try:
+        planned_min = float(planned.removesuffix(" min"))
+    except ValueError:
+        return planned
+    if left is None or left.is_over:
+        return planned
+    passed_min = int(planned_min - left.left_s / 60)
+    return f"{passed_min} min" if passed_min else "less than a minute"
 
 
 def course(
