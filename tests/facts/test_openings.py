@@ -7,6 +7,8 @@ import sqlite3
 from constructed import Add, Team
 
 from bevelbook.facts.openings import found_at_openings, opened_words, runs_when_notchy, since_opened
+from bevelbook.facts.renew import renew_touched
+from bevelbook.reports.service import service_states
 
 
 def test_the_runs_since_a_diff_was_open(connection: sqlite3.Connection, team: Team) -> None:
@@ -21,6 +23,31 @@ def test_the_runs_since_a_diff_was_open(connection: sqlite3.Connection, team: Te
     team.run(second, "2026-02-08", 41.0)
     (one,) = since_opened(connection)
     assert (one.label, one.build_label, one.runs, one.words) == ("rear-a", "rear-a/2", 41.0, "filled 41 runs ago")
+
+
+def test_a_build_that_a_job_began_was_not_closed_before_the_job_is_done(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    first = team.build()
+    team.open(first, "2026-02-01")
+    build = team.build(built_on="2026-02-01")
+    job = add(
+        "bench_job", diff=team.diff, kind="rebuild", way="step by step", build=build, begun_at="2026-02-01T06:43Z"
+    )
+    renew_touched(connection)
+    (one,) = since_opened(connection)
+    assert (one.words, one.is_closed) == ("on the bench, not closed yet", False)
+    assert opened_words(connection, build) == "on the bench, not closed yet"
+    assert opened_words(connection, first) == "opened 2026-02-01, after 0 runs"
+    (state,) = service_states(connection)
+    assert state.left == ()
+    connection.execute("UPDATE bench_jobs SET given_up = 'no gasket' WHERE id = ?", (job,))
+    renew_touched(connection)
+    assert since_opened(connection)[0].words == "given up on the bench, never closed"
+    connection.execute("UPDATE bench_jobs SET given_up = NULL, done_at = '2026-02-01T09:10Z' WHERE id = ?", (job,))
+    renew_touched(connection)
+    (one,) = since_opened(connection)
+    assert (one.words, one.is_closed) == ("not run since it was closed", True)
 
 
 def test_an_opening_names_each_part_with_its_runs(connection: sqlite3.Connection, add: Add, team: Team) -> None:

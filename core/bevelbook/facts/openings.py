@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
+from bevelbook.facts.diffs import GIVEN_UP, ON_THE_BENCH
 from bevelbook.facts.parts import PartCount, parts_of_all
 from bevelbook.facts.runs import count_of, since_filled_words
 
@@ -21,10 +22,15 @@ _OPENED: Final = {
     "screws": "screw",
 }
 """What an opening looks at, and the part whose runs are shown with it."""
+_NOT_CLOSED: Final = {ON_THE_BENCH: f"{ON_THE_BENCH}, not closed yet", GIVEN_UP: f"{GIVEN_UP}, never closed"}
+"""The words for a build that a job began and did not close, by why its diff is apart."""
 
 
 class SinceOpened(NamedTuple):
-    """A diff's last build with its runs: the case was open when it was filled. ``opened``: it is open now."""
+    """A diff's last build with its runs: the case was open when it was filled. ``opened``: it is open now.
+
+    ``not_closed`` are the words for one that was begun on the bench and not closed so far, empty for any other.
+    """
 
     diff: str
     label: str
@@ -33,13 +39,19 @@ class SinceOpened(NamedTuple):
     runs: float
     opened: bool
     built_on: str
+    not_closed: str = ""
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether it was closed and not opened since."""
+        return not self.opened and not self.not_closed
 
     @property
     def words(self) -> str:
         """Added to every conclusion about the diff."""
         if self.opened:
             return "open now"
-        return since_filled_words(self.runs)
+        return self.not_closed or since_filled_words(self.runs)
 
 
 class Seen(NamedTuple):
@@ -58,20 +70,34 @@ class Seen(NamedTuple):
 def since_opened(connection: sqlite3.Connection) -> list[SinceOpened]:
     """Each diff's last build with the runs since the case was open, by the diff's label."""
     rows = connection.execute(
-        "SELECT d.id, d.label, b.id, b.label, f.runs, f.opened_on IS NOT NULL, b.built_on "
+        "SELECT d.id, d.label, b.id, b.label, f.runs, f.opened_on IS NOT NULL, b.built_on, s.reasons "
         "FROM diff_facts s "
         "JOIN diffs d ON d.id = s.diff JOIN builds b ON b.id = s.current_build JOIN build_facts f ON f.build = b.id "
         "ORDER BY d.label, d.id"
     ).fetchall()
-    return [SinceOpened(row[0], row[1], row[2], row[3], row[4], bool(row[5]), row[6]) for row in rows]
+    return [
+        SinceOpened(
+            row[0], row[1], row[2], row[3], row[4], bool(row[5]), row[6], "" if row[5] else _not_closed(row["reasons"])
+        )
+        for row in rows
+    ]
 
 
 def opened_words(connection: sqlite3.Connection, build: str) -> str:
     """Added to a conclusion about one build: its runs since it was filled, or until it was opened."""
-    opened_on, runs = connection.execute("SELECT opened_on, runs FROM build_facts WHERE build = ?", (build,)).fetchone()
+    opened_on, runs, reasons = connection.execute(
+        "SELECT f.opened_on, f.runs, s.reasons FROM build_facts f LEFT JOIN diff_facts s ON s.current_build = f.build "
+        "WHERE f.build = ?",
+        (build,),
+    ).fetchone()
     if opened_on:
         return f"opened {opened_on}, after {count_of(runs)}"
-    return since_filled_words(runs)
+    return _not_closed(reasons) or since_filled_words(runs)
+
+
+def _not_closed(reasons: str | None) -> str:
+    """The words for the last build of a diff, not opened, that was never closed; ``reasons`` are those of its diff."""
+    return _NOT_CLOSED.get(reasons or "", "")
 
 
 def found_at_openings(connection: sqlite3.Connection) -> list[Seen]:

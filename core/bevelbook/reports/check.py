@@ -380,7 +380,7 @@ def _heading(group: DiffFindings) -> str:
     if group.service is None:
         return f"{group.label}: not built"
     since = group.service.since
-    built = "" if since.opened else f", {built_in_words(since.built_on)}"
+    built = f", {built_in_words(since.built_on)}" if since.is_closed else ""
     return f"{group.label}: {since.build_label}, {since.words}{built}"
 
 

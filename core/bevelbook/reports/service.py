@@ -105,7 +105,7 @@ def service_states(connection: sqlite3.Connection) -> list[ServiceState]:
             worn.setdefault(one.diff, []).append(one)
     diffs = since_opened(connection)
     facts = facts_of_some(connection, DiffFacts, [one.diff for one in diffs])
-    leaks = leaks_of(connection, [one.build for one in diffs if not one.opened])
+    leaks = leaks_of(connection, [one.build for one in diffs if one.is_closed])
     feels = dict(
         connection.execute("SELECT b.id, b.hand_feel FROM diff_facts s JOIN builds b ON b.id = s.current_build")
     )
@@ -114,7 +114,7 @@ def service_states(connection: sqlite3.Connection) -> list[ServiceState]:
         parts = tuple(parts_by_build.get(since.build, ()))
         own = facts[since.diff]
         left: tuple[RunsLeft, ...] = ()
-        if not since.opened:
+        if since.is_closed:
             left = (
                 *_by_openings(since, own.limit_runs),
                 *_by_seals(own),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import closing
 from datetime import UTC, datetime
 
 import pytest
@@ -10,8 +11,11 @@ from conftest import Outcome
 from web.entry.conftest import PairedSite, words
 from web.entry.test_run import RUN, TODAY, noted, refused, unseen, with_car, written
 
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
+from bevelbook.reports.check import check
 from bevelbook.store.ids import now_utc
+from bevelbook.store.opened_to_read import open_for_reading
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
@@ -56,6 +60,16 @@ def test_a_run_of_a_diff_on_the_bench_asks_which_build_it_was(paired_site: Paire
     assert paired_site.rows(RUNS, TODAY) == []
     assert paired_site.post(RUN, {**form, "answer.rear": answer}).status_code == 303
     assert paired_site.rows(RUNS, TODAY) == [("front", "front-a/1"), ("rear", label)]
+
+
+def test_the_check_says_of_a_build_on_the_bench_that_it_is_not_closed_yet(
+    paired_site: PairedSite, registry: Registry
+) -> None:
+    half_built(paired_site)
+    with closing(open_for_reading(paired_site.team.path)) as connection:
+        lines = [*check(connection, registry).lines()]
+    (heading,) = (line for line in lines if line.startswith("rear-b: "))
+    assert heading == "rear-b: rear-b/3, on the bench, not closed yet"
 
 
 def test_a_run_before_the_work_began_is_of_the_build_before_without_a_question(paired_site: PairedSite) -> None:
