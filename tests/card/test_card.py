@@ -284,7 +284,7 @@ def test_what_goes_in_and_what_is_different_is_said_at_the_top(
     before = connection.execute("SELECT id FROM builds WHERE label = 'rear-a/1'").fetchone()[0]
     writer.update(BY_NAME["build"], before, {"viscosity_cst": 5000.0, "oil_mass_g": 1.53})
     card = card_of(connection, registry, full)
-    assert card.oil == "1.50 g, 7k own label, 6,970 ± 300 cSt (k = 2)"
+    assert card.oil == "1.50 g put in, 7k own label, 6,970 ± 300 cSt (k = 2)"
     assert card.before == "rear-a/1"
     assert card.different == (
         "new: lid-side shaft seal",
@@ -294,6 +294,33 @@ def test_what_goes_in_and_what_is_different_is_said_at_the_top(
     assert "Different from rear-a/1:" in "\n".join(card_lines(card))
     first = card_of(connection, registry, bare)
     assert (first.oil, first.different, first.before) == ("", (), "")
+
+
+@pytest.mark.parametrize(
+    ("masses", "said"),
+    [
+        ({"target_oil_mass_g": 1.86}, "1.86 g to put in, "),
+        ({"target_oil_mass_g": 1.86, "oil_mass_g": 1.86}, "1.86 g put in, "),
+        ({"target_oil_mass_g": 1.86, "oil_mass_g": 1.2}, "1.20 g put in (1.86 g to put in), "),
+        (
+            {"target_oil_mass_g": 1.86, "dry_mass_g": 12.41, "filled_mass_g": 13.61},
+            "1.20 g put in (1.86 g to put in), ",
+        ),
+        ({"target_oil_mass_g": 1.86, "filled_mass_g": 13.61}, "1.86 g to put in, "),
+        ({"dry_mass_g": 12.41, "filled_mass_g": 14.27}, "1.86 g put in, "),
+    ],
+)
+def test_the_oil_at_the_top_says_whether_it_is_in_and_whether_it_is_what_was_to_go_in(
+    connection: sqlite3.Connection,
+    registry: Registry,
+    writer: Writer,
+    bare: str,
+    masses: dict[str, float],
+    said: str,
+) -> None:
+    """12.41 + 1.20 = 13.61 and 12.41 + 1.86 = 14.27 by hand."""
+    writer.update(BY_NAME["build"], bare, {"viscosity_cst": 7000.0, **masses})
+    assert card_of(connection, registry, bare).oil == f"{said}7,000 cSt"
 
 
 def test_the_strip_for_pouring_ends_at_the_stop_mass(

@@ -33,6 +33,7 @@ from bevelbook.display.format import format_number, format_value
 from bevelbook.entering.shown_values import shown_values
 from bevelbook.facts.builds import build_before
 from bevelbook.facts.dry_mass import dry_mass_of
+from bevelbook.facts.oil import fill_g
 from bevelbook.formulas.fill_target import FILL, FillFound, FillGiven, half_width_of_fill_g
 from bevelbook.formulas.fill_window import DROP_G, fill_window, reading_in_words
 from bevelbook.formulas.oil_blend import OIL_BLEND
@@ -85,10 +86,11 @@ def filling_of(
 
 
 def oil_known_on_card(connection: sqlite3.Connection, registry: Registry, build_id: str) -> tuple[str, Known]:
-    """The oil of one build in one line, and what calculators take from its card that no record has, by ``same_as``."""
+    """The oil of one build in one line, as it is poured, and what calculators take from its card that no record has, by
+    ``same_as``."""
     maker = _Maker(connection, registry, build_id)
     maker.read_oil()
-    return maker.oil_line(), maker.more
+    return maker.oil_line(maker.planned_oil()), maker.more
 
 
 class _Maker:
@@ -147,7 +149,7 @@ class _Maker:
             head,
             shortened(str(self.build.get("note", "")), NOTE_LENGTH),
             stop,
-            self.oil_line(),
+            self.oil_line(self.amount_of_oil()),
             *self._different(),
             self._pouring(),
             parts,
@@ -243,10 +245,28 @@ class _Maker:
         )
         return StopMass(stop, low, high, result_of(done))
 
-    def oil_line(self) -> str:
+    def oil_line(self, amount: str) -> str:
         """What goes in, how much, and how thick it is."""
-        known = [self._oil_to_put_in()[0].value, self.oil_name, self.viscosity.value]
+        known = [amount, self.oil_name, self.viscosity.value]
         return ", ".join(one for one in known if one)
+
+    def planned_oil(self) -> str:
+        """``1.86 g``: what goes in while it is poured."""
+        return self._oil_to_put_in()[0].value or ""
+
+    def amount_of_oil(self) -> str:
+        """``1.86 g to put in``; once it is in, ``1.86 g put in``, with what was to go in where that is another amount.
+
+        What was put in is as noted, else filled less dry mass of the build itself.
+        """
+        target = self._of_build("target_oil_mass_g", "Oil to put in").value
+        put_in_g = fill_g(*(self.row[name] for name in ("oil_mass_g", "dry_mass_g", "filled_mass_g")))
+        if put_in_g is None or put_in_g <= 0:
+            planned = self.planned_oil()
+            return f"{planned} to put in" if planned else ""
+        noted = self._of_build("oil_mass_g", "Oil put in").value
+        put_in = noted or format_value(put_in_g, BUILD.field("oil_mass_g"))
+        return f"{put_in} put in ({target} to put in)" if target and target != put_in else f"{put_in} put in"
 
     def _different(self) -> tuple[tuple[str, ...], str]:
         """What a person changed since the build before, each thing with what it was; and the name of that build.
