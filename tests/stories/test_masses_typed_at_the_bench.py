@@ -78,6 +78,26 @@ def test_a_filled_mass_read_with_the_scale_zeroed_on_the_diff(bench: Run) -> Non
     assert done.json["taken"] == {"filled_mass_g": "scale zeroed on the diff: 1.84 of 1.86 g"}
 
 
+def test_a_slip_over_a_mass_of_the_whole_diff_is_not_taken_for_the_oil_alone_unasked(bench: Run) -> None:
+    """12.41 + 1.20 = 13.61 and 12.41 + 1.25 = 13.66 by hand."""
+    words = ("record", "build", "diff=rear-a", "built_on=2026-05-12", "dry_mass=12.41", "target_oil_mass=1.86")
+    assert bench(*words, "filled_mass=14.27g").code == 0
+    slip = ("record", "build", "rear-a/2", "filled_mass=1.2g")
+    said = bench(*slip)
+    assert said.code == 2
+    assert "filled_mass: the oil alone, with the scale zeroed on the diff: that makes 13.61 g" in said.err
+    assert "where 14.27 g stood" in said.err
+    assert bench(*slip, "--yes", "--json").json["values"]["filled_mass_g"] == 13.61
+    again = bench("record", "build", "rear-a/2", "filled_mass=1.25g", "--json")
+    assert again.json["values"]["filled_mass_g"] == 13.66, "what stood was of a zeroed scale too"
+
+
+def test_a_filled_mass_that_is_the_same_on_a_zeroed_scale_is_not_asked_about(bench: Run) -> None:
+    words = ("record", "build", "diff=rear-a", "built_on=2026-05-12", "dry_mass=12.41", "target_oil_mass=1.86")
+    assert bench(*words, "filled_mass=14.27g").code == 0
+    assert bench("record", "build", "rear-a/2", "filled_mass=1.86g").code == 0
+
+
 def test_a_filled_mass_far_from_the_oil_is_refused(bench: Run) -> None:
     words = ("record", "build", "diff=rear-a", "built_on=2026-05-12", "dry_mass=12.41", "target_oil_mass=1.86")
     assert bench(*words, "filled_mass=0.4g", "--json").json["code"] == "total_below_dry"

@@ -45,6 +45,16 @@ def test_a_reading_near_the_oil_is_taken_as_zeroed_on_the_dry_diff(team: Run) ->
     assert "mass_g: 13.81, was 13.82  (scale zeroed on the dry diff: 1.38 of 1.40 g)" in changed.out
 
 
+def test_over_a_mass_of_the_whole_diff_it_is_asked_about(team: Run) -> None:
+    """12.43 + 1.30 = 13.73 by hand."""
+    assert team("record", "weighing", "build=q1", "mass=13.80", "weighed_on=2026-11-10").code == 0
+    slip = ("record", "weighing", "q1/1#1", "mass=1.30")
+    said = team(*slip)
+    assert said.code == 2
+    assert "that makes 13.73 g, where 13.80 g stood" in said.err
+    assert team(*slip, "--yes", "--json").json["values"]["mass_g"] == pytest.approx(13.73)
+
+
 @pytest.mark.parametrize("words", [("mass=0.30",), ("mass=1.90",), ("mass=1.39", "mass_basis=closed")])
 def test_another_small_reading_is_refused_with_what_a_reading_is(team: Run, words: tuple[str, ...]) -> None:
     refused = team("record", "weighing", "build=q1", "weighed_on=2026-11-10", *words)

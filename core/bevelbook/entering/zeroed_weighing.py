@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import TYPE_CHECKING, Final
 
-from bevelbook.entering.zeroed_fill import LEAST_SHARE
+from bevelbook.entering.zeroed_fill import LEAST_SHARE, ZEROED, over_a_whole_mass
 from bevelbook.facts.dry_mass import dry_mass_of
 from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.facts.scales import noise_of
@@ -24,7 +24,8 @@ def with_zeroed_weighing(connection: sqlite3.Connection, entry: PreparedRecord) 
     """The weighing with dry mass and reading as its mass, if the reading can only be of the oil; else as it is.
 
     Only a reading that no diff has is taken so. What was typed stays under ``entered``, with the words that it was
-    taken so; where it is not, what is asked says what a reading is.
+    taken so; where it is not, what is asked says what a reading is. Where a mass of the whole diff stood before, it is
+    something to confirm.
     """
     odd = next((one for one in entry.odd if one.field.name == _MASS and one.code == "implausible"), None)
     reading = entry.values.get(_MASS)
@@ -39,7 +40,7 @@ def with_zeroed_weighing(connection: sqlite3.Connection, entry: PreparedRecord) 
     return entry._replace(
         values={**entry.values, _MASS: round(dry_g + reading, 6)},
         entered={**entry.entered, _MASS: f"{entry.entered.get(_MASS, f'{reading:g}')} ({said})"},
-        odd=others,
+        odd=(*others, *over_a_whole_mass(connection, entry, _MASS, dry_g + reading)),
         taken={**entry.taken, _MASS: said},
     )
 
@@ -66,4 +67,4 @@ def _zeroed(connection: sqlite3.Connection, entry: PreparedRecord, reading: floa
     is_near = LEAST_SHARE * oil_g <= reading <= oil_g + seen_g
     if not is_near or not is_zeroed_on_diff(reading, dry_g, oil_g, seen_g):
         return None
-    return dry_g, f"scale zeroed on the dry diff: {reading:.2f} of {oil_g:.2f} g"
+    return dry_g, f"{ZEROED} dry diff: {reading:.2f} of {oil_g:.2f} g"

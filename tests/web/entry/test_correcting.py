@@ -68,6 +68,22 @@ def test_a_build_is_not_made_like_itself(paired_site: PairedSite) -> None:
     assert paired_site.rows("SELECT like FROM builds WHERE label = 'rear-b/2'") == before
 
 
+def test_a_slip_over_a_filled_mass_is_asked_about_and_taken_as_the_oil_alone_only_then(paired_site: PairedSite) -> None:
+    """12.38 + 1.20 = 13.58 by hand."""
+    address, held = build_page(paired_site), "SELECT filled_mass_g FROM builds WHERE label = 'rear-b/2'"
+    first = {"dry_mass_g": "12.38", "oil_mass_g": "", "target_oil_mass_g": "1.86", "filled_mass_g": "14.24"}
+    paired_site.send(address, {**drawn(paired_site, address), **first})
+    form = {**drawn(paired_site, address), "filled_mass_g": "1.2"}
+    answer = paired_site.post(address, form)
+    assert answer.status_code == 400
+    said = "the oil alone, with the scale zeroed on the diff: that makes 13.58 g, where 14.24 g stood. Is that right?"
+    assert f"Filled mass of 1.2 g is {said}" in words(answer.text)
+    assert 'href="#field-filled_mass_g"' in answer.text, "the other way is to change it"
+    assert paired_site.rows(held) == [(14.24,)]
+    paired_site.send(address, {**form, "sure": "filled_mass_g=1.2"})
+    assert paired_site.rows(held) == [(13.58,)]
+
+
 def test_a_field_can_be_emptied(paired_site: PairedSite) -> None:
     address = build_page(paired_site)
     form = drawn(paired_site, address)
