@@ -151,6 +151,36 @@ def test_a_figure_typed_against_the_readings_stays_and_is_said_to_differ(team: R
     assert of_scale(db)[0] == pytest.approx(0.0052, abs=5e-5)
 
 
+def test_a_figure_from_day_to_day_that_was_typed_stays_while_no_thing_is_read_on_two_days(team: Run, db: Path) -> None:
+    """Readings of one day have no second day to differ from, so they cannot speak against it: of k days there are
+    k - 1 degrees of freedom between them (JCGM 100:2008, H.5, analysis of variance), none of one."""
+    team("record", "scale", "pocket", "day_to_day=0.002")
+    done = " ".join(team("scale-check", "pocket", *TEN, "--on", "2026-05-01", "--thing", "ref").out.split())
+    assert of_scale(db)[:2] == (pytest.approx(0.0054, abs=5e-5), 0.002)
+    assert "from day to day: 0.002 g checked on" in done
+    assert "from one day to another: the 0.002 g that was set by hand stays, as no thing was read on two days" in done
+    assert "assumed from day to day" not in done.partition(" -> 0.017")[2]
+    known = " ".join(team("scale-check", "pocket").out.split())
+    assert "set by hand stays" in known
+    assert "readings now say" not in known
+    assert "scale_differs_from_readings" not in team("check", "--json").out
+    team("record", "scale-reading", "pocket ref on 2026-05-01 reading 10", "--remove", "misread")
+    assert of_scale(db)[1] == 0.002
+    for place in (9, 8, 7, 6, 5):
+        team("record", "scale-reading", f"pocket ref on 2026-05-01 reading {place}", "--remove", "misread")
+    assert of_scale(db)[:2] == (None, 0.002)
+    team("scale-check", "pocket", *TEN, "--on", "2026-05-02", "--thing", "ref")
+    assert of_scale(db)[1] not in (None, 0.002)
+
+
+def test_a_figure_from_day_to_day_that_came_of_readings_goes_with_them(team: Run, db: Path) -> None:
+    team("scale-check", "pocket", *TEN, "--on", "2026-05-01", "--thing", "ref")
+    team("scale-check", "pocket", "20.02", "--on", "2026-05-08", "--thing", "ref")
+    assert of_scale(db)[1] is not None
+    team("record", "scale-reading", "pocket ref on 2026-05-08 reading 1", "--remove", "misread")
+    assert of_scale(db)[1] is None
+
+
 def test_the_same_readings_twice_in_a_row_count_once(team: Run, db: Path) -> None:
     given = ("scale-check", "pocket", *TEN, "--on", "2026-05-01", "--thing", "ref")
     team(*given)

@@ -97,7 +97,7 @@ def check_scale(
     remarks = tuple(one.words for entry in entries for one in entry.odd)
     said = said_of(connection, before)
     if said.doubtful and confirm(said.judgement.reasons[0]):
-        said = said.confirmed(given_by(connection, before))
+        said = said.confirmed(given_by(connection, before), before)
     if said.figures is not None:
         write_figures(connection, before, said.figures, by, clock)
     now = known_scale(connection, row_id)

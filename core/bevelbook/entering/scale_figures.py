@@ -54,12 +54,14 @@ def set_again(
     """Set what the scales count with from the readings that they have now, inside the caller's transaction.
 
     A figure that was typed against the readings stays. Where too few readings are left of a check, the scale counts as
-    never checked; where one is asked about first, nothing changes.
+    never checked; where one is asked about first, nothing changes. A term from day to day that was typed stays while
+    no thing is read on two days; one that came of readings goes with them.
     """
     found = []
     for one in before:
         known = known_scale(connection, one.known.row_id)
-        said = said_of(connection, known)
+        of_days = None if one.said.says_of_days else known.noise.day_to_day_g
+        said = said_of(connection, known._replace(noise=known.noise._replace(day_to_day_g=of_days)))
         if not one.follows:
             continue
         if said.figures is not None:
@@ -70,7 +72,7 @@ def set_again(
             continue
         if figures == counts_with(known):
             continue
-        write_figures(connection, known, figures, by, clock)
+        write_figures(connection, known, figures, by, clock, set_day_to_day_g=of_days)
         now = "never checked: too few readings are left" if figures is None else figures.words
         was = counts_with(known)
         found.append(
@@ -87,12 +89,17 @@ def write_figures(
     figures: ScaleFigures | None,
     by: str | None,
     clock: Callable[[], str],
+    *,
+    set_day_to_day_g: float | None = None,
 ) -> None:
-    """Set what a scale counts with, and the day of its check: that of its last reading, or that of a later check."""
+    """Set what a scale counts with, and the day of its check: that of its last reading, or that of a later check.
+
+    Of a scale that counts as never checked (``figures`` is None) ``set_day_to_day_g`` stays.
+    """
     (last,) = connection.execute("SELECT max(read_on) FROM scale_readings WHERE scale = ?", (scale.row_id,)).fetchone()
     values = {
         "repeatability_g": None if figures is None else figures.repeatability_g,
-        "day_to_day_g": None if figures is None else figures.day_to_day_g,
+        "day_to_day_g": set_day_to_day_g if figures is None else figures.day_to_day_g,
         "checked_on": None if figures is None else max(scale.checked_on or "", last or "") or None,
     }
     Writer(connection, by, clock).update(BY_NAME["scale"], scale.row_id, values)

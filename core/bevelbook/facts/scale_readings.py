@@ -30,11 +30,18 @@ class ScaleSaid(NamedTuple):
     figures: ScaleFigures | None = None
     doubtful: tuple[str, ...] = ()
 
-    def confirmed(self, given: ScaleCheckGiven) -> ScaleSaid:
+    def confirmed(self, given: ScaleCheckGiven, scale: ScaleKnown) -> ScaleSaid:
         """The same where a person says that what looks odd is right."""
         if self.found is None:
             return self
-        return self._replace(figures=figures_to_keep(given, self.found, is_confirmed=True))
+        of_days = scale.noise.day_to_day_g
+        figures = figures_to_keep(given, self.found, is_confirmed=True, set_day_to_day_g=of_days)
+        return self._replace(figures=figures)
+
+    @property
+    def says_of_days(self) -> bool:
+        """Whether a thing was read on two days, so that they say something from day to day."""
+        return self.found is not None and self.found.day_to_day_g is not None
 
 
 def readings_of(connection: sqlite3.Connection, scale: str) -> tuple[CheckReading, ...]:
@@ -48,8 +55,8 @@ def given_by(connection: sqlite3.Connection, scale: ScaleKnown) -> ScaleCheckGiv
 
 
 def said_of(connection: sqlite3.Connection, scale: ScaleKnown) -> ScaleSaid:
-    """What all readings of a scale say."""
-    given = given_by(connection, scale)
+    """What all readings of a scale say. Where they say nothing from day to day, the term that its record has stays."""
+    given, of_days = given_by(connection, scale), scale.noise.day_to_day_g
     if not given.readings:
         return ScaleSaid(None, Judgement("unclear", ("no readings yet: put one thing on it ten times",)))
     try:
@@ -60,8 +67,8 @@ def said_of(connection: sqlite3.Connection, scale: ScaleKnown) -> ScaleSaid:
     ids = [row_id for row_id, _ in _readings(connection, scale.row_id)]
     return ScaleSaid(
         found,
-        judge_scale_check(given, found),
-        figures_to_keep(given, found),
+        judge_scale_check(given, found, of_days),
+        figures_to_keep(given, found, set_day_to_day_g=of_days),
         tuple(ids[place] for place in doubt.places) if doubt else (),
     )
 

@@ -159,9 +159,11 @@ def scale_check(given: ScaleCheckGiven) -> ScaleCheckFound:
     )
 
 
-def counted_noise(given: ScaleCheckGiven, found: ScaleCheckFound) -> ScaleNoise:
-    """The scale as its masses count with it after the check."""
-    return ScaleNoise(given.scale_step_g, found.counted_repeatability_g, found.counted_day_to_day_g)
+def counted_noise(given: ScaleCheckGiven, found: ScaleCheckFound, set_day_to_day_g: float | None = None) -> ScaleNoise:
+    """The scale as its masses count with it after the check; ``set_day_to_day_g`` is what its record says of other
+    days, in g, which counts where the readings say nothing of them."""
+    of_days = set_day_to_day_g if found.counted_day_to_day_g is None else found.counted_day_to_day_g
+    return ScaleNoise(given.scale_step_g, found.counted_repeatability_g, of_days)
 
 
 def seen_on_one_day_g(noise: ScaleNoise) -> float:
@@ -224,7 +226,7 @@ def _drift_of(days: Sequence[Sequence[float]], step_g: float) -> _Drift | None:
 
 
 class ScaleFigures(NamedTuple):
-    """What a scale counts with, in g; ``day_to_day_g`` is None where it was read on one day only."""
+    """What a scale counts with, in g; ``day_to_day_g`` is None where it was read on one day only and nobody set it."""
 
     repeatability_g: float
     day_to_day_g: float | None
@@ -251,25 +253,33 @@ def doubt_about(given: ScaleCheckGiven, found: ScaleCheckFound) -> Doubt | None:
 
 
 def figures_to_keep(
-    given: ScaleCheckGiven, found: ScaleCheckFound, *, is_confirmed: bool = False
+    given: ScaleCheckGiven,
+    found: ScaleCheckFound,
+    *,
+    is_confirmed: bool = False,
+    set_day_to_day_g: float | None = None,
 ) -> ScaleFigures | None:
     """What the scale counts with after these readings; None where they are too few, or one is asked about first.
 
-    ``is_confirmed``: a person says that what looks odd is right.
+    ``is_confirmed``: a person says that what looks odd is right. ``set_day_to_day_g`` is the term from day to day that
+    the record of the scale has, in g: it stays where no thing was read on two days, as such readings say nothing of it.
     """
     if found.readings < READINGS_NEEDED or (not is_confirmed and doubt_about(given, found) is not None):
         return None
-    of_days = found.counted_day_to_day_g
+    of_days = counted_noise(given, found, set_day_to_day_g).day_to_day_g
     return ScaleFigures(
         round(found.counted_repeatability_g, _DECIMALS), None if of_days is None else round(of_days, _DECIMALS)
     )
 
 
-def judge_scale_check(given: ScaleCheckGiven, found: ScaleCheckFound) -> Judgement:
-    """What the scale sees first, then how well that is known, and what would make it better."""
+def judge_scale_check(
+    given: ScaleCheckGiven, found: ScaleCheckFound, set_day_to_day_g: float | None = None
+) -> Judgement:
+    """What the scale sees first, then how well that is known, and what would make it better; ``set_day_to_day_g`` is
+    what its record says of other days, in g, where it is known."""
     doubt = doubt_about(given, found)
     findings = tuple(_check_findings(given))
-    noise = counted_noise(given, found)
+    noise = counted_noise(given, found, set_day_to_day_g)
     if doubt is not None:
         return Judgement("unclear", (doubt.words, f"as the readings are, {sees_in_words(noise)}"), findings)
     drifts = _is_drifting(found)
@@ -302,7 +312,7 @@ def _check_reasons(given: ScaleCheckGiven, found: ScaleCheckFound, noise: ScaleN
     yield scatter_in_words(given, found)
     if READINGS_NEEDED <= found.readings < READINGS_WANTED:
         yield f"put it on {_more_times(READINGS_WANTED - found.readings)} to know it better"
-    yield from _day_words(found, days_compared(given))
+    yield from _day_words(found, noise, days_compared(given))
 
 
 def days_compared(given: ScaleCheckGiven) -> int:
@@ -316,7 +326,13 @@ def days_compared(given: ScaleCheckGiven) -> int:
     return min(apart + 1, len({day for days in compared for day in days})) if apart else 0
 
 
-def _day_words(found: ScaleCheckFound, compared: int) -> Iterator[str]:
+def _day_words(found: ScaleCheckFound, noise: ScaleNoise, compared: int) -> Iterator[str]:
+    if found.day_to_day_g is None and noise.day_to_day_g is not None:
+        yield (
+            f"from one day to another: the {two_digits(noise.day_to_day_g)} g that was set by hand stays, as no thing "
+            "was read on two days; put the same thing on again on other days to check it"
+        )
+        return
     if found.day_to_day_g is None:
         yield (
             f"from one day to another: {NEVER_ON_A_SECOND_DAY}, so one step is assumed; put the same thing on again on "

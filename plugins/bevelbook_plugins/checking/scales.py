@@ -75,7 +75,7 @@ def _against_its_readings(rows: list[dict[str, Any]]) -> Iterator[Finding]:
         found = scale_check(given)
     except InputError:
         return
-    doubt, figures = doubt_about(given, found), figures_to_keep(given, found)
+    doubt, figures = doubt_about(given, found), figures_to_keep(given, found, set_day_to_day_g=scale["day_to_day_g"])
     if doubt is not None:
         odd = rows[doubt.places[0]]
         reading = in_command(f"{name} {odd['thing']} on {odd['read_on']} reading {odd['place']}")
