@@ -128,6 +128,21 @@ def test_what_came_and_was_here_by_name_is_named(say: Say, db: Path) -> None:
     assert "bo: 1 venue, 2 diffs Of these, here already by name: diff rear-a, venue Low hall." in done, done
 
 
+def test_what_two_wrote_differently_of_one_name_is_said_where_they_meet(say: Say, db: Path) -> None:
+    other = copy_of(db, "bo")
+    say(db, "ana", "record", "diff", "label=rear-z", "usual_position=rear", "screw_count=4")
+    say(other, "bo", "record", "diff", "label=rear-z", "usual_position=front", "note=hums")
+    done = say(db, "ana", "merge", other).out
+    said = in_one_line(done)
+    assert "usual position front of bo's rear-z does not hold: rear-z has another" in said, done
+    taking_over = re.search(r"note hums is noted with bo's rear-z alone: '(bevelbook .*)' takes it over", said)
+    assert taking_over, done
+    assert "screw count" not in said, "rear-z shows it"
+    say(db, "ana", *shlex.split(taking_over[1])[1:])
+    rows = say(db, "ana", "export", "--table", "diffs", "--csv", "-").out.splitlines()
+    assert sum(row.endswith(",hums") for row in rows) == 2, rows
+
+
 def test_a_name_that_goes_back_to_what_was_written_is_said(say: Say, db: Path, bo: Path) -> None:
     say(db, "ana", "merge", bo)
     say(bo, "bo", "record", "build", "rear-a/2", "label=rear-a/7")

@@ -14,7 +14,6 @@ from bevelbook.cli.group import group
 from bevelbook.cli.how_much_is_said import be_quiet, begin_anew, shows_tracebacks
 from bevelbook.declare.errors import BevelbookError, PluginFault, ProgramFault
 from bevelbook.display.line_width import line_width, set_terminal_width
-from bevelbook.display.unbroken import print_commands_as
 from bevelbook.plugin.printed_apart import own_output
 
 
@@ -60,7 +59,7 @@ def run(words: list[str]) -> NoReturn:
         print_fault(ours, "--json" in words)
         sys.exit(ours.exit_code)
     finally:
-        print_commands_as(None)
+        begin_anew()
 
 
 def _complete(asked: str) -> int:

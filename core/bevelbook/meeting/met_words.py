@@ -12,13 +12,14 @@ from bevelbook.meeting.apart_words import ApartSaid, said_apart
 from bevelbook.meeting.union import Met
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.reports.clashes import ClashSaid, said_clashes
+from bevelbook.reports.left_with_others import LeftWithOther, left_with_others
 from bevelbook.reports.look_alike_names import names_that_look_alike
 from bevelbook.reports.rows_to_turn_findings import rows_to_turn_findings
 from bevelbook.reports.what_changed import OnShelf, all_on_shelf, shelf_changes
 from bevelbook.reports.written_twice_findings import written_twice_findings
 from bevelbook.store.heads import Content
 from bevelbook.store.history import Changed
-from bevelbook.store.one_with import stands_for_it
+from bevelbook.store.one_with import one_with_it, stands_for_it
 from bevelbook.store.record_names import names_of
 from bevelbook.store.told_apart import KINDS_TOLD_APART
 from bevelbook.store.versions import entry_of, parents_in
@@ -222,6 +223,17 @@ def _known_here(connection: sqlite3.Connection, met: Met) -> Iterator[str]:
         named = ", ".join(record_words(connection, BY_NAME[kind], row_id) for kind, row_id in met.known[:_NAMED])
         more = f" and {len(met.known) - _NAMED} more" if len(met.known) > _NAMED else ""
         yield f"Of these, here already by name: {named}{more}."
+        left = [one.line for kind, row_id in met.known for one in _left(connection, BY_NAME[kind], row_id)]
+        yield from left[:_CHANGES_NAMED]
+        if len(left) > _CHANGES_NAMED:
+            yield f"And {len(left) - _CHANGES_NAMED} more such values: 'bevelbook history' shows what was written."
+
+
+def _left(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Iterator[LeftWithOther]:
+    """What one that came and the one that was here say differently, or one of them alone."""
+    stands = stands_for_it(connection, kind, row_id)
+    others = one_with_it(connection, kind, stands) if stands == row_id else [row_id]
+    return left_with_others(connection, kind, stands, others)
 
 
 def _named_changes(connection: sqlite3.Connection, met: Met, before: BeforeMeeting) -> Iterator[str]:

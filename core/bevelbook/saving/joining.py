@@ -10,8 +10,6 @@ from typing import Any, NamedTuple
 from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_depending
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
-from bevelbook.declare.in_command import in_command
-from bevelbook.display.format import format_value
 from bevelbook.facts.renew import renew_touched
 from bevelbook.notes.late_builds import place_rows_of_touched_builds
 from bevelbook.notes.placed_again import PlacedAgain
@@ -20,6 +18,7 @@ from bevelbook.reading.labels import folded_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.joins import JOINED_KINDS
 from bevelbook.reports.joined import NamedByBoth, records_of, why_one
+from bevelbook.reports.left_with_others import LeftWithOther, left_with_others
 from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
 from bevelbook.store.ids import now_utc
 from bevelbook.store.lookup import label_of, of_one_thing
@@ -29,13 +28,6 @@ from bevelbook.store.told_apart import of_one_thing_each, one_of_two
 from bevelbook.store.writing import Writer
 
 NOTHING_CHANGED = "Nothing was changed."
-
-
-class LeftWithOther(NamedTuple):
-    """A value that only the other record has, with the command that takes it over; or that differs in both."""
-
-    words: str
-    command: str | None
 
 
 class Joining(NamedTuple):
@@ -76,8 +68,7 @@ class Joining(NamedTuple):
         yield from self.placed.lines()
         yield from self.shelf
         yield from self.upkeep.waiting_lines()
-        for left in self.left:
-            yield left.words + (f": '{left.command}' takes it over" if left.command else "")
+        yield from (left.line for left in self.left)
 
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""
@@ -141,7 +132,9 @@ def say_of_two(
         names.get(stands) or label_of(connection, kind, stands),
         before if was_of_other == other_id else (),
         tuple(_of_all(connection, kind, stands, others)) if is_same else (),
-        tuple(_left(connection, kind, stands, [row_id for row_id in names if row_id != stands])) if is_same else (),
+        tuple(left_with_others(connection, kind, stands, [row_id for row_id in names if row_id != stands]))
+        if is_same
+        else (),
         placed,
         tuple(change.line() for change in shelf_changes(connection, on_shelf)),
         upkeep,
@@ -270,30 +263,3 @@ def _cannot_be(
         code="cannot_be_one",
         remedy=f"'bevelbook join' lists what was said; take one of those back first. {NOTHING_CHANGED}",
     )
-
-
-def _left(connection: sqlite3.Connection, kind: Kind, stands: str, others: list[str]) -> Iterator[LeftWithOther]:
-    """What the others have that the one that stands for them does not show."""
-    asked = f"SELECT * FROM {kind.table} WHERE id = ?"
-    held = connection.execute(asked, (stands,)).fetchone()
-    name = label_of(connection, kind, stands)
-    for row_id in others:
-        row = connection.execute(asked, (row_id,)).fetchone()
-        other = label_of(connection, kind, row_id)
-        for field in kind.fields:
-            value = row[field.name]
-            if field.name == kind.label or value is None or value == held[field.name]:
-                continue
-            if field.kind == "reference" and field.target:
-                shown = typed = label_of(connection, BY_NAME[field.target], value)
-            else:
-                shown, typed = format_value(value, field), _typed(value, field.unit)
-            if held[field.name] is None:
-                command = f"bevelbook record {kind.name} {in_command(name)} {in_command(f'{field.stem}={typed}')}"
-                yield LeftWithOther(f"{field.words} {shown} is noted with {other} alone", command)
-            elif not (field.default is not None and value == field.default):
-                yield LeftWithOther(f"{field.words} {shown} of {other} does not hold: {name} has another", None)
-
-
-def _typed(value: object, unit: str | None) -> str:
-    return f"{value!r}{unit or ''}" if isinstance(value, float) else str(value)
