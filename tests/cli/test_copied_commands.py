@@ -15,7 +15,7 @@ import pytest
 
 import bevelbook
 from bevelbook.cli.copied_commands import name_database, name_person, with_database
-from bevelbook.declare.in_command import in_command, words_of_command
+from bevelbook.declare.in_command import command_of, in_command, words_of_command
 from bevelbook.manual.commands import COMMANDS
 from bevelbook.manual.commands_to_copy import WITH_PERSON
 from bevelbook.plugin.registry import load
@@ -308,6 +308,14 @@ def test_a_word_comes_out_of_a_shell_as_it_went_in(word: str) -> None:
     assert subprocess.run(["sh", "-c", f"printf %s {in_command(word)}"], capture_output=True, check=True).stdout == (
         word.encode()
     )
+
+
+@pytest.mark.parametrize("name", ["a$(touch ran)b", "`touch ran`", "o'neil $(touch ran)", "bo's `touch ran` tin"])
+@pytest.mark.parametrize("copied", ["{}", "'{}'", "Type '{}' now.", '"{}"'])
+def test_nothing_in_a_name_is_run_however_a_command_is_copied(name: str, copied: str, tmp_path: Path) -> None:
+    line = copied.format(command_of("record", "person", f"name={name}"))
+    subprocess.run(["sh", "-c", line], cwd=tmp_path, capture_output=True, check=False)
+    assert not list(tmp_path.iterdir())
 
 
 def test_the_command_that_answers_a_question_quotes_as_all_others_do(bevelbook: Run) -> None:

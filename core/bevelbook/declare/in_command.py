@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 from collections.abc import Iterable
 from typing import Final
 
-_ODD: Final = frozenset('"$`\\!')
+_ODD: Final = '"$`\\!'
 """Signs that mean something to a shell also in double quotes."""
 
 
 def in_command(text: str) -> str:
-    """A text as one word of a command, in double quotes where it needs any: in a sentence a command stands in single
-    ones, and what is between these is copied.
+    r"""A text as one word of a command, in double quotes where it needs any: in a sentence a command stands in single
+    ones, and what is between these is copied. Whoever copies those too runs nothing that is in a name: no sign that a
+    shell would follow stands without its backslash.
 
-    >>> print(in_command("rear-a/3"), in_command("rear A"))
-    rear-a/3 "rear A"
-    >>> print(in_command("bo's tin"), in_command("cost $5"))
-    "bo's tin" 'cost $5'
+    >>> print(in_command("rear-a/3"), in_command("rear A"), in_command("bo's tin"))
+    rear-a/3 "rear A" "bo's tin"
+    >>> print(in_command("cost $5"), in_command('the "old" one'))
+    "cost "\$5 "the "\"old\"" one"
     """
-    whole = shlex.quote(text)
-    return whole if whole == text or not _ODD.isdisjoint(text) else f'"{text}"'
+    if text == "":
+        return '""'
+    parts = re.split(f"([{re.escape(_ODD)}])", text)
+    return "".join(f"\\{part}" if part in _ODD else _quoted(part) for part in parts if part)
+
+
+def _quoted(part: str) -> str:
+    return part if shlex.quote(part) == part else f'"{part}"'
 
 
 def words_of_command(words: Iterable[str]) -> str:

@@ -43,8 +43,8 @@ _SPREAD: Final = late_pattern(rf"(?:(?<![\d.,])[\d.,]+ )?± [^±()<>]{{0,40}}?(?
 _QUOTED_WORDS: Final = r""""[^"\n]*"|(?<=\s)'[^'\n]*'(?:"'"'[^'\n]*')*"""
 """Words of a shell in quotes; single quotes begin after a blank, so that those at a command's end are none."""
 COMMANDS_IN_TEXT: Final = late_pattern(
-    rf"""(?<![\w'])'(?:bevelbook|pip|python|chmod) (?:[^'"\n]|{_QUOTED_WORDS})*'"""
-    rf"""|(?:(?<=[:?)] )|(?<=\()|^)bevelbook (?:[^'"\n]|{_QUOTED_WORDS})*?(?=\. [A-Z]|[;,] |\)| \(|$)""",
+    rf"""(?<![\w'])'(?:bevelbook|pip|python|chmod) (?:[^'"\\\n]|\\.|{_QUOTED_WORDS})*'"""
+    rf"""|(?:(?<=[:?)] )|(?<=\()|^)bevelbook (?:[^'"\\\n]|\\.|{_QUOTED_WORDS})*?(?=\. [A-Z]|[;,] |\)| \(|$)""",
     re.MULTILINE,
 )
 """Commands in a text: in single quotes; or after a colon, a question or a bracket, up to the end of the sentence or the

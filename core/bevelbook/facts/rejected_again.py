@@ -81,7 +81,7 @@ def rejected_again(connection: sqlite3.Connection, note_file: str) -> dict[str, 
     """The open rejected rows of other files that were rejected in this one before, by id, with their line in it."""
     found = connection.execute(
         f"{EVERY_FORM} SELECT a.open_id, r.line FROM form a JOIN note_rejects r ON r.id = a.id "
-        "WHERE r.note_file = ? AND a.id <> a.open_id ORDER BY r.line, r.id, a.open_id",
+        "WHERE r.note_file = ? AND a.id <> a.open_id ORDER BY r.line, a.open_id, r.id",
         (note_file,),
     )
     return dict(found.fetchall())

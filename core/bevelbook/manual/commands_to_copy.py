@@ -28,7 +28,7 @@ WITH_PERSON: Final[Mapping[str, Collection[str]]] = {
 """Those that go by who writes, as what they write has that name; with the options of which one makes them write, where
 they write with these alone."""
 _ONLY_LISTS: Final = frozenset({"--fields", "--list"})
-_WORDS: Final = r"""(?:[^'"\n]|"[^"\n]*"|(?<=\s)'[^'\n]*')*"""
+_WORDS: Final = r"""(?:[^'"\\\n]|\\.|"[^"\n]*"|(?<=\s)'[^'\n]*')*"""
 """What is behind a command's name, with words in quotes; the quote that ends a command in a sentence is none of it."""
 _COMMAND: Final = late_pattern(rf"(?<![^\s'(])bevelbook (?=(?P<name>{'|'.join(COMMANDS)})(?![\w-])(?P<rest>{_WORDS}))")
 """A command without options before it, at the beginning of a line, after a blank, a quote or a bracket."""

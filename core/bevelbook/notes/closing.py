@@ -194,7 +194,7 @@ def _open_ones(connection: sqlite3.Connection) -> list[_Open]:
         f"{EVERY_FORM} SELECT a.open_id, o.note_file, r.id, r.note_file, {called_file_sql('f')}, r.line, r.raw, "
         "r.reason, r.column_name, f.name, f.part FROM form a JOIN note_rejects o ON o.id = a.open_id "
         "JOIN note_rejects r ON r.id = a.id JOIN note_files f ON f.id = r.note_file "
-        "ORDER BY r.note_file, r.line, r.id, a.open_id"
+        "ORDER BY r.note_file, r.line, a.open_id, r.id"
     )
     return [_Open._make((*row[:6], kept_cells(row[6]), *row[7:])) for row in found]
 
