@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from bevelbook.facts.sql import rows
+from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 
 
@@ -43,14 +44,22 @@ def kept_in_words(note: str | None, is_open: bool) -> str:
     """The note of a step for people; once the diff is opened, what it kept for that is in the opening.
 
     >>> kept_in_words("openings.leak_place: joint; openings.leak_amount: drops", is_open=False)
-    'leak place: joint; leak amount: drops'
+    'where it was wet: joint; how wet: drops'
     """
     if is_open or note is None:
         return _joined(_others(note)) or ""
     return _BETWEEN.join(
-        part.removeprefix(_OF_OPENING).replace("_", " ") if part.startswith(_OF_OPENING) else part
+        _with_words(part.removeprefix(_OF_OPENING)) if part.startswith(_OF_OPENING) else part
         for part in note.split(_BETWEEN)
     )
+
+
+def _with_words(kept: str) -> str:
+    """``leak_place: joint`` with what the field asks for in place of its column."""
+    name, _, text = kept.partition(": ")
+    kind = BY_NAME["opening"]
+    asks = kind.field(name).about if name in kind.columns else name.replace("_", " ")
+    return f"{asks[:1].lower()}{asks[1:]}: {text}"
 
 
 def _others(note: str | None) -> list[str]:

@@ -7,7 +7,9 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.display.begun import begun
 from bevelbook.display.clock import clock_in_words
+from bevelbook.reports.opening_of_job import kept_in_words
 from bevelbook.store.entry_contents import EntryBook, PastEntry, Touch
 from bevelbook.taking_back.words import EMPTY, came_of
 
@@ -94,15 +96,17 @@ def _at_the_bench(touches: list[Touch]) -> str:
     title = str(step.get("title") or "")
     if any(one.kind.name not in _BESIDE for one in touches) or not title:
         return title
-    return f"{title}: {_how_far(step)}"
+    far = _how_far(step)
+    return begun(far) if far.lower().startswith(f"{title.lower()}: ") else f"{title}: {far}"
 
 
 def _how_far(step: Mapping[str, Any]) -> str:
+    note = kept_in_words(step.get("note"), is_open=False)
     if step.get("left_out"):
         return f"left out, {step['left_out']}"
     if step.get("done_at") or not step.get("until_at"):
-        return str(step.get("note") or "done") if step.get("done_at") else "begun"
-    return f"{step.get('note') or 'begun'}, until {clock_in_words(step['until_at'])}"
+        return note or "done" if step.get("done_at") else "begun"
+    return f"{note or 'begun'}, until {clock_in_words(step['until_at'])}"
 
 
 def is_taking_back(entries: EntryBook, entry: PastEntry) -> bool:
