@@ -267,6 +267,31 @@ def test_what_a_step_stored_is_said_by_its_title(site: EnteredSite) -> None:
     assert "Stored: Wipe it: left out, not needed" in words(site.page(job))
 
 
+def test_what_is_kept_until_the_lid_is_off_is_said_in_words(site: EnteredSite) -> None:
+    job = begin(site, "rebuild")
+    assert send(site, f"{job}/look-where-wet", leak_place="joint", leak_amount="drops")[0] == 303
+    page = words(site.page(job))
+    assert "Stored: Where it was wet: joint; how wet: drops Take it back" in page
+    assert "leak_" not in page
+
+
+@pytest.mark.parametrize(
+    ("step", "ways"),
+    [
+        ("seals", "Touch 'All as new ones: back in, oiled', or a word for each"),
+        ("lay-out-and-count", "Touch 'All used again as they were', or a word for each part"),
+        ("look-where-wet", "Touch 'Dry all round', or the wet place"),
+        ("note-what-is-found", "Touch 'All sound, oil clear' or 'All sound, oil grey', or a word for each part"),
+    ],
+)
+def test_a_sentence_quotes_the_names_of_the_buttons_on_its_page(site: EnteredSite, step: str, ways: str) -> None:
+    address = f"{begin(site, 'rebuild')}/{step}"
+    status, _, page = send(site, address)
+    assert status == 400
+    assert ways in words(page)
+    assert all(re.search(f"<button[^>]*>{button}</button>", unescape(page)) for button in re.findall("'(.+?)'", ways))
+
+
 def test_cautions_of_an_earlier_step_are_behind_one_line(site: EnteredSite) -> None:
     """Oil in the eye is a caution of looking inside and of pouring."""
     job = begin(site, "rebuild")

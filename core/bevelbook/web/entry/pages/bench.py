@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterable
 from datetime import date
 from typing import Any, Final, NamedTuple
 
@@ -243,15 +244,19 @@ def _shown_work(asked: EntryRequest, one: PlannedWork) -> ShownWork:
     return ShownWork(one.label, one.where, with_sign(one.act), address, words, done)
 
 
+def _quoted(buttons: Iterable[str]) -> str:
+    return ", ".join(f"'{name}'" for name in buttons)
+
+
 def _begun(connection: sqlite3.Connection, form: TypedForm) -> JobBegun:
     """What was chosen. Raises InputError where something is not, and UnknownNameError."""
     kind, way = form.text("kind"), form.text("way")
     if kind not in BUILD_KINDS:
         raise InputError(
-            "what is to be done is not chosen", code="missing_input", remedy=f"Touch one of {', '.join(BUILD_KINDS)}."
+            "what is to be done is not chosen", code="missing_input", remedy=f"Touch one of {_quoted(BUILD_KINDS)}."
         )
     if way not in BENCH_WAYS:
-        raise InputError("how is not chosen", code="missing_input", remedy=f"Touch {' or '.join(BENCH_WAYS)}.")
+        raise InputError("how is not chosen", code="missing_input", remedy=f"Touch one of {_quoted(BENCH_WAYS)}.")
     diff = find_id(connection, BY_NAME["diff"], form.text("diff"))
     like = form.text(LIKE) if way == SAME_AGAIN else ""
     return JobBegun(diff, kind, way, find_id(connection, BY_NAME["build"], like) if like else None)

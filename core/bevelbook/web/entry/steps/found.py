@@ -20,6 +20,8 @@ from bevelbook.web.shared.typed_form import TypedForm
 
 ALL: Final = "all"
 """The button for all sound; its value is what the oil is like."""
+ALL_SOUND: Final = "All sound, oil "
+"""Begins the name of that button; the oil ends it."""
 REST: Final = "rest"
 """The button for what was not chosen being sound."""
 OIL: Final = "oil"
@@ -36,6 +38,7 @@ def shown(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) 
     kind = BY_NAME["opening"]
     return {
         "all": ALL,
+        "all_sound": ALL_SOUND,
         "rest": REST,
         "oils": OILS,
         "sound": SOUND,
@@ -63,7 +66,8 @@ def wanted(
     elif typed.text(REST):
         chosen = {**sound, **chosen}
     if not chosen:
-        refuse_nothing(job, step, what="nothing is chosen", ways="Touch all sound, or a word for each part")
+        all_sound = " or ".join(f"'{ALL_SOUND}{oil}'" for oil in OILS)
+        refuse_nothing(job, step, what="nothing is chosen", ways=f"Touch {all_sound}, or a word for each part")
     return [of_opening(chosen)] if chosen else []
 
 

@@ -114,7 +114,7 @@ def wanted(
             job,
             step,
             what="nothing is chosen",
-            ways=f"Touch {EVERYTHING_NEW if job.ends is None else USED_AGAIN}, or a word for each part",
+            ways=f"Touch '{EVERYTHING_NEW if job.ends is None else USED_AGAIN}', or a word for each part",
         )
     return found
 

@@ -166,7 +166,7 @@ def wanted(
             job,
             step,
             what="no seal is judged",
-            ways=f"Touch {ALL_NEW if job.ends is None else ALL_SAME}, or a word for each",
+            ways=f"Touch '{ALL_NEW if job.ends is None else ALL_SAME}', or a word for each",
         )
     state = next((one for one in _WORST_FIRST if one in judged_as), "")
     if state and job.ends is not None and _says_more(state, opening_of(connection, job.opening).get("seals")):

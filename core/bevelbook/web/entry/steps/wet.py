@@ -65,7 +65,7 @@ def wanted(
         )
     texts = {name: text for name, text in ((_PLACE, place), (_AMOUNT, amount)) if text}
     if not texts:
-        refuse_nothing(job, step, what="nothing is chosen", ways="Touch dry all round, or the wet place")
+        refuse_nothing(job, step, what="nothing is chosen", ways="Touch 'Dry all round', or the wet place")
     return [of_opening(texts)] if texts else []
 
 
