@@ -193,9 +193,9 @@ def test_of_three_one_holds_with_what_the_others_added(
     (clash,) = say(three, "ana", "check", "--json").json["clashes"]
     assert "both cannot hold" in say(three, "ana", "merge", "--settle", clash["name"], "both").err
     assert sorted(one["words"] for one in clash["versions"]) == [
-        "dry mass 46.13 g; hand feel empty; note empty",
-        "dry mass 46.31 g (cy); hand feel empty; note notchy",
-        "dry mass 46.31 g (cy); hand feel smooth; note empty",
+        "dry mass 46.13 g; as before hand feel empty, note empty",
+        "dry mass 46.31 g (cy); hand feel smooth; as before note empty",
+        "dry mass 46.31 g (cy); note notchy; as before hand feel empty",
     ]
     assert sorted(one["words"] for one in clash["with_others"]) == [
         "dry mass 46.13 g (ana), with hand feel smooth (ana) and note notchy (bo)",

@@ -92,11 +92,28 @@ def test_changes_of_different_fields_may_both_hold(team: Callable[..., Outcome],
         (one,) = said_clashes(connection)
     assert one.heading == "build rear-a/1: dry mass, note"
     assert [version.words for version in one.versions] == [
-        "dry mass 46.13 g; note empty",
-        "dry mass 46.20 g; note notchy",
+        "dry mass 46.13 g; as before note empty",
+        "note notchy; as before dry mass 46.20 g",
     ]
     assert one.both == "dry mass 46.13 g (ana) and note notchy (bo)"
     assert "or both for N: dry mass 46.13 g (ana) and note notchy (bo)" in one.ways
+
+
+def test_what_one_side_alone_changed_is_not_said_to_be_the_others(team: Callable[..., Outcome], db: Path) -> None:
+    other = copy_of(db, "bo")
+    team(other, "bo", "record", "build", "rear-a/1", "dry_mass=46.31g")
+    team(db, "ana", "record", "build", "rear-a/1", "dry_mass=46.13g", "oil_mass=1.90g", "note=notchy")
+    merged(db, other)
+    with closing(open_for_reading(db)) as connection:
+        (one,) = said_clashes(connection)
+    assert one.heading == "build rear-a/1: dry mass"
+    assert [version.words for version in one.versions] == [
+        "dry mass 46.13 g; oil mass 1.90 g; note notchy",
+        "dry mass 46.31 g; as before oil mass 1.86 g, note empty",
+    ]
+    assert "or 2+others for N: dry mass 46.31 g (bo), with oil mass 1.90 g (ana) and note notchy (ana)" in one.ways
+    settled = team(db, "ana", "merge", "--settle", "build rear-a/1", "2")
+    assert "dry mass 46.31 g; as before oil mass 1.86 g, note empty (bo," in " ".join(settled.out.split())
 
 
 def test_values_that_read_alike_are_said_exactly(team: Callable[..., Outcome], db: Path) -> None:

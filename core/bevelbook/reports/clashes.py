@@ -45,7 +45,8 @@ _SOMEBODY: Final = "somebody"
 class VersionSaid(NamedTuple):
     """A version of a clashing record: its number, what it says where they differ, and who wrote it when.
 
-    Where one field differs ``words`` is its value alone, and ``in_full`` names the field too.
+    Where one field differs ``words`` is its value alone, and ``in_full`` names the field too. Where several do, those
+    that it left as they were come last, and say so: nobody wrote them there, and they would be put back with it.
     """
 
     number: int
@@ -363,11 +364,13 @@ def _side(found: ClashFound, column: str, value: object) -> ClashVersion:
 
 
 def _what(connection: sqlite3.Connection, found: ClashFound, differing: Sequence[Field]) -> str:
+    """What a clash is about: the fields that two changed to different values, else all in which the versions differ."""
     removers = " and ".join(dict.fromkeys(_who(one) for one in found.heads if one.content is None))
     changers = " and ".join(dict.fromkeys(_who(one) for one in found.heads if one.content is not None))
     if found.why == "needed":
         return f"removed by {removers or _SOMEBODY}, but {_needed_by(connection, found)}"
-    fields = ", ".join(field_words(field) for field in differing)
+    asked = [field for field in differing if field.name in found.disputed]
+    fields = ", ".join(field_words(field) for field in (asked if asked and found.why == "changed" else differing))
     if found.why == "removed":
         also = f"; and {fields}" if fields else ""
         return f"changed by {changers or _SOMEBODY}, removed by {removers or _SOMEBODY}{also}"
@@ -395,16 +398,27 @@ def _version_words(
     if head.content is None:
         words = "kept, as it is needed" if found.why == "needed" and place == 0 else "removed"
         return words, words
-    said = [
-        f"{field_words(field)} {texts[place]}{_written_by(connection, found, head, field)}"
-        for field, texts in zip(differing, values, strict=True)
-    ]
+    said, kept = [], []
+    for field, texts in zip(differing, values, strict=True):
+        if _is_as_before(found, head, field):
+            kept.append(f"{field_words(field)} {texts[place]}")
+        else:
+            said.append(f"{field_words(field)} {texts[place]}{_written_by(connection, found, head, field)}")
+    said += [f"as before {', '.join(kept)}"] if kept else []
     if found.why == "removed" and not said:
         said = list(_since_before(connection, found, head.content))
     full = "; ".join(said) or "as it is"
     if found.why != "changed":
         full = ", ".join(["kept", *said])
     return (values[0][place] if len(differing) == 1 and found.why == "changed" else full), full
+
+
+def _is_as_before(found: ClashFound, head: ClashVersion, field: Field) -> bool:
+    """Whether a version has left a field as it was before they parted, beside others that it changed."""
+    if found.before is None or head.content is None or found.why != "changed" or len(found.differing) == 1:
+        return False
+    said, before = comparable(found.kind, head.content), comparable(found.kind, found.before)
+    return bool(said.get(field.name) == before.get(field.name))
 
 
 def _written_by(connection: sqlite3.Connection, found: ClashFound, head: ClashVersion, field: Field) -> str:
