@@ -16,6 +16,8 @@ _DEBUG = "--debug"
 _NO_COLUMN = "No item with that key"
 """What a row of sqlite3 says where it does not have a column."""
 _LONGEST_NAME = 60
+_BY_FACTS = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
+"""What is raised where what follows from the records is missing, or is a number without an end."""
 
 
 def fault_of_program(
@@ -43,7 +45,7 @@ def fault_of_file(failed: Exception, path: Path) -> DatabaseError | None:
         from bevelbook.store.sqlite_errors import lacking_column
 
         return lacking_column(path)
-    if isinstance(failed, (ArithmeticError, TypeError, ValueError)) and not isinstance(failed, UnicodeDecodeError):
+    if isinstance(failed, _BY_FACTS) and not isinstance(failed, UnicodeDecodeError):
         return _fault_of_facts(path)
     if not isinstance(failed, (Error, UnicodeDecodeError)):
         return None
@@ -83,14 +85,20 @@ def fault_of_name(failed: Exception) -> InputError | None:
 
 
 def _fault_of_facts(path: Path) -> DatabaseError | None:
-    """The fault where another program wrote a number without an end into what follows from the records."""
+    """The fault where another program took something of what follows from the records out, or wrote a number without
+    an end into it."""
     from contextlib import closing, suppress
     from sqlite3 import Error
 
     from bevelbook.facts.impossible import facts_are_endless
+    from bevelbook.facts.lacking import facts_are_lacking, fault_of_lacking_facts
     from bevelbook.store.opened_to_read import open_as_it_is
 
     with suppress(DatabaseError, Error), closing(open_as_it_is(path)) as connection:
+        if facts_are_lacking(connection):
+            fault = fault_of_lacking_facts()
+            fault.place = Place(str(path))
+            return fault
         if facts_are_endless(connection):
             return DatabaseError(
                 "what follows from the records holds a number without an end, which another program wrote",

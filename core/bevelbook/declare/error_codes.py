@@ -706,6 +706,10 @@ DATABASE_CODES: Final = {
         "the disk cannot read or write the file", "Copy the file, with a -wal beside it, to another disk."
     ),
     "disk_full": ErrorCode("the disk is full", "Make room and try again; nothing was changed."),
+    "facts_missing": ErrorCode(
+        "what follows from the records is not all there: another program took some of it out, or added a record",
+        "'bevelbook check --rebuild' works it out again.",
+    ),
     "impossible_number": ErrorCode(
         "another program wrote an impossible number", "Serve again; 'bevelbook check' names the record."
     ),

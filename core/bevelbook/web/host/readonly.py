@@ -16,6 +16,7 @@ from datasette.database import Database
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.impossible import leave_out_impossible
+from bevelbook.facts.lacking import lacking_facts_said
 from bevelbook.plugin.elsewhere import waits_counted
 from bevelbook.store.bounded_reading import distrust
 from bevelbook.store.closed_file import has_changes_beside
@@ -297,7 +298,8 @@ class TeamDatabase(Database):  # type: ignore[misc]
         context = copy_context()  # such as that words are said for later: another thread has none of it
 
         def timed(connection: sqlite3.Connection) -> T:
-            with limited(connection, patience * self.ds.setting("sql_time_limit_ms") / 1000):
+            limit_s = patience * self.ds.setting("sql_time_limit_ms") / 1000
+            with limited(connection, limit_s), lacking_facts_said(connection):
                 return question(connection, *given)
 
         answer: Awaitable[T] = self.execute_fn(lambda connection: context.run(timed, connection))
