@@ -73,7 +73,7 @@ def test_the_change_is_made_and_the_old_goes_to_the_history(bevelbook: Run, kept
     assert asked(kept, "SELECT accepted, rejected FROM note_files") == [(2, 0)]
     assert asked(kept, "SELECT count(*) FROM note_rejects") == [(0,)]
     again = bevelbook(*words)
-    assert "No record would change" in again.out
+    assert "No record changes" in again.out
 
 
 def test_a_file_is_found_by_the_beginning_of_its_hash(bevelbook: Run, kept: Path) -> None:
@@ -155,3 +155,33 @@ def test_a_value_changed_by_hand_is_a_version_and_so_is_the_note_read_again(beve
 def test_what_was_accepted_and_rejected_is_said_in_one_line(bevelbook: Run, moved: Path) -> None:
     done = bevelbook("--db", moved, "import", "--again", "moved.csv", "--date-order", "dmy", "--dry-run")
     assert re.match(r"moved\.csv: \d+ rows accepted \(before: \d+\), \d+ rejected \(before: \d+\)\n", done.out)
+
+
+SEASON = "date,diff,dry_mass_g,oil_mass_g,grip,Mood\n2024-02-28,a,9.5,1.5,,calm\n03/04/2024,a,9.6,1.4,high,grumpy\n"
+
+
+@pytest.fixture
+def season(bevelbook: Run, db: Path, tmp_path: Path) -> Path:
+    """A sheet with a date of two readings and a column that nobody knows, brought in without an answer."""
+    (tmp_path / "season.csv").write_text(SEASON, encoding="utf-8")
+    assert bevelbook("--db", db, "import", "season.csv").code == 1
+    return db
+
+
+def test_what_only_adds_records_needs_no_yes(bevelbook: Run, season: Path) -> None:
+    done = bevelbook("--db", season, "import", "--again", "season.csv", "--date-order", "dmy")
+    assert (done.code, done.err) == (0, "")
+    assert "1 build added" in done.out
+    assert asked(season, "SELECT built_on FROM builds ORDER BY id") == [("2024-02-28",), ("2024-04-03",)]
+
+
+def test_an_answer_that_changes_no_record_is_kept(bevelbook: Run, season: Path) -> None:
+    words = ("--db", season, "import", "--again", "season.csv", "--map", "Mood=ignore")
+    look = bevelbook(*words, "--dry-run").out
+    assert "What is said of the file now would be kept for its next reading." in look
+    assert asked(season, "SELECT options FROM note_files") == [(None,)]
+    done = bevelbook(*words)
+    assert done.code == 1, "a row of it is rejected still"
+    assert "No record changes.\n  What is said of the file now is kept for its next reading.\n  Done." in done.out
+    assert asked(season, "SELECT options FROM note_files") == [('{"columns": {"mood": "ignore"}}',)]
+    assert "Done" not in bevelbook(*words).out

@@ -49,7 +49,7 @@ def test_columns_are_read_as_rows(bring: Command, bevelbook: Command, db: Path, 
     held = [(2, "2026-05-03", "K-01", 19.4, 3.0, "calm"), (3, "2026-05-10", "K-01", None, 4.0, "loose on entry")]
     assert shown(db) == held
     assert bring(SHEET, "--transpose").json["added"] == 0
-    assert "No record would change" in bevelbook("--db", db, "import", "--again", "days.csv", "--transpose").out
+    assert "No record changes" in bevelbook("--db", db, "import", "--again", "days.csv", "--transpose").out
     with (tmp_path / "days.rejected.csv").open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.reader(file))
     assert rows[1][:4] == ["2026-05-17", "K-02", "19,x", "1,5"]

@@ -98,7 +98,7 @@ def brought(bevelbook: Command, db: Path, tmp_path: Path) -> list[dict[str, Any]
     assert done.json["made"] == {"builds": 1, "weighings": 1, "runs": 1}
     again = bevelbook("--db", db, "import", path, "--json")
     assert again.json["added"] == 0
-    assert "No record would change" in bevelbook("--db", db, "import", "--again", "sheet.csv", "--yes").out
+    assert "No record changes" in bevelbook("--db", db, "import", "--again", "sheet.csv", "--yes").out
     return rows
 
 

@@ -73,16 +73,16 @@ def _read_again(
     upkeep: Upkeep | None = None
     revision = revise(connection, session.path, name, settings, by=session.by, decide=decide)
     if not as_json:
-        for line in revision.lines():
+        for line in revision.lines(dry_run=dry):
             print_text(line)
         for one in revision.report.rejections:
             if one.reason == LOOKS_CHANGED:
                 print_text(f"    line {one.line}: {one.reason}. {one.words}")
         if any(one.answer == "reject" for one in revision.report.changed):
             print_text(f"  To settle {LOOKS_CHANGED}: {SETTLED_BY[LOOKS_CHANGED]}")
-    if not revision.is_empty and not dry:
-        if not yes:
-            _ask(as_json, question)
+    if not dry and (revision.says_otherwise or not revision.is_empty):
+        if not (yes or revision.is_empty):
+            _ask(as_json, question, only_adds=revision.only_adds)
 
         kept = revision.kept.id
         after = AfterImport(connection, session.registry, session.by)
@@ -121,8 +121,10 @@ def typed_again(asked: str, file: Path, name: str, beside: Path | None) -> str:
     return command_of(*found)
 
 
-def _ask(as_json: bool, question: str) -> None:
+def _ask(as_json: bool, question: str, *, only_adds: bool) -> None:
     if as_json or not sys.stdin.isatty():
+        if only_adds:
+            return
         raise InputError(
             "this changes records that are there",
             code="needs_yes",

@@ -67,11 +67,23 @@ class Revision(NamedTuple):
     settings: Settings
     changed: tuple[ChangedRow, ...] = ()
     """Rows that change an earlier row, of another state of the sheet."""
+    before: Settings = Settings()
+    """What the file was read with before."""
 
     @property
     def is_empty(self) -> bool:
-        """Whether nothing would change."""
+        """Whether no record would change."""
         return not self.changes and not self.changed
+
+    @property
+    def only_adds(self) -> bool:
+        """Whether records that are there stay as they are, so that nobody has to agree."""
+        return not self.changed and all(one.what == "added" for one in self.changes)
+
+    @property
+    def says_otherwise(self) -> bool:
+        """Whether the file is read with other answers than before, which are kept though no record changes."""
+        return self.planned is not None and json.dumps(self.settings.said()) != json.dumps(self.before.said())
 
     def as_dict(self) -> dict[str, object]:
         """The revision for programs."""
@@ -83,8 +95,8 @@ class Revision(NamedTuple):
             "rejected_before": self.kept.rejected,
         }
 
-    def lines(self) -> Iterator[str]:
-        """The revision for people."""
+    def lines(self, *, dry_run: bool = True) -> Iterator[str]:
+        """The revision for people; ``dry_run`` where they are only to look at it."""
         if self.report.outcome == "rejected":
             yield from self.report.lines()
             return
@@ -100,7 +112,9 @@ class Revision(NamedTuple):
         if len(self.changes) > SHOWN_OF_A_KIND:
             yield f"    and {len(self.changes) - SHOWN_OF_A_KIND} more"
         if self.is_empty:
-            yield "  No record would change."
+            yield "  No record would change." if dry_run else "  No record changes."
+            if self.says_otherwise:
+                yield f"  What is said of the file now {'would be' if dry_run else 'is'} kept for its next reading."
 
 
 def find_kept(connection: sqlite3.Connection, name: str, part: str = "") -> KeptFile:
@@ -184,7 +198,7 @@ def revise(
         settings = settings.with_columns(source.understanding.accepted)
     except FileRejected as fault:
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
-        return Revision(kept, report, [], None, None, settings)
+        return Revision(kept, report, [], None, None, settings, before=before)
     report.warnings += of_sheet.warnings
     planned = Planned(connection, note_file=kept.id, stamp=now_utc(), by=by)
     found = look_for_changes(stage, planned, kept.called)
@@ -196,7 +210,7 @@ def revise(
     report.weighings_only = placing.weighings_only
     report.warnings += similar_names(planned)
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
-    return Revision(kept, report, changes(connection, planned), planned, stage, settings, tuple(changed))
+    return Revision(kept, report, changes(connection, planned), planned, stage, settings, tuple(changed), before)
 
 
 def carry_out(
