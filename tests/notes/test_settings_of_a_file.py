@@ -270,3 +270,29 @@ def test_rejected_rows_have_the_units_above_them_and_why_behind_them() -> None:
         "2026-05-02;a;9.5;7;too_many_fields: 5 fields.;;more",
     ]
     connection.close()
+
+
+def test_what_is_said_now_comes_before_what_was_kept_and_never_beside_it() -> None:
+    """A field named now is not that of another heading too, and a unit said for all temperatures is that of all."""
+    kept = Settings(
+        date_order="dmy",
+        temp_unit="F",
+        columns={"mood": "ignore", "felt": "result_note", "who": "builder"},
+        units={"track_temp_c": "°F", "oil_mass_g": "mg"},
+        constants={"venue": "Mill Hall", "grip": "high"},
+    )
+    assert Settings().over_kept(kept) == kept
+    now = Settings(
+        temp_unit="C",
+        columns={"notes": "result_note", "hall": "venue"},
+        named_headings=("Notes", "Hall"),
+        constants={"builder": "ana"},
+    )
+    assert now.over_kept(kept) == Settings(
+        date_order="dmy",
+        temp_unit="C",
+        columns={"mood": "ignore", "notes": "result_note", "hall": "venue"},
+        units={"oil_mass_g": "mg"},
+        constants={"builder": "ana", "grip": "high"},
+        named_headings=("Notes", "Hall"),
+    )

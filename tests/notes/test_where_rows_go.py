@@ -292,9 +292,13 @@ def test_a_file_is_kept_once_with_what_was_said_of_it_and_what_came_of_it(
     assert kept == (first.note_file, "notes.csv", '{"date_order": "dmy", "header_line": 1}', 1, 1, 1)
     left = asked(database, "SELECT line, status, reason, value FROM note_rejects ORDER BY line")
     assert left == [(3, "rejected", "number_unparseable", "x"), (4, "skipped", "blank", None)]
-    again = bring(*(row.replace(",", ";").replace("9;5", "9,5") for row in rows), name="other.csv", date_order="dmy")
+    again = bring(
+        *(row.replace(",", ";").replace("9;5", "9,5") for row in rows), name="other.csv", allow_out_of_range=True
+    )
     assert (again.added, again.known) == (0, 1)
-    assert asked(database, "SELECT name, options FROM note_files") == [("notes.csv", '{"date_order": "dmy"}')]
+    assert asked(database, "SELECT name, options FROM note_files") == [
+        ("notes.csv", '{"date_order": "dmy", "header_line": 1, "allow_out_of_range": true}')
+    ]
     assert len(asked(database, "SELECT line FROM note_rejects")) == 2
     entries = asked(database, "SELECT asked FROM entries WHERE asked LIKE 'import%' ORDER BY rowid")
     assert entries == [("import notes.csv",), ("import other.csv",)]

@@ -28,21 +28,23 @@ UNKNOWN_WORDS = (
 COUNTS = "SELECT (SELECT count(*) FROM builds), (SELECT count(*) FROM runs), (SELECT count(*) FROM note_files)"
 RUNS = "SELECT round(track_temp_c, 2) FROM runs ORDER BY run_on"
 TYRES = "SELECT tyres FROM runs ORDER BY run_on"
+HELD = [("soft",), ("hard",)]
 
 
 @pytest.mark.parametrize(
-    ("sheet", "answer", "question", "made", "values"),
+    ("sheet", "answer", "other", "question", "made", "values"),
     [
-        (NO_UNIT, ["--temp-unit", "F"], RUNS, (1, 2, 1), [(14.44,), (16.11,)]),
-        (UNKNOWN_WORDS, ["--map", "Rubber=tyres"], TYRES, (2, 2, 1), [("soft",), ("hard",)]),
+        (NO_UNIT, ["--temp-unit", "F"], ["--temp-unit", "C"], RUNS, (1, 2, 1), [(14.44,), (16.11,)]),
+        (UNKNOWN_WORDS, ["--map", "Rubber=tyres"], ["--map", "Rubber=ignore"], TYRES, (2, 2, 1), HELD),
     ],
 )
-def test_the_command_beside_a_question_changes_the_rows_and_an_import_is_refused(
+def test_the_command_beside_a_question_changes_the_rows_and_its_answer_is_kept_for_the_file(
     bevelbook: Run,
     db: Path,
     tmp_path: Path,
     sheet: str,
     answer: list[str],
+    other: list[str],
     question: str,
     made: tuple[int, ...],
     values: list[tuple[float | str]],
@@ -67,7 +69,33 @@ def test_the_command_beside_a_question_changes_the_rows_and_an_import_is_refused
     known = bevelbook("--db", db, "import", file, *answer, "--json").json
     assert (known["added"], known["known"]) == (0, 2)
     back = bevelbook("--db", db, "import", file, "--json")
-    assert (back.code, back.json["file_reason"]) == (2, "read_otherwise")
+    assert (back.code, back.json["added"], back.json["known"]) == (0, 0, 2)
+    assert "read_as_before" in back.json["warnings"]
+    look = bevelbook("--db", db, "import", "--again", "season.csv", "--dry-run", "--json").json
+    assert look["changes"] == []
+    otherwise = bevelbook("--db", db, "import", file, *other, "--json")
+    assert (otherwise.code, otherwise.json["file_reason"]) == (2, "read_otherwise")
+    assert asked(db, question) == values
+
+
+def test_an_answer_given_as_a_file_first_came_in_holds_for_the_same_file_again(
+    bevelbook: Run, db: Path, tmp_path: Path
+) -> None:
+    """The rows and the columns left out stay as they were answered, by a reading again too, until another is given."""
+    file = tmp_path / "season.csv"
+    file.write_text("Day,Diff,Dry weight (g),Mood\n03/04/2026,z1,12.4,calm\n2026-03-08,z1,12.5,\n", encoding="utf-8")
+    first = bevelbook("--db", db, "import", file, "--date-order", "dmy", "--map", "Mood=ignore", "--json")
+    assert (first.code, first.json["added"]) == (0, 2)
+    for more in ([], ["--dry-run"], ["--decimal", "."]):
+        again = bevelbook("--db", db, "import", file, *more, "--json")
+        assert (again.code, again.json["added"], again.json["known"], again.json["rejects"]) == (0, 0, 2, []), more
+        assert "unknown_column:Mood" not in again.json["warnings"]
+    assert bevelbook("--db", db, "import", "--again", "season.csv", "--dry-run", "--json").json["changes"] == []
+    assert asked(db, "SELECT built_on FROM builds ORDER BY built_on") == [("2026-03-08",), ("2026-04-03",)]
+    other = bevelbook("--db", db, "import", "--again", "season.csv", "--date-order", "mdy", "--yes")
+    assert other.code == 0
+    assert asked(db, "SELECT built_on FROM builds ORDER BY built_on") == [("2026-03-04",), ("2026-03-08",)]
+    assert bevelbook("--db", db, "import", file, "--json").json["added"] == 0
 
 
 def test_other_settings_that_read_every_row_alike_are_no_reason_to_refuse(

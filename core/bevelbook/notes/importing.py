@@ -18,6 +18,7 @@ from bevelbook.notes.changed_rows import LOOKS_CHANGED, ChangedRow, Decide, line
 from bevelbook.notes.closing import close_by_kept, close_rejects, taken_now
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.erased_in_file import leave_out_erased
+from bevelbook.notes.kept_answers import kept_answers
 from bevelbook.notes.new_names import new_names
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.placed_again import NewRows, place_again
@@ -65,6 +66,7 @@ def import_notes(
     also: Callable[[str], None] | None = None,
     decide: Decide | None = None,
     before_writing: BeforeWriting | None = None,
+    as_before: bool = True,
 ) -> Report:
     """Import a file of notes. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
 
@@ -74,12 +76,14 @@ def import_notes(
     ``rejects`` says where the rejected rows go, if there are any, for the part of the file that is read. ``also`` is
     called in the same transaction, after the facts, with the file's id, if it added anything. ``decide`` says what to
     do with rows that look like an earlier row of the sheet, changed; without it they are rejected. ``before_writing``
-    sees what was read before anything is written; what it raises ends the import with nothing stored. Raises
+    sees what was read before anything is written; what it raises ends the import with nothing stored. A file that is
+    kept already is read with what was said of it then ``as_before``, and with what ``settings`` say first. Raises
     DatabaseError when the database cannot be written.
     """
     report = Report(name, dry_run=dry_run)
     tell = progress or (lambda _what, _done, _all: None)
-    of_sheet = with_sheet(file, name, settings, connection)
+    before = kept_answers(file, connection).get(settings.part) if as_before else None
+    of_sheet = with_sheet(file, name, settings, connection, before)
     settings = of_sheet.settings
     try:
         read = read_file(file, name, settings, connection, path, report, tell, pack=not dry_run, want_rows=want_rows)

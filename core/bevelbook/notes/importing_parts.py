@@ -24,6 +24,7 @@ from bevelbook.notes.importing import (
     without_collector,
     write_read,
 )
+from bevelbook.notes.kept_answers import kept_answers
 from bevelbook.notes.read_rows import Progress
 from bevelbook.notes.report import Report
 from bevelbook.notes.settings import Settings
@@ -49,6 +50,7 @@ class ImportKeywords(TypedDict, total=False):
     also: Callable[[str], None] | None
     decide: Decide | None
     before_writing: BeforeWriting | None
+    as_before: bool
 
 
 def import_all(
@@ -105,6 +107,7 @@ def import_parts(
     also: Callable[[str], None] | None = None,
     decide: Decide | None = None,
     before_writing: BeforeWriting | None = None,
+    as_before: bool = True,
 ) -> list[Report]:
     """Import every part of a file, with a report for each: every visible sheet of a workbook that has a heading of
     notes, if all are wanted, and every place that cells are split into.
@@ -121,9 +124,13 @@ def import_parts(
             parts, book = _parts(file, of_sheet.settings, pack=not dry_run)
         except FileRejected as fault:
             return [refused(whole, fault)]
-        for part in parts:
+        kept = kept_answers(file, connection) if as_before else {}
+        for one in parts:
+            part = one.over_kept(kept.get(one.part, Settings()))
             report = Report(called_file(name, part.part), dry_run=dry_run, is_part=True)
             report.warnings += of_sheet.warnings
+            if part.said() != one.said() and "read_as_before" not in report.warnings:
+                report.warnings.append("read_as_before")
             beside = stages.enter_context(closing(sqlite3.connect("", isolation_level=None)))
             try:
                 read = read_file(

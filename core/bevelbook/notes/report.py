@@ -153,6 +153,8 @@ WARNINGS: Final = {
     "unit_by_plausibility": f"only one unit keeps the whole column sane ({settles(ReadingOption.TEMPERATURE_UNIT)})",
     "read_as_sheet": "rejected rows were read with what was said and settled for their sheet, the named one; what is "
     "said now comes first",
+    "read_as_before": "the file is in the database already, and was read with what was said of it then; what is said "
+    "now comes first",
     "sheet_not_held": "nothing in this database is the sheet of these rejected rows, so they were read by themselves; "
     "say again what was said for the sheet, if anything was",
     "unit_assumed": "nothing in the file names the unit of this temperature column; the named one was taken "

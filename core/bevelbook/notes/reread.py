@@ -173,9 +173,11 @@ def revise(
     by: str | None,
     progress: Progress | None = None,
     decide: Decide | None = None,
+    as_before: bool = True,
 ) -> Revision:
     """What would change if a kept file were read with these settings. Nothing is written.
 
+    What they do not say is as the file was read before, unless not ``as_before``.
     ``decide`` says what to do with rows that look like a row of another state of the sheet, changed; without it they
     are rejected.
     """
@@ -184,7 +186,7 @@ def revise(
     split = settings.split
     before = Settings(**json.loads(options)) if options else Settings()
     file = io.BytesIO(unpacked(packed))
-    of_sheet = with_sheet(file, kept.name, settings.for_part_of(before), connection, before)
+    of_sheet = with_sheet(file, kept.name, settings.for_part_of(before), connection, before, as_before=as_before)
     settings = of_sheet.settings
     report = Report(kept.called, dry_run=True)
     tell = progress or (lambda _what, _done, _all: None)

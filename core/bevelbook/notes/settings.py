@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import Place
-from bevelbook.notes.headings import own_map
+from bevelbook.notes.headings import IGNORED, own_map
 from bevelbook.notes.line_range import LineRange, line_range
 from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.split_rule import SplitRule, split_rule
 from bevelbook.notes.wording import IMPORT_OPTIONS
 from bevelbook.reading import Options
+from bevelbook.reading.heading_words import folded
 from bevelbook.reading.options import ReadingOption
 
 ALL_SHEETS: Final = "all"
@@ -173,6 +174,18 @@ class Settings(NamedTuple):
             split=self.split or other.split,
             settled={**other.settled, **self.settled},
         )
+
+    def over_kept(self, kept: Settings) -> Settings:
+        """These settings where set, else those that a kept file was read with before, unless the two would contradict
+        one another: what is said now of a field is said of it alone, and so is a unit of temperatures."""
+        named = {self.columns.get(folded(heading)) for heading in self.named_headings} - {IGNORED}
+        said_now = named | self.constants.keys()
+        columns = {heading: name for heading, name in kept.columns.items() if name not in said_now}
+        constants = {name: cell for name, cell in kept.constants.items() if name not in named}
+        units = kept.units
+        if self.temp_unit not in (None, kept.temp_unit):
+            units = {name: unit for name, unit in units.items() if unit not in _UNITS.values()}
+        return self.over(kept._replace(columns=columns, constants=constants, units=units))
 
     def of_a_team(self) -> Settings:
         """These settings of a team's own profile, whose headings its sheets should have; the profile of a language has

@@ -57,28 +57,53 @@ def with_sheet(
     settings: Settings,
     connection: sqlite3.Connection,
     before: Settings | None = None,
+    *,
+    as_before: bool = True,
 ) -> WithSheet:
-    """The settings for a file that may be one of rejected rows, with those of the sheet that the rows come from.
+    """The settings for a file, which may be one of rejected rows, then with those of the sheet that the rows come from.
 
     What ``settings`` say themselves comes first. ``before`` are those that the file was read with before, if it was:
-    they hold where the sheet is not there any more. A file that is not one of rejected rows is read as it was said.
+    it is read with them again ``as_before``, but for what its sheet says; else they hold for rejected rows alone whose
+    sheet is not there any more.
     """
+    answers = before if before is not None and as_before else Settings()
     if not (is_of_rejects(name) or _may_be_rejects(file)):
-        return WithSheet(settings)
-    heading, rows = _rejected_rows(file, name, settings)
+        return _with_answers(settings, answers)
+    heading, rows = _rejected_rows(file, name, settings.over_kept(answers))
     if not rows:
-        return WithSheet(settings)
+        return _with_answers(settings, answers)
     for sheet in _sheets_of(connection, name, rows):
         source = _opened(connection, sheet)
         if source is None or not _are_same_columns(source.heading.cells, heading):
             continue
-        found = _over(settings, *_of_sheet(source, sheet))
+        said, by_cells = _of_sheet(source, sheet)
+        found = _over(settings.over_kept(_unsaid(answers, said)), said, by_cells)
         if found.said() == settings.said():
             return WithSheet(settings)
         return WithSheet(found, (f"read_as_sheet:{called_file(sheet.name, sheet.part)}",))
     if before is not None and before.settled:
         return WithSheet(settings.over(before))
-    return WithSheet(settings, ("sheet_not_held",))
+    found, warnings = _with_answers(settings, answers)
+    return WithSheet(found, (*warnings, "sheet_not_held"))
+
+
+def _with_answers(settings: Settings, answers: Settings) -> WithSheet:
+    """The settings, with those that the file was read with before."""
+    found = settings.over_kept(answers)
+    return WithSheet(found, () if found.said() == settings.said() else ("read_as_before",))
+
+
+def _unsaid(answers: Settings, said: Settings) -> Settings:
+    """Of the settings that a file of rejected rows was read with before, those that its sheet does not say: what was
+    said for the sheet since holds for its rows."""
+    of_the_sheet: dict[str, Any] = {"settled": {}}
+    for name, value in said._asdict().items():
+        mine = getattr(answers, name)
+        if isinstance(value, Mapping) and name != "settled":
+            of_the_sheet[name] = {key: one for key, one in mine.items() if key not in value}
+        elif value not in (None, False, (), []):
+            of_the_sheet[name] = Settings._field_defaults[name]
+    return answers._replace(**of_the_sheet)
 
 
 def _may_be_rejects(file: BinaryIO) -> bool:

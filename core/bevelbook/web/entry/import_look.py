@@ -1,6 +1,7 @@
 """A file of notes looked at for a phone: the next question, or what would come in; and then brought in.
 
 Looking writes nothing. It reads the file again at each step, with all that was answered until then.
+A file that is in the book already comes here to be read with other answers: what was answered before is asked again.
 """
 
 from __future__ import annotations
@@ -210,6 +211,7 @@ class ImportLook:
                 progress=self._go_on,
                 decide=self._deciding(),
                 before_writing=before_writing,
+                as_before=False,
                 **more,
             )
 
@@ -249,6 +251,7 @@ class ImportLook:
             by=self.by,
             progress=self._go_on,
             decide=self._deciding(),
+            as_before=False,
         )
 
     def _kept(self) -> PageQuestion | None:
