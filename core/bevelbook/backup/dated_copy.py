@@ -23,10 +23,11 @@ from bevelbook.store.ids import now_utc
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.opened_to_read import looking_into
 from bevelbook.store.opening import open_for_writing
-from bevelbook.store.sqlite_errors import in_words
+from bevelbook.store.sqlite_errors import explained, in_words
 
 BUSY_SECONDS: Final = 15.0
 """How long a program that holds the database is waited for."""
+_ROOM_FOR_COPY: Final = "No copy was made. Make room, or choose another place: 'bevelbook backup --to FOLDER'."
 _DATED: Final = r"-\d{4}-\d\d-\d\d-\d{4}(?:-\d+)?"
 _STAMP: Final = "%Y-%m-%d-%H%M"
 
@@ -109,8 +110,13 @@ def make_copy(
             source.execute(f"PRAGMA busy_timeout = {BUSY_SECONDS * 1000:.0f}")
             source.execute("BEGIN")
             runs, invented = last_runs(source), is_invented(source)  # from here on the source stays as it is for us
-            with in_words(folder):
+            try:
                 _copy(source, whole)
+            except sqlite3.Error as fault:
+                said = explained(fault, path, written=folder)
+                if said.code == "disk_full":
+                    said.remedy = _ROOM_FOR_COPY
+                raise said from fault
             content, faults = _read_back(path, whole, source)
         made_at = now_utc()
         with suppress(OSError):  # where the time cannot be set, the copy is known in this folder alone
@@ -166,8 +172,7 @@ def _book_of(path: Path) -> str | None:
 @contextmanager
 def aside_in(folder: Path) -> Iterator[Path]:
     """A folder in that folder, for a copy that is not whole yet. Raises DatabaseError."""
-    remedy = "No copy was made. Make room, or choose another place: 'bevelbook backup --to FOLDER'."
-    with faults_of_folder(folder, remedy), folder_aside(folder) as aside:
+    with faults_of_folder(folder, _ROOM_FOR_COPY), folder_aside(folder) as aside:
         yield aside
 
 

@@ -11,6 +11,7 @@ from bevelbook.cli import begun, print_no_more
 from bevelbook.cli.global_options import ASKED, GIVEN, GlobalOption, take_globals
 from bevelbook.cli.help_format import HelpContext
 from bevelbook.declare.errors import DatabaseError, near_misses
+from bevelbook.declare.no_room import is_without_room
 from bevelbook.manual.commands import ABOUT, COMMANDS, OPTIONS, WIDEST
 
 MODULE_OF: Final = {"import": "import_", "help": "help_", "take-back": "take_back", "scale-check": "scale_check"}
@@ -48,7 +49,7 @@ class Commands(click.Group):
             print_no_more()
             return 0
         except OSError as fault:
-            if fault.filename is not None or fault.errno not in (errno.ENOSPC, errno.EIO, errno.EDQUOT):
+            if fault.filename is not None or not (is_without_room(fault) or fault.errno == errno.EIO):
                 raise
             print_no_more()
             raise DatabaseError(

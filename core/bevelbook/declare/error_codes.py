@@ -705,7 +705,10 @@ DATABASE_CODES: Final = {
     "disk_fault": ErrorCode(
         "the disk cannot read or write the file", "Copy the file, with a -wal beside it, to another disk."
     ),
-    "disk_full": ErrorCode("the disk is full", "Make room and try again; nothing was changed."),
+    "disk_full": ErrorCode(
+        "a disk takes no more: it, your share of it or the largest file that is allowed is used up",
+        "Make room and try again; nothing was changed.",
+    ),
     "facts_missing": ErrorCode(
         "what follows from the records is not all there: another program took some of it out, or added a record",
         "'bevelbook check --rebuild' works it out again.",

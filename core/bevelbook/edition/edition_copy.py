@@ -119,7 +119,7 @@ def edition_copy(
             except sqlite3.Error as fault:
                 if is_undecoded(fault):
                     raise undecoded(connection, path) from fault
-                raise explained(fault, path) from fault
+                raise explained(fault, path, written=where) from fault
             yield made
 
 

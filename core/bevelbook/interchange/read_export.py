@@ -32,6 +32,7 @@ from bevelbook.pictures.signature import signature_of
 from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.migrate import SchemaStep, drop_triggers_and_views, migrate
+from bevelbook.store.room_for_copy import room_for_copy
 from bevelbook.store.schema import quoted
 
 FIRST_STEP: Final = 4
@@ -77,7 +78,7 @@ def read_export(
     Raises DatabaseError for anything that an export of ours does not have; then there is no file ``aside``.
     """
     try:
-        with _removed_on_fault(aside), _long_cells():
+        with room_for_copy(aside.parent), _removed_on_fault(aside), _long_cells():
             return _Reader(folder, aside, steps, indexed=indexed).read()
     except OSError as fault:
         raise DatabaseError(

@@ -18,9 +18,11 @@ from time import sleep
 from typing import BinaryIO, Final
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.declare.no_room import is_without_room
 from bevelbook.meeting.refusing import refuse_damaged, refuse_too_big
 from bevelbook.store.closed_file import log_of
 from bevelbook.store.opened_to_read import check_is_ours
+from bevelbook.store.room_for_copy import no_room_for_copy
 
 LARGEST_BYTES: Final = 4_000_000_000
 """A thousand builds with ten thousand photographs; our own figure."""
@@ -100,6 +102,8 @@ def _is_copied(there: Path, target: Path) -> bool:
                 if beside:
                     beside.close()
     except OSError as fault:
+        if is_without_room(fault):
+            raise no_room_for_copy(target.parent) from fault
         raise refuse_damaged(there, "the file cannot be read whole", found=fault.strerror) from fault
 
 
@@ -130,12 +134,7 @@ def _refuse_too_big(there: Path, size: int, folder: Path) -> None:
             wanted=f"a database of at most {LARGEST_BYTES / 1e9:g} GB",
         )
     if shutil.disk_usage(folder).free < 2 * size + _ROOM_BESIDE_BYTES:
-        raise DatabaseError(
-            "the disk has no room for a copy of it to look at",
-            code="disk_full",
-            place=Place(str(folder)),
-            remedy="Make room and try again. Nothing was changed.",
-        )
+        raise no_room_for_copy(folder)
 
 
 def _is_beside(log: Path) -> bool:

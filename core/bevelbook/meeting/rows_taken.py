@@ -78,7 +78,8 @@ def _may_distrust() -> bool:
 
 @contextmanager
 def within_time(connection: sqlite3.Connection, size_bytes: int, path: Path) -> Iterator[None]:
-    """Stop what takes longer than any sound file of that size. Raises DatabaseError, for errors of SQLite as well."""
+    """Stop what takes longer than any sound file of that size. Raises DatabaseError, for errors of SQLite as well;
+    sqlite3.Error where the disk takes no more of what is written."""
     seconds = SECONDS_FOR_ANY + SECONDS_PER_MB * size_bytes / 1e6
     until = monotonic() + seconds
     connection.set_progress_handler(lambda: monotonic() > until, _OPERATIONS)
@@ -94,7 +95,9 @@ def within_time(connection: sqlite3.Connection, size_bytes: int, path: Path) -> 
                 path, "a value in it is too long", wanted=f"at most {LONGEST_BYTES / 1e6:g} MB"
             ) from fault
         said = explained(fault, Path(path.name))
-        if said.code not in ("locked", "disk_full", "disk_fault"):
+        if said.code == "disk_full":  # nothing is written to what was sent
+            raise
+        if said.code not in ("locked", "disk_fault"):
             raise refuse_damaged(path, found=str(fault)) from fault
         raise said from fault
     except UnicodeDecodeError as fault:  # a message of SQLite that quotes a damaged name

@@ -24,6 +24,7 @@ from bevelbook.interchange.added_by_computers import is_added_by_computer
 from bevelbook.interchange.descriptor import DESCRIPTOR
 from bevelbook.meeting.copied_whole import open_plain
 from bevelbook.store.edition_folder import DATABASE_ENDING, EDITION_FILE
+from bevelbook.store.room_for_copy import room_for_copy
 
 LARGEST_ZIP_BYTES: Final = 2_000_000_000
 LARGEST_UNPACKED_BYTES: Final = 4_000_000_000
@@ -89,9 +90,9 @@ def unzipped(path: Path, folder: Path) -> Path:
             with zipfile.ZipFile(file) as packed:
                 wanted = list(_wanted(packed.infolist(), path))
             size = file.seek(0, 2)
-            return _unpack(
-                file, wanted, min(LARGEST_UNPACKED_BYTES, MOST_TIMES_AS_LARGE * size + BESIDE_BYTES), path, folder
-            )
+            most = min(LARGEST_UNPACKED_BYTES, MOST_TIMES_AS_LARGE * size + BESIDE_BYTES)
+            with room_for_copy(folder):
+                return _unpack(file, wanted, most, path, folder)
     except (zipfile.BadZipFile, zlib.error, struct.error, ValueError, NotImplementedError, EOFError) as fault:
         _refuse_damaged(path, str(fault))
 

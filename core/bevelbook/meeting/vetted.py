@@ -31,6 +31,7 @@ from bevelbook.store.last_step import LAST_STEP
 from bevelbook.store.migrate import drop_triggers_and_views, migrate
 from bevelbook.store.old_demo import SAID_OF_OLD_DEMO, old_demo_in
 from bevelbook.store.opened_to_read import check_is_ours
+from bevelbook.store.room_for_copy import room_for_copy
 from bevelbook.store.schema import APPLICATION_ID, quoted
 from bevelbook.store.sqlite_errors import explained
 from bevelbook.store.text_not_utf8 import is_undecoded
@@ -48,7 +49,11 @@ def vetted(path: Path, folder: Path, *, tell: Callable[[str], None] = lambda _li
     copy = copied_whole(path, folder)
     size = sum(one.stat().st_size for one in folder.iterdir() if one.name.startswith(copy.name))
     target = folder / CLEAN
-    with closing(sqlite3.connect(copy, isolation_level=None)) as theirs, within_time(theirs, size, path):
+    with (
+        room_for_copy(folder),
+        closing(sqlite3.connect(copy, isolation_level=None)) as theirs,
+        within_time(theirs, size, path),
+    ):
         limit(theirs)
         theirs.execute("PRAGMA journal_mode = DELETE")
         only_check(theirs)
@@ -153,7 +158,10 @@ def _upgrade(clean: sqlite3.Connection, step: int, path: Path, tell: Callable[[s
     try:
         migrate(clean, is_invented=held == "all")
     except sqlite3.Error as fault:
-        raise explained(fault, Path(path.name)) from fault
+        said = explained(fault, Path(path.name))
+        if said.code == "disk_full":
+            raise
+        raise said from fault
     except BevelbookError as fault:
         raise DatabaseError(
             str(fault.what), code=fault.code, place=fault.place, found=fault.found, remedy=ASK_AGAIN

@@ -33,6 +33,8 @@ def has_changes_beside(path: Path) -> bool:
 
 def files_to_copy(path: Path) -> str:
     """What a person copies who takes a database elsewhere, in words: without changes beside it they are lost."""
+    if not path.name:
+        return "the file, with what lies beside it under its name and -wal,"
     try:
         is_alone = not has_changes_beside(path)
     except OSError:

@@ -6,6 +6,7 @@ import sqlite3
 from pathlib import Path
 
 from bevelbook.store.bounded_reading import distrust
+from bevelbook.store.folder_aside import no_temporary_file
 from bevelbook.store.migrate import renew_where_other
 from bevelbook.store.sqlite_errors import explained
 
@@ -22,5 +23,6 @@ def copy_aside(connection: sqlite3.Connection, path: Path) -> sqlite3.Connection
         renew_where_other(copy)
     except sqlite3.Error as fault:
         copy.close()
-        raise explained(fault, path) from fault
+        said = explained(fault, path)
+        raise (no_temporary_file(str(fault)) if said.code == "disk_full" else said) from fault
     return copy

@@ -6,7 +6,6 @@ lives, which the system lets go of however the owner ends.
 
 from __future__ import annotations
 
-import errno
 import os
 import shutil
 import sys
@@ -18,6 +17,7 @@ from time import time
 from typing import BinaryIO, Final
 
 from bevelbook.declare.errors import BevelbookError, DatabaseError, Place
+from bevelbook.declare.no_room import is_without_room
 
 _BEGINS: Final = "bevelbook-aside-"
 _BEING_MADE: Final = "bevelbook-made-"
@@ -46,7 +46,8 @@ def folder_aside(within: Path | None = None) -> Iterator[Path]:
         yield inside
     except BevelbookError as fault:
         if fault.code in _OF_THE_DISK and fault.place.file and Path(fault.place.file).is_relative_to(folder):
-            fault.place = Place(str(folder.parent))
+            lies = folder.parent
+            fault.place = Place(str(lies if lies.name else lies.absolute()))
         raise
     finally:
         held.close()
@@ -76,13 +77,18 @@ def _made_where_temporary() -> tuple[Path, BinaryIO]:
         remove_left(within)
         return _made(within)
     except OSError as fault:
-        raise DatabaseError(
-            "no temporary file can be written",
-            code="not_writable",
-            found=fault.strerror or str(fault),
-            remedy="Make room on the disk of temporary files, or name another folder for them in TMPDIR. "
-            "Nothing was changed.",
-        ) from fault
+        raise no_temporary_file(fault.strerror or str(fault)) from fault
+
+
+def no_temporary_file(found: str) -> DatabaseError:
+    """The fault where nothing can be written in the system's folder for temporary files."""
+    return DatabaseError(
+        "no temporary file can be written",
+        code="not_writable",
+        found=found,
+        remedy="Make room on the disk of temporary files, or name another folder for them in TMPDIR. "
+        "Nothing was changed.",
+    )
 
 
 def remove_left(within: Path | None = None) -> None:
@@ -135,11 +141,11 @@ def faults_of_folder(folder: Path, remedy: str) -> Iterator[None]:
     try:
         yield
     except OSError as fault:
-        is_full = fault.errno in (errno.ENOSPC, errno.EDQUOT)
+        is_full = is_without_room(fault)
         raise DatabaseError(
-            "the disk is full" if is_full else "the folder cannot be written",
+            "there is no room for it" if is_full else "the folder cannot be written",
             code="disk_full" if is_full else "not_writable",
-            place=Place(str(folder)),
+            place=Place(str(folder if folder.name else folder.absolute())),
             found=None if is_full else fault.strerror,
             remedy=remedy,
         ) from fault

@@ -25,6 +25,17 @@ REBUILT: Final = frozenset(
     | {"writing", "replacing", *keeping.HIDDEN}
 )
 """Tables and views without data of their own: opening the file for writing recreates them."""
+_NOT_TAKEN: Final = frozenset(
+    {
+        sqlite3.SQLITE_IOERR_WRITE,
+        sqlite3.SQLITE_IOERR_FSYNC,
+        sqlite3.SQLITE_IOERR_TRUNCATE,
+        sqlite3.SQLITE_IOERR_SHMSIZE,
+    }
+)
+"""How SQLite says that what it wrote was not taken, by a share of the disk that is used up as by a disk that fails: it
+tells only a disk that is full from both (sqlite.org/rescode.html)."""
+_SEARCH_NOT_MADE: Final = "fts5: error creating shadow table"
 _BESIDE_BYTES: Final = 65_536
 """An index of the write-ahead log takes half of that (sqlite.org/walformat.html)."""
 _MISSING: Final = late_pattern(r"no such (?:fts5 )?(?:table|view|column): (?:main\.|temp\.)?(\S+)")
@@ -53,10 +64,14 @@ def is_garbled(fault: UnicodeDecodeError) -> bool:
     return _SAID_BY_SQLITE.match(fault.object) is not None
 
 
-def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
-    """An error of SQLite in words, with a remedy."""
+def explained(fault: sqlite3.Error, path: Path, *, written: Path | None = None) -> DatabaseError:
+    """An error of SQLite in words, with a remedy. ``written`` is the file or folder that is written, where that is
+    another than the one that is read."""
     said = str(fault)
     place = Place(str(path))
+    full = without_room(fault, written or path)
+    if full is not None:
+        return full
     if is_undecoded(fault):
         return _undecoded(path)
     if said == "interrupted":
@@ -72,10 +87,6 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
             code="locked",
             place=place,
             remedy="Close the other program or wait until it is done, then try again. Nothing was changed.",
-        )
-    if "disk is full" in said or ("disk I/O error" in said and _is_full(path)):
-        return DatabaseError(
-            "the disk is full", code="disk_full", place=place, remedy="Make room and try again. Nothing was changed."
         )
     if "readonly" in said or "unable to open" in said or "attempt to write" in said:
         return DatabaseError(
@@ -108,6 +119,28 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
         return _missing(missing[1], place)
     return DatabaseError(
         "the database refused this", code="refused_by_database", place=place, found=said, remedy="Nothing was changed."
+    )
+
+
+def without_room(fault: sqlite3.Error, written: Path) -> DatabaseError | None:
+    """The fault where what is written to a file or into a folder found no room there; None for any other."""
+    said = str(fault)
+    is_fault = "disk I/O error" in said
+    place = Place(str(written if written.name else written.absolute()))
+    if "disk is full" in said or (is_fault and _is_full(written)):
+        return DatabaseError(
+            "the disk is full", code="disk_full", place=place, remedy="Make room and try again. Nothing was changed."
+        )
+    if getattr(fault, "sqlite_errorcode", None) not in _NOT_TAKEN and not (
+        is_fault and said.startswith(_SEARCH_NOT_MADE)
+    ):
+        return None
+    return DatabaseError(
+        "there is no room to write it, or the disk fails",
+        code="disk_full",
+        place=place,
+        remedy="Make room and try again: your share of the disk may be used up, or the largest file that is allowed. "
+        "Nothing was changed. If there is room enough, the disk may be failing: use another one.",
     )
 
 
@@ -146,8 +179,9 @@ def _is_full(path: Path) -> bool:
     """Whether there is no room for what SQLite puts beside a database: it calls that a fault of the disk."""
     from shutil import disk_usage
 
+    there = path.absolute()
     try:
-        return disk_usage(path.absolute().parent).free < _BESIDE_BYTES
+        return disk_usage(there if there.is_dir() else there.parent).free < _BESIDE_BYTES
     except OSError:
         return False
 
