@@ -113,8 +113,13 @@ def test_a_laptop_that_no_other_reaches_says_so_and_shows_no_code(site: EnteredS
     assert alone is not None
     state_of(site.datasette).entry = alone._replace(addresses=lambda: ())
     _, said = looked_at(site)
-    state_of(site.datasette).entry = alone
-    assert "bevelbook --db team.db enter --host 0.0.0.0 --allow-network" in said
+    state_of(site.datasette).port = 9150
+    _, at_other_port = looked_at(site)
+    state_of(site.datasette).entry, state_of(site.datasette).port = alone, None
+    opens = "bevelbook --db team.db enter --host 0.0.0.0 --allow-network"
+    assert opens in said
+    assert f"{opens} --port" not in said
+    assert f"{opens} --port 9150" in at_other_port, "the phones know the book at its own port"
     assert "Show the code" not in said
 
 

@@ -130,7 +130,7 @@ def test_a_refusal_names_each_address_with_its_day_and_each_way_on() -> None:
         ),
         "Without a phone that is gone for good, and what waits on it": "bevelbook enter --end PHONE",
         "By a name, so that the address stays the same in another network from now on": (
-            f"{network} --name laptop.local --new-address"
+            f"{network} --port 8002 --name laptop.local --new-address"
         ),
     }
 

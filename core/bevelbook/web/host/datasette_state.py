@@ -49,6 +49,8 @@ class DatasetteState:
         """Under which names this machine may be asked where nothing can be written; None where nobody said."""
         self.is_for_this_computer = False
         """Whether it is known that no other device is let in."""
+        self.port: int | None = None
+        """The port at which phones know it; None where nobody said."""
         self.is_found_by_search = False
         """Whether search engines may take in its pages."""
         self.copy = copy

@@ -20,8 +20,8 @@ from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.found_at import FoundAt, found_at, names_of, opens_to_network, server_address
 from bevelbook.web.host.page import ENTER
+from bevelbook.web.host.serve import ENTERS_AT, datasette_for, listen, next_port_words
 from bevelbook.web.host.serve import answer_until_stopped as answer_until_any_stop
-from bevelbook.web.host.serve import datasette_for, listen, next_port_words
 from bevelbook.web.pairing.codes import PairingCodes
 from bevelbook.web.pairing.host_names import OwnNames, as_address, host_names
 from bevelbook.web.pairing.own_addresses import addresses_of, is_every_network, own_addresses
@@ -120,9 +120,11 @@ def enter(
     state_of(datasette).settings = folder
     asyncio.run(datasette.invoke_startup())
     listening = listen(host, port, lambda: _OTHER_PORT if phones.all() else next_port_words(host, port, asked))
+    at_port = listening.getsockname()[1]
+    state_of(datasette).port = at_port
     if is_network:
         state_of(datasette).entry = entry._replace(addresses=lambda: _typed_addresses(host, listening))
-    left = left_behind(phones.all(), there._replace(port=listening.getsockname()[1]))
+    left = left_behind(phones.all(), there._replace(port=at_port))
     phones.leave((one.phone, one.known) for one in left)
     found = found_at(listening, host, own, is_network=is_network)
     return Entered(datasette, found, phones, codes, tuple(left))
@@ -132,6 +134,14 @@ def _typed_addresses(host: str, listening: socket.socket) -> list[str]:
     """Where another laptop reaches it, as it is typed there: bare addresses with the port."""
     found = own_addresses() if is_every_network(host) else addresses_of(host)
     return [server_address(one, listening).removeprefix("http://") for one in found]
+
+
+def opened_to_networks_by(datasette: Any) -> str:
+    """The command that starts this server again at its own port, which the phones know, open to other devices."""
+    port = state_of(datasette).port
+    if port is None or port == ENTERS_AT:
+        return FOR_NETWORKS
+    return f"bevelbook enter --host 0.0.0.0 --allow-network --port {port}"
 
 
 def answer_until_stopped(entered: Entered) -> None:

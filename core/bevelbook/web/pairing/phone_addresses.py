@@ -54,6 +54,11 @@ class OtherAddressError(InputError):
 
     def __init__(self, lost: Sequence[Phone], there: ListeningAt, database: str, asked: str) -> None:
         them = "it" if len(lost) == 1 else "them"
+        by_name = (
+            f"bevelbook enter --host 0.0.0.0 --allow-network --port {there.port} --name laptop.local --new-address"
+            if there.port
+            else "bevelbook enter --host 0.0.0.0 --allow-network --name laptop.local --new-address"
+        )
         super().__init__(
             f"{counted(len(lost), 'paired phone')} would not find {database} there: "
             f"{'; '.join(_some(lost))}. Entries that may wait on {them} can be handed over "
@@ -67,7 +72,7 @@ class OtherAddressError(InputError):
             ("Without a phone that is gone for good, and what waits on it", "bevelbook enter --end PHONE"),
             (
                 "By a name, so that the address stays the same in another network from now on",
-                "bevelbook enter --host 0.0.0.0 --allow-network --name laptop.local --new-address",
+                by_name,
             ),
         )
 

@@ -20,6 +20,7 @@ from bevelbook.web.entry.given_weekends import CODE_LASTS_S, GivenWeekend, given
 from bevelbook.web.entry.other_laptop import is_gathered_from
 from bevelbook.web.entry.request import EntryRequest, entry_request
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.enter import opened_to_networks_by
 from bevelbook.web.host.page import NAME_OR_NONE, EntryPage
 from bevelbook.web.shared.fault_words import fault_words
 
@@ -106,6 +107,7 @@ async def _one(asked: EntryRequest, given_id: str) -> Any:
         lasts=round(CODE_LASTS_S / 60),
         addresses=[one for one in shown if is_gathered_from(one)],
         elsewhere=shown,
+        opened_by=opened_to_networks_by(asked.page.datasette),
         since_day=given.holds.since,
         fetched=None if fetched is None else (fetched.person, fetched.address, clock_in_words(fetched.at)),
     )
