@@ -21,6 +21,7 @@ from bevelbook.entering.scale_figures import scales_before, set_again
 from bevelbook.entering.shown_values import shown_values
 from bevelbook.facts.car_values import ValueChange, changes_since_last_run
 from bevelbook.facts.fill_off_target import MADE_OF, off_target_of
+from bevelbook.facts.lid_mass import LID_MADE_OF, unlike_last_lid_of
 from bevelbook.facts.renew import renew_touched
 from bevelbook.notes.late_builds import place_rows_of_touched_builds
 from bevelbook.notes.placed_again import PlacedAgain
@@ -172,6 +173,8 @@ def save(
     dark = dark_oil_words(values.get("oil")) if kind.name == "opening" else None
     is_filled = kind.name == "build" and not MADE_OF.isdisjoint(entry.values)
     off_target = off_target_of(connection, written.row_id) if is_filled else None
+    is_closed = kind.name == "build" and not LID_MADE_OF.isdisjoint(entry.values)
+    lid = unlike_last_lid_of(connection, written.row_id) if is_closed else None
     return SavedRecord(
         kind,
         written.row_id,
@@ -188,6 +191,7 @@ def save(
             *read_after_run(connection, kind, written.row_id),
             *((begun(dark),) if dark else ()),
             *((f"{off_target.words}.",) if off_target else ()),
+            *((f"{begun(lid.words)}.",) if lid else ()),
             *(one.words for one in set_scales),
             *left_after(connection, kind, (written.row_id, *written.more)),
         ),

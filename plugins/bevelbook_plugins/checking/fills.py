@@ -1,8 +1,9 @@
-"""Oil outside its window: too much for the room, off target, run out at the lid, or unlike the other fills."""
+"""Oil outside its window: too much for the room, off target, run out at the lid, or unlike the other fills; and a
+closed mass that is unlike the one before, seen from the filled one."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from bevelbook import (
@@ -18,6 +19,7 @@ from bevelbook import (
     vocabulary,
 )
 from bevelbook.facts.fill_off_target import OFF_TARGET_COLUMNS, off_target_of_row
+from bevelbook.facts.lid_mass import LID_COLUMNS, unlike_last_lid
 from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_room
 from bevelbook.formulas.room_for_heat import HOT_C
 from bevelbook.kept_json import object_in
@@ -31,12 +33,13 @@ WITH hottest AS (
     SELECT b.diff, max(max(ifnull(x.diff_temp_c, -273.15), ifnull(x.second_diff_temp_c, -273.15))) AS hot_c
     FROM builds b CROSS JOIN run_diffs x ON x.build = b.id GROUP BY b.diff
 )
-SELECT b.id AS build, b.label, b.kind, d.label AS diff, b.squeeze_out, b.dry_mass_g,
+SELECT b.id AS build, b.label, b.kind, b.diff AS diff_id, d.label AS diff, b.squeeze_out, b.dry_mass_g,
        k.oil_in_g AS oil_mass_g,
        {FILLED_G} AS filled_mass_g, d.free_volume_cm3, d.housing_material, f.expansion_per_k, h.hot_c,
        k.viscosity_cst,
        {DENSITY_G_CM3} AS density_g_cm3,
        {OFF_TARGET_COLUMNS},
+       {LID_COLUMNS},
        w.current_build = b.id AND k.opened_on IS NULL AS in_use,
        t.found AS target_found, t.origins AS target_origins
 FROM builds b
@@ -56,7 +59,12 @@ _LESS_OIL: Final = "Put less in next time; 'bevelbook calc fill-target' shows ho
 
 def check(reader: Reader) -> Iterator[Finding]:
     by_diff: dict[str, list[dict[str, Any]]] = {}
+    of_diff: dict[str, list[dict[str, Any]]] = {}
     for build in reader.rows(_BUILDS):
+        so_far = of_diff.setdefault(build["diff_id"], [])
+        so_far.append(build)
+        if build["in_use"]:
+            yield from _unlike_last_lid(so_far)
         yield from _room(build)
         if build["squeeze_out"] == "runs out":
             yield about_build(
@@ -148,6 +156,22 @@ def _beside_kept_target(build: dict[str, Any]) -> Iterator[Finding]:
         f"filled to {filled:.2f} g, its target was {target.stop_mass_g:.2f} g (anything from {low:.2f} to {high:.2f} g "
         f"is fine): {abs(off):.2f} g too {'much' if off > 0 else 'little'}",
         "Compare it with other builds as one with a different fill.",
+    )
+
+
+def _unlike_last_lid(builds: Sequence[dict[str, Any]]) -> Iterator[Finding]:
+    """The last of one diff's builds, oldest first, whose lid and screws do not weigh what they did before."""
+    found = unlike_last_lid(reversed(builds))
+    if found is None:
+        return
+    command = f"bevelbook record build {in_command(found.build.label)} closed_mass=..."
+    yield about_build(
+        builds[-1],
+        "lid_unlike_last",
+        "worth a look",
+        found.words,
+        f"If it was a slip of the pen, correct the mass, such as '{command}': a loss is counted from the closed mass. "
+        "If another lid or other screws went on, it stays as it is.",
     )
 
 

@@ -189,3 +189,15 @@ def test_oil_far_from_its_target_is_said_where_it_is_stored(paired_site: PairedS
     masses = {"dry_mass_g": "12.40", "filled_mass_g": "13.90", "oil_mass_g": "", "target_oil_mass_g": "1.90"}
     page = words(paired_site.send(address, {**form, **masses}))
     assert "1.50 g of oil went in, and its target is 1.90 g: 0.40 g too little (0.02 g either way is fine" in page
+
+
+def test_a_closed_mass_unlike_the_one_before_is_said_where_it_is_stored(paired_site: PairedSite) -> None:
+    """22.35 - 14.27 = 8.08 and 23.37 - 14.29 = 9.08 by hand: 1.00 g, far more than other screws and any scale."""
+    masses = {"dry_mass_g": "12.40", "oil_mass_g": "", "mass_basis": "open half", "parts_on_pan": ""}
+    pages = []
+    for label, filled, closed in (("rear-b/1", "14.27", "22.35"), ("rear-b/2", "14.29", "23.37")):
+        address = build_page(paired_site, label)
+        typed = {**masses, "filled_mass_g": filled, "closed_mass_g": closed}
+        pages.append(words(paired_site.send(address, {**drawn(paired_site, address), **typed})))
+    said = "is 9.08 g, and for rear-b/1 it was 8.08 g (22.35 g less 14.27 g): 1.00 g more for the same lid and screws"
+    assert [said in page for page in pages] == [False, True]

@@ -9,7 +9,9 @@ from typing import Any, Final
 from bevelbook.card.procedure import ProcedureStep
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.vocabulary import CLOSED
+from bevelbook.display.begun import begun
 from bevelbook.facts.leak import leaks_of
+from bevelbook.facts.lid_mass import unlike_last_lid_of
 from bevelbook.records import BY_NAME
 from bevelbook.reports.bench import JobOnBench
 from bevelbook.reports.last_masses import LastMass, last_closed_mass, weighing_of_step
@@ -83,8 +85,13 @@ def wanted(
 
 
 def said(connection: sqlite3.Connection, job: JobOnBench, step: ProcedureStep) -> Iterator[str]:
-    """What the build before lost, once it was weighed."""
-    if is_after(step) or job.ends is None or _weighed(connection, job, step) is None:
+    """What the build before lost, once it was weighed; or that the closed mass is unlike the one before."""
+    if is_after(step):
+        lid = unlike_last_lid_of(connection, job.build) if job.build is not None else None
+        if lid is not None:
+            yield f"{begun(lid.words)}."
+        return
+    if job.ends is None or _weighed(connection, job, step) is None:
         return
     for leak in leaks_of(connection, [job.ends]).values():
         yield LeakNews(job.ends_label or "", leak).line()
