@@ -225,3 +225,18 @@ def test_a_book_of_before_is_put_right_when_its_sheet_is_imported_again(
     assert waiting(db) == 1
     assert said(bevelbook, db) == ALL_CLOSED
     assert waiting(db) == 0
+
+
+def test_a_sheet_read_again_with_an_answer_closes_its_row_in_the_other_file(
+    bevelbook: Run, bring: Bring, mend: Bring, db: Path
+) -> None:
+    """Of two rejected rows one is mended in the file of them; the other, of two dates, is settled for the sheet."""
+    bring("notes.csv", HEAD + "2026-03-01,q1,1241,1.86,5000,high\n03/04/2026,q1,12.41,1.84,5000,high\n")
+    assert mend("notes.csv", "notes.rejected.csv", (",1241,", ",12.41,")).code == 1
+    assert waiting(db) == 1
+    done = bevelbook("--db", db, "import", "--again", "notes.csv", "--date-order", "dmy")
+    assert "  closes 1 rejected row of notes.rejected.csv\n" in done.out
+    assert waiting(db) == 0
+    assert asked(db, "SELECT built_on FROM builds ORDER BY built_on") == [("2026-03-01",), ("2026-04-03",)]
+    assert bevelbook("--db", db, "import", "notes.csv", "--json").json["added"] == 0
+    assert waiting(db) == 0

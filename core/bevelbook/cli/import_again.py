@@ -96,7 +96,8 @@ def _read_again(
         }
         if not as_json:
             placed = revision.report.placed
-            moved = [f"  {line}" for line in placed.lines()] if placed else []
+            moved = [f"  {one.line()}" for one in revision.report.closed]
+            moved += [f"  {line}" for line in placed.lines()] if placed else []
             print_text("\n".join(["  Done.", *moved, *after.lines(kept)]))
     if as_json:
         print_json(revision.as_dict() | came_of_it | session.noticed())

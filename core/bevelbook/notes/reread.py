@@ -12,11 +12,13 @@ from typing import NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, UnknownNameError
+from bevelbook.facts.rejected_again import rejected_again
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import diffs_of_file, touch
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.changed_rows import ChangedRow, Decide, lines_elsewhere, look_for_changes
 from bevelbook.notes.changes import Change, Planned, apply, changes
+from bevelbook.notes.closing import close_rejects, taken_now
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.importing import staging
 from bevelbook.notes.placed_again import place_again
@@ -28,7 +30,7 @@ from bevelbook.notes.settings_of_sheet import with_sheet
 from bevelbook.notes.settling_changes import settle_changes
 from bevelbook.notes.settling_places import reject_disagreeing
 from bevelbook.notes.similar_names import similar_names
-from bevelbook.notes.source import source_of
+from bevelbook.notes.source import NoteSource, source_of
 from bevelbook.notes.splitting import is_split, refuse_splitting_later
 from bevelbook.notes.staging import Stage
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
@@ -69,6 +71,7 @@ class Revision(NamedTuple):
     """Rows that change an earlier row, of another state of the sheet."""
     before: Settings = Settings()
     """What the file was read with before."""
+    source: NoteSource | None = None
 
     @property
     def is_empty(self) -> bool:
@@ -212,7 +215,9 @@ def revise(
     report.weighings_only = placing.weighings_only
     report.warnings += similar_names(planned)
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
-    return Revision(kept, report, changes(connection, planned), planned, stage, settings, tuple(changed), before)
+    return Revision(
+        kept, report, changes(connection, planned), planned, stage, settings, tuple(changed), before, source
+    )
 
 
 def carry_out(
@@ -228,9 +233,10 @@ def carry_out(
     """Make the changes of a revision in one transaction, and then, after the facts, call ``also`` with the file's id.
     The entry's id is ``entry_id`` where whoever asks has one. Raises InputError, DatabaseError.
     """
-    planned, stage, report = revision.planned, revision.stage, revision.report
+    planned, stage, source, report = revision.planned, revision.stage, revision.source, revision.report
     assert planned is not None
     assert stage is not None
+    assert source is not None
     words = asked or f"import --again {revision.kept.called}"
     with transaction(connection, path, asked=words, by=by, entry_id=entry_id) as entry:
         keep_past_of_file(connection, revision.kept.id)
@@ -253,7 +259,10 @@ def carry_out(
             ),
         )
         bulk.note_entry(entry.id)
+        again = rejected_again(connection, revision.kept.id)
         bulk.keep_left(stage.left(), stage.extras())
+        changing = {one.line for one in revision.changed}
+        report.closed = close_rejects(connection, stage, source, revision.kept.id, changing, taken_now(stage, again))
         diffs |= take_changes(bulk, prepared)
         touch(connection, diffs)
         report.placed = place_again(connection, diffs, by=by)
