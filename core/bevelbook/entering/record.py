@@ -40,7 +40,15 @@ from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.entering.zeroed_weighing import with_zeroed_weighing
 from bevelbook.facts.car_times import SWAP
 from bevelbook.reading import BY_HAND, comma_in_words, implausible, names_record, outside_sane_range, read
-from bevelbook.reading.labels import folded_label, plain_label, refuse_ditto, refuse_dots, refuse_long_name
+from bevelbook.reading.labels import (
+    folded_label,
+    one_line,
+    plain_label,
+    refuse_ditto,
+    refuse_dots,
+    refuse_long_name,
+    taken_out_of_name,
+)
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import new_id, new_id_of
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
@@ -284,14 +292,24 @@ def prepare(
     )
     alike = similar_name(connection, kind, values.get(kind.label or "")) if row_id is None else ()
     odd_event = (of_event.remark,) if of_event.remark else tuple(event_remarks(connection, kind, row_id, values))
-    if pieces or alike or odd_event:
-        entry = entry._replace(remarks=(*pieces, *alike, *odd_event), new_event=of_event.new_name)
+    out_of_name = _out_of_name(kind, texts, values)
+    if pieces or alike or odd_event or out_of_name:
+        remarks = (*out_of_name, *pieces, *alike, *odd_event)
+        entry = entry._replace(remarks=remarks, new_event=of_event.new_name)
     if kit is not None:
-        entry = entry._replace(remarks=(f"{kit.words}.",), more=kit.changes[1:])
+        entry = entry._replace(remarks=(*out_of_name, f"{kit.words}."), more=kit.changes[1:])
     entry = with_zeroed_weighing(connection, with_zeroed_fill(connection, entry))
     entry = with_opening_mass_asked(connection, with_masses_checked(connection, entry))
     entry = with_bottle_masses_checked(connection, with_sister_asked(connection, entry))
     return with_limit_unit(connection, with_laps_checked(connection, entry))
+
+
+def _out_of_name(kind: Kind, texts: Mapping[str, str], values: Mapping[str, Any]) -> tuple[str, ...]:
+    """What was taken out of a name as it was typed, in words."""
+    if kind.label is None or kind.name == "idea":
+        return ()
+    said = taken_out_of_name(texts.get(kind.label, ""), str(values.get(kind.label) or ""))
+    return (f"{said[0].upper()}{said[1:]}.",) if said else ()
 
 
 def _refuse_dots(kind: Kind, texts: Mapping[str, str]) -> None:
@@ -389,6 +407,7 @@ def _value(
             return today or date.today().isoformat()
         if field.name == kind.label and kind.name != "idea":
             refuse_long_name(field, text)
+            text = one_line(text)
         if field.name == kind.label and kind.name in NAMED_ONCE and kind.name != "idea":
             refuse_ditto(field, text)
             text = plain_label(text)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from typing import Final
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import Field
-from bevelbook.declare.unseen import without_unseen
+from bevelbook.declare.unseen import is_unseen, without_unseen
 from bevelbook.reading.faults import SAYS_NOTHING, TEXT_MISSING, fault, trimmed
 from bevelbook.reading.options import ReadingOption
 
@@ -58,6 +59,41 @@ def plain_label(text: str) -> str:
     if plain[:1] == "'" and len(plain) > 1 and not re.match(_SHORT_WORD, plain) and not is_ditto(plain):
         return plain[1:].strip()
     return plain
+
+
+def one_line(text: str) -> str:
+    """A name on one line: each line break in it, with the blanks around it, is a blank.
+
+    >>> one_line("rear\\n a"), one_line("rear  a"), one_line("rear a\\n")
+    ('rear a', 'rear  a', 'rear a')
+    """
+    lines = text.splitlines()
+    return text if len(lines) < 2 and "\n" not in text else " ".join(filter(None, map(str.strip, lines)))
+
+
+def taken_out_of_name(typed: str, kept: str) -> str | None:
+    """What is not in a name any more as it is kept, in words: signs that nobody sees, line breaks; None where nothing
+    was taken out of it.
+
+    >>> taken_out_of_name("RTL\\u202ex", "RTLx")
+    'the name is kept as RTLx: 1 sign that nobody sees was taken out (U+202E)'
+    >>> taken_out_of_name("new\\nline", "new line")
+    'the name is kept as new line: a line break in it became a blank'
+    >>> taken_out_of_name(' "rear a" ', "rear a") is None
+    True
+    """
+    unseen = [sign for sign in trimmed(typed) if is_unseen(sign)]
+    for sign in filter(is_unseen, kept):
+        if sign in unseen:
+            unseen.remove(sign)
+    said = []
+    if unseen:
+        which = ", ".join(dict.fromkeys(f"U+{ord(sign):04X}" for sign in unseen))
+        was = "was" if len(unseen) == 1 else "were"
+        said.append(f"{counted(len(unseen), 'sign')} that nobody sees {was} taken out ({which})")
+    if len(typed.strip().splitlines()) > 1:
+        said.append("a line break in it became a blank")
+    return f"the name is kept as {kept}: {', and '.join(said)}" if said else None
 
 
 def folded_label(text: str) -> str:
@@ -151,7 +187,7 @@ def read_label(field: Field, text: str) -> str | None:
     """A name as people mean it: :func:`plain_label`. None for an empty text, dashes, "?" or "n/a". Raises ReadingError
     for one that only points to the name above (ditto_mark), or that is signs without a letter, a digit or a picture
     (not_a_name)."""
-    plain = plain_label(text)
+    plain = one_line(plain_label(text))
     if plain.lower() in TEXT_MISSING:
         return None
     refuse_ditto(field, plain)
