@@ -185,3 +185,15 @@ def test_an_answer_that_changes_no_record_is_kept(bevelbook: Run, season: Path) 
     assert "No record changes.\n  What is said of the file now is kept for its next reading.\n  Done." in done.out
     assert asked(season, "SELECT options FROM note_files") == [('{"columns": {"mood": "ignore"}}',)]
     assert "Done" not in bevelbook(*words).out
+
+
+def test_what_a_reading_again_adds_has_the_next_free_number(bevelbook: Run, db: Path, tmp_path: Path) -> None:
+    """As if it had been answered at once: the records that keep their label have taken no second number."""
+    rows = ["2024-04-09,a,9.5,1.5,low", "2024-04-13,a,9.6,1.4,", "09/04/2024,a,9.7,1.3,high", "10/04/2024,a,9.8,1.2,"]
+    (tmp_path / "season.csv").write_text("\n".join(["date,diff,dry_mass_g,oil_mass_g,grip", *rows]), encoding="utf-8")
+    assert bevelbook("--db", db, "import", "season.csv").code == 1
+    labels = "SELECT label FROM builds UNION ALL SELECT label FROM runs"
+    assert sorted(asked(db, labels)) == [("2024-04-09/1",), ("a/1",), ("a/2",)]
+    bevelbook("--db", db, "import", "--again", "season.csv", "--date-order", "dmy", "--yes")
+    found = [("2024-04-09/1",), ("2024-04-09/2",), ("a/1",), ("a/2",), ("a/3",), ("a/4",)]
+    assert sorted(asked(db, labels)) == found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.bulk import Bulk
@@ -14,6 +14,8 @@ from bevelbook.store.versions import PLACED, after, note_version
 from bevelbook.store.writing import Writer
 
 ORDER = tuple(WORKED_OUT)
+_NUMBERED: Final = {"build": "diff", "run": "run_on"}
+"""The records that are numbered, with what within."""
 Values = tuple[object, ...]
 
 
@@ -71,7 +73,34 @@ def changes(connection: sqlite3.Connection, planned: Planned) -> list[Change]:
             for row_id, (line, values) in held.items()
             if row_id not in planned.records[name]
         ]
+    return _numbered(found, planned)
+
+
+def _numbered(found: list[Change], planned: Planned) -> list[Change]:
+    """The changes, those that add a build or a run with the next free number: in the plan the records that keep their
+    label have taken one each."""
+    first: dict[tuple[str, object], int] = {}
+    for kind in _NUMBERED:
+        for _, values in planned.records[kind].values():
+            of, number = _of_label(kind, values)
+            first[kind, of] = min(number, first.get((kind, of), number))
+    added = [place for place, one in enumerate(found) if one.what == "added" and one.kind in _NUMBERED]
+    for place in sorted(added, key=lambda place: _of_label(found[place].kind, found[place].values)[1]):
+        one = found[place]
+        of, _ = _of_label(one.kind, one.values)
+        number = first[one.kind, of]
+        first[one.kind, of] = number + 1
+        at = STORED[one.kind].index("label")
+        label = f"{str(one.values[at]).rpartition('/')[0]}/{number}"
+        found[place] = one._replace(values=(*one.values[:at], label, *one.values[at + 1 :]))
     return found
+
+
+def _of_label(kind: str, values: Values) -> tuple[object, int]:
+    """What the records of a kind are numbered within, a diff or a day, and the number in a label."""
+    columns = STORED[kind]
+    _, _, number = str(values[columns.index("label")]).rpartition("/")
+    return values[columns.index(_NUMBERED[kind])], int(number)
 
 
 def apply(bulk: Bulk, writer: Writer, planned: Planned, found: list[Change]) -> None:
