@@ -356,3 +356,17 @@ def test_a_closed_mass_unlike_the_one_before_is_said_at_the_bench(site: EnteredS
     said = "is 9.07 g, and for rear-b/2 it was 8.07 g (22.31 g less 14.24 g): 1.00 g more for the same lid and screws"
     assert said in words(site.page(send(site, weigh, mass_g="23.31")[1]))
     assert said not in words(site.page(send(site, weigh, mass_g="22.31")[1]))
+
+
+def test_the_page_of_what_any_entry_stored_opens_also_where_the_bench_wrote_as_it_went(site: EnteredSite) -> None:
+    job = begin(site, "oil change")
+    send(site, f"{job}/weigh-closed-before", mass_g="22.30")
+    send(site, f"{job}/open", leave_out="as ever")
+    entries = site.rows("SELECT id FROM entries ORDER BY id")
+    pages = [site.page(f"/team/-/enter/stored/{entry}") for (entry,) in entries]
+    steps = [page for page in pages if "look-where-wet" in page or "bench" in words(page).lower()]
+    assert len(entries) > 3
+    assert steps
+    for page in pages:
+        for address in set(re.findall(r'href="(/team/-/enter/[^"#]+)"', page)):
+            site.page(unescape(address))

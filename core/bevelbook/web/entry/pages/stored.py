@@ -10,6 +10,7 @@ from bevelbook.entering.dated_build import is_dated
 from bevelbook.pictures.reader import pictures_can_be_read
 from bevelbook.reading.dates import today_iso
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.joins import NOT_IN_A_FORM
 from bevelbook.records.photos import HUNG_ON
 from bevelbook.reports.photographs import Photograph, photograph
 from bevelbook.reports.what_changed import news_of
@@ -101,7 +102,8 @@ def _diff_of(connection: sqlite3.Connection, weighing: str) -> tuple[str, str]:
 
 def _alike(connection: sqlite3.Connection, kind: Kind, row_id: str, texts: dict[str, str]) -> dict[str, str]:
     """What another record like this one has too; a build of a day by the name of its diff."""
-    found = {name: text for name, text in texts.items() if name in SEEN_FIRST[kind.name] and name not in _OF_ONE_TIME}
+    seen_first = SEEN_FIRST.get(kind.name, ())
+    found = {name: text for name, text in texts.items() if name in seen_first and name not in _OF_ONE_TIME}
     if is_dated(kind) and "build" in found:
         (found["build"],) = connection.execute(
             f"SELECT d.label FROM {kind.table} t JOIN builds b ON b.id = t.build JOIN diffs d ON d.id = b.diff "
@@ -125,7 +127,7 @@ async def stored(request: Any, datasette: Any) -> Any:
     said = remembered(datasette, entry_id)
     links = asked.page.links
     ways = []
-    if found.kind is not None and found.is_there:
+    if found.kind is not None and found.is_there and found.kind not in NOT_IN_A_FORM:
         page = _CORRECTED_ON.get(found.kind, f"record/{found.kind}")
         ways.append((links.page(f"enter/{page}/{found.row_id}"), "Correct it", ""))
         page = OWN_PAGES.get(found.kind, f"record/{found.kind}")
