@@ -118,7 +118,20 @@ def test_what_lies_apart_and_what_may_stay_follow_the_numbered_lines(connection:
     lines = list(to_do(connection).lines())
     assert lines[-2:] == [
         "leave as it is: front-a (14 runs left of your 20)",
-        "apart, rebuild before it runs: front-a",
+        "not built yet, build it before it runs: front-a",
+    ]
+
+
+def test_a_diff_that_was_never_built_is_not_said_to_be_rebuilt(connection: sqlite3.Connection, add: Add) -> None:
+    TEAMS["nothing known"](add)
+    assert list(to_do(connection).lines())[-1] == "not built yet, build it before it runs: front-a"
+    add("diff", label="rear-z")
+    found = to_do(connection)
+    assert list(found.lines())[-1] == "not built yet, build them before they run: front-a, rear-z"
+    opened = found.apart[0]._replace(label="rear-y", build="1", build_label="rear-y/1")
+    assert list(found._replace(jobs=(), left=(), apart=(*found.apart[:1], opened)).lines()) == [
+        "apart, rebuild before it runs: rear-y",
+        "not built yet, build it before it runs: front-a",
     ]
 
 

@@ -124,8 +124,13 @@ class ToDo(NamedTuple):
         yield from lines_of_jobs(self.jobs)
         if self.left:
             yield f"leave as {'it is' if len(self.left) == 1 else 'they are'}: {_named(self.left)}"
-        if self.apart:
-            yield f"apart, rebuild before {'it runs' if len(self.apart) == 1 else 'they run'}: {_named(self.apart)}"
+        opened = [one for one in self.apart if one.build is not None]
+        if opened:
+            yield f"apart, rebuild before {'it runs' if len(opened) == 1 else 'they run'}: {_named(opened)}"
+        never_built = [one for one in self.apart if one.build is None]
+        if never_built:
+            it, runs = ("it", "it runs") if len(never_built) == 1 else ("them", "they run")
+            yield f"not built yet, build {it} before {runs}: {_named(never_built)}"
 
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""

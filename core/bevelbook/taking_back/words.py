@@ -11,6 +11,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import format_value
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.bench import WRITTEN_AT_THE_BENCH
 from bevelbook.records.kept_file_names import called_file
 from bevelbook.store.entry_contents import Content, EntryBook, PastEntry, Touch
 from bevelbook.store.record_names import is_named_by_label, title_of, with_kind
@@ -33,6 +34,7 @@ _FIELD_WORDS: Final = {
     "from_at": "at",
     "changed": "changed since the run before:",
     "happened": "what happened:",
+    "at_step": "next step:",
 }
 _BESIDE: Final = ("note_file", "note_reject", "note_extra", "calculation")
 
@@ -209,11 +211,18 @@ def changes_in_words(connection: sqlite3.Connection, kind: Kind, before: Content
     """Each field that differs: ``oil mass 1.86 g, was 1.80 g``. What follows from other rows is left out for notes."""
     aside = _set_aside(kind, after)
     return [
-        f"{field_words(field)} {content_value(connection, field, after.get(field.name))}, "
-        f"was {content_value(connection, field, before.get(field.name))}"
+        f"{field_words(field)} {content_value(connection, field, after.get(field.name))}"
+        + _was(connection, kind, field, before.get(field.name))
         for field in kind.fields
         if before.get(field.name) != after.get(field.name) and field.name not in aside
     ]
+
+
+def _was(connection: sqlite3.Connection, kind: Kind, field: Field, before: Any) -> str:
+    """What a field was before; nothing where the bench wrote down when something was done or what comes next."""
+    if before is None and kind.name in WRITTEN_AT_THE_BENCH:
+        return ""
+    return f", was {content_value(connection, field, before)}"
 
 
 def field_words(field: Field) -> str:
@@ -224,7 +233,9 @@ def field_words(field: Field) -> str:
 def content_value(connection: sqlite3.Connection, field: Field, value: Any) -> str:
     """A value of a record in words, with the name of what it points to; ``empty`` for None."""
     if value is None:
-        return EMPTY
+        return "none" if field.name == "at_step" else EMPTY
+    if field.kind == "text" and field.name.endswith("_at"):
+        return when(str(value))
     if field.kind == "reference" and field.target:
         return _label(connection, BY_NAME[field.target], str(value))
     return format_value(value, field)
