@@ -421,7 +421,10 @@ def test_direction_characters_in_a_label_are_printed_as_escapes(bevelbook: Run, 
     """A label is kept without them; a database that was written by something else may hold one."""
     odd, written_out = "rear\u202e-left", "rear\\u202e-left"
     added = bevelbook("--db", db, "record", "diff", f"label={odd}")
-    assert printed(added) == "Added diff rear-left\n  label: rear-left\n"
+    assert printed(added) == (
+        "Added diff rear-left\n  label: rear-left\n"
+        "The name is kept as rear-left: 1 sign that nobody sees was taken out (U+202E).\n"
+    )
     connection = sqlite3.connect(db)
     with connection:
         connection.execute("UPDATE diffs SET label = ?", (odd,))
