@@ -659,3 +659,15 @@ def test_what_may_be_a_time_of_day_or_hours_is_not_read_as_minutes(
     with pytest.raises(ReadingError) as caught:
         read(field_of(*of), typed, BY_HAND)
     assert (caught.value.code, caught.value.remedy) == ("number_unparseable", said)
+
+
+@pytest.mark.parametrize("value", ["1e-400", "-2.5e-400", "0.1e-999"])
+def test_what_is_too_small_is_not_called_endless(value: str) -> None:
+    parts = parts_of(field("any_mass_g"), value)
+    assert parts is not None and parts.point is not None
+    assert 0 < abs(parts.point) < SMALLEST and (parts.point < 0) == value.startswith("-")
+    with pytest.raises(ReadingError) as caught:
+        check_bounds(field("any_mass_g"), parts.point, value)
+    assert (caught.value.wanted or "").startswith("0 or at least")
+    large = parts_of(field("any_mass_g"), "1e400")
+    assert large is not None and large.point == math.inf

@@ -259,3 +259,10 @@ def test_an_older_entry_that_comes_in_later_leaves_the_numbers_of_the_others(ben
     assert chosen(entries, "2", by="ana", of=()).id == before[2]
     with pytest.raises(UnknownNameError):
         chosen(entries, "9" * 5000, by="ana", of=())
+
+
+def test_a_row_left_out_of_a_file_is_not_called_by_the_name_of_its_table() -> None:
+    from bevelbook.records import BY_NAME
+    from bevelbook.taking_back.words import kind_words
+
+    assert kind_words(BY_NAME["note_reject"]) == "row left out"

@@ -10,6 +10,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.edition.canonical_file import write_canonical
 from bevelbook.edition.edition_rows import Row, change_rows, kinds_of_edition, references_of, take_rows
 from bevelbook.edition.how_it_came import (
@@ -33,8 +34,10 @@ from bevelbook.store.edition_mark import DAYS, EDITION, PEOPLE, edition_of, edit
 from bevelbook.store.files_elsewhere import ELSEWHERE, without_bytes
 from bevelbook.store.folder_aside import folder_aside
 from bevelbook.store.invented_mark import INVENTED, is_invented
+from bevelbook.store.schema import ALL_KINDS
 from bevelbook.store.sqlite_errors import explained
 from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
+from bevelbook.store.values_refused import values_refused
 
 _KEPT_AS_TYPED: Final = ("label", "day_order", "swap", "after_run")
 """What facts ask of what was typed, if no more is to be said of it."""
@@ -119,8 +122,26 @@ def edition_copy(
             except sqlite3.Error as fault:
                 if is_undecoded(fault):
                     raise undecoded(connection, path) from fault
+                if isinstance(fault, sqlite3.IntegrityError) and (refused := _refused(connection, path)) is not None:
+                    raise refused from fault
                 raise explained(fault, path, written=where) from fault
             yield made
+
+
+def _refused(connection: sqlite3.Connection, path: Path) -> DatabaseError | None:
+    """The fault that names the first record which another program gave a value that it cannot have; None where there
+    is none."""
+    held = (said for kind in ALL_KINDS if not kind.derived for said in values_refused(connection, kind))
+    found = next(held, None)
+    if found is None:
+        return None
+    return DatabaseError(
+        f"another program wrote a value that cannot be there: {found}",
+        code="refused_by_database",
+        place=Place(str(path)),
+        remedy="'bevelbook check --deep' lists all such records. Give them a value that can be there, with 'bevelbook "
+        "record', then write the edition again. Nothing was changed.",
+    )
 
 
 class _CopyMaker:

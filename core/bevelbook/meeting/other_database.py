@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -20,8 +20,11 @@ def beside(connection: sqlite3.Connection, other: Path) -> Iterator[None]:
     connection.execute("ATTACH DATABASE ? AS other", (str(other),))
     try:
         yield
-    finally:
-        connection.execute("DETACH DATABASE other")
+    except BaseException:
+        with suppress(sqlite3.Error):  # what was being read when it failed may hold the other one; the fault counts
+            connection.execute("DETACH DATABASE other")
+        raise
+    connection.execute("DETACH DATABASE other")
 
 
 def show_as_written(connection: sqlite3.Connection, schema: str) -> None:

@@ -20,6 +20,7 @@ _UNREADABLE: Final = (
     *(OSError, EOFError, RuntimeError, ValueError, KeyError),
 )
 """What reading a spoilt or locked archive raises."""
+_AGAIN: Final = "Save the sheet again, or as CSV, or ask for it to be sent again."
 _UNPACK: Final = "Unpack it, and import the files in it one by one."
 _COMPOUND: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 """The signature of a compound file (MS-CFB, 2.2)."""
@@ -91,6 +92,8 @@ def refuse_other_archive(file: BinaryIO) -> None:
         raise _not_a_table("an OpenDocument file, but not a sheet", _AS_CSV)
     if "[Content_Types].xml" not in names:
         inside = ", ".join(name for name in names[:3] if not name.endswith("/"))
+        if not names:
+            raise _not_a_table("an empty archive (zip), with no sheet in it", _AGAIN)
         raise _not_a_table("an archive (zip)", _UNPACK, found=inside or None)
 
 

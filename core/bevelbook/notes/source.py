@@ -438,4 +438,4 @@ def _no_sheet_with_heading(settings: Settings, seen: Sequence[SheetSeen]) -> Fil
 
 def _is_archive(file: BinaryIO) -> bool:
     file.seek(0)
-    return file.read(4) == b"PK\x03\x04"
+    return file.read(4) in (b"PK\x03\x04", b"PK\x05\x06")  # of an empty one there is only the end

@@ -285,8 +285,10 @@ def _number(digits: str | None, power: int, sign: float) -> float | None:
     """The number of digits with a decimal point, times a power of ten: the nearest, infinite if out of reach."""
     if digits is None:
         return None
+    if abs(power) > _LARGEST_POWER and not digits.strip("0."):
+        return sign * 0.0
     if abs(power) > _LARGEST_POWER:
-        return sign * _INFINITE[0]
+        return sign * (_INFINITE[0] if power > 0 else _TINY)
     value = float(f"{digits}e{power}" if power else digits)
     if not value and digits.strip("0."):
         value = _TINY

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import stat
 from collections.abc import Iterator
@@ -163,11 +164,13 @@ def check_is_ours(path: Path) -> None:
     except OSError as fault:
         raise DatabaseError("cannot be read", code="not_readable", place=place, found=fault.strerror or "") from fault
     if head[:16] != b"SQLite format 3\0" or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
+        free = in_command(str(_free_name(path)))
         raise DatabaseError(
             "this is not a bevelbook database",
             code="not_ours",
             place=place,
-            remedy="Bring notes in with 'bevelbook import FILE' into a database made with 'bevelbook new'.",
+            remedy=f"Look whether it is the right file. It stays as it is, so a new database needs another name: "
+            f"'bevelbook --db {free} new'. Bring notes in there with 'bevelbook --db {free} import FILE'.",
         )
     version = int.from_bytes(head[60:64], "big")
     if version > LAST_STEP:
@@ -177,6 +180,16 @@ def check_is_ours(path: Path) -> None:
             place=place,
             remedy="Update bevelbook.",
         )
+
+
+def _free_name(path: Path) -> Path:
+    """A name beside a file, after its own, that no file has."""
+    number = 2
+    free = path.with_suffix(".db")
+    while os.path.lexists(free):
+        free = path.with_name(f"{path.stem}-{number}.db")
+        number += 1
+    return free
 
 
 def _refuse_no_file_beside(beside: Path) -> None:

@@ -28,7 +28,12 @@ PART_OF: Final = {
     "build_shim": "build",
 }
 """Kinds whose records are part of another: they go with it."""
-_KIND_WORDS: Final = {"run_diff": "diff in run", "car_diff": "diff in car", "car_value": "value of car"}
+_KIND_WORDS: Final = {
+    "run_diff": "diff in run",
+    "car_diff": "diff in car",
+    "car_value": "value of car",
+    "note_reject": "row left out",
+}
 _FIELD_WORDS: Final = {
     "from_on": "from",
     "from_at": "at",
