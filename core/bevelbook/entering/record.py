@@ -12,6 +12,7 @@ from bevelbook.declare.fields import Field
 from bevelbook.declare.in_command import in_command
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import POSITIONS
+from bevelbook.display.begun import begun
 from bevelbook.entering import car_set, dated_build, run_places
 from bevelbook.entering.bottle_masses import with_bottle_masses_checked
 from bevelbook.entering.build_of_other_diff import leave_note_rows
@@ -309,7 +310,7 @@ def _out_of_name(kind: Kind, texts: Mapping[str, str], values: Mapping[str, Any]
     if kind.label is None or kind.name == "idea":
         return ()
     said = taken_out_of_name(texts.get(kind.label, ""), str(values.get(kind.label) or ""))
-    return (f"{said[0].upper()}{said[1:]}.",) if said else ()
+    return (f"{begun(said)}.",) if said else ()
 
 
 def _refuse_dots(kind: Kind, texts: Mapping[str, str]) -> None:
